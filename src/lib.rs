@@ -1,0 +1,8 @@
+//! Corrosion forecast for coated thin-wall steel tube under road vehicles.
+
+pub mod error;
+pub mod numeric;
+pub mod reference;
+
+pub mod climate;
+pub mod section;

@@ -1,0 +1,3 @@
+//! Arithmetic that gives the same bits on every processor, and the points the Monte Carlo runs on.
+
+pub mod elementary;
