@@ -2,7 +2,9 @@
 
 pub mod error;
 pub mod numeric;
+pub mod prior;
 pub mod reference;
 
 pub mod climate;
+pub mod forecast;
 pub mod section;

@@ -1,0 +1,8 @@
+//! When and how much steel becomes bare: coating systems, breakdown with age, rust grades.
+
+pub mod breakdown;
+pub mod grade;
+pub mod system;
+
+pub use grade::RustGrade;
+pub use system::{Coating, Inside, OverFilm, System};

@@ -1,0 +1,68 @@
+//! Share of the surface whose coating has failed, against the coating's age.
+//!
+//! Many small elements, each failing at a Weibull time: `x = 1 - exp(-ln(1/0.99) (t/tau)^m)`, so `tau` is the time to
+//! 1 % rusted area, Ri 3 of ISO 4628-3. Life falls with corrosivity as `tau = tau_sys (r/37.5)^-kappa`; where
+//! conditions change, the age adds up as `dt/tau(t)`. Shape, exponent and lives: `shared/priors.csv`,
+//! `shared/coating_systems.csv`.
+
+use crate::numeric::elementary::{exp, ln, pow};
+
+/// `ln(1/0.99)`: 1 % of the area at the age of one life [-].
+pub const ONE_PER_CENT: f64 = 0.010_050_335_853_501_441;
+/// First-year rate at which lives are stated, the middle of C3 [µm/a].
+pub const REFERENCE_RATE_UM_PER_A: f64 = 37.5;
+
+/// Rusted share [-] of a surface whose coating has reached `age` lives [-], with Weibull `shape` [-].
+///
+/// # Examples
+/// ```
+/// let share = ferrowane::coating::breakdown::rusted_share(1.0, 3.0);
+/// assert!((share - 0.01).abs() < 1e-12); // Ri 3 at the age of one life
+/// ```
+#[inline(always)]
+#[must_use]
+pub fn rusted_share(age: f64, shape: f64) -> f64 {
+    1.0 - exp(-ONE_PER_CENT * pow(age, shape))
+}
+
+/// Age [lives] at which the rusted share is `share`, 0 to 1 [-].
+#[must_use]
+pub fn age_at_share(share: f64, shape: f64) -> f64 {
+    pow(-ln(1.0 - share.clamp(0.0, 1.0 - 1e-12)) / ONE_PER_CENT, 1.0 / shape)
+}
+
+/// Years of coating life used up in one year at first-year rate `rate_um_per_a` [µm/a], in years at the reference rate.
+#[inline(always)]
+#[must_use]
+pub fn ageing(ln_rate: f64, kappa: f64) -> f64 {
+    exp(kappa * (ln_rate - LN_REFERENCE_RATE))
+}
+/// `ln(37.5)`.
+const LN_REFERENCE_RATE: f64 = 3.624_340_932_976_365_3;
+
+#[cfg(test)]
+mod tests {
+    use super::{age_at_share, ageing, rusted_share};
+
+    /// The model's check: with shape 3 the nominal areas of Ri 1 to Ri 5 come at 0.37, 0.79, 1, 2.0 and 3.7-3.9 lives.
+    #[test]
+    fn closed_form_grades_in_lives() {
+        for (share, lives) in [(0.0005, 0.37), (0.005, 0.79), (0.01, 1.0), (0.08, 2.02)] {
+            assert!((age_at_share(share, 3.0) - lives).abs() < 0.006, "{share}");
+        }
+        assert!((age_at_share(0.40, 3.0) - 3.70).abs() < 0.01);
+    }
+
+    #[test]
+    fn property_age_and_share_undo_each_other() {
+        for share in [1e-6, 1e-3, 0.1, 0.9] {
+            assert!((rusted_share(age_at_share(share, 2.5), 2.5) - share).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn closed_form_reference_rate_ages_a_year_a_year() {
+        assert!((ageing(37.5f64.ln(), 0.3) - 1.0).abs() < 1e-14);
+        assert!((ageing(75f64.ln(), 0.3) - 2f64.powf(0.3)).abs() < 1e-12);
+    }
+}

@@ -1,0 +1,159 @@
+//! Degrees of rusting of ISO 4628-3: nominal areas, class limits, and how a grade given by an inspector speaks of the area.
+
+use crate::error::{Error, Result};
+use crate::numeric::elementary::ln;
+use crate::numeric::normal::cumulative;
+use crate::reference;
+
+const TABLE: &str = include_str!("../../shared/rust_grades.csv");
+
+/// Degree of rusting, Ri 0 to Ri 5.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+pub struct RustGrade(u8);
+
+impl RustGrade {
+    /// Ri 0 to Ri 5.
+    pub const ALL: [Self; 6] = [Self(0), Self(1), Self(2), Self(3), Self(4), Self(5)];
+
+    /// The grade `Ri number`, 0 to 5.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] above 5.
+    pub fn new(number: u8) -> Result<Self> {
+        if number <= 5 { Ok(Self(number)) } else { Err(Error::invalid("rust grade", number.to_string(), "Ri 0 to Ri 5")) }
+    }
+
+    /// Its number, 0 to 5 [-].
+    #[must_use]
+    pub fn number(self) -> u8 {
+        self.0
+    }
+}
+
+impl std::fmt::Display for RustGrade {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Ri {}", self.0)
+    }
+}
+
+impl std::str::FromStr for RustGrade {
+    type Err = Error;
+
+    /// Reads `Ri 3` or `Ri3`.
+    fn from_str(text: &str) -> Result<Self> {
+        let number = text.strip_prefix("Ri").and_then(|rest| rest.trim().parse().ok());
+        number.map_or_else(|| Err(Error::invalid("rust grade", text, "Ri 0 to Ri 5")), Self::new)
+    }
+}
+
+/// Nominal areas and class limits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GradeScale {
+    nominal_share: [f64; 6],
+    /// Upper class limits of Ri 0 to Ri 4 [-].
+    limit_share: [f64; 5],
+}
+
+#[derive(serde::Deserialize)]
+struct Row {
+    nominal_pct: f64,
+    upper_pct: f64,
+}
+
+impl GradeScale {
+    /// Reads `shared/rust_grades.csv`.
+    ///
+    /// # Errors
+    /// When the embedded table cannot be read or has another number of rows.
+    pub fn published() -> Result<Self> {
+        let rows: Vec<Row> = reference::rows("rust_grades.csv", TABLE)?;
+        if rows.len() != 6 {
+            return Err(Error::invalid("rust grades", rows.len().to_string(), "6 rows"));
+        }
+        Ok(Self {
+            nominal_share: std::array::from_fn(|i| rows[i].nominal_pct / 100.0),
+            limit_share: std::array::from_fn(|i| rows[i].upper_pct / 100.0),
+        })
+    }
+
+    /// Nominal rusted share of a grade [-]: the area at which the grade counts as reached.
+    #[must_use]
+    pub fn nominal_share(&self, grade: RustGrade) -> f64 {
+        self.nominal_share[usize::from(grade.0)]
+    }
+
+    /// Upper class limits of Ri 0 to Ri 4 [-].
+    #[must_use]
+    pub fn limits(&self) -> [f64; 5] {
+        self.limit_share
+    }
+
+    /// Grade of a rusted share [-] by the class limits.
+    #[must_use]
+    pub fn grade(&self, share: f64) -> RustGrade {
+        RustGrade(self.limit_share.iter().filter(|limit| share > **limit).count() as u8)
+    }
+
+    /// Position of a rusted share on the scale [grades]: 0.5 at the limit of Ri 0 and Ri 1, and so on, linear in the
+    /// logarithm of the area between limits and beyond them.
+    #[must_use]
+    pub fn position(&self, share: f64) -> f64 {
+        let limits = self.limit_share.map(ln);
+        let value = ln(share.max(1e-9));
+        let above = limits.iter().filter(|limit| value > **limit).count();
+        let low = above.clamp(1, 4) - 1;
+        low as f64 + 0.5 + (value - limits[low]) / (limits[low + 1] - limits[low])
+    }
+
+    /// Probability that an inspector of scatter `sd` [grades] calls a surface of rusted share `share` [-] the grade
+    /// `seen`: ordinal threshold model with thresholds halfway between grades.
+    #[must_use]
+    pub fn probability(&self, seen: RustGrade, share: f64, sd: f64) -> f64 {
+        let position = self.position(share);
+        let below = |threshold: f64| cumulative((threshold - position) / sd);
+        let number = f64::from(seen.0);
+        let upper = if seen.0 == 5 { 1.0 } else { below(number + 0.5) };
+        let lower = if seen.0 == 0 { 0.0 } else { below(number - 0.5) };
+        (upper - lower).max(0.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{GradeScale, RustGrade};
+
+    #[test]
+    fn grades_read_and_print() {
+        assert_eq!("Ri 3".parse::<RustGrade>().unwrap().to_string(), "Ri 3");
+        assert_eq!("Ri3".parse::<RustGrade>().unwrap().number(), 3);
+        for bad in ["Ri 6", "3", "Ri", "ri 3", "Ri -1"] {
+            assert!(bad.parse::<RustGrade>().is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn published_nominal_areas_fall_in_their_own_class() {
+        let scale = GradeScale::published().unwrap();
+        for grade in RustGrade::ALL {
+            assert_eq!(scale.grade(scale.nominal_share(grade)), grade);
+        }
+    }
+
+    #[test]
+    fn closed_form_position_is_half_integer_at_limits() {
+        let scale = GradeScale::published().unwrap();
+        for (place, limit) in scale.limits().iter().enumerate() {
+            assert!((scale.position(*limit) - place as f64 - 0.5).abs() < 1e-9, "{limit}");
+        }
+    }
+
+    /// A surface in the middle of Ri 2 (position 2) graded with sd 0.6: P(Ri 2) = 2 Phi(0.5/0.6) - 1 = 0.595343 (scipy).
+    #[test]
+    fn closed_form_misgrading() {
+        let scale = GradeScale::published().unwrap();
+        let share = (scale.limits()[1] * scale.limits()[2]).sqrt();
+        assert!((scale.probability(RustGrade(2), share, 0.6) - 0.595_343_2).abs() < 1e-6);
+        let all: f64 = RustGrade::ALL.iter().map(|g| scale.probability(*g, share, 0.6)).sum();
+        assert!((all - 1.0).abs() < 1e-12);
+    }
+}

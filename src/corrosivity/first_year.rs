@@ -1,0 +1,96 @@
+//! From what the steel saw to a first-year rate: two seasons, an equivalent deposition, and dryness in storage.
+//!
+//! Winter and the rest of the year are evaluated on their own and averaged by their length; with equal seasons that is
+//! the standard's yearly form. Salt held on the member counts as the deposition that an openly exposed, rain-rinsed
+//! specimen would need to hold as much. A form knows dryness only through mean humidity, as in open air; where a store
+//! keeps the steel dry longer than open air of the same climate would, its rate is scaled by the ratio of the steel's
+//! activity to that in open air, never above one (ASSUMPTION, boxed by the storage ratios in the tests).
+
+use crate::climate::Deposition;
+use crate::corrosivity::form::{AirChemistry, Conditions, Form, Forms};
+use crate::exposure::{Exposure, Season};
+
+/// Activity below which open air counts as never wet [-]; keeps the ratio of two dry years at one.
+const LEAST_ACTIVITY: f64 = 1e-6;
+
+/// What the place and the draw add to an exposure.
+#[derive(Debug, Clone, Copy)]
+pub struct Place {
+    /// Deposition of the place.
+    pub deposition: Deposition,
+    /// Rain and particles.
+    pub air: AirChemistry,
+    /// Share of the salt an openly exposed specimen loses to rain in a day [1/d].
+    pub specimen_rinse_per_d: f64,
+    /// Deposition above which the chloride terms no longer rise [mg/(m²·d)].
+    pub chloride_saturation_mg_m2_d: f64,
+}
+
+/// Conditions of one season.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SeasonConditions {
+    /// Share of the year [-].
+    pub share: f64,
+    /// Means of the season, without floors.
+    pub conditions: Conditions,
+    /// Activity of the steel over that in open air, at most 1 [-].
+    pub dryness: f64,
+}
+
+/// Both seasons of a year.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Seasons(pub [SeasonConditions; 2]);
+
+impl Seasons {
+    /// Conditions of a year in storage; `open_air` is the same member and use standing in open air.
+    #[must_use]
+    pub fn of(exposure: &Exposure, open_air: &Exposure, place: &Place) -> Self {
+        let hours = exposure.year().hours.max(1.0);
+        Self([Season::Winter, Season::Rest].map(|season| {
+            let (here, open) = (exposure.season(season), open_air.season(season));
+            let salt = place.specimen_rinse_per_d * here.chloride_mg_m2();
+            SeasonConditions {
+                share: here.hours / hours,
+                dryness: ((here.activity() + LEAST_ACTIVITY) / (open.activity() + LEAST_ACTIVITY)).min(1.0),
+                conditions: Conditions {
+                    temperature_c: here.steel_temperature_c(),
+                    humidity_pct: here.steel_humidity_pct(),
+                    so2_mg_m2_d: place.deposition.so2_mg_m2_d,
+                    chloride_mg_m2_d: (salt + place.deposition.chloride_mg_m2_d).min(place.chloride_saturation_mg_m2_d),
+                    wetness_h_per_a: 8760.0 * here.activity(),
+                    air: place.air,
+                },
+            }
+        }))
+    }
+
+    /// The greater chloride deposition of the two seasons [mg/(m²·d)].
+    #[must_use]
+    pub fn chloride_mg_m2_d(&self) -> f64 {
+        self.0.iter().map(|season| season.conditions.chloride_mg_m2_d).fold(0.0, f64::max)
+    }
+
+    /// First-year rate by a form [µm/a]: floors on both depositions, seasons by length, ceiling on the sum.
+    #[must_use]
+    pub fn rate_um_per_a(&self, forms: &Forms, form: Form) -> f64 {
+        let season = |s: &SeasonConditions| {
+            let mut c = s.conditions;
+            c.so2_mg_m2_d = c.so2_mg_m2_d.max(forms.limits.so2_floor_mg_m2_d);
+            c.chloride_mg_m2_d = c.chloride_mg_m2_d.max(forms.limits.chloride_floor_mg_m2_d);
+            // the time-of-wetness form feels dryness through its own hours
+            let dryness = if form == Form::Klinesmith2007 { 1.0 } else { s.dryness };
+            s.share * dryness * forms.rate(form, &c).rate_um_per_a
+        };
+        self.0.iter().map(season).sum::<f64>().min(forms.limits.ceiling_um_per_a)
+    }
+
+    /// The same seasons with every salt-borne deposition scaled, for the rate's sensitivity to a salty winter [-].
+    #[must_use]
+    pub fn with_chloride_scaled(mut self, factor: f64, saturation_mg_m2_d: f64) -> Self {
+        for season in &mut self.0 {
+            let scaled = season.conditions.chloride_mg_m2_d * factor;
+            season.conditions.chloride_mg_m2_d = scaled.min(saturation_mg_m2_d);
+        }
+        self
+    }
+}

@@ -1,0 +1,321 @@
+//! First-year corrosion rate of bare carbon steel: one function a published form.
+//!
+//! Coefficients, scatter, fitted ranges and the status of each form stand in `shared/dose_response_coefficients.csv`
+//! and `shared/dose_response_forms.csv`. Outside its range a form is still computed and flagged.
+
+use crate::error::{Error, Result, nearest};
+use crate::numeric::elementary::{exp, pow};
+use crate::reference;
+use std::collections::BTreeMap;
+
+const COEFFICIENTS: &str = include_str!("../../shared/dose_response_coefficients.csv");
+const FORMS: &str = include_str!("../../shared/dose_response_forms.csv");
+
+/// A published form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Form {
+    /// ISO 9223:2012 equation 1, carbon steel.
+    Iso9223,
+    /// Klinesmith, McCuen & Albrecht 2007.
+    Klinesmith2007,
+    /// Kucera et al. 2007 (MULTI-ASSESS).
+    MultiAssess2007,
+    /// Panchenko & Marshakov 2017.
+    PanchenkoMarshakov2017,
+    /// Feliu, Morcillo & Feliu jr 1993.
+    FeliuMorcillo1993,
+    /// Tidblad et al. 2001, weathering steel; for hand checks only.
+    IcpWeathering2001,
+}
+
+impl Form {
+    /// All forms in the order of their weights.
+    pub const ALL: [Self; 6] = [
+        Self::Iso9223,
+        Self::Klinesmith2007,
+        Self::MultiAssess2007,
+        Self::PanchenkoMarshakov2017,
+        Self::FeliuMorcillo1993,
+        Self::IcpWeathering2001,
+    ];
+
+    /// Key in tables and on the command line.
+    #[must_use]
+    pub fn id(self) -> &'static str {
+        match self {
+            Self::Iso9223 => "iso9223",
+            Self::Klinesmith2007 => "klinesmith_2007",
+            Self::MultiAssess2007 => "multi_assess_2007",
+            Self::PanchenkoMarshakov2017 => "panchenko_marshakov_2017",
+            Self::FeliuMorcillo1993 => "feliu_morcillo_1993",
+            Self::IcpWeathering2001 => "icp_weathering_2001",
+        }
+    }
+
+    /// The form of key `id`.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] with the list of keys and the nearest one.
+    pub fn from_id(id: &str) -> Result<Self> {
+        let ids = || Self::ALL.iter().map(|form| form.id());
+        Self::ALL.into_iter().find(|form| form.id() == id).ok_or_else(|| {
+            let hint = nearest(id, ids()).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
+            Error::invalid("dose-response form", id, ids().collect::<Vec<_>>().join(", ") + &hint)
+        })
+    }
+}
+
+/// What a form is evaluated for: yearly (or seasonal) means.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Conditions {
+    /// Temperature [°C].
+    pub temperature_c: f64,
+    /// Relative humidity [%].
+    pub humidity_pct: f64,
+    /// SO2 deposition [mg/(m²·d)].
+    pub so2_mg_m2_d: f64,
+    /// Chloride deposition [mg/(m²·d)].
+    pub chloride_mg_m2_d: f64,
+    /// Hours with a film on the steel [h/a].
+    pub wetness_h_per_a: f64,
+    /// Air and rain chemistry.
+    pub air: AirChemistry,
+}
+
+/// Inputs only some forms ask for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AirChemistry {
+    /// Precipitation [m/a].
+    pub rain_m_per_a: f64,
+    /// Hydrogen ion in rain [mg/L].
+    pub hydrogen_ion_mg_l: f64,
+    /// Particles below 10 µm [µg/m³].
+    pub pm10_ug_m3: f64,
+}
+
+impl Default for AirChemistry {
+    /// Rain 0.8 m/a of pH 5 and 20 µg/m³ of particles: common practice for a temperate small town, no source.
+    fn default() -> Self {
+        Self { rain_m_per_a: 0.8, hydrogen_ion_mg_l: 0.01, pm10_ug_m3: 20.0 }
+    }
+}
+
+/// A first-year rate and the terms it is the sum of.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rate {
+    /// Rate [µm/a].
+    pub rate_um_per_a: f64,
+    /// Named terms [µm/a].
+    pub terms: Vec<(&'static str, f64)>,
+}
+
+/// Range, scatter and standing of a form.
+#[derive(Debug, Clone, serde::Deserialize)]
+pub struct FormFacts {
+    /// Key of the form.
+    pub id: String,
+    /// Name for people.
+    pub title: String,
+    /// Published or assumed scatter, standard deviation of the natural logarithm [-].
+    pub scatter_sd_ln: f64,
+    /// Chloride deposition above which the forecast gives no weight [mg/(m²·d)].
+    pub chloride_max_mg_m2_d: Option<f64>,
+    in_forecast: String,
+    temperature_min_c: Option<f64>,
+    temperature_max_c: Option<f64>,
+    humidity_min_pct: Option<f64>,
+    humidity_max_pct: Option<f64>,
+    so2_max_mg_m2_d: Option<f64>,
+    chloride_fit_max_mg_m2_d: Option<f64>,
+    /// How well the form is known.
+    pub status: String,
+    /// Where it was published.
+    pub source: String,
+}
+
+impl FormFacts {
+    /// Whether the forecast averages over the form at this chloride deposition [mg/(m²·d)].
+    #[must_use]
+    pub fn has_weight(&self, chloride_mg_m2_d: f64) -> bool {
+        self.in_forecast == "yes" && self.chloride_max_mg_m2_d.is_none_or(|max| chloride_mg_m2_d <= max)
+    }
+
+    /// Inputs outside the fitted range, in words.
+    #[must_use]
+    pub fn outside_range(&self, conditions: &Conditions) -> Vec<String> {
+        let checks = [
+            ("temperature", conditions.temperature_c, "C", self.temperature_min_c, self.temperature_max_c),
+            ("humidity", conditions.humidity_pct, "%", self.humidity_min_pct, self.humidity_max_pct),
+            ("SO2 deposition", conditions.so2_mg_m2_d, "mg/(m2 d)", None, self.so2_max_mg_m2_d),
+            ("chloride deposition", conditions.chloride_mg_m2_d, "mg/(m2 d)", None, self.chloride_fit_max_mg_m2_d),
+        ];
+        let outside = |(_, value, _, low, high): &(&str, f64, &str, Option<f64>, Option<f64>)| {
+            low.is_some_and(|low| *value < low) || high.is_some_and(|high| *value > high)
+        };
+        let words = |(name, value, unit, _, _)| format!("{name} {value:.1} {unit} outside the range {} was fitted on", self.id);
+        checks.into_iter().filter(outside).map(words).collect()
+    }
+}
+
+#[derive(serde::Deserialize)]
+struct Coefficient {
+    form: String,
+    symbol: String,
+    value: f64,
+}
+
+/// All forms with their coefficients.
+#[derive(Debug, Clone)]
+pub struct Forms {
+    coefficients: BTreeMap<Form, BTreeMap<String, f64>>,
+    facts: BTreeMap<Form, FormFacts>,
+    /// Floors, ceiling and conversions.
+    pub limits: Limits,
+}
+
+/// Floors, ceiling and conversions shared by the forms.
+#[derive(Debug, Clone, Copy)]
+pub struct Limits {
+    /// Least SO2 deposition used [mg/(m²·d)].
+    pub so2_floor_mg_m2_d: f64,
+    /// Least chloride deposition used [mg/(m²·d)].
+    pub chloride_floor_mg_m2_d: f64,
+    /// Greatest first-year rate [µm/a].
+    pub ceiling_um_per_a: f64,
+    /// Density of steel [g/cm³]; 1 µm is this many g/m².
+    pub steel_density_g_cm3: f64,
+    /// SO2 deposition [mg/(m²·d)] for 1 µg/m³ in the air.
+    pub so2_deposition_per_ug_m3: f64,
+}
+
+impl Forms {
+    /// Reads the forms from `shared/`.
+    ///
+    /// # Errors
+    /// When an embedded table cannot be read or lacks a coefficient.
+    pub fn published() -> Result<Self> {
+        let rows: Vec<Coefficient> = reference::rows("dose_response_coefficients.csv", COEFFICIENTS)?;
+        let of = |id: &str| -> BTreeMap<String, f64> {
+            rows.iter().filter(|row| row.form == id).map(|row| (row.symbol.clone(), row.value)).collect()
+        };
+        let limits = of("limits");
+        let limit = |symbol: &str| {
+            limits.get(symbol).copied().ok_or_else(|| Error::invalid("limit", symbol, "a row of the limits"))
+        };
+        let facts: Vec<FormFacts> = reference::rows("dose_response_forms.csv", FORMS)?;
+        let facts = facts.into_iter().map(|row| Ok((Form::from_id(&row.id)?, row))).collect::<Result<_>>()?;
+        Ok(Self {
+            coefficients: Form::ALL.into_iter().map(|form| (form, of(form.id()))).collect(),
+            facts,
+            limits: Limits {
+                so2_floor_mg_m2_d: limit("so2_floor")?,
+                chloride_floor_mg_m2_d: limit("chloride_floor")?,
+                ceiling_um_per_a: limit("ceiling")?,
+                steel_density_g_cm3: limit("steel_density")?,
+                so2_deposition_per_ug_m3: limit("so2_deposition_per_concentration")?,
+            },
+        })
+    }
+
+    /// Range, scatter and standing of a form.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] when the table has no row for it.
+    pub fn facts(&self, form: Form) -> Result<&FormFacts> {
+        self.facts.get(&form).ok_or_else(|| Error::invalid("form", form.id(), "a row of dose_response_forms.csv"))
+    }
+
+    /// First-year rate by `form` at exactly these conditions: no floor, no ceiling.
+    #[must_use]
+    pub fn rate(&self, form: Form, conditions: &Conditions) -> Rate {
+        let so2_ug_m3 = conditions.so2_mg_m2_d / self.limits.so2_deposition_per_ug_m3;
+        let depth = |mass_g_m2: f64| mass_g_m2 / self.limits.steel_density_g_cm3;
+        let terms = match form {
+            Form::Iso9223 => self.iso9223(conditions),
+            Form::Klinesmith2007 => vec![("wetness", self.klinesmith_2007_um(conditions, so2_ug_m3, 1.0))],
+            Form::MultiAssess2007 => vec![("mass", depth(self.multi_assess_2007_g_m2(conditions, so2_ug_m3, 1.0)))],
+            Form::PanchenkoMarshakov2017 => {
+                vec![("mass", depth(self.panchenko_marshakov_2017_g_m2(conditions, so2_ug_m3)))]
+            }
+            Form::FeliuMorcillo1993 => self.feliu_morcillo_1993(conditions),
+            Form::IcpWeathering2001 => vec![("mass", depth(self.icp_weathering_2001_g_m2(conditions, so2_ug_m3, 1.0)))],
+        };
+        Rate { rate_um_per_a: terms.iter().map(|(_, term)| term).sum::<f64>().max(0.0), terms }
+    }
+
+    fn coefficient(&self, form: Form, symbol: &str) -> f64 {
+        self.coefficients.get(&form).and_then(|table| table.get(symbol)).copied().unwrap_or(f64::NAN)
+    }
+
+    /// `1.77 Pd^0.52 exp(0.020 RH + f) + 0.102 Sd^0.62 exp(0.033 RH + 0.040 T)`, ISO 9223:2012 equation 1.
+    fn iso9223(&self, c: &Conditions) -> Vec<(&'static str, f64)> {
+        let k = |symbol| self.coefficient(Form::Iso9223, symbol);
+        let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
+        let so2 = k("so2_factor") * pow(c.so2_mg_m2_d, k("so2_power")) * exp(k("so2_humidity") * c.humidity_pct + f);
+        let warmth = k("chloride_humidity") * c.humidity_pct + k("chloride_temperature") * c.temperature_c;
+        let chloride = k("chloride_factor") * pow(c.chloride_mg_m2_d, k("chloride_power")) * exp(warmth);
+        vec![("so2", so2), ("chloride", chloride)]
+    }
+
+    /// `13.4 t^0.98 (TOW/3800)^0.46 (1 + SO2/25)^0.62 (1 + Cl/50)^0.34 exp(0.016 (T + 20))` [µm] after `years` [a].
+    #[must_use]
+    pub fn klinesmith_2007_um(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
+        let k = |symbol| self.coefficient(Form::Klinesmith2007, symbol);
+        k("factor")
+            * pow(years, k("time_power"))
+            * pow(c.wetness_h_per_a / k("wetness_scale"), k("wetness_power"))
+            * pow(1.0 + so2_ug_m3 / k("so2_scale"), k("so2_power"))
+            * pow(1.0 + c.chloride_mg_m2_d / k("chloride_scale"), k("chloride_power"))
+            * exp(k("temperature") * (c.temperature_c + k("temperature_offset")))
+    }
+
+    /// `29.1 + t^0.6 (21.7 + 1.39 SO2^0.6 Rh60 exp(f) + 1.29 Rain [H+] + 0.593 PM10)` [g/m²] after `years` [a].
+    #[must_use]
+    pub fn multi_assess_2007_g_m2(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
+        let k = |symbol| self.coefficient(Form::MultiAssess2007, symbol);
+        let damp = (c.humidity_pct - k("humidity_onset")).max(0.0);
+        let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
+        let so2 = k("so2_factor") * pow(so2_ug_m3, k("so2_power")) * damp * exp(f);
+        let rain = k("rain_factor") * c.air.rain_m_per_a * c.air.hydrogen_ion_mg_l;
+        let dust = k("dust_factor") * c.air.pm10_ug_m3;
+        pow(years, k("time_power")).mul_add(k("base") + so2 + rain + dust, k("constant"))
+    }
+
+    /// `7.7 SO2^0.47 exp(0.024 RH + slope (T - 10) + 0.00056 Prec)` [g/m²].
+    #[must_use]
+    pub fn panchenko_marshakov_2017_g_m2(&self, c: &Conditions, so2_ug_m3: f64) -> f64 {
+        let k = |symbol| self.coefficient(Form::PanchenkoMarshakov2017, symbol);
+        let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
+        let rain = k("rain") * 1000.0 * c.air.rain_m_per_a;
+        k("factor") * pow(so2_ug_m3, k("so2_power")) * exp(k("humidity") * c.humidity_pct + f + rain)
+    }
+
+    /// `132.4 Cl (1 + 0.038 T - 1.96 tw - 0.53 SO2) + 74.6 tw (1 + 1.07 SO2) - 6.3`, Cl and SO2 in mg/(dm²·d).
+    /// The chloride bracket is held at zero from below: the form must not fall with salt.
+    fn feliu_morcillo_1993(&self, c: &Conditions) -> Vec<(&'static str, f64)> {
+        let k = |symbol| self.coefficient(Form::FeliuMorcillo1993, symbol);
+        let (chloride, so2) = (c.chloride_mg_m2_d / 100.0, c.so2_mg_m2_d / 100.0);
+        let wet = c.wetness_h_per_a / 8760.0;
+        let bracket = 1.0 + k("chloride_temperature") * c.temperature_c + k("chloride_wetness") * wet + k("chloride_so2") * so2;
+        vec![
+            ("chloride", k("chloride_factor") * chloride * bracket.max(0.0)),
+            ("wetness", k("wetness_factor") * wet * (1.0 + k("wetness_so2") * so2)),
+            ("constant", k("constant")),
+        ]
+    }
+
+    /// `34 SO2^0.13 exp(0.020 RH + f) t^0.33` [g/m²] after `years` [a], weathering steel.
+    #[must_use]
+    pub fn icp_weathering_2001_g_m2(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
+        let k = |symbol| self.coefficient(Form::IcpWeathering2001, symbol);
+        let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
+        let so2 = pow(so2_ug_m3, k("so2_power"));
+        k("factor") * so2 * exp(k("humidity") * c.humidity_pct + f) * pow(years, k("time_power"))
+    }
+}
+
+/// `slope (T - 10)`, with one slope up to 10 °C and another above: inside the exponent, continuous at 10 °C.
+fn two_slopes(temperature_c: f64, cold_slope: f64, warm_slope: f64) -> f64 {
+    let above = temperature_c - 10.0;
+    if above <= 0.0 { cold_slope * above } else { warm_slope * above }
+}

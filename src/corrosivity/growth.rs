@@ -1,0 +1,48 @@
+//! Growth of the loss with time: ISO 9224, and its form for years that differ.
+//!
+//! `D = r t^b` to 20 years, then the tangent. For years of different severity the equivalent thickness `D^(1/b)` adds:
+//! steel bared at `u` has lost `(R(t) - R(u))^b` with `R` the sum of `r_i^(1/b)`; constant years give back the
+//! standard. After 20 years of exposure each year adds the tangent's slope `b 20^(b-1) r_i`.
+
+use crate::error::{Result, in_range};
+use crate::numeric::elementary::pow;
+
+/// Exponent of ISO 9224:2012 for carbon steel, B1 (MEMORY-H) [-].
+pub const B1: f64 = 0.523;
+/// Conservative exponent of ISO 9224:2012, B2 (MEMORY-H) [-].
+pub const B2: f64 = 0.575;
+/// Years of exposure after which the loss grows along the tangent [a].
+pub const TANGENT_FROM_A: f64 = 20.0;
+
+/// Loss after `years` of constant exposure [µm], ISO 9224:2012.
+///
+/// `rate_um_per_a` 0 to 10,000 [µm/a], `years` 0 to 200 [a], `exponent` 0.1 to 1 [-].
+///
+/// # Errors
+/// [`crate::error::Error::OutOfRange`] outside those ranges.
+///
+/// # Examples
+/// ```
+/// let loss_um = ferrowane::corrosivity::growth::loss_um(50.0, 20.0, 0.523).unwrap();
+/// assert!((loss_um - 239.557).abs() < 0.001); // ISO 9224: 240 µm at the top of C3
+/// ```
+pub fn loss_um(rate_um_per_a: f64, years: f64, exponent: f64) -> Result<f64> {
+    let rate = in_range("first-year rate", rate_um_per_a, "um/a", 0.0..=10_000.0)?;
+    let years = in_range("duration", years, "a", 0.0..=200.0)?;
+    let b = in_range("growth exponent", exponent, "-", 0.1..=1.0)?;
+    let curved = rate * pow(years.min(TANGENT_FROM_A), b);
+    Ok((years - TANGENT_FROM_A).max(0.0).mul_add(rate * tangent_slope(b), curved))
+}
+
+/// Slope of the tangent at 20 years over the first-year rate, `b 20^(b-1)` [-].
+#[inline(always)]
+#[must_use]
+pub fn tangent_slope(exponent: f64) -> f64 {
+    exponent * pow(TANGENT_FROM_A, exponent - 1.0)
+}
+
+/// Rise of the exponent under chloride, `0.0845 Sd^0.26` [-] (ISO 9224:2012 annex, SAW-2); `chloride_mg_m2_d` [mg/(m²·d)].
+#[must_use]
+pub fn chloride_exponent_rise(chloride_mg_m2_d: f64) -> f64 {
+    0.0845 * pow(chloride_mg_m2_d, 0.26)
+}

@@ -1,0 +1,24 @@
+//! What the steel of the member sees in a year: temperature, humidity, film and salt, hour by hour.
+//!
+//! A climate, a storage arrangement and a pattern of use give an [`Exposure`]: monthly means of the air and the steel,
+//! hours with a film, and the chloride held on the member. Equations: the project's model, storage microclimate and
+//! salt balance; every parameter has a prior in `shared/arrangements.csv` or `shared/priors.csv`.
+
+pub mod arrangement;
+pub mod driving;
+pub mod enclosure;
+pub mod film;
+pub mod year;
+
+pub use arrangement::{Arrangement, Kind};
+pub use driving::{Driving, Wash};
+pub use year::{Exposure, Month, Season};
+
+/// A storage arrangement together with how the car is used from it.
+#[derive(Debug, Clone)]
+pub struct Situation {
+    /// Where the car stands when it is not driven.
+    pub arrangement: Arrangement,
+    /// How it is driven and washed.
+    pub driving: Driving,
+}

@@ -1,0 +1,318 @@
+//! Storage arrangements: from the street to a dehumidified tent, each a set of priors; garages differ.
+
+use crate::error::{Error, Result, nearest};
+use crate::prior::{Prior, PriorRow};
+use crate::reference;
+use std::collections::BTreeMap;
+
+const TABLE: &str = include_str!("../../shared/arrangements.csv");
+
+/// Kinds of arrangement with priors of their own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Kind {
+    /// Parked in the street or on an open drive.
+    Street,
+    /// Roofed, open at the sides.
+    Carport,
+    /// Outdoors under a breathable cover.
+    Cover,
+    /// Unheated garage with a leaky door.
+    GarageLeaky,
+    /// Unheated garage, closed and attached.
+    GarageTight,
+    /// Heated garage.
+    GarageHeated,
+    /// Garage with a dehumidifier.
+    GarageDehumidified,
+    /// Closed tent with a dehumidifier inside a building.
+    TentDehumidified,
+    /// Every parameter given by the user.
+    Custom,
+}
+
+impl Kind {
+    /// All kinds, from open air to driest.
+    pub const ALL: [Self; 9] = [
+        Self::Street,
+        Self::Carport,
+        Self::Cover,
+        Self::GarageLeaky,
+        Self::GarageTight,
+        Self::GarageHeated,
+        Self::GarageDehumidified,
+        Self::TentDehumidified,
+        Self::Custom,
+    ];
+
+    /// Key in tables and case files.
+    #[must_use]
+    pub fn id(self) -> &'static str {
+        match self {
+            Self::Street => "street",
+            Self::Carport => "carport",
+            Self::Cover => "cover",
+            Self::GarageLeaky => "garage_leaky",
+            Self::GarageTight => "garage_tight",
+            Self::GarageHeated => "garage_heated",
+            Self::GarageDehumidified => "garage_dehumidified",
+            Self::TentDehumidified => "tent_dehumidified",
+            Self::Custom => "custom",
+        }
+    }
+
+    /// Name for people.
+    #[must_use]
+    pub fn title(self) -> &'static str {
+        match self {
+            Self::Street => "parked in the street",
+            Self::Carport => "open carport",
+            Self::Cover => "under a breathable cover",
+            Self::GarageLeaky => "unheated garage, leaky",
+            Self::GarageTight => "unheated garage, tight",
+            Self::GarageHeated => "heated garage",
+            Self::GarageDehumidified => "dehumidified garage",
+            Self::TentDehumidified => "dehumidified tent",
+            Self::Custom => "custom arrangement",
+        }
+    }
+
+    /// The kind of key `id`.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] with the list of keys and the nearest one.
+    pub fn from_id(id: &str) -> Result<Self> {
+        let ids = || Self::ALL.iter().map(|kind| kind.id());
+        Self::ALL.into_iter().find(|kind| kind.id() == id).ok_or_else(|| {
+            let hint = nearest(id, ids()).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
+            Error::invalid("storage arrangement", id, ids().collect::<Vec<_>>().join(", ") + &hint)
+        })
+    }
+}
+
+/// A parameter of an arrangement; the order fixes which random number moves which parameter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Parameter {
+    /// Air changes an hour [1/h]; absent in the open air.
+    AirChangesPerH,
+    /// Volume of air [m³].
+    VolumeM3,
+    /// Time constant of the air temperature behind the outdoor one [h].
+    ThermalTimeConstantH,
+    /// How much warmer than outdoors the store is on average [K].
+    WarmerK,
+    /// Heater set point [°C].
+    HeaterSetC,
+    /// Dehumidifier set point [%].
+    DehumidifierSetPct,
+    /// Volume flow equivalent of the evaporation from the wet floor [m³/h].
+    #[serde(rename = "floor_drying_m3_per_h")]
+    FloorDryingM3PerH,
+    /// Time constant of the steel behind the air [h].
+    SteelTimeConstantH,
+    /// Cooling of the steel below the air at night [K].
+    NightCoolingK,
+    /// Mass transfer between film and air [m/h].
+    #[serde(rename = "film_drying_m_per_h")]
+    FilmDryingMPerH,
+}
+
+impl Parameter {
+    /// All parameters in the order of their random numbers.
+    pub const ALL: [Self; 10] = [
+        Self::AirChangesPerH,
+        Self::VolumeM3,
+        Self::ThermalTimeConstantH,
+        Self::WarmerK,
+        Self::HeaterSetC,
+        Self::DehumidifierSetPct,
+        Self::FloorDryingM3PerH,
+        Self::SteelTimeConstantH,
+        Self::NightCoolingK,
+        Self::FilmDryingMPerH,
+    ];
+
+    /// Key in tables and case files.
+    #[must_use]
+    pub fn id(self) -> &'static str {
+        match self {
+            Self::AirChangesPerH => "air_changes_per_h",
+            Self::VolumeM3 => "volume_m3",
+            Self::ThermalTimeConstantH => "thermal_time_constant_h",
+            Self::WarmerK => "warmer_k",
+            Self::HeaterSetC => "heater_set_c",
+            Self::DehumidifierSetPct => "dehumidifier_set_pct",
+            Self::FloorDryingM3PerH => "floor_drying_m3_per_h",
+            Self::SteelTimeConstantH => "steel_time_constant_h",
+            Self::NightCoolingK => "night_cooling_k",
+            Self::FilmDryingMPerH => "film_drying_m_per_h",
+        }
+    }
+
+    /// Values a user may give, in the unit of the parameter's name.
+    #[must_use]
+    pub fn allowed(self) -> std::ops::RangeInclusive<f64> {
+        match self {
+            Self::AirChangesPerH => 0.01..=100.0,
+            Self::VolumeM3 => 2.0..=10_000.0,
+            Self::ThermalTimeConstantH | Self::SteelTimeConstantH => 0.05..=500.0,
+            Self::WarmerK => -5.0..=20.0,
+            Self::HeaterSetC => -10.0..=35.0,
+            Self::DehumidifierSetPct => 10.0..=95.0,
+            Self::FloorDryingM3PerH => 0.0..=1_000.0,
+            Self::NightCoolingK => 0.0..=5.0,
+            Self::FilmDryingMPerH => 0.1..=60.0,
+        }
+    }
+}
+
+/// An arrangement: its kind and the prior of each parameter it has.
+#[derive(Debug, Clone)]
+pub struct Arrangement {
+    /// Kind it started from.
+    pub kind: Kind,
+    priors: BTreeMap<Parameter, Prior>,
+}
+
+#[derive(serde::Deserialize)]
+struct Row {
+    arrangement: String,
+    parameter: Parameter,
+    median: f64,
+    p05: Option<f64>,
+    p95: Option<f64>,
+    unit: String,
+    shape: crate::prior::Shape,
+    status: String,
+    source: String,
+}
+
+impl Row {
+    fn prior(self) -> Result<Prior> {
+        let Self { median, p05, p95, unit, shape, status, source, .. } = self;
+        PriorRow { id: self.arrangement, median, p05, p95, unit, shape, status, source }.prior()
+    }
+}
+
+impl Arrangement {
+    /// The arrangement of a kind with the published priors; a custom one starts as a tight garage.
+    ///
+    /// # Errors
+    /// When the embedded table cannot be read.
+    pub fn of(kind: Kind) -> Result<Self> {
+        let id = if kind == Kind::Custom { Kind::GarageTight.id() } else { kind.id() };
+        let rows: Vec<Row> = reference::rows("arrangements.csv", TABLE)?;
+        let own = rows.into_iter().filter(|row| row.arrangement == id);
+        let priors = own.map(|row| Ok((row.parameter, row.prior()?))).collect::<Result<_>>()?;
+        Ok(Self { kind, priors })
+    }
+
+    /// The same arrangement with one parameter replaced.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] when the median is outside [`Parameter::allowed`].
+    pub fn with(mut self, parameter: Parameter, prior: Prior) -> Result<Self> {
+        let range = parameter.allowed();
+        if !range.contains(&prior.median()) {
+            let allowed = format!("{} to {}", range.start(), range.end());
+            return Err(Error::invalid(parameter.id(), prior.median().to_string(), allowed));
+        }
+        self.priors.insert(parameter, prior);
+        Ok(self)
+    }
+
+    /// The parameters of one draw; `z` holds a standard normal number for each of [`Parameter::ALL`].
+    #[must_use]
+    pub fn settings(&self, z: &[f64; Parameter::ALL.len()]) -> Settings {
+        let value = |parameter: Parameter| {
+            let range = parameter.allowed();
+            let drawn = self.priors.get(&parameter).map(|prior| prior.value(z[parameter as usize]));
+            drawn.map(|value| value.clamp(*range.start(), *range.end()))
+        };
+        let room = |air_changes_per_h| Room {
+            air_changes_per_h,
+            volume_m3: value(Parameter::VolumeM3).unwrap_or(45.0),
+            thermal_time_constant_h: value(Parameter::ThermalTimeConstantH).unwrap_or(1.0),
+            warmer_k: value(Parameter::WarmerK).unwrap_or(0.0),
+            heater_set_c: value(Parameter::HeaterSetC).unwrap_or(f64::NEG_INFINITY),
+            dehumidifier_set_pct: value(Parameter::DehumidifierSetPct).unwrap_or(100.0),
+            floor_drying_m3_per_h: value(Parameter::FloorDryingM3PerH).unwrap_or(0.0),
+        };
+        Settings {
+            room: value(Parameter::AirChangesPerH).map(room),
+            steel_time_constant_h: value(Parameter::SteelTimeConstantH).unwrap_or(1.0),
+            night_cooling_k: value(Parameter::NightCoolingK).unwrap_or(0.0),
+            film_drying_m_per_h: value(Parameter::FilmDryingMPerH).unwrap_or(8.0),
+        }
+    }
+}
+
+/// One draw of an arrangement's parameters.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Settings {
+    /// The room, or `None` in the open air.
+    pub room: Option<Room>,
+    /// Time constant of the steel behind the air [h].
+    pub steel_time_constant_h: f64,
+    /// Cooling of the steel below the air at night [K].
+    pub night_cooling_k: f64,
+    /// Mass transfer between film and air [m/h].
+    pub film_drying_m_per_h: f64,
+}
+
+impl Settings {
+    /// Open air without night cooling: the reference a dose-response form was fitted in, with the same film drying.
+    #[must_use]
+    pub fn open_air(&self) -> Self {
+        Self { room: None, night_cooling_k: 0.0, ..*self }
+    }
+}
+
+/// One draw of a room's parameters.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Room {
+    /// Air changes an hour [1/h].
+    pub air_changes_per_h: f64,
+    /// Volume of air [m³].
+    pub volume_m3: f64,
+    /// Time constant of the air temperature [h].
+    pub thermal_time_constant_h: f64,
+    /// Mean excess over the outdoor temperature [K].
+    pub warmer_k: f64,
+    /// Heater set point [°C], negative infinity without a heater.
+    pub heater_set_c: f64,
+    /// Dehumidifier set point [%], 100 without one.
+    pub dehumidifier_set_pct: f64,
+    /// Volume flow equivalent of the evaporation from the wet floor [m³/h].
+    pub floor_drying_m3_per_h: f64,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Arrangement, Kind, Parameter};
+    use crate::prior::Prior;
+
+    #[test]
+    fn every_kind_has_steel_and_film_parameters() {
+        for kind in Kind::ALL {
+            let settings = Arrangement::of(kind).unwrap().settings(&[0.0; 10]);
+            assert!(settings.steel_time_constant_h > 0.0 && settings.film_drying_m_per_h > 0.0);
+            let open = matches!(kind, Kind::Street | Kind::Carport);
+            assert_eq!(settings.room.is_none(), open, "{}", kind.id());
+        }
+    }
+
+    #[test]
+    fn a_replaced_parameter_is_used_and_checked() {
+        let tight = Arrangement::of(Kind::GarageTight).unwrap();
+        let leaky = tight.clone().with(Parameter::AirChangesPerH, Prior::Fixed(4.0)).unwrap();
+        assert!((leaky.settings(&[1.0; 10]).room.unwrap().air_changes_per_h - 4.0).abs() < 1e-12);
+        assert!(tight.with(Parameter::AirChangesPerH, Prior::Fixed(-1.0)).is_err());
+    }
+
+    #[test]
+    fn an_unknown_kind_names_the_nearest() {
+        let message = Kind::from_id("garage_tigth").unwrap_err().to_string();
+        assert!(message.contains("did you mean `garage_tight`"), "{message}");
+    }
+}

@@ -1,0 +1,145 @@
+//! When the car is driven, on what roads, and when it is washed: a calendar of 365 days.
+//!
+//! Driven days are spread evenly over the week. Salted days are the coldest days of the winter months, so a longer
+//! list always contains the shorter one: more salted days never take salt away.
+
+use crate::climate::Series;
+
+/// Months counted as winter (northern hemisphere) [-].
+pub const WINTER_MONTHS: [u8; 5] = [11, 12, 1, 2, 3];
+/// Daily rain from which a road is wet [mm]; common practice, no source.
+const WET_ROAD_RAIN_MM: f64 = 0.2;
+/// Daily mean humidity from which a road is taken as wet where rain is not recorded [%]; common practice, no source.
+const WET_ROAD_HUMIDITY_PCT: f64 = 85.0;
+
+/// Whether a month is a winter month.
+#[must_use]
+pub fn is_winter(month: u8) -> bool {
+    WINTER_MONTHS.contains(&month)
+}
+
+/// How the underside is washed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Wash {
+    /// Never.
+    Never,
+    /// On the day of every drive on a salted road.
+    AfterSaltedDrives,
+    /// Every so many days [d], 1 to 365.
+    EveryDays(u16),
+}
+
+/// Pattern of use.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Driving {
+    /// Days of a week on which the car is driven [d], 0 to 7.
+    pub days_per_week: f64,
+    /// Whether it is driven in the winter months.
+    pub winter_use: bool,
+    /// Days a year on which the roads are salted [d]: a prior.
+    pub salted_days: crate::prior::Prior,
+    /// Washing of the underside.
+    pub wash: Wash,
+}
+
+/// One day of the calendar.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Day {
+    /// The car is driven.
+    pub driven: bool,
+    /// Its drive is on a salted road (and therefore wet).
+    pub salted: bool,
+    /// Its drive is on a wet road.
+    pub wet: bool,
+    /// The underside is washed at the end of the day.
+    pub washed: bool,
+}
+
+/// Properties of the days of a year that depend on the climate alone.
+#[derive(Debug, Clone)]
+pub struct DayWeather {
+    winter: Vec<bool>,
+    wet: Vec<bool>,
+    /// Winter days from coldest to warmest.
+    coldest: Vec<usize>,
+}
+
+impl DayWeather {
+    /// Days of the whole series, in its order.
+    #[must_use]
+    pub fn of(series: &Series) -> Self {
+        let days = series.temperature_c.len() / 24;
+        let mean = |values: &[f64], day: usize| values[day * 24..day * 24 + 24].iter().sum::<f64>() / 24.0;
+        let winter: Vec<bool> = (0..days).map(|day| is_winter(series.month[day * 24])).collect();
+        let wet = (0..days)
+            .map(|day| match &series.rain_mm {
+                Some(rain) => mean(rain, day) * 24.0 >= WET_ROAD_RAIN_MM,
+                None => mean(&series.humidity_pct, day) >= WET_ROAD_HUMIDITY_PCT,
+            })
+            .collect();
+        let temperature: Vec<f64> = (0..days).map(|day| mean(&series.temperature_c, day)).collect();
+        let mut coldest: Vec<usize> = (0..days).filter(|day| winter[*day]).collect();
+        coldest.sort_by(|a, b| temperature[*a].total_cmp(&temperature[*b]).then(a.cmp(b)));
+        Self { winter, wet, coldest }
+    }
+
+    /// The calendar of a pattern of use with `salted_days` salted days a year [d].
+    #[must_use]
+    pub fn calendar(&self, driving: &Driving, salted_days: f64) -> Vec<Day> {
+        let years = (self.winter.len() / 365).max(1);
+        let count = (salted_days.max(0.0).round() as usize).saturating_mul(years);
+        let mut salted = vec![false; self.winter.len()];
+        self.coldest.iter().take(count).for_each(|day| salted[*day] = true);
+        (0..self.winter.len()).map(|day| self.day(driving, day, salted[day])).collect()
+    }
+
+    fn day(&self, driving: &Driving, day: usize, salted_road: bool) -> Day {
+        let share = (driving.days_per_week / 7.0).clamp(0.0, 1.0);
+        let turn = (share * (day + 1) as f64).floor() > (share * day as f64).floor();
+        let driven = turn && (driving.winter_use || !self.winter[day]);
+        let salted = driven && salted_road;
+        let washed = match driving.wash {
+            Wash::Never => false,
+            Wash::AfterSaltedDrives => salted,
+            Wash::EveryDays(period) => day % usize::from(period.max(1)) == 0,
+        };
+        Day { driven, salted, wet: driven && (salted || self.wet[day]), washed }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{DayWeather, Driving, Wash};
+    use crate::prior::Prior;
+
+    fn weather() -> DayWeather {
+        let winter: Vec<bool> = (0..365).map(|day| !(90..304).contains(&day)).collect();
+        let coldest = (0..365).filter(|day| winter[*day]).collect();
+        DayWeather { wet: vec![false; 365], winter, coldest }
+    }
+
+    fn driving(days_per_week: f64) -> Driving {
+        Driving { days_per_week, winter_use: true, salted_days: Prior::Fixed(0.0), wash: Wash::AfterSaltedDrives }
+    }
+
+    #[test]
+    fn closed_form_driven_days_follow_the_week() {
+        let driven = |per_week| weather().calendar(&driving(per_week), 0.0).iter().filter(|d| d.driven).count();
+        assert_eq!(driven(7.0), 365);
+        assert_eq!(driven(0.0), 0);
+        assert_eq!(driven(3.5), 182);
+    }
+
+    #[test]
+    fn property_more_salted_days_contain_the_fewer() {
+        let (few, many) = (weather().calendar(&driving(5.0), 20.0), weather().calendar(&driving(5.0), 60.0));
+        assert!(few.iter().zip(&many).all(|(a, b)| !a.salted || b.salted));
+        assert!(many.iter().filter(|d| d.salted).count() > few.iter().filter(|d| d.salted).count());
+    }
+
+    #[test]
+    fn a_car_laid_up_in_winter_sees_no_salt() {
+        let calendar = weather().calendar(&Driving { winter_use: false, ..driving(7.0) }, 80.0);
+        assert!(calendar.iter().all(|day| !day.salted));
+    }
+}

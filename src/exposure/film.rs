@@ -1,0 +1,209 @@
+//! Water on the steel and how far it corrodes there: film, deliquescent salt, frost.
+//!
+//! The activity of an hour is the share of the full wet rate at which steel corrodes in it: 1 under a film of water;
+//! otherwise the humidity response, that of clean rust or that of chloride-bearing rust
+//! (`shared/humidity_response.csv`), mixed by how much salt the steel holds. Salt softens the deliquescence step: steel
+//! with 80 mg/m² of NaCl corrodes at 58 % RH (Ericsson 1978, SAW abstract). Brine stays liquid below 0 °C.
+
+use crate::error::{Error, Result};
+use crate::reference;
+
+/// Chloride of half effect on the humidity response [mg/m²]: 80 mg/m² of NaCl, 60.66 % of it chloride (COMPUTED).
+const HALF_EFFECT_CHLORIDE_MG_M2: f64 = 48.5;
+/// Chloride mass fraction of NaCl [-] (COMPUTED).
+const CHLORIDE_OF_NACL: f64 = 0.6066;
+/// NaCl in a saturated solution [g/g water], and the fall of its water activity to 0.753 (Fountoukis & Nenes 2007, SAW-2).
+const SATURATED_NACL_G_G: f64 = 0.36;
+const SATURATED_ACTIVITY_DROP: f64 = 0.247;
+/// Film that counts as fully wet [g/m²], 1 µm; common practice, no source.
+const WET_FILM_G_M2: f64 = 1.0;
+/// Greatest film that stays on an underside [g/m²]; common practice, no source.
+pub const FILM_MAX_G_M2: f64 = 200.0;
+/// Humidity from which clean rusted steel begins to corrode, and from which it does so fully [%]: the ISO 9223 step at
+/// 80 % softened by 10 % either way (ASSUMPTION).
+const CLEAN_ONSET_PCT: f64 = 70.0;
+const CLEAN_FULL_PCT: f64 = 90.0;
+
+/// Humidity response of chloride-bearing rust on a grid of 10 % RH.
+#[derive(Debug, Clone, Copy)]
+pub struct HumidityResponse([f64; 12]);
+
+#[derive(serde::Deserialize)]
+struct Row {
+    humidity_pct: f64,
+    relative_rate: f64,
+}
+
+impl HumidityResponse {
+    /// Reads `shared/humidity_response.csv` and lays it on a 10 % grid.
+    ///
+    /// # Errors
+    /// When the embedded table cannot be read.
+    pub fn published() -> Result<Self> {
+        let text = include_str!("../../shared/humidity_response.csv");
+        let rows: Vec<Row> = reference::rows("humidity_response.csv", text)?;
+        if rows.len() < 2 {
+            return Err(Error::invalid("humidity response", rows.len().to_string(), "two rows or more"));
+        }
+        Ok(Self(std::array::from_fn(|step| interpolate(&rows, 10.0 * step as f64))))
+    }
+
+    /// Relative rate at the steel's humidity [-]; `humidity_pct` from 0 to 100 [%].
+    #[inline(always)]
+    #[must_use]
+    pub fn at(&self, humidity_pct: f64) -> f64 {
+        let place = (humidity_pct * 0.1).clamp(0.0, 10.0);
+        let step = place as usize;
+        let within = place - step as f64;
+        within.mul_add(self.0[step + 1] - self.0[step], self.0[step])
+    }
+}
+
+fn interpolate(rows: &[Row], humidity_pct: f64) -> f64 {
+    let after = rows.iter().position(|row| row.humidity_pct >= humidity_pct);
+    match after {
+        None => rows[rows.len() - 1].relative_rate,
+        Some(0) => rows[0].relative_rate,
+        Some(i) => {
+            let (a, b) = (&rows[i - 1], &rows[i]);
+            let share = (humidity_pct - a.humidity_pct) / (b.humidity_pct - a.humidity_pct);
+            share.mul_add(b.relative_rate - a.relative_rate, a.relative_rate)
+        }
+    }
+}
+
+/// Share of the salted response a deposit of chloride gives [-]; `chloride_mg_m2` >= 0 [mg/m²].
+#[inline(always)]
+#[must_use]
+pub fn salt_share(chloride_mg_m2: f64) -> f64 {
+    chloride_mg_m2 / (chloride_mg_m2 + HALF_EFFECT_CHLORIDE_MG_M2)
+}
+
+/// Film after one hour of exchange with the air [g/m²], backward Euler, exact balance of the end state.
+///
+/// `dm/dt = -h (a_w w_sat - w)` with `a_w = 1 - k/m` for a film that holds salt, held at its saturated value below
+/// `m = k/0.247`: so salt keeps water down to its deliquescence humidity without a rule of its own.
+#[inline(always)]
+#[must_use]
+pub fn film_after_hour_g_m2(film_g_m2: f64, chloride_mg_m2: f64, exchange: &FilmExchange) -> f64 {
+    let nacl_g_m2 = chloride_mg_m2 * (1e-3 / CHLORIDE_OF_NACL);
+    let k = SATURATED_ACTIVITY_DROP / SATURATED_NACL_G_G * nacl_g_m2;
+    let FilmExchange { drying_m_per_h: h, saturated_g_m3: saturated, vapour_g_m3: vapour } = *exchange;
+    let b = h.mul_add(vapour - saturated, film_g_m2);
+    let dilute = 0.5 * (b + b.mul_add(b, 4.0 * h * saturated * k).sqrt());
+    let saturated_film = h.mul_add(vapour - (1.0 - SATURATED_ACTIVITY_DROP) * saturated, film_g_m2);
+    let after = if dilute * SATURATED_ACTIVITY_DROP >= k { dilute } else { saturated_film };
+    after.clamp(0.0, FILM_MAX_G_M2)
+}
+
+/// Exchange of water between film and air.
+#[derive(Debug, Clone, Copy)]
+pub struct FilmExchange {
+    /// Mass transfer [m/h].
+    pub drying_m_per_h: f64,
+    /// Vapour density of saturation at the steel [g/m³].
+    pub saturated_g_m3: f64,
+    /// Vapour density of the air [g/m³].
+    pub vapour_g_m3: f64,
+}
+
+/// Steel of one hour.
+#[derive(Debug, Clone, Copy)]
+pub struct Surface {
+    /// Temperature of the steel [°C].
+    pub temperature_c: f64,
+    /// Humidity at the steel [%].
+    pub humidity_pct: f64,
+    /// Water film [g/m²].
+    pub film_g_m2: f64,
+    /// Chloride held [mg/m²].
+    pub chloride_mg_m2: f64,
+}
+
+impl Surface {
+    /// Share of the hour in which the steel carries a film, clean or salty, whatever its temperature [-].
+    #[inline(always)]
+    #[must_use]
+    pub fn wet_share(&self, response: &HumidityResponse) -> f64 {
+        let salted = salt_share(self.chloride_mg_m2);
+        let clean = ((self.humidity_pct - CLEAN_ONSET_PCT) / (CLEAN_FULL_PCT - CLEAN_ONSET_PCT)).clamp(0.0, 1.0);
+        let damp = salted.mul_add(response.at(self.humidity_pct) - clean, clean);
+        (self.film_g_m2 / WET_FILM_G_M2).min(1.0).max(damp)
+    }
+
+    /// Factor of cold on the wet rate [-]: clean water is frozen below 0 °C, brine falls to `brine_cold_factor` at
+    /// -5 °C and below.
+    #[inline(always)]
+    #[must_use]
+    pub fn cold_factor(&self, brine_cold_factor: f64) -> f64 {
+        let cold = (-0.2 * self.temperature_c).clamp(0.0, 1.0);
+        let brine = cold.mul_add(brine_cold_factor - 1.0, 1.0);
+        let clean = if self.temperature_c > 0.0 { 1.0 } else { 0.0 };
+        salt_share(self.chloride_mg_m2).mul_add(brine - clean, clean)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{FilmExchange, HumidityResponse, Surface, film_after_hour_g_m2};
+
+    fn steel(humidity_pct: f64, chloride_mg_m2: f64) -> Surface {
+        Surface { temperature_c: 10.0, humidity_pct, film_g_m2: 0.0, chloride_mg_m2 }
+    }
+
+    #[test]
+    fn published_response_points() {
+        let response = HumidityResponse::published().unwrap();
+        for (humidity, rate) in [(20.0, 0.01), (50.0, 0.18), (60.0, 0.4), (90.0, 1.0), (100.0, 1.0)] {
+            assert!((response.at(humidity) - rate).abs() < 1e-12, "{humidity}");
+        }
+    }
+
+    #[test]
+    fn property_wetness_never_falls_with_humidity_or_salt() {
+        let response = HumidityResponse::published().unwrap();
+        for salt in [0.0, 10.0, 100.0, 5000.0] {
+            for humidity in 0..100 {
+                let here = steel(f64::from(humidity), salt).wet_share(&response);
+                assert!(steel(f64::from(humidity) + 1.0, salt).wet_share(&response) >= here);
+                assert!(steel(f64::from(humidity), salt * 2.0 + 1.0).wet_share(&response) >= here - 1e-15);
+            }
+        }
+    }
+
+    #[test]
+    fn clean_dry_steel_rests_and_brine_works_in_frost() {
+        let response = HumidityResponse::published().unwrap();
+        assert!(steel(50.0, 0.0).wet_share(&response).abs() < 1e-12);
+        let frost = |salt| Surface { temperature_c: -8.0, ..steel(90.0, salt) }.cold_factor(0.3);
+        assert!(frost(0.0).abs() < 1e-12);
+        assert!(frost(1e6) > 0.29);
+    }
+
+    fn settled(humidity_pct: f64, chloride_mg_m2: f64) -> f64 {
+        let vapour_g_m3 = 9.4 * humidity_pct / 100.0;
+        let exchange = FilmExchange { drying_m_per_h: 8.0, saturated_g_m3: 9.4, vapour_g_m3 };
+        (0..2000).fold(55.0, |film, _| film_after_hour_g_m2(film, chloride_mg_m2, &exchange))
+    }
+
+    /// NaCl deliquesces at 75.3 % (Fountoukis & Nenes 2007, SAW-2); above it the film settles where its water activity
+    /// is the humidity: 0.247/0.36 g water a g of NaCl over (1 - RH).
+    #[test]
+    fn published_salt_keeps_a_film_above_its_deliquescence_only() {
+        assert!(settled(74.0, 1000.0) < 1e-9);
+        let nacl_g_m2 = 1.0 / 0.6066;
+        assert!((settled(85.0, 1000.0) - 0.247 / 0.36 * nacl_g_m2 / 0.15).abs() < 1e-6);
+        assert!(settled(95.0, 0.0) < 1e-9, "a clean film dries below saturation");
+    }
+
+    #[test]
+    fn property_more_salt_never_dries_a_film() {
+        for humidity in [40.0, 70.0, 80.0, 95.0] {
+            let exchange = FilmExchange { drying_m_per_h: 8.0, saturated_g_m3: 9.4, vapour_g_m3: 0.094 * humidity };
+            for film in [0.0, 0.5, 3.0, 20.0, 80.0] {
+                let after = |salt| film_after_hour_g_m2(film, salt, &exchange);
+                assert!([0.0, 5.0, 50.0, 500.0, 5000.0].windows(2).all(|s| after(s[1]) >= after(s[0]) - 1e-12));
+            }
+        }
+    }
+}

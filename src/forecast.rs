@@ -1,0 +1,3 @@
+//! The forecast.
+
+pub mod outcome;

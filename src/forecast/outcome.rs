@@ -1,0 +1,229 @@
+//! What is answered: quantiles, bands and shares, each with how sure it is. Serialised as the JSON of `forecast`.
+
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A forecast.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Forecast {
+    /// Name of the case.
+    pub title: String,
+    /// Date of first registration, ISO 8601.
+    pub first_registration: String,
+    /// Run seed.
+    pub seed: u64,
+    /// Histories computed [-].
+    pub histories: u64,
+    /// Outer (epistemic) draws among them [-].
+    pub outer_draws: u64,
+    /// Independent scramblings the standard errors come from [-].
+    pub scramblings: u64,
+    /// Horizon [a].
+    pub horizon_a: u32,
+    /// First-year rate of bare steel on the run of the member in the first stretch of storage [µm/a].
+    pub first_year_rate_um_per_a: Spread,
+    /// Shares of the histories by category of that rate [-].
+    pub corrosivity_shares: CorrosivityShares,
+    /// Age at rework [a]; `None` beyond the horizon.
+    pub time_to_rework_a: TimeQuantiles,
+    /// Share of the histories that do not reach rework within the horizon [-].
+    pub share_beyond_horizon: f64,
+    /// Probability of having reached rework by each year of age.
+    pub band: Vec<BandYear>,
+    /// Probability of having reached a caution level by each year of age (pooled) [-].
+    pub caution_by_year: Vec<ProbabilityYear>,
+    /// Mean loss of wall round the girth, inside and outside together [µm].
+    pub mean_loss_um: Vec<SpreadYear>,
+    /// Deepest loss of wall anywhere, inside and outside together [µm].
+    pub deepest_loss_um: Vec<SpreadYear>,
+    /// Elastic section modulus left [-].
+    pub bending_capacity_left: Vec<SpreadYear>,
+    /// Mean loss of the steel that is bare, outside run [µm].
+    pub loss_of_bared_steel_um: Vec<SpreadYear>,
+    /// True grade of the run.
+    pub true_grade_shares: Vec<GradeShares>,
+    /// True grade of the worst node.
+    pub node_grade_shares: Vec<GradeShares>,
+    /// Which criterion came first, share of the histories that reach rework [-].
+    pub first_criterion_shares: BTreeMap<String, f64>,
+    /// State at the moment of rework.
+    pub at_rework: AtRework,
+    /// Standard errors of the quantiles [a] and of the share beyond the horizon [-].
+    pub standard_error: StandardErrors,
+    /// Share of the variance of the age at rework that knowledge could remove [-].
+    pub epistemic_share: f64,
+    /// Effective sample size after the known conditions [histories].
+    pub effective_sample_size: f64,
+    /// Rework criteria and caution levels as used.
+    pub thresholds: Thresholds,
+    /// What the steel saw, stretch by stretch, median draw.
+    pub stretches: Vec<StretchSummary>,
+    /// Inputs outside a range, and other remarks on the numbers.
+    pub flags: Vec<String>,
+    /// What a reader must not do with them.
+    pub cautions: Vec<String>,
+}
+
+/// 5 %, 50 % and 95 % points.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[allow(missing_docs, reason = "the names say it")]
+pub struct Spread {
+    pub p05: f64,
+    pub p50: f64,
+    pub p95: f64,
+}
+
+/// 5 %, 50 % and 95 % points at an age.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[allow(missing_docs, reason = "the names say it")]
+pub struct SpreadYear {
+    /// Age [a].
+    pub year: u32,
+    pub p05: f64,
+    pub p50: f64,
+    pub p95: f64,
+}
+
+/// Shares by ISO 9223 category [-].
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[allow(missing_docs, reason = "the names are the standard's")]
+#[allow(non_snake_case, reason = "the names are the standard's")]
+pub struct CorrosivityShares {
+    pub C1: f64,
+    pub C2: f64,
+    pub C3: f64,
+    pub C4: f64,
+    pub C5: f64,
+    pub CX: f64,
+}
+
+/// Quantiles of an age [a]; `None` beyond the horizon.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[allow(missing_docs, reason = "the names say it")]
+pub struct TimeQuantiles {
+    pub p05: Option<f64>,
+    pub p10: Option<f64>,
+    pub p25: Option<f64>,
+    pub p50: Option<f64>,
+    pub p75: Option<f64>,
+    pub p90: Option<f64>,
+    pub p95: Option<f64>,
+}
+
+/// Probability of having reached rework by an age.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BandYear {
+    /// Age [a].
+    pub year: u32,
+    /// 5 % point over the epistemic draws [-].
+    pub low: f64,
+    /// Median over the epistemic draws [-].
+    pub mid: f64,
+    /// 95 % point over the epistemic draws [-].
+    pub high: f64,
+    /// Over all histories [-].
+    pub pooled: f64,
+}
+
+/// A probability by an age.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ProbabilityYear {
+    /// Age [a].
+    pub year: u32,
+    /// Probability [-].
+    pub probability: f64,
+}
+
+/// Shares of the histories in each grade at an age [-].
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[allow(missing_docs, reason = "the names are the standard's")]
+pub struct GradeShares {
+    /// Age [a].
+    pub year: u32,
+    pub ri0: f64,
+    pub ri1: f64,
+    pub ri2: f64,
+    pub ri3: f64,
+    pub ri4: f64,
+    pub ri5: f64,
+}
+
+/// State at the moment of rework, over the histories that reach it within the horizon; `None` when none does.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct AtRework {
+    /// Elastic section modulus left [-].
+    pub bending_capacity_left: Option<Spread>,
+    /// Deepest loss of wall [µm].
+    pub deepest_loss_um: Option<Spread>,
+    /// Share of those histories with more than 90 % of the section modulus left [-].
+    pub above_90_pct: Option<f64>,
+}
+
+/// Standard errors from the independent scramblings.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct StandardErrors {
+    /// Of the 5 % point [a].
+    pub p05: Option<f64>,
+    /// Of the 10 % point [a].
+    pub p10: Option<f64>,
+    /// Of the 25 % point [a].
+    pub p25: Option<f64>,
+    /// Of the median [a].
+    pub p50: Option<f64>,
+    /// Of the 75 % point [a].
+    pub p75: Option<f64>,
+    /// Of the 90 % point [a].
+    pub p90: Option<f64>,
+    /// Of the 95 % point [a].
+    pub p95: Option<f64>,
+    /// Of the share beyond the horizon [-].
+    pub share_beyond_horizon: f64,
+    /// Half-width of the 95 % interval of the median, Student t over the scramblings [a].
+    pub median_half_width_a: Option<f64>,
+}
+
+/// Thresholds in words and numbers, as used.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Thresholds {
+    /// Nominal wall [mm].
+    pub wall_mm: f64,
+    /// Rework criteria: name and limit, grade as its number, losses in per cent.
+    pub rework: BTreeMap<String, f64>,
+    /// Caution levels, likewise.
+    pub caution: BTreeMap<String, f64>,
+}
+
+/// What the steel saw in one stretch of storage, median draw.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StretchSummary {
+    /// Arrangement in words.
+    pub arrangement: String,
+    /// Age at its start [a].
+    pub from_age_a: f64,
+    /// Age at its end [a]; `None` for the last.
+    pub until_age_a: Option<f64>,
+    /// Mean temperature of the steel [°C].
+    pub steel_temperature_c: f64,
+    /// Mean humidity at the steel [%].
+    pub steel_humidity_pct: f64,
+    /// Hours a year with a film on the steel [h/a].
+    pub film_h_per_a: f64,
+    /// Hours of wetness of the air round it, RH > 80 % and T > 0 °C [h/a].
+    pub wetness_h_per_a: f64,
+    /// Mean chloride held in winter [mg/m²].
+    pub winter_chloride_mg_m2: f64,
+    /// First-year rate [µm/a].
+    pub rate_um_per_a: f64,
+    /// Category of that rate, outdoor scale.
+    pub category: String,
+    /// Category of that rate on the indoor scale of ISO 11844-1, for stores with a heater or dehumidifier.
+    pub indoor_category: Option<String>,
+}
+
+/// Names of the criteria in `first_criterion_shares` and `thresholds`.
+pub const CRITERIA: [&str; 5] =
+    ["node_grade", "run_grade", "mean_wall_loss_pct", "deepest_wall_loss_pct", "section_modulus_loss_pct"];
+
+/// The sentence every answer carries.
+pub const NOTICE: &str = "Planning estimate only: no structural or roadworthiness assessment. Local law, the maker's data and a \
+licensed inspector decide. Work under a raised car, blasting and coating need their usual precautions.";

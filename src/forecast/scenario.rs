@@ -1,0 +1,123 @@
+//! What is asked: one member of one car, with everything a forecast needs, already checked.
+
+use crate::climate::{Climate, Deposition};
+use crate::coating::{Coating, RustGrade};
+use crate::corrosivity::form::AirChemistry;
+use crate::error::{Result, in_range};
+use crate::exposure::Situation;
+use crate::section::Tube;
+
+/// One car's question.
+#[derive(Debug, Clone)]
+pub struct Scenario {
+    /// Name for people.
+    pub title: String,
+    /// Date of first registration, age zero.
+    pub first_registration: jiff::civil::Date,
+    /// The tube and what ends its service.
+    pub member: Member,
+    /// Its coating as built.
+    pub coating: Coating,
+    /// Gradings of the outside that are already known.
+    pub conditions: Vec<KnownCondition>,
+    /// Hourly weather of the place.
+    pub climate: Climate,
+    /// Depositions of the place.
+    pub deposition: Deposition,
+    /// Rain and particles of the place.
+    pub air: AirChemistry,
+    /// Stretches of storage and use in order of time; the last one goes on for ever. Never empty.
+    pub stretches: Vec<Stretch>,
+}
+
+/// The tube and what ends its service.
+#[derive(Debug, Clone)]
+pub struct Member {
+    /// Shape and nominal wall.
+    pub tube: Tube,
+    /// Yield strength, for the section class [N/mm²].
+    pub yield_n_mm2: f64,
+    /// Number of nodes (welded brackets, seams) on the member, at least 1.
+    pub nodes: u32,
+    /// When the member has to come out.
+    pub rework: Criteria,
+    /// When it should be assessed before it is used again.
+    pub caution: Criteria,
+}
+
+/// Thresholds on the true state; one that is absent is not asked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Criteria {
+    /// Grade of a node, reached at its nominal rusted area.
+    pub node_grade: Option<RustGrade>,
+    /// Grade of the open run, reached at its nominal rusted area.
+    pub run_grade: Option<RustGrade>,
+    /// Mean loss of wall at the worst location, inside and outside together [% of the nominal wall].
+    pub mean_wall_loss_pct: Option<f64>,
+    /// Deepest loss of wall at the worst location, inside and outside together [% of the nominal wall].
+    pub deepest_wall_loss_pct: Option<f64>,
+    /// Loss of elastic section modulus [%].
+    pub section_modulus_loss_pct: Option<f64>,
+}
+
+impl Criteria {
+    /// Checks that each percentage lies between 0.1 and 99 %.
+    ///
+    /// # Errors
+    /// [`crate::error::Error::OutOfRange`] otherwise.
+    pub fn checked(self) -> Result<Self> {
+        let of = |name, value: Option<f64>| value.map(|v| in_range(name, v, "%", 0.1..=99.0)).transpose();
+        of("mean wall loss", self.mean_wall_loss_pct)?;
+        of("deepest wall loss", self.deepest_wall_loss_pct)?;
+        of("section modulus loss", self.section_modulus_loss_pct)?;
+        Ok(self)
+    }
+}
+
+/// A location a grade was given to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum GradedPart {
+    /// The open run of the tube.
+    Run,
+    /// Its worst node.
+    Node,
+}
+
+/// A grade of the outside known at an age.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KnownCondition {
+    /// Age of the car then [a].
+    pub age_a: f64,
+    /// What was graded.
+    pub part: GradedPart,
+    /// The grade.
+    pub grade: RustGrade,
+}
+
+/// A stretch of storage and use.
+#[derive(Debug, Clone)]
+pub struct Stretch {
+    /// Age of the car at its end [a]; not read for the last stretch.
+    pub until_age_a: f64,
+    /// What may have been the case, with weights that add up to 1; one entry when it is known.
+    pub mixture: Vec<(f64, Situation)>,
+}
+
+/// How a forecast is to be computed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Settings {
+    /// Run seed.
+    pub seed: u64,
+    /// Histories to compute, at least; rounded up to whole scramblings [-].
+    pub histories: u64,
+    /// Horizon, 1 to 60 [a].
+    pub horizon_a: u32,
+    /// Half-width wanted of the 95 % interval of the median [a]; more histories are added until it is met.
+    pub precision_a: Option<f64>,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self { seed: 1, histories: 131_072, horizon_a: 40, precision_a: None }
+    }
+}
