@@ -1,1 +1,2 @@
 //! wip
+pub mod humid_air;
