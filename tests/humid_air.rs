@@ -49,12 +49,17 @@ fn share_of_tolerance(check: &Check) -> f64 {
 }
 
 fn assert_all_within(select: impl Fn(&Check) -> bool, at_least: usize) {
-    let rows: Vec<Check> =
-        checks().into_iter().filter(|row| row.compared == "yes" && select(row)).collect();
+    let rows: Vec<Check> = checks().into_iter().filter(|row| row.compared == "yes" && select(row)).collect();
     assert!(rows.len() >= at_least, "only {} rows", rows.len());
     for row in &rows {
         let share = share_of_tolerance(row);
-        assert!(share <= 1.0, "{}: {} against {} ({share:.2} of tolerance)", row.source, computed(row), row.expected);
+        assert!(
+            share <= 1.0,
+            "{}: {} against {} ({share:.2} of tolerance)",
+            row.source,
+            computed(row),
+            row.expected
+        );
     }
 }
 

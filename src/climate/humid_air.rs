@@ -4,7 +4,10 @@
 //! Validity: -45 to 60 °C; within 0.32 % of the reference formulations between 0 and 40 °C, worst 0.311 % at 25 °C (`shared/checks_humid_air.csv`).
 //! Below 0 °C it stays over (supercooled) water: the film on salted steel is brine, and stations report humidity that way.
 //! The functions stand inside the hourly loops of the model: they check nothing and are inlined.
-#![allow(clippy::inline_always, reason = "called from vectorised hourly loops, where a call would stop vectorisation")]
+#![allow(
+    clippy::inline_always,
+    reason = "called from vectorised hourly loops, where a call would stop vectorisation"
+)]
 
 use crate::numeric::elementary::{exp, ln};
 
