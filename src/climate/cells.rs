@@ -138,8 +138,8 @@ impl<'a> Cell<'a> {
     }
 }
 
-/// At most 40 characters of a cell, so that a broken file does not flood the message.
-fn clip(text: &str) -> String {
+/// At most 40 characters of a text, so that a broken file does not flood the message.
+pub(super) fn clip(text: &str) -> String {
     if text.chars().count() <= 40 {
         return text.escape_debug().to_string();
     }

@@ -12,6 +12,7 @@ use super::cells::Line;
 use super::cells::RAIN;
 use super::cells::TEMPERATURE;
 use super::cells::WIND;
+use super::cells::clip;
 use super::cells::line_error;
 use super::cells::lines;
 use super::gaps;
@@ -43,7 +44,7 @@ fn expect_header(file: &str, text: &str) -> Result<()> {
     for (number, keyword) in [(1, "LOCATION"), (HEADER_LINES, "DATA PERIODS")] {
         let line = text.lines().nth(number - 1).unwrap_or_default();
         if !line.starts_with(keyword) {
-            let found = format!("`{}`", line.chars().take(40).collect::<String>());
+            let found = format!("`{}`", clip(line));
             return Err(line_error(file, number, "header", found, format!("a line starting with {keyword}")));
         }
     }

@@ -82,7 +82,7 @@ fn missing_hours(file: &str, hours: &Hours) -> Result<usize> {
     {
         let count = count(year);
         if count as f64 > MISSING_SHARE_MAX * HOURS_PER_YEAR as f64 {
-            let last_line = lines.iter().copied().max().unwrap_or(0);
+            let last_line = lines.iter().copied().max().unwrap_or(0).max(1);
             let found = format!(
                 "{count} of {HOURS_PER_YEAR} hours of year {} without temperature or humidity",
                 index + 1

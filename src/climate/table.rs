@@ -37,7 +37,7 @@ pub(super) fn parse(file: &str, text: &str) -> Result<(Series, GapReport, &'stat
     let first = lines.next().ok_or_else(|| {
         line_error(
             file,
-            0,
+            text.lines().count(),
             "file",
             "no header line".to_owned(),
             format!("a header naming {}", COLUMNS.join(", ")),
