@@ -178,8 +178,8 @@ fn daily_cosine(hour_of_day: usize) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use crate::climate::table::parse;
     use super::daily_cosine;
+    use crate::climate::table::parse;
 
     fn monthly(extra: &str, value: &str) -> String {
         let rows: Vec<String> = (1..=12).map(|month| format!("{month},{month}.5,75{value}")).collect();
