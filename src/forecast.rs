@@ -1,3 +1,4 @@
 //! The forecast.
 
 pub mod outcome;
+pub mod scenario;
