@@ -129,10 +129,7 @@ fn face(Polynomial([c1, c2, c3, c4]): Polynomial) -> FacePolynomial {
 /// Share of bending capacity left: the lesser over both axes of remaining by new elastic modulus [-].
 ///
 /// `outside_mm` holds one depth a group [mm], `inside_mm` is common to all [mm]; both from zero up.
-#[expect(
-    clippy::inline_always,
-    reason = "called per history in loops that vectorise only when it is inlined"
-)]
+#[allow(clippy::inline_always, reason = "called per history in loops that vectorise only when it is inlined")]
 #[inline(always)]
 #[must_use]
 pub fn bending_left(
@@ -164,7 +161,7 @@ pub fn bending_left(
     upright.min(sideways).max(0.0)
 }
 
-#[expect(clippy::inline_always, reason = "part of the loop above")]
+#[allow(clippy::inline_always, reason = "part of the loop above")]
 #[inline(always)]
 fn horner<const N: usize>(coefficients: &[f64; N], d: f64) -> f64 {
     coefficients.iter().rev().fold(0.0, |sum: f64, c| sum.mul_add(d, *c)) * d
