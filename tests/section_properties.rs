@@ -3,8 +3,8 @@
 #![allow(clippy::unwrap_used, clippy::float_cmp, reason = "helpers of tests; zero means exactly zero")]
 
 use ferrowane::section::{
-    Corners, FaceLoss, Properties, Section, Tube, bending_left, intact_moments, loss_polynomials, properties,
-    remaining, section_class,
+    Corners, FaceLoss, Properties, Section, Tube, bending_left, bending_left_lanes, intact_moments,
+    loss_polynomials, properties, remaining, section_class,
 };
 use proptest::prelude::*;
 
@@ -173,6 +173,20 @@ proptest! {
         if matches!(tube, Tube::Round { .. }) {
             let of_modulus = worn(tube, &fractions).w_el_mm3 / worn(tube, &[(0.0, 0.0); 8]).w_el_mm3;
             prop_assert!(close(share, of_modulus, 1.0), "{share} {of_modulus}");
+        }
+    }
+
+    #[test]
+    fn property_lanes_give_the_same_bits(
+        tube in tubes(), depths in prop::array::uniform5(prop::array::uniform4(0.0_f64..2.0)),
+        inside in prop::array::uniform4(0.0_f64..2.0),
+    ) {
+        let section = Section::from(tube);
+        let (new, polynomials) = (intact_moments(&section), loss_polynomials(&section, &groups()).unwrap());
+        let lanes = bending_left_lanes(&new, &polynomials, &depths, &inside);
+        for l in 0..4 {
+            let one = bending_left(&new, &polynomials, &depths.map(|group| group[l]), inside[l]);
+            prop_assert_eq!(one.to_bits(), lanes[l].to_bits());
         }
     }
 
