@@ -11,11 +11,13 @@ use crate::corrosivity::growth::{TANGENT_FROM_A, tangent_slope};
 use crate::forecast::draw::Draw;
 use crate::forecast::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
-use crate::section::bending_left;
+use crate::section::bending_left_lanes;
 use multiversion::multiversion;
 
 /// Histories side by side [-].
 pub const LANES: usize = 32;
+/// Histories whose section is read at once: more would not fit the registers [-].
+const WIDTH: usize = 4;
 /// One number of each history of a block.
 pub type Lane = [f64; LANES];
 
@@ -349,7 +351,7 @@ fn attack_from_start(growth: &mut Growth, b: f64, end: usize) -> Lane {
 /// Turns the sums of one year end into losses and section.
 #[inline(always)]
 fn read_year(block: &mut Block, draw: &Draw, locations: &Locations, (end, pit): (usize, &Lane), sums: &Sums) {
-    let mut losses_mm = [[0.0; GROUPS]; LANES];
+    let mut losses_mm = [[[0.0; WIDTH]; GROUPS]; LANES / WIDTH];
     let mut inside_mm = ZERO;
     for lane in 0..LANES {
         let inside = draw.inside_rate_factor * sums.inside[lane];
@@ -360,7 +362,7 @@ fn read_year(block: &mut Block, draw: &Draw, locations: &Locations, (end, pit): 
             let loss = locations.rate_factor[group] * sums.loss[group][lane];
             run = locations.girth_share[group].mul_add(loss, run);
             worst = worst.max(loss);
-            losses_mm[lane][group] = 1e-3 * thickness * loss;
+            losses_mm[lane / WIDTH][group][lane % WIDTH] = 1e-3 * thickness * loss;
         }
         inside_mm[lane] = 1e-3 * thickness * inside;
         let deepest = |slot: usize, location: usize| {
@@ -372,8 +374,9 @@ fn read_year(block: &mut Block, draw: &Draw, locations: &Locations, (end, pit): 
         block.deepest_um[end][lane] = deepest(0, BOTTOM).max(deepest(1, NODE)) + inside;
         block.bared_um[end][lane] = run / block.shares.run[end][lane].max(1e-12);
     }
-    for lane in 0..LANES {
-        block.bending_left[end][lane] =
-            bending_left(&locations.intact, &locations.polynomials, &losses_mm[lane], inside_mm[lane]);
+    for (part, outside_mm) in losses_mm.iter().enumerate() {
+        let inside_mm: [f64; WIDTH] = std::array::from_fn(|lane| inside_mm[part * WIDTH + lane]);
+        let left = bending_left_lanes(&locations.intact, &locations.polynomials, outside_mm, &inside_mm);
+        block.bending_left[end][part * WIDTH..(part + 1) * WIDTH].copy_from_slice(&left);
     }
 }
