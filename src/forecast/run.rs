@@ -188,22 +188,27 @@ impl Task<'_> {
             tally.start_draw();
             for luck in &points.blocks {
                 run_block(&mut block, &draw, &self.locations, luck);
-                let weights = self.weights(&block, draw.breakdown_shape, draw.grade_sd);
-                tally.count(&block, &thresholds.met(&block), &thresholds, &weights, &self.categories);
+                let weights = self.weights(&block, draw.grade_sd);
+                tally.count(
+                    &block,
+                    &thresholds.met(&block, draw.last_rework_year()),
+                    &thresholds,
+                    &weights,
+                    &self.categories,
+                );
             }
         }
         Ok(tally)
     }
 
     /// Likelihood of the known conditions under each history of a block [-].
-    fn weights(&self, block: &Block, shape: f64, grade_sd: f64) -> Lane {
+    fn weights(&self, block: &Block, grade_sd: f64) -> Lane {
         let known = |condition: &KnownCondition, lane: usize| {
-            let (run_share, node_age) = block.condition_at(condition.age_a, lane);
-            let share = match condition.part {
-                GradedPart::Run => run_share,
-                GradedPart::Node => crate::coating::breakdown::rusted_share(node_age, shape),
+            let part = match condition.part {
+                GradedPart::Run => 0,
+                GradedPart::Node => 1,
             };
-            self.scale.probability(condition.grade, share, grade_sd)
+            self.scale.probability(condition.grade, block.rusted_at(part, condition.age_a, lane), grade_sd)
         };
         std::array::from_fn(|lane| {
             self.scenario.conditions.iter().map(|condition| known(condition, lane)).product()
