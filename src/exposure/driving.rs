@@ -43,6 +43,10 @@ pub struct Driving {
 }
 
 /// One day of the calendar.
+#[allow(
+    clippy::struct_excessive_bools,
+    reason = "four facts of a day, free of one another except salted within driven"
+)]
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Day {
     /// The car is driven.
@@ -101,7 +105,7 @@ impl DayWeather {
         let washed = match driving.wash {
             Wash::Never => false,
             Wash::AfterSaltedDrives => salted,
-            Wash::EveryDays(period) => day % usize::from(period.max(1)) == 0,
+            Wash::EveryDays(period) => day.is_multiple_of(usize::from(period.max(1))),
         };
         Day { driven, salted, wet: driven && (salted || self.wet[day]), washed }
     }
@@ -119,12 +123,18 @@ mod tests {
     }
 
     fn driving(days_per_week: f64) -> Driving {
-        Driving { days_per_week, winter_use: true, salted_days: Prior::Fixed(0.0), wash: Wash::AfterSaltedDrives }
+        Driving {
+            days_per_week,
+            winter_use: true,
+            salted_days: Prior::Fixed(0.0),
+            wash: Wash::AfterSaltedDrives,
+        }
     }
 
     #[test]
     fn closed_form_driven_days_follow_the_week() {
-        let driven = |per_week| weather().calendar(&driving(per_week), 0.0).iter().filter(|d| d.driven).count();
+        let driven =
+            |per_week| weather().calendar(&driving(per_week), 0.0).iter().filter(|d| d.driven).count();
         assert_eq!(driven(7.0), 365);
         assert_eq!(driven(0.0), 0);
         assert_eq!(driven(3.5), 182);
