@@ -84,6 +84,7 @@ impl Tally {
         self.curves.push(Curve { reached, weight: (0.0, 0.0), moments: (0.0, 0.0) });
     }
 
+    #[allow(clippy::too_many_arguments, reason = "five inputs beside the tally itself")]
     /// Counts a block of histories with their weights [-].
     pub fn count(
         &mut self,
