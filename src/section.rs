@@ -16,7 +16,8 @@ mod tube;
 
 pub use class::{SectionClass, section_class};
 pub use polynomials::{
-    FacePolynomial, GroupPolynomials, IntactMoments, Reach, bending_left, intact_moments, loss_polynomials,
+    FacePolynomial, GroupPolynomials, IntactMoments, Reach, bending_left, bending_left_lanes, intact_moments,
+    loss_polynomials,
 };
 pub use properties::{Properties, properties};
 pub use remaining::{Remaining, remaining};

@@ -1,4 +1,5 @@
 //! The three weather layouts: complete years come back as written, broken files say what is wrong and where.
+#![allow(clippy::unwrap_used, reason = "helpers of tests may fail loudly")]
 
 use ferrowane::climate::Climate;
 use ferrowane::climate::read::{read_bytes, read_path};

@@ -1,4 +1,5 @@
 //! The embedded samples against figures computed outside the library, and the quick path against its given means.
+#![allow(clippy::unwrap_used, reason = "helpers of tests may fail loudly")]
 
 use ferrowane::climate::quick::{AnnualMeans, Shape, quick};
 use ferrowane::climate::samples::{sample, samples};
@@ -138,8 +139,8 @@ fn closed_form_constant_year_is_constant_to_the_bit_and_equals_a_constant_record
     let constant = quick_means(9.7, 81.3, Shape::Constant);
     assert!(constant.series.temperature_c.iter().all(|t| t.to_bits() == 9.7f64.to_bits()));
     assert!(constant.series.humidity_pct.iter().all(|rh| rh.to_bits() == 81.3f64.to_bits()));
-    let rows: String = (1..=12).map(|month| format!("{month},9.7,81.3\n")).collect();
-    let table = format!("month,temperature_c,humidity_pct\n{rows}");
+    let rows: Vec<String> = (1..=12).map(|month| format!("{month},9.7,81.3")).collect();
+    let table = format!("month,temperature_c,humidity_pct\n{}", rows.join("\n"));
     let read = ferrowane::climate::read::read_bytes("constant.csv", table.as_bytes()).unwrap();
     assert_eq!(read.series, constant.series);
 }

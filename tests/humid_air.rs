@@ -1,4 +1,5 @@
 //! Every row of `shared/checks_humid_air.csv` against the library.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 use ferrowane::climate::humid_air;
 

@@ -178,12 +178,12 @@ fn daily_cosine(hour_of_day: usize) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::table::parse;
     use super::daily_cosine;
+    use crate::climate::table::parse;
 
     fn monthly(extra: &str, value: &str) -> String {
-        let rows: String = (1..=12).map(|month| format!("{month},{}.5,75{value}\n", month)).collect();
-        format!("month,temperature_c,humidity_pct{extra}\n{rows}")
+        let rows: Vec<String> = (1..=12).map(|month| format!("{month},{month}.5,75{value}")).collect();
+        format!("month,temperature_c,humidity_pct{extra}\n{}", rows.join("\n"))
     }
 
     #[test]
@@ -210,7 +210,7 @@ mod tests {
         let day = |t: &[f64]| t[4800..4824].iter().sum::<f64>() / 24.0;
         assert!((day(&plain.temperature_c) - day(&cycled.temperature_c)).abs() < 1e-10);
         assert!((cycled.temperature_c[4814] - plain.temperature_c[4814] - 3.0).abs() < 1e-12);
-        let vapour = super::super::humid_air::saturation_pressure_pa;
+        let vapour = crate::climate::humid_air::saturation_pressure_pa;
         let kept = cycled.humidity_pct[4814] * vapour(cycled.temperature_c[4814]);
         assert!((kept / (75.0 * vapour(plain.temperature_c[4814])) - 1.0).abs() < 1e-12);
     }

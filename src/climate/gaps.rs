@@ -230,8 +230,7 @@ mod tests {
 
     #[test]
     fn property_the_year_is_a_ring() {
-        let read: Vec<Option<f64>> =
-            (0..8760).map(|hour| (hour >= 2 && hour < 8758).then_some(4.0)).collect();
+        let read: Vec<Option<f64>> = (0..8760).map(|hour| (2..8758).contains(&hour).then_some(4.0)).collect();
         let mut report = GapReport::default();
         let filled = fill_column(&read, &mut report).ok().unwrap();
         assert!(filled.iter().all(|value| (value - 4.0).abs() < f64::EPSILON));

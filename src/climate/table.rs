@@ -127,13 +127,14 @@ fn reading(header: &Header, line: &Line) -> Result<Reading> {
 #[cfg(test)]
 mod tests {
     use super::parse;
+    use std::fmt::Write as _;
 
     fn constant(step: usize, extra: &str) -> String {
         let mut text = format!("month,day,hour,temperature_c,humidity_pct{extra}\n");
-        for (month, day) in super::super::calendar::dates() {
+        for (month, day) in crate::climate::calendar::dates() {
             for hour in (0..24).step_by(step) {
                 let rain = if extra.is_empty() { "" } else { ",0.3" };
-                text += &format!("{month},{day},{hour},{},70{rain}\n", hour);
+                writeln!(text, "{month},{day},{hour},{hour},70{rain}").unwrap();
             }
         }
         text

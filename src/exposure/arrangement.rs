@@ -221,6 +221,12 @@ impl Arrangement {
         Ok(self)
     }
 
+    /// Whether a heater or dehumidifier holds its climate.
+    #[must_use]
+    pub fn has_climate_control(&self) -> bool {
+        [Parameter::HeaterSetC, Parameter::DehumidifierSetPct].iter().any(|p| self.priors.contains_key(p))
+    }
+
     /// The parameters of one draw; `z` holds a standard normal number for each of [`Parameter::ALL`].
     #[must_use]
     pub fn settings(&self, z: &[f64; Parameter::ALL.len()]) -> Settings {

@@ -46,7 +46,7 @@ fn slenderness(section: &Section, ring: &[Worn<'_>], k: usize) -> f64 {
     match sector.span {
         Span::Arc { .. } => (height - 2.0 * loss.outside_mm) / wall_mm,
         Span::Flat { .. } => {
-            let side = if k % 4 == 0 { width } else { height };
+            let side = if k.is_multiple_of(4) { width } else { height };
             let beside = [ring[(k + 2) % 8], ring[(k + 6) % 8]];
             (side - beside[0].loss.outside_mm - beside[1].loss.outside_mm) / wall_mm - 3.0
         }

@@ -1,7 +1,7 @@
 //! Central second moments and elastic moduli of a worn ring, and the plastic modulus of an evenly worn one.
 //!
 //! Elastic: W = I/c about a principal axis; about the tube's own axes the exact stress of unsymmetric bending,
-//! sigma = M (I_y y - I_xy x)/(I_x I_y - I_xy²), so the modulus stays continuous when a loss tilts the principal axes.
+//! `sigma = M (I_y y - I_xy x)/(I_x I_y - I_xy²)`, so the modulus stays continuous when a loss tilts the principal axes.
 //! Plastic: (D³ - d³)/6 and the annex formulas of [EN10210-2]/[EN10219-2], status MEMORY-H.
 
 use crate::section::moments::{Edge, Moments};

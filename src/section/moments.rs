@@ -1,8 +1,8 @@
 //! What a loss of depth d takes off one face: area, first and second moments, exactly, as polynomials in d.
 //!
 //! A face is a circular arc or a straight segment; it recedes along its normal. With R the radius of the arc (or the
-//! distance of the segment from the axis) the removed strip integrates to P_n = (R^n - (R-d)^n)/n on an outer face and
-//! ((R+d)^n - R^n)/n on an inner one, n <= 4, so arcs give degree 4 and segments degree 3. Elementary integration, no
+//! distance of the segment from the axis) the removed strip integrates to `P_n = (R^n - (R-d)^n)/n` on an outer face and
+//! `((R+d)^n - R^n)/n` on an inner one, n <= 4, so arcs give degree 4 and segments degree 3. Elementary integration, no
 //! approximation. Coordinates: x to the right, y up, origin at the centre of the new tube [mm].
 
 use std::ops::{Add, AddAssign, Sub};
@@ -180,7 +180,7 @@ fn facing(direction: Edge, (from, to): (Edge, Edge), width_rad: f64) -> f64 {
     if within { 1.0 } else { from.dot(direction).max(to.dot(direction)) }
 }
 
-/// Coefficients of d..d⁴ (outer index) of P_1..P_4 (inner index) for a face at distance `r`.
+/// Coefficients of d..d⁴ (outer index) of `P_1..P_4` (inner index) for a face at distance `r`.
 fn strip(r: f64, side: Side) -> [[f64; 4]; 4] {
     let s = if side == Side::Outside { -1.0 } else { 1.0 };
     [

@@ -129,10 +129,7 @@ fn face(Polynomial([c1, c2, c3, c4]): Polynomial) -> FacePolynomial {
 /// Share of bending capacity left: the lesser over both axes of remaining by new elastic modulus [-].
 ///
 /// `outside_mm` holds one depth a group [mm], `inside_mm` is common to all [mm]; both from zero up.
-#[expect(
-    clippy::inline_always,
-    reason = "called per history in loops that vectorise only when it is inlined"
-)]
+#[allow(clippy::inline_always, reason = "part of a hot loop")]
 #[inline(always)]
 #[must_use]
 pub fn bending_left(
@@ -141,30 +138,96 @@ pub fn bending_left(
     outside_mm: &[f64],
     inside_mm: f64,
 ) -> f64 {
-    let (mut area, mut first, mut i_xx, mut i_yy) = (intact.area, 0.0, intact.i_xx, intact.i_yy);
-    let (mut down, mut up, mut aside) = (0.0_f64, 0.0_f64, 0.0_f64);
+    let mut ring = Lanes::new(intact);
     for (group, outside) in polynomials.iter().zip(outside_mm) {
-        let outside = outside.min(intact.wall_mm);
-        let inside = inside_mm.min(intact.wall_mm - outside);
-        for (face, d) in [(&group.outside, outside), (&group.inside, inside)] {
-            area -= horner(&face.area, d);
-            first -= horner(&face.first_moment, d);
-            i_xx -= horner(&face.i_xx, d);
-            i_yy -= horner(&face.i_yy, d);
-        }
-        down = down.max(group.down.per_depth.mul_add(-outside, group.down.at_new_mm));
-        up = up.max(group.up.per_depth.mul_add(-outside, group.up.at_new_mm));
-        aside = aside.max(group.aside.per_depth.mul_add(-outside, group.aside.at_new_mm));
+        ring.wear(group, &[*outside], &[inside_mm], intact.wall_mm);
     }
-    // a thousand-millionth of the new area keeps the centroid finite when everything is gone
-    let centroid = first / area.max(1e-9 * intact.area);
-    let fibre = (up - centroid).max(down + centroid);
-    let upright = (i_xx - centroid * first) * intact.half_height_mm / (fibre * intact.i_xx);
-    let sideways = i_yy * intact.half_width_mm / (aside * intact.i_yy);
-    upright.min(sideways).max(0.0)
+    let [share] = ring.share(intact);
+    share
 }
 
-#[expect(clippy::inline_always, reason = "part of the loop above")]
+/// [`bending_left`] of `L` histories at once: `outside_mm` holds for each group one depth a history.
+///
+/// The same operations in the same order, so the same bits; `L` of 4 or 8 fills a vector register.
+#[allow(clippy::inline_always, reason = "called in loops that vectorise only when it is inlined")]
+#[inline(always)]
+#[must_use]
+pub fn bending_left_lanes<const L: usize>(
+    intact: &IntactMoments,
+    polynomials: &[GroupPolynomials],
+    outside_mm: &[[f64; L]],
+    inside_mm: &[f64; L],
+) -> [f64; L] {
+    let mut ring = Lanes::new(intact);
+    for (group, outside) in polynomials.iter().zip(outside_mm) {
+        ring.wear(group, outside, inside_mm, intact.wall_mm);
+    }
+    ring.share(intact)
+}
+
+/// Moments and reaches of what is left, one history a lane.
+struct Lanes<const L: usize> {
+    area: [f64; L],
+    first: [f64; L],
+    i_xx: [f64; L],
+    i_yy: [f64; L],
+    down: [f64; L],
+    up: [f64; L],
+    aside: [f64; L],
+}
+
+#[allow(clippy::inline_always, reason = "part of the loops above")]
+#[allow(clippy::needless_range_loop, reason = "one lane number runs through all arrays")]
+impl<const L: usize> Lanes<L> {
+    #[inline(always)]
+    fn new(intact: &IntactMoments) -> Self {
+        let zero = [0.0; L];
+        let (area, i_xx, i_yy) = ([intact.area; L], [intact.i_xx; L], [intact.i_yy; L]);
+        Self { area, first: zero, i_xx, i_yy, down: zero, up: zero, aside: zero }
+    }
+
+    #[inline(always)]
+    fn wear(&mut self, group: &GroupPolynomials, outside: &[f64; L], inside: &[f64; L], wall_mm: f64) {
+        for l in 0..L {
+            let outside = outside[l].min(wall_mm);
+            let inside = inside[l].min(wall_mm - outside);
+            for (face, d) in [(&group.outside, outside), (&group.inside, inside)] {
+                self.area[l] -= horner(&face.area, d);
+                self.first[l] -= horner(&face.first_moment, d);
+                self.i_xx[l] -= horner(&face.i_xx, d);
+                self.i_yy[l] -= horner(&face.i_yy, d);
+            }
+            self.down[l] = self.down[l].max(group.down.at(outside));
+            self.up[l] = self.up[l].max(group.up.at(outside));
+            self.aside[l] = self.aside[l].max(group.aside.at(outside));
+        }
+    }
+
+    #[inline(always)]
+    fn share(&self, intact: &IntactMoments) -> [f64; L] {
+        let mut share = [0.0; L];
+        for l in 0..L {
+            // a thousand-millionth of the new area keeps the centroid finite when everything is gone
+            let centroid = self.first[l] / self.area[l].max(1e-9 * intact.area);
+            let fibre = (self.up[l] - centroid).max(self.down[l] + centroid);
+            let i_x = self.i_xx[l] - centroid * self.first[l];
+            let upright = i_x * intact.half_height_mm / (fibre * intact.i_xx);
+            let sideways = self.i_yy[l] * intact.half_width_mm / (self.aside[l] * intact.i_yy);
+            share[l] = upright.min(sideways).max(0.0);
+        }
+        share
+    }
+}
+
+impl Reach {
+    #[allow(clippy::inline_always, reason = "part of the loops above")]
+    #[inline(always)]
+    fn at(&self, depth_mm: f64) -> f64 {
+        self.per_depth.mul_add(-depth_mm, self.at_new_mm)
+    }
+}
+
+#[allow(clippy::inline_always, reason = "part of the loops above")]
 #[inline(always)]
 fn horner<const N: usize>(coefficients: &[f64; N], d: f64) -> f64 {
     coefficients.iter().rev().fold(0.0, |sum: f64, c| sum.mul_add(d, *c)) * d

@@ -2,7 +2,7 @@
 //!
 //! Axial: area. Bending: elastic modulus; of a round tube the least about the principal axes, of a rectangular one the
 //! lesser share about its own two axes (its weak axis would hide what the strong one loses). Torsion: Bredt's shear flow
-//! 2 A_m t_min. Strength only: joints, buckling and fatigue are not looked at.
+//! `2 A_m t_min`. Strength only: joints, buckling and fatigue are not looked at.
 
 use crate::error::Result;
 use crate::section::modulus::{Central, ratio};

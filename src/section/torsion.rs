@@ -1,6 +1,6 @@
 //! Torsion of a worn ring: St Venant constant and the shear flow it can carry.
 //!
-//! Constant: open part plus Bredt, sum of s t³/3 + 4 A_m²/(sum of s/t), the form of [EN10219-2] (MEMORY-H). For round
+//! Constant: open part plus Bredt, `sum of s t³/3 + 4 A_m²/(sum of s/t)`, the form of [EN10219-2] (MEMORY-H). For round
 //! sectors both terms come from the radial solution of Prandtl's stress function in each sector, so any uniform wall
 //! gives exactly It = 2I and a sector that is gone leaves the open section; between sectors of unlike wall the stress
 //! function may jump, which makes it an upper estimate there. More loss never raises it. Rectangular tubes use
@@ -29,7 +29,7 @@ pub(super) fn torsion_constant_mm4(section: &Section, ring: &[Worn<'_>]) -> f64 
     open + if closed { 4.0 * enclosed * enclosed / path } else { 0.0 }
 }
 
-/// Torque per unit shear strength carried by an even shear flow round the ring, 2 A_m t_min [mm³].
+/// Torque per unit shear strength carried by an even shear flow round the ring, `2 A_m t_min` [mm³].
 ///
 /// The flow runs in the outermost strip of the least wall: Bredt's mid-line for a uniform wall and a safe estimate
 /// (static theorem) for any other.

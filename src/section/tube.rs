@@ -165,7 +165,7 @@ mod tests {
         for text in ["60x40", "60x40x11", "60x-40x2", "600x40x2"] {
             assert!(Tube::parse_rectangular(text, Corners::HotFinished).is_err(), "{text}");
         }
-        let message = Tube::parse_round("48.3x20").unwrap_err().to_string();
-        assert!(message.contains("tube wall is 20 mm, allowed: 0.3 to 16.1"), "{message}");
+        let message = Tube::parse_round("48x20").unwrap_err().to_string();
+        assert!(message.contains("tube wall is 20 mm, allowed: 0.3 to 16 mm"), "{message}");
     }
 }
