@@ -348,8 +348,10 @@ fn add_product(a: &mut Lane, b: &Lane, c: &Lane) {
 fn newly_bared(before: &Lane, after: &Lane) -> Lane {
     let mut marks = ZERO;
     for lane in 0..LANES {
-        let now = (before[lane] < FIRST_BARED_SHARE) & (after[lane] >= FIRST_BARED_SHARE);
-        marks[lane] = if now { 1.0 } else { 0.0 };
+        // a product, not `&&`: a branch would end the vector loop
+        let sound = if before[lane] < FIRST_BARED_SHARE { 1.0 } else { 0.0 };
+        let bared = if after[lane] >= FIRST_BARED_SHARE { 1.0 } else { 0.0 };
+        marks[lane] = sound * bared;
     }
     marks
 }
