@@ -8,3 +8,5 @@ pub mod reference;
 pub mod climate;
 pub mod forecast;
 pub mod section;
+
+pub mod report;
