@@ -99,7 +99,8 @@ fn scales(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
 fn calendar_axis(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
     line(canvas, &[(panel.left, panel.top), (panel.right, panel.top)], pen(MUTED, 1.0))?;
     let (from, to) = panel.across;
-    for year in ticks((registration + from, registration + to), 8.0) {
+    let whole = |year: &f64| (year - year.round()).abs() < 1e-6;
+    for year in ticks((registration + from, registration + to), 8.0).into_iter().filter(whole) {
         let x = panel.x(year - registration);
         line(canvas, &[(x, panel.top), (x, panel.top - 4.0)], pen(MUTED, 1.0))?;
         write(canvas, (x, panel.top - 13.0), lettering(SMALL, MUTED).centred(), &tick_label(year))?;

@@ -6,7 +6,7 @@
 use crate::error::Result;
 use crate::forecast::outcome::{Forecast, SpreadYear};
 use crate::report::{
-    marks::{Canvas, Lettering, Pen, clear, fill_between, lettering, line, pen, write},
+    marks::{Canvas, Lettering, Pen, Point, clear, fill_between, lettering, line, pen, width, write},
     palette::{BAND, INK, MUTED, PURPLE, VERMILION},
     panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, left_axis, right_axis, tick_label, ticks},
     picture::{MARGIN, Sheet, picture},
@@ -18,8 +18,9 @@ const HEIGHT_PX: f64 = 640.0;
 const REACH: f64 = 2.5;
 const REWORK: Pen = Pen { colour: VERMILION, width: 1.8, dash: Some((9.0, 4.0)) };
 const CAUTION: Pen = Pen { colour: PURPLE, width: 2.4, dash: Some((2.5, 3.0)) };
-/// Size of threshold labels.
 const LABEL: Lettering = lettering(SMALL, INK);
+/// Height of a label's middle over its line [px].
+const LIFT: f64 = 11.0;
 
 /// Draws the mean and the deepest loss of wall as an SVG.
 ///
@@ -114,13 +115,16 @@ impl Loss<'_> {
         let up = (0.0, self.reach_um());
         let panel = Panel { left: 78.0, top, right: 792.0, bottom, across: (0.0, horizon), up };
         self.scales(canvas, &panel)?;
-        self.labels(canvas, &panel)?;
+        let labels = self.labels(&panel)?;
+        labels.iter().try_for_each(|(at, words)| clear(canvas, *at, LABEL, words))?;
         let curve = |read: fn(&SpreadYear) -> f64| {
             panel.points(self.series.iter().map(|s| (f64::from(s.year), read(s))))
         };
         fill_between(canvas, &curve(|s| s.p95), &curve(|s| s.p05), BAND)?;
         line(canvas, &curve(|s| s.p50), pen(INK, 2.2))?;
         self.threshold_lines(canvas, &panel)?;
+        labels.iter().try_for_each(|(at, words)| write(canvas, *at, LABEL, words))?;
+        self.out_of_scale(canvas, &panel)?;
         Ok(panel)
     }
 
@@ -139,13 +143,30 @@ impl Loss<'_> {
         reached.map(|(name, pct, pen)| (panel.y(self.um(pct)), self.label(name, pct), pen)).collect()
     }
 
-    /// Labels stand at the left, over their line, where the losses are still small; the grid stops short of them.
-    fn labels(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
-        for (y, label, _) in self.within(panel) {
-            let at = (panel.left + 8.0, y - 11.0);
-            clear(canvas, at, LABEL, &label)?;
-            write(canvas, at, LABEL, &label)?;
-        }
+    /// Labels stand over their line, or under it when another line runs close above; at the left, or at the right
+    /// when the losses pass the line early. The grid stops short of them.
+    fn labels(&self, panel: &Panel) -> Result<Vec<(Point, String)>> {
+        let lines = self.within(panel);
+        let crowded = |y: f64| lines.iter().any(|(other, ..)| *other < y && y - other < 2.0 * SMALL);
+        let place = |(y, label, _): &(f64, String, Pen)| {
+            let x = if self.passes_early(panel, *y) {
+                panel.right - 8.0 - width(LABEL, label)?
+            } else {
+                panel.left + 8.0
+            };
+            Ok(((x, if crowded(*y) { y + LIFT } else { y - LIFT }), label.clone()))
+        };
+        lines.iter().map(place).collect()
+    }
+
+    /// Whether the median is over a height within the first third of the panel.
+    fn passes_early(&self, panel: &Panel, y: f64) -> bool {
+        let early = panel.left + 0.3 * (panel.right - panel.left);
+        let mut median = self.series.iter().map(|s| (panel.x(f64::from(s.year)), panel.y(s.p50)));
+        median.any(|(x, height)| x <= early && height <= y)
+    }
+
+    fn out_of_scale(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
         let above = self.thresholds().filter(|(_, pct, _)| self.um(*pct) > panel.up.1);
         let above: Vec<String> = above.map(|(name, pct, _)| self.label(name, pct)).collect();
         if above.is_empty() {

@@ -19,7 +19,7 @@ const FLAGS: usize = 3;
 #[must_use]
 pub fn answer(forecast: &Forecast) -> String {
     let mut lines = vec![
-        forecast.title.clone(),
+        shortened(&forecast.title, COLUMNS),
         format!(
             "First registered {}; of {} histories (seed {}); 5 to 95 % in brackets.",
             forecast.first_registration, forecast.histories, forecast.seed
@@ -29,7 +29,7 @@ pub fn answer(forecast: &Forecast) -> String {
     lines.extend(when(forecast));
     for (heading, words) in [
         ("How sure", how_sure(forecast)),
-        ("Comes first", comes_first(forecast)),
+        ("First met", comes_first(forecast)),
         ("Corrosivity", corrosivity(forecast)),
         ("Losses", losses(forecast)),
         ("At rework", at_rework(forecast)),
@@ -97,7 +97,7 @@ fn comes_first(f: &Forecast) -> String {
     }
     let named: Vec<String> =
         shares.iter().map(|(n, s)| format!("{} {}", criterion(n), percent(*s))).collect();
-    format!("{}, of those that reach rework.", named.join(", "))
+    format!("{} (of those that reach rework).", named.join(", "))
 }
 
 fn corrosivity(f: &Forecast) -> String {
@@ -108,32 +108,25 @@ fn corrosivity(f: &Forecast) -> String {
     let named: Vec<String> =
         shares.iter().map(|(name, share)| format!("{name} {}", percent(*share))).collect();
     format!(
-        "{}; bare steel of the run loses {} µm in its first year, first stretch.",
+        "{}; bare steel of the run: {} µm in its first year.",
         named.join(", "),
         spread(&f.first_year_rate_um_per_a, 1.0)
     )
 }
 
-/// Age the losses are told at: the planning age, or the horizon when that lies beyond it.
+/// The losses at the planning age, or at the horizon when that lies beyond it.
 fn losses(f: &Forecast) -> String {
-    let horizon = f64::from(f.horizon_a);
-    let at = f.time_to_rework_a.p10.unwrap_or(horizon);
-    let wall_um = f.thresholds.wall_mm * 1000.0;
-    let told = |name: &str, series: &[SpreadYear]| {
-        let Some(loss) = at_age(series, at) else { return format!("{name} not known") };
-        format!(
-            "{name} {} µm, {} % of the wall",
-            spread(&loss, 1.0),
-            significant(loss.p50 / wall_um * 100.0, 2)
-        )
+    let (at, name) = match f.time_to_rework_a.p10 {
+        Some(planning) => (planning, "the planning age"),
+        None => (f64::from(f.horizon_a), "the horizon"),
     };
-    format!(
-        "at {}: {}; {}; the wall was {} mm.",
-        age(at, f.standard_error.p10),
-        told("mean", &f.mean_loss_um),
-        told("deepest", &f.deepest_loss_um),
-        f.thresholds.wall_mm
-    )
+    let told = |series: &[SpreadYear]| {
+        let Some(loss) = at_age(series, at) else { return "not known".to_owned() };
+        let pct = loss.p50 / (f.thresholds.wall_mm * 1000.0) * 100.0;
+        format!("{} µm, {} % of the wall", spread(&loss, 1.0), significant(pct, 2))
+    };
+    let (mean, deepest) = (told(&f.mean_loss_um), told(&f.deepest_loss_um));
+    format!("at {}, {name}: mean {mean}; deepest {deepest}.", age(at, f.standard_error.p10))
 }
 
 fn at_rework(f: &Forecast) -> String {

@@ -33,8 +33,8 @@ pub(crate) fn age(age_a: f64, standard_error_a: Option<f64>) -> String {
 /// A share in whole per cent, open at both ends because a sample never proves "never" or "always".
 pub(crate) fn percent(share: f64) -> String {
     match share {
-        p if p < 0.005 => "< 1 %".to_owned(),
-        p if p > 0.995 => "> 99 %".to_owned(),
+        p if p < 0.01 => "< 1 %".to_owned(),
+        p if p > 0.99 => "> 99 %".to_owned(),
         p => format!("{:.0} %", 100.0 * p),
     }
 }

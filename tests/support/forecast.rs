@@ -17,6 +17,25 @@ pub(crate) fn half_beyond() -> Forecast {
     forecast
 }
 
+/// Everything a layout fears: a long title, a short horizon, fast losses, thresholds close together.
+pub(crate) fn hard() -> Forecast {
+    let title = "Rear cradle, lower arm near the welded bracket of the left wheel; driven daily on salted roads \
+                 & parked <wet> in the street";
+    let mut f = invented(title, 2.6, 0.5);
+    f.horizon_a = 6;
+    f.share_beyond_horizon = 1.0 - f.band[6].pooled;
+    f.band.retain(|b| b.year <= 6);
+    f.mean_loss_um.retain(|s| s.year <= 6);
+    f.deepest_loss_um.retain(|s| s.year <= 6);
+    f.true_grade_shares.retain(|g| g.year <= 6);
+    f.node_grade_shares.retain(|g| g.year <= 6);
+    f.thresholds.rework.insert("mean_wall_loss_pct".to_owned(), 1.2);
+    f.thresholds.caution.insert("mean_wall_loss_pct".to_owned(), 1.5);
+    f.thresholds.rework.insert("deepest_wall_loss_pct".to_owned(), 20.0);
+    f.thresholds.caution.insert("deepest_wall_loss_pct".to_owned(), 21.5);
+    f
+}
+
 /// A logistic curve in ln t, as good as any for a picture.
 fn reached(age: f64, median: f64, spread: f64) -> f64 {
     if age <= 0.0 { 0.0 } else { 1.0 / (1.0 + (-1.7 * (age / median).ln() / spread).exp()) }

@@ -38,7 +38,7 @@ fn collect(group: &Group, found: &mut Vec<Word>) {
 
 fn word(text: &Text) -> Word {
     // The ink of the glyphs, not the box of the line.
-    let ink = text.flattened().abs_bounding_box();
+    let ink = text.flattened().bounding_box().transform(text.abs_transform()).expect("a place");
     let paint = text.chunks()[0].spans()[0].fill().expect("a fill").paint();
     let Paint::Color(colour) = paint else { panic!("a plain colour") };
     Word {
