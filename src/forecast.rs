@@ -1,3 +1,20 @@
-//! The forecast.
+//! The forecast: section loss by year and a probability band for the age at rework.
+//!
+//! A [`Scenario`] is asked, a [`Forecast`] is answered. Two loops: outside what we do not know once for all
+//! ([`draw`]), inside what differs between cars and years ([`kernel`]); a history is never stored ([`tally`]).
 
+pub mod draw;
+pub mod histogram;
+pub mod kernel;
+pub mod locations;
 pub mod outcome;
+pub mod run;
+pub mod scenario;
+pub mod tally;
+pub mod threshold;
+
+mod summary;
+
+pub use outcome::Forecast;
+pub use run::{Go, Progress, forecast};
+pub use scenario::{Scenario, Settings};

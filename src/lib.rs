@@ -6,6 +6,9 @@ pub mod prior;
 pub mod reference;
 
 pub mod climate;
+pub mod coating;
+pub mod corrosivity;
+pub mod exposure;
 pub mod forecast;
 pub mod section;
 

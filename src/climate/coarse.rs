@@ -1,0 +1,223 @@
+//! Daily or monthly means become hours.
+//!
+//! Each mean stands at the middle of its day or month; between the middles temperature and relative humidity run straight.
+//! A daily cycle is there only where the table gives `daily_range_k` (warmest minus coldest hour): then temperature follows
+//! a cosine, warmest in the hour from 14:00, and the vapour pressure of the moment is kept, so humidity falls in the warm hours
+//! and is clipped at 100 %. Rain is spread evenly over its row. Validity: means of a month lose up to some tenths of a kelvin of
+//! their extremes to the straight lines; wet hours from rows without a daily range are too few or too many, never right.
+
+use super::Series;
+use super::calendar::DAYS_IN_MONTH;
+use super::calendar::dates;
+use super::calendar::is_leap_day;
+use super::cells::DAILY_RANGE;
+use super::cells::HUMIDITY;
+use super::cells::Line;
+use super::cells::Quantity;
+use super::cells::RAIN_TOTAL;
+use super::cells::TEMPERATURE;
+use super::cells::WIND;
+use super::cells::line_error;
+use super::gaps::GapReport;
+use super::humid_air::surface_humidity_pct;
+use super::table::Header;
+use crate::error::Result;
+
+/// Cosine of 0, 15, ... 90 degrees: a quarter of the daily cycle, the same bits everywhere.
+const QUARTER_COSINE: [f64; 7] = [
+    1.0,
+    0.965_925_826_289_068_3,
+    0.866_025_403_784_438_6,
+    std::f64::consts::FRAC_1_SQRT_2,
+    0.5,
+    0.258_819_045_102_520_76,
+    0.0,
+];
+/// Hour of day with the highest temperature [h].
+const WARMEST_HOUR: usize = 14;
+
+/// What one row of a daily or monthly table says.
+pub(super) struct Row {
+    line: usize,
+    year: Option<i64>,
+    date: (u8, u8),
+    temperature_c: f64,
+    humidity_pct: f64,
+    daily_range_k: f64,
+    wind_m_s: Option<f64>,
+    rain_mm: Option<f64>,
+}
+
+/// Reads a row; nothing in it may be empty.
+pub(super) fn row(header: &Header, line: &Line) -> Result<Row> {
+    let (year, month, day) = header.date(line)?;
+    let read =
+        |name, quantity: &Quantity| header.cell(line, name).map(|cell| cell.number(quantity)).transpose();
+    Ok(Row {
+        line: line.number,
+        year,
+        date: (month, day),
+        temperature_c: read("temperature_c", &TEMPERATURE)?.unwrap_or_default(),
+        humidity_pct: read("humidity_pct", &HUMIDITY)?.unwrap_or_default(),
+        daily_range_k: read("daily_range_k", &DAILY_RANGE)?.unwrap_or_default(),
+        wind_m_s: read("wind_m_s", &WIND)?,
+        rain_mm: read("rain_mm", &RAIN_TOTAL)?,
+    })
+}
+
+/// Spreads complete years of daily or monthly rows over their hours.
+pub(super) fn expand(file: &str, rows: &[Row], daily: bool) -> Result<(Series, GapReport, &'static str)> {
+    let kept: Vec<&Row> = rows.iter().filter(|row| !(daily && is_leap_day(row.date.0, row.date.1))).collect();
+    expect_whole_years(file, &kept, daily)?;
+    let lengths: Vec<usize> =
+        kept.iter().map(|row| if daily { 24 } else { 24 * usize::from(days_of(row.date.0)) }).collect();
+    let column =
+        |value: fn(&Row) -> f64| straight(&kept.iter().map(|row| value(row)).collect::<Vec<_>>(), &lengths);
+    let clipped_humidity_values = kept.iter().filter(|row| row.humidity_pct > 100.0).count();
+    let (temperature, humidity) = with_daily_cycle(
+        column(|row| row.temperature_c),
+        column(|row| row.humidity_pct.min(100.0)),
+        &column(|row| row.daily_range_k),
+    );
+    let mut series = Series::from_columns(temperature, humidity);
+    let complete =
+        |value: fn(&Row) -> Option<f64>| kept.iter().map(|row| value(row)).collect::<Option<Vec<f64>>>();
+    series.wind_m_s = complete(|row| row.wind_m_s).map(|wind| straight(&wind, &lengths));
+    series.rain_mm = complete(|row| row.rain_mm).map(|rain| evenly(&rain, &lengths));
+    let report =
+        GapReport { leap_day_rows: rows.len() - kept.len(), clipped_humidity_values, ..GapReport::default() };
+    let how = if daily {
+        "expanded from daily means by straight lines"
+    } else {
+        "expanded from monthly means by straight lines"
+    };
+    Ok((series, report, how))
+}
+
+fn days_of(month: u8) -> u8 {
+    DAYS_IN_MONTH.get(usize::from(month).saturating_sub(1)).copied().unwrap_or(30)
+}
+
+/// Every day or month of each year once and in order.
+fn expect_whole_years(file: &str, rows: &[&Row], daily: bool) -> Result<()> {
+    let calendar: Vec<(u8, u8)> =
+        if daily { dates().collect() } else { (1..=12).map(|month| (month, 1)).collect() };
+    let text = |date: (u8, u8)| {
+        if daily { format!("month {}, day {}", date.0, date.1) } else { format!("month {}", date.0) }
+    };
+    let mut year = rows.first().and_then(|row| row.year);
+    for (row, expected) in rows.iter().zip(calendar.iter().cycle()) {
+        if *expected == (1, 1) && row.line != rows.first().map_or(0, |first| first.line) {
+            year = year.map(|year| year + 1);
+        }
+        // a monthly row has no day of its own
+        let found = if daily { row.date } else { (row.date.0, 1) };
+        if found != *expected {
+            return Err(line_error(
+                file,
+                row.line,
+                "time",
+                text(found),
+                format!("{} next, complete and in order", text(*expected)),
+            ));
+        }
+        if row.year != year {
+            let found = row.year.map_or_else(String::new, |year| year.to_string());
+            let allowed = year.map_or_else(String::new, |year| year.to_string());
+            return Err(line_error(file, row.line, "year", found, allowed));
+        }
+    }
+    if rows.is_empty() || !rows.len().is_multiple_of(calendar.len()) {
+        let last = rows.last().map_or(0, |row| row.line);
+        let found = format!("{} rows", rows.len());
+        return Err(line_error(file, last, "rows", found, format!("whole years of {} rows", calendar.len())));
+    }
+    Ok(())
+}
+
+/// Straight lines between the middles of the rows, on the ring of years, taken at the middle of each hour.
+fn straight(values: &[f64], lengths: &[usize]) -> Vec<f64> {
+    let at = |row: usize| values.get(row % values.len()).copied().unwrap_or(f64::NAN);
+    let length = |row: usize| lengths.get(row % lengths.len()).copied().unwrap_or(0) as f64;
+    let mut hours = Vec::with_capacity(lengths.iter().sum());
+    for (row, count) in lengths.iter().enumerate() {
+        for hour in 0..*count {
+            let from_middle = hour as f64 + 0.5 - 0.5 * length(row);
+            let other = if from_middle < 0.0 { row + values.len() - 1 } else { row + 1 };
+            let share = from_middle.abs() / (0.5 * (length(row) + length(other)));
+            hours.push(share.mul_add(at(other) - at(row), at(row)));
+        }
+    }
+    hours
+}
+
+fn evenly(totals: &[f64], lengths: &[usize]) -> Vec<f64> {
+    totals.iter().zip(lengths).flat_map(|(total, count)| vec![total / *count as f64; *count]).collect()
+}
+
+/// Adds the daily cosine; the vapour pressure of the straight lines is kept.
+fn with_daily_cycle(
+    mut temperature: Vec<f64>,
+    mut humidity: Vec<f64>,
+    range_k: &[f64],
+) -> (Vec<f64>, Vec<f64>) {
+    for (hour, ((t, rh), range)) in temperature.iter_mut().zip(&mut humidity).zip(range_k).enumerate() {
+        let warmed = (0.5 * range).mul_add(daily_cosine(hour % 24), *t);
+        *rh = surface_humidity_pct(*t, *rh, warmed).min(100.0);
+        *t = warmed;
+    }
+    (temperature, humidity)
+}
+
+fn daily_cosine(hour_of_day: usize) -> f64 {
+    let from_peak = hour_of_day.abs_diff(WARMEST_HOUR);
+    let step = from_peak.min(24 - from_peak);
+    let quarter = |index: usize| QUARTER_COSINE.get(index).copied().unwrap_or(0.0);
+    if step <= 6 { quarter(step) } else { -quarter(12 - step) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::daily_cosine;
+    use crate::climate::table::parse;
+
+    fn monthly(extra: &str, value: &str) -> String {
+        let rows: Vec<String> = (1..=12).map(|month| format!("{month},{month}.5,75{value}")).collect();
+        format!("month,temperature_c,humidity_pct{extra}\n{}", rows.join("\n"))
+    }
+
+    #[test]
+    fn closed_form_cosine_table() {
+        for hour in 0..24 {
+            let angle = std::f64::consts::PI * (f64::from(hour) - 14.0) / 12.0;
+            assert!((daily_cosine(hour as usize) - angle.cos()).abs() < 1e-15, "{hour}");
+        }
+    }
+
+    /// 1 February, 00:00 lies 0.5 h past 15.5 of 29.5 days from one middle to the next.
+    #[test]
+    fn closed_form_months_are_joined_at_their_middles() {
+        let (series, _, how) = parse("m.csv", &monthly("", "")).unwrap();
+        assert!((series.temperature_c[744] - (1.5 + (15.5 * 24.0 + 0.5) / (29.5 * 24.0))).abs() < 1e-12);
+        assert!(series.humidity_pct.iter().all(|rh| rh.to_bits() == 75.0f64.to_bits()));
+        assert!(how.contains("monthly"));
+    }
+
+    #[test]
+    fn property_daily_range_keeps_the_days_mean_temperature_and_its_vapour() {
+        let (plain, _, _) = parse("m.csv", &monthly("", "")).unwrap();
+        let (cycled, _, _) = parse("m.csv", &monthly(",daily_range_k", ",6")).unwrap();
+        let day = |t: &[f64]| t[4800..4824].iter().sum::<f64>() / 24.0;
+        assert!((day(&plain.temperature_c) - day(&cycled.temperature_c)).abs() < 1e-10);
+        assert!((cycled.temperature_c[4814] - plain.temperature_c[4814] - 3.0).abs() < 1e-12);
+        let vapour = crate::climate::humid_air::saturation_pressure_pa;
+        let kept = cycled.humidity_pct[4814] * vapour(cycled.temperature_c[4814]);
+        assert!((kept / (75.0 * vapour(plain.temperature_c[4814])) - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn property_monthly_rain_keeps_its_total() {
+        let (series, _, _) = parse("m.csv", &monthly(",rain_mm", ",50")).unwrap();
+        assert!((series.rain_mm.unwrap().iter().sum::<f64>() - 600.0).abs() < 1e-6);
+    }
+}

@@ -1,0 +1,122 @@
+//! A climate from two yearly means, when nothing else is known.
+//!
+//! The hourly shape is borrowed from the nearest sample and shifted until its means are the given ones, or left out altogether
+//! (a constant year, for checks against closed forms). The shift keeps daily and seasonal swings; it cannot know the place's
+//! own, so prefer a record where there is one. Distance and shift rule are our assumption.
+
+use super::Climate;
+use super::GapReport;
+use super::HOURS_PER_YEAR;
+use super::Series;
+use super::samples;
+use super::samples::SampleInfo;
+use super::summary::mean;
+use crate::error::Error;
+use crate::error::Result;
+use crate::error::in_range;
+
+/// Weights of the distance between climates: the exponents of the chloride term of ISO 9223:2012, so that one unit of
+/// distance is the same step in corrosion rate along both axes [1/K], [1/%].
+const PER_KELVIN: f64 = 0.040;
+const PER_PERCENT: f64 = 0.033;
+/// How closely the shifted humidity meets its mean [%].
+const HUMIDITY_TOLERANCE_PCT: f64 = 0.001;
+
+/// Yearly means of a place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AnnualMeans {
+    /// Mean air temperature, -40 to 40 [°C]
+    pub temperature_c: f64,
+    /// Mean relative humidity, 0 to 100 [%]
+    pub humidity_pct: f64,
+}
+
+/// Where the hours of the year come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shape {
+    /// The hours of the sample with the nearest means, shifted.
+    NearestSample,
+    /// Every hour the same.
+    Constant,
+}
+
+/// A climate with the given yearly means.
+///
+/// # Errors
+/// [`Error::OutOfRange`] for means outside their range.
+///
+/// ```
+/// # use ferrowane::climate::quick::{AnnualMeans, Shape, quick};
+/// let climate = quick(&AnnualMeans { temperature_c: 9.0, humidity_pct: 81.0 }, Shape::NearestSample).unwrap();
+/// assert_eq!(climate.name, "shape of port-angeles");
+/// ```
+pub fn quick(means: &AnnualMeans, shape: Shape) -> Result<Climate> {
+    in_range("mean air temperature", means.temperature_c, "°C", -40.0..=40.0)?;
+    in_range("mean relative humidity", means.humidity_pct, "%", 0.0..=100.0)?;
+    match shape {
+        Shape::Constant => Ok(constant(means)),
+        Shape::NearestSample => shifted(means),
+    }
+}
+
+fn constant(means: &AnnualMeans) -> Climate {
+    let AnnualMeans { temperature_c, humidity_pct } = *means;
+    Climate {
+        name: "constant".to_owned(),
+        title: format!("constant year of {temperature_c} °C and {humidity_pct} %"),
+        kind: "constant".to_owned(),
+        provenance: "yearly means given by the user, every hour alike".to_owned(),
+        series: Series::from_columns(vec![temperature_c; HOURS_PER_YEAR], vec![humidity_pct; HOURS_PER_YEAR]),
+        gaps: GapReport::default(),
+    }
+}
+
+fn shifted(means: &AnnualMeans) -> Result<Climate> {
+    let known = samples::samples()?;
+    let nearest = known.iter().min_by(|a, b| distance(means, a).total_cmp(&distance(means, b)));
+    let info = nearest.ok_or_else(|| Error::invalid("climate samples", "none", "at least one"))?;
+    let sample = samples::sample(&info.id)?;
+    let series = shift(&sample.series, means);
+    let AnnualMeans { temperature_c, humidity_pct } = *means;
+    Ok(Climate {
+        name: format!("shape of {}", info.id),
+        title: format!("{temperature_c} °C and {humidity_pct} % yearly, hours shaped like {}", info.title),
+        kind: format!("yearly means on the shape of: {}", info.kind),
+        provenance: format!("yearly means given by the user; hours from {}", sample.provenance),
+        series,
+        gaps: sample.gaps,
+    })
+}
+
+fn distance(means: &AnnualMeans, info: &SampleInfo) -> f64 {
+    let warmer = PER_KELVIN * (means.temperature_c - info.temperature_c);
+    let damper = PER_PERCENT * (means.humidity_pct - info.humidity_pct);
+    warmer.mul_add(warmer, damper * damper)
+}
+
+/// The series moved to the given means: temperature by an offset, humidity by an offset clipped to 0..100 %.
+fn shift(series: &Series, means: &AnnualMeans) -> Series {
+    let warmer = means.temperature_c - mean(&series.temperature_c);
+    let damper = humidity_offset(&series.humidity_pct, means.humidity_pct);
+    Series {
+        temperature_c: series.temperature_c.iter().map(|t| t + warmer).collect(),
+        humidity_pct: series.humidity_pct.iter().map(|rh| (rh + damper).clamp(0.0, 100.0)).collect(),
+        ..series.clone()
+    }
+}
+
+/// Bisection for the offset at which the clipped humidities have the wanted mean; the mean rises with the offset, from 0
+/// at -100 to 100 at +100, so there is always one.
+fn humidity_offset(humidity_pct: &[f64], wanted_pct: f64) -> f64 {
+    let error = |offset: f64| {
+        let sum: f64 = humidity_pct.iter().map(|rh| (rh + offset).clamp(0.0, 100.0)).sum();
+        sum / humidity_pct.len() as f64 - wanted_pct
+    };
+    let (mut low, mut high) = (-100.0, 100.0);
+    // 200 % halved 18 times lies below the tolerance, and the mean moves no faster than the offset
+    while high - low > HUMIDITY_TOLERANCE_PCT {
+        let middle = 0.5 * (low + high);
+        if error(middle) < 0.0 { low = middle } else { high = middle }
+    }
+    0.5 * (low + high)
+}

@@ -1,0 +1,97 @@
+//! Reads a weather file: the project's own table, EPW or TMY3, plain or gzip-compressed, told apart by content.
+//!
+//! Only [`read_path`] touches the disk; [`read_bytes`] is pure. Every error names file, line and column, what was found and what
+//! is allowed; nothing in a file, however broken, makes the library panic.
+
+use super::Climate;
+use super::cells::line_error;
+use super::epw;
+use super::table;
+use super::tmy3;
+use crate::error::Error;
+use crate::error::Result;
+use std::io::Read as _;
+use std::path::Path;
+
+/// Largest text read, also after decompression: 200 years of hours have room, a decompression bomb has not [bytes].
+const SIZE_MAX: u64 = 256 << 20;
+const GZIP_MAGIC: [u8; 2] = [0x1f, 0x8b];
+
+/// Reads a weather file from disk.
+///
+/// # Errors
+/// [`Error::Io`] where the file cannot be opened or read; otherwise as [`read_bytes`].
+pub fn read_path(path: &Path) -> Result<Climate> {
+    let io = |source| Error::Io { path: path.to_owned(), source };
+    let file = std::fs::File::open(path).map_err(io)?;
+    let mut bytes = Vec::new();
+    file.take(SIZE_MAX + 1).read_to_end(&mut bytes).map_err(io)?;
+    read_bytes(&path.to_string_lossy(), &bytes)
+}
+
+/// Reads a weather file from its content; `file` names it in errors and in the result.
+///
+/// # Errors
+/// [`Error::Input`] naming file, line, column, what was found and what is allowed.
+pub fn read_bytes(file: &str, bytes: &[u8]) -> Result<Climate> {
+    let unpacked;
+    let plain = if bytes.starts_with(&GZIP_MAGIC) {
+        unpacked = unpack(file, bytes)?;
+        unpacked.as_slice()
+    } else {
+        bytes
+    };
+    let text = checked_text(file, plain)?;
+    let second = text.lines().nth(1).unwrap_or_default();
+    let (series, gaps, title, kind) = if text.starts_with("LOCATION,") || has_extension(file, "epw") {
+        let (series, gaps, place) = epw::parse(file, text)?;
+        (series, gaps, place, "EPW file, hourly rows")
+    } else if second.trim_start_matches('"').starts_with(tmy3::DATE) {
+        let (series, gaps, place) = tmy3::parse(file, text)?;
+        (series, gaps, place, "TMY3 file, hourly rows")
+    } else {
+        let (series, gaps, how) = table::parse(file, text)?;
+        (series, gaps, file.to_owned(), how)
+    };
+    let provenance = format!("read from {file}: {kind}");
+    Ok(Climate { name: file.to_owned(), title, kind: kind.to_owned(), provenance, series, gaps })
+}
+
+fn has_extension(file: &str, extension: &str) -> bool {
+    let file = file.strip_suffix(".gz").unwrap_or(file);
+    Path::new(file).extension().is_some_and(|found| found.eq_ignore_ascii_case(extension))
+}
+
+fn unpack(file: &str, bytes: &[u8]) -> Result<Vec<u8>> {
+    let mut plain = Vec::new();
+    let read = flate2::read::MultiGzDecoder::new(bytes).take(SIZE_MAX + 1).read_to_end(&mut plain);
+    read.map_err(|error| {
+        line_error(file, 0, "file", error.to_string(), "an undamaged gzip file".to_owned())
+    })?;
+    Ok(plain)
+}
+
+/// The content as text: not empty, not too long, UTF-8, no binary; a byte-order mark is skipped.
+fn checked_text<'a>(file: &str, bytes: &'a [u8]) -> Result<&'a str> {
+    let refuse = |at: usize, found: &str| {
+        let line = 1 + bytes.iter().take(at).filter(|byte| **byte == b'\n').count();
+        Err(line_error(
+            file,
+            line,
+            "file",
+            found.to_owned(),
+            "comma-separated text in UTF-8, at most 256 MiB".to_owned(),
+        ))
+    };
+    if bytes.len() as u64 > SIZE_MAX {
+        return refuse(0, "more than 256 MiB");
+    }
+    if let Some(at) = bytes.iter().position(|byte| *byte == 0) {
+        return refuse(at, "binary data");
+    }
+    match std::str::from_utf8(bytes) {
+        Err(error) => refuse(error.valid_up_to(), "bytes that are not UTF-8"),
+        Ok(text) if text.trim().is_empty() => refuse(0, "nothing"),
+        Ok(text) => Ok(text.strip_prefix('\u{feff}').unwrap_or(text)),
+    }
+}

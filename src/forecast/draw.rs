@@ -1,0 +1,455 @@
+//! One epistemic draw: everything we do not know once for all, resolved into the numbers a history needs.
+//!
+//! Each input has a fixed place in the points of the outer loop, so cases that are compared and draws that are repeated
+//! use the same number for the same purpose. A draw runs the hourly year of every stretch of storage, evaluates one
+//! published form on it, and lays the rates out by year of service.
+
+use crate::coating::{Inside, OverFilm};
+use crate::corrosivity::{Form, Forms, Place, Seasons};
+use crate::error::Result;
+use crate::exposure::arrangement::Parameter;
+use crate::exposure::film::HumidityResponse;
+use crate::exposure::year::{Underside, Weather, expose};
+use crate::exposure::{Exposure, Situation};
+use crate::forecast::scenario::Scenario;
+use crate::numeric::elementary::{exp, ln};
+use crate::numeric::normal::cumulative;
+use crate::numeric::stream::{Purpose, stream};
+use crate::prior::{Prior, Priors};
+use rand_distr::{Distribution, StandardNormal};
+
+/// Least rate a year is given [µm/a]: a hundredth of the top of the driest indoor category, so that logarithms exist.
+const LEAST_RATE_UM_PER_A: f64 = 1e-4;
+/// Chloride deposition from which a member counts as salted, S0 of ISO 9223 [mg/(m²·d)].
+const SALTED_FROM_MG_M2_D: f64 = 3.0;
+/// Step of the finite difference for the rate's sensitivity to salt [-].
+const SALT_STEP: f64 = 1.1;
+
+/// Place of each uncertain input in the points of the outer loop.
+#[derive(Debug, Clone, Copy)]
+enum Input {
+    FormChoice,
+    FormScatter,
+    ExponentBranch,
+    Exponent,
+    LifeExponent,
+    BreakdownShape,
+    LifeSystem,
+    PitFactor,
+    SpecimenRinse,
+    SaltPerDrive,
+    SaltPerDriveSpread,
+    WashRemoval,
+    WetDriveRinse,
+    SaltedDays,
+    SaltedDaysSpread,
+    WeatherYearSpread,
+    CarSpread,
+    BrineColdFactor,
+    InsideRateFactor,
+    ChlorideSaturation,
+    SteelOffset,
+    FilmAfterWetDrive,
+    CarriedWater,
+    OverFilmLife,
+    NodeLuck,
+    GradeReadingSd,
+    WallTolerance,
+    InsideLife,
+    Mixture,
+}
+
+/// Stretches whose mixture has a number of its own; later ones share the last.
+const MIXTURES: usize = 8;
+const ARRANGEMENT_FROM: usize = Input::Mixture as usize + MIXTURES;
+/// Numbers a draw consumes [-].
+pub const DIMENSIONS: usize = ARRANGEMENT_FROM + Parameter::ALL.len();
+
+/// Priors, forms and weather of a scenario, read once for all draws.
+#[derive(Debug, Clone)]
+pub struct Inputs<'a> {
+    scenario: &'a Scenario,
+    forms: Forms,
+    response: HumidityResponse,
+    weather: Weather,
+    priors: DrawPriors,
+    /// Spread between years known from several years of weather, sd of ln [-].
+    weather_year_sd: Option<f64>,
+}
+
+#[derive(Debug, Clone)]
+struct DrawPriors {
+    exponent: Prior,
+    exponent_salted: Prior,
+    life_exponent: Prior,
+    breakdown_shape: Prior,
+    pit_factor: Prior,
+    specimen_rinse: Prior,
+    salt_per_drive: Prior,
+    salt_per_drive_spread: Prior,
+    wash_removal: Prior,
+    wet_drive_rinse: Prior,
+    salted_days_spread: Prior,
+    weather_year_spread: Prior,
+    car_spread: Prior,
+    brine_cold_factor: Prior,
+    inside_rate_factor: Prior,
+    chloride_saturation: Prior,
+    steel_offset: Prior,
+    film_after_wet_drive: Prior,
+    carried_water: Prior,
+    over_film_life: Prior,
+    node_luck: Prior,
+    grade_reading_sd: Prior,
+    wall_tolerance: Prior,
+}
+
+impl DrawPriors {
+    fn published() -> Result<Self> {
+        let priors = Priors::published()?;
+        let of = |id: &str| priors.get(id);
+        Ok(Self {
+            exponent: of("growth_exponent")?,
+            exponent_salted: of("growth_exponent_salted")?,
+            life_exponent: of("life_exponent")?,
+            breakdown_shape: of("breakdown_shape")?,
+            pit_factor: of("pit_factor")?,
+            specimen_rinse: of("specimen_rinse_per_d")?,
+            salt_per_drive: of("salt_per_drive_mg_m2")?,
+            salt_per_drive_spread: of("salt_per_drive_spread")?,
+            wash_removal: of("wash_removal")?,
+            wet_drive_rinse: of("wet_drive_rinse")?,
+            salted_days_spread: of("salted_days_spread")?,
+            weather_year_spread: of("weather_year_spread")?,
+            car_spread: of("car_spread")?,
+            brine_cold_factor: of("brine_cold_factor")?,
+            inside_rate_factor: of("inside_rate_factor")?,
+            chloride_saturation: of("chloride_saturation_mg_m2_d")?,
+            steel_offset: of("steel_offset_k")?,
+            film_after_wet_drive: of("film_after_wet_drive_g_m2")?,
+            carried_water: of("carried_water_l")?,
+            over_film_life: of("over_film_life_factor")?,
+            node_luck: of("node_luck")?,
+            grade_reading_sd: of("grade_reading_sd")?,
+            wall_tolerance: of("wall_tolerance_pct")?,
+        })
+    }
+}
+
+/// What the histories of one draw share.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Draw {
+    /// Logarithm of the first-year rate of each year of service, ln [µm/a].
+    pub ln_rate: Vec<f64>,
+    /// Spread of that logarithm between years [-].
+    pub year_sd: Vec<f64>,
+    /// Rate of the first stretch [µm/a].
+    pub first_rate_um_per_a: f64,
+    /// Growth exponent b [-].
+    pub exponent: f64,
+    /// Exponent of coating life on the rate [-].
+    pub life_exponent: f64,
+    /// Weibull shape of breakdown [-].
+    pub breakdown_shape: f64,
+    /// Logarithm of the outside coating's life, ln [a], and its spread between cars [-].
+    pub ln_life: (f64, f64),
+    /// The same inside; `None` when bare.
+    pub ln_inside_life: Option<(f64, f64)>,
+    /// Inside rate over outside rate [-].
+    pub inside_rate_factor: f64,
+    /// Deepest over mean loss of young attack [-].
+    pub pit_factor: f64,
+    /// Spread of ln rate between cars [-].
+    pub car_sd: f64,
+    /// Spread of ln life between nodes of cars alike [-].
+    pub node_sd: f64,
+    /// Spread of the new wall [-].
+    pub wall_sd: f64,
+    /// Scatter of an inspector [grades].
+    pub grade_sd: f64,
+}
+
+/// One stretch of storage as a draw sees it.
+#[derive(Debug, Clone)]
+pub struct StretchDraw {
+    /// What the steel saw.
+    pub exposure: Exposure,
+    /// Rate at each year of service spent in it [µm/a].
+    pub rate_um_per_a: f64,
+    /// Sensitivity of ln rate to ln salt [-].
+    pub salt_elasticity: f64,
+    /// Greater chloride deposition of the seasons [mg/(m²·d)].
+    pub chloride_mg_m2_d: f64,
+    /// Which entry of the mixture was drawn.
+    pub chosen: usize,
+    /// A heated or dehumidified store, which the indoor scale also speaks of.
+    pub sheltered_dry: bool,
+    /// What the form was evaluated for.
+    pub seasons: Seasons,
+    /// The form it was evaluated by.
+    pub form: Form,
+}
+
+impl<'a> Inputs<'a> {
+    /// Reads the tables and prepares the weather of a scenario.
+    ///
+    /// # Errors
+    /// When an embedded table cannot be read.
+    pub fn of(scenario: &'a Scenario) -> Result<Self> {
+        let series = &scenario.climate.series;
+        Ok(Self {
+            scenario,
+            forms: Forms::published()?,
+            response: HumidityResponse::published()?,
+            weather: Weather::of(series),
+            priors: DrawPriors::published()?,
+            weather_year_sd: crate::climate::summary::year_to_year_sd_ln(series),
+        })
+    }
+
+    /// The published forms.
+    #[must_use]
+    pub fn forms(&self) -> &Forms {
+        &self.forms
+    }
+
+    /// The draw at the standard normal numbers `z` (as many as [`DIMENSIONS`]); `drives` numbers its random drives.
+    ///
+    /// # Errors
+    /// When a form has no row in the tables.
+    pub fn draw(&self, z: &[f64; DIMENSIONS], drives: (u64, u64), years: usize) -> Result<Draw> {
+        let stretches = self.stretches(z, drives)?;
+        let at = |input: Input| z[input as usize];
+        let (scenario, priors) = (self.scenario, &self.priors);
+        let salted = stretches[0].chloride_mg_m2_d > SALTED_FROM_MG_M2_D;
+        let exponent = if salted && at(Input::ExponentBranch) > 0.0 {
+            priors.exponent_salted.value(at(Input::Exponent))
+        } else {
+            priors.exponent.value(at(Input::Exponent))
+        };
+        let (ln_rate, year_sd) = self.years_of_service(&stretches, z, years);
+        let wax = match scenario.coating.over_film {
+            OverFilm::None => 1.0,
+            OverFilm::Renewed => priors.over_film_life.value(at(Input::OverFilmLife)).max(1.0),
+        };
+        let outside = &scenario.coating.outside;
+        let (ln_life, life_sd) = split_life(outside.life_a, outside.common_share, at(Input::LifeSystem));
+        let inside_life = match &scenario.coating.inside {
+            Inside::Bare => None,
+            Inside::Coated(system) => {
+                Some(split_life(system.life_a, system.common_share, at(Input::InsideLife)))
+            }
+        };
+        Ok(Draw {
+            ln_rate,
+            year_sd,
+            first_rate_um_per_a: stretches[0].rate_um_per_a,
+            exponent: exponent.clamp(0.3, 0.98),
+            life_exponent: priors.life_exponent.value(at(Input::LifeExponent)).clamp(0.05, 1.0),
+            breakdown_shape: priors.breakdown_shape.value(at(Input::BreakdownShape)).clamp(1.0, 8.0),
+            ln_life: (ln_life + ln(wax), life_sd),
+            ln_inside_life: inside_life,
+            inside_rate_factor: priors.inside_rate_factor.value(at(Input::InsideRateFactor)),
+            pit_factor: priors.pit_factor.value(at(Input::PitFactor)).max(1.0),
+            car_sd: priors.car_spread.value(at(Input::CarSpread)),
+            node_sd: priors.node_luck.value(at(Input::NodeLuck)),
+            wall_sd: priors.wall_tolerance.value(at(Input::WallTolerance)) / 100.0,
+            grade_sd: priors.grade_reading_sd.value(at(Input::GradeReadingSd)),
+        })
+    }
+
+    /// The stretches of storage at the standard normal numbers `z`, in order; salt is handed on from one to the next.
+    ///
+    /// # Errors
+    /// When a form has no row in the tables.
+    pub fn stretches(&self, z: &[f64; DIMENSIONS], (seed, index): (u64, u64)) -> Result<Vec<StretchDraw>> {
+        let mut generator = stream(seed, Purpose::Drives, index);
+        let days = self.scenario.climate.series.temperature_c.len() / 24;
+        let drives: Vec<f64> = (0..days).map(|_| StandardNormal.sample(&mut generator)).collect();
+        let mut chloride_start = 0.0;
+        let mut stretches = Vec::with_capacity(self.scenario.stretches.len());
+        for (number, stretch) in self.scenario.stretches.iter().enumerate() {
+            let share = cumulative(z[Input::Mixture as usize + number.min(MIXTURES - 1)]);
+            let chosen = choose(stretch.mixture.iter().map(|(weight, _)| *weight), share);
+            let drawn = self.stretch(&stretch.mixture[chosen].1, z, (&drives, chloride_start))?;
+            chloride_start = drawn.exposure.chloride_end_mg_m2;
+            stretches.push(StretchDraw { chosen, ..drawn });
+        }
+        Ok(stretches)
+    }
+
+    fn stretch(
+        &self,
+        situation: &Situation,
+        z: &[f64; DIMENSIONS],
+        (drives, chloride_start): (&[f64], f64),
+    ) -> Result<StretchDraw> {
+        let (exposure, open_air) = self.exposures(situation, z, (drives, chloride_start));
+        let at = |input: Input| z[input as usize];
+        let saturation = self.priors.chloride_saturation.value(at(Input::ChlorideSaturation));
+        let place = Place {
+            deposition: self.scenario.deposition,
+            air: self.scenario.air,
+            specimen_rinse_per_d: self.priors.specimen_rinse.value(at(Input::SpecimenRinse)),
+            chloride_saturation_mg_m2_d: saturation,
+        };
+        let seasons = Seasons::of(&exposure, &open_air, &place);
+        let chloride_mg_m2_d = seasons.chloride_mg_m2_d();
+        let form = self.choose_form(chloride_mg_m2_d, cumulative(at(Input::FormChoice)))?;
+        let plain = seasons.rate_um_per_a(&self.forms, form).max(LEAST_RATE_UM_PER_A);
+        let saltier = seasons.with_chloride_scaled(SALT_STEP, saturation).rate_um_per_a(&self.forms, form);
+        let scatter = exp(self.forms.facts(form)?.scatter_sd_ln * at(Input::FormScatter));
+        Ok(StretchDraw {
+            exposure,
+            rate_um_per_a: (plain * scatter).clamp(LEAST_RATE_UM_PER_A, self.forms.limits.ceiling_um_per_a),
+            salt_elasticity: (ln(saltier.max(plain) / plain) / ln(SALT_STEP)).clamp(0.0, 1.0),
+            chloride_mg_m2_d,
+            chosen: 0,
+            sheltered_dry: situation.arrangement.has_climate_control(),
+            seasons,
+            form,
+        })
+    }
+
+    /// The year of a situation, and of the same member and use in open air.
+    #[must_use]
+    pub fn exposures(
+        &self,
+        situation: &Situation,
+        z: &[f64; DIMENSIONS],
+        (drives, chloride_start): (&[f64], f64),
+    ) -> (Exposure, Exposure) {
+        let (at, priors) = (|input: Input| z[input as usize], &self.priors);
+        let arrangement_z = std::array::from_fn(|i| z[ARRANGEMENT_FROM + i]);
+        let settings = situation.arrangement.settings(&arrangement_z);
+        let underside = Underside {
+            chloride_start_mg_m2: chloride_start,
+            wash_removal: priors.wash_removal.value(at(Input::WashRemoval)),
+            wet_drive_rinse: priors.wet_drive_rinse.value(at(Input::WetDriveRinse)),
+            film_after_wetting_g_m2: priors.film_after_wet_drive.value(at(Input::FilmAfterWetDrive)),
+            carried_water_l: priors.carried_water.value(at(Input::CarriedWater)),
+            steel_offset_k: priors.steel_offset.value(at(Input::SteelOffset)),
+            brine_cold_factor: priors.brine_cold_factor.value(at(Input::BrineColdFactor)),
+        };
+        let salted_days = situation.driving.salted_days.value(at(Input::SaltedDays));
+        let calendar = self.weather.days.calendar(&situation.driving, salted_days);
+        let median = priors.salt_per_drive.value(at(Input::SaltPerDrive));
+        let spread = priors.salt_per_drive_spread.value(at(Input::SaltPerDriveSpread));
+        let taken: Vec<f64> = drives.iter().map(|z| median * exp(spread * z)).collect();
+        let run = |settings| expose(&self.weather, settings, &underside, (&calendar, &taken), &self.response);
+        let exposure = run(&settings);
+        let open = settings.open_air();
+        let open_air = if open == settings { exposure.clone() } else { run(&open) };
+        (exposure, open_air)
+    }
+
+    /// Inputs of the median draw outside the range its form was fitted on, in words, each once.
+    ///
+    /// # Errors
+    /// When a form has no row in the tables.
+    pub fn outside_ranges(&self) -> Result<Vec<String>> {
+        let facts = self.forms.facts(Form::Iso9223)?;
+        let mut flags = Vec::new();
+        for stretch in self.stretches(&[0.0; DIMENSIONS], (0, 0))? {
+            for season in stretch.seasons.0 {
+                flags.extend(facts.outside_range(&season.conditions));
+            }
+        }
+        flags.sort();
+        flags.dedup();
+        Ok(flags)
+    }
+
+    fn choose_form(&self, chloride_mg_m2_d: f64, share: f64) -> Result<Form> {
+        let weight =
+            |form: Form| Ok(if self.forms.facts(form)?.has_weight(chloride_mg_m2_d) { 1.0 } else { 0.0 });
+        let weights = Form::ALL.into_iter().map(weight).collect::<Result<Vec<f64>>>()?;
+        let total: f64 = weights.iter().sum();
+        Ok(Form::ALL[choose(weights.iter().map(|w| w / total), share)])
+    }
+
+    fn years_of_service(
+        &self,
+        stretches: &[StretchDraw],
+        z: &[f64; DIMENSIONS],
+        years: usize,
+    ) -> (Vec<f64>, Vec<f64>) {
+        let salt_sd = self.priors.salted_days_spread.value(z[Input::SaltedDaysSpread as usize]);
+        let prior_sd = self.priors.weather_year_spread.value(z[Input::WeatherYearSpread as usize]);
+        let weather_sd = self.weather_year_sd.unwrap_or(prior_sd);
+        (0..years)
+            .map(|year| {
+                let parts = self.parts_of_year(year);
+                let mean = |value: fn(&StretchDraw) -> f64| -> f64 {
+                    parts.iter().map(|(stretch, share)| share * value(&stretches[*stretch])).sum()
+                };
+                let salt = mean(|s| s.salt_elasticity) * salt_sd;
+                (ln(mean(|s| s.rate_um_per_a)), weather_sd.mul_add(weather_sd, salt * salt).sqrt())
+            })
+            .unzip()
+    }
+
+    /// Which stretches a year of service falls in, and with what shares of it [-].
+    fn parts_of_year(&self, year: usize) -> Vec<(usize, f64)> {
+        let (from, to) = (year as f64, (year + 1) as f64);
+        let last = self.scenario.stretches.len() - 1;
+        let mut start = 0.0;
+        let mut parts = Vec::new();
+        for (number, stretch) in self.scenario.stretches.iter().enumerate() {
+            let end = if number == last { f64::INFINITY } else { stretch.until_age_a };
+            let share = end.min(to) - f64::max(start, from);
+            if share > 0.0 {
+                parts.push((number, share));
+            }
+            start = end;
+        }
+        parts
+    }
+}
+
+/// Splits a life's spread into the part common to a system, moved by `z`, and the spread left between cars.
+fn split_life(life_a: Prior, common_share: f64, z: f64) -> (f64, f64) {
+    match life_a {
+        Prior::LogNormal { median, sd_ln } => {
+            let common = sd_ln * common_share.sqrt();
+            (common.mul_add(z, ln(median)), sd_ln * (1.0 - common_share).sqrt())
+        }
+        other => (ln(other.value(z).max(1e-3)), 0.0),
+    }
+}
+
+/// Index of the weight interval that `share` [-] falls in; weights add up to 1.
+fn choose(weights: impl Iterator<Item = f64>, share: f64) -> usize {
+    let mut upper = 0.0;
+    let mut last = 0;
+    for (index, weight) in weights.enumerate() {
+        upper += weight;
+        if weight > 0.0 {
+            last = index;
+            if share < upper {
+                return index;
+            }
+        }
+    }
+    last
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{choose, split_life};
+    use crate::prior::Prior;
+
+    #[test]
+    fn closed_form_choice_follows_weights() {
+        let pick = |share| choose([0.5, 0.0, 0.3, 0.2].into_iter(), share);
+        assert_eq!([pick(0.1), pick(0.5), pick(0.79), pick(0.81), pick(1.0)], [0, 2, 2, 3, 3]);
+    }
+
+    #[test]
+    fn closed_form_split_keeps_the_total_spread() {
+        let life = Prior::LogNormal { median: 5.0, sd_ln: 0.49 };
+        let (shifted, rest) = split_life(life, 0.4, 1.0);
+        let common = shifted - 5f64.ln();
+        assert!((common.mul_add(common, rest * rest) - 0.49 * 0.49).abs() < 1e-12);
+    }
+}

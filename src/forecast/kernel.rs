@@ -1,0 +1,451 @@
+//! The heart: a block of histories, year by year, from rates to losses, section and the first criterion met.
+//!
+//! A block holds [`LANES`] histories side by side, so every line is a loop the compiler turns into vector code. Growth
+//! runs in equivalent thickness: with `R(t) = sum r_i^(1/b)` steel bared at `u` has lost `(R(t) - R(u))^b`, and after 20
+//! years of exposure the tangent `b 20^(b-1) r_i` a year (ISO 9224). These attacks are shared by all locations: a
+//! location's mean loss is the sum over the years of the share of its surface bared in each, times the attack since.
+//! Steel bared in a year counts as bared in the middle of it.
+
+use crate::coating::breakdown::{self, ONE_PER_CENT};
+use crate::corrosivity::growth::{TANGENT_FROM_A, tangent_slope};
+use crate::forecast::draw::Draw;
+use crate::forecast::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
+use crate::numeric::elementary::{exp, pow};
+use crate::section::bending_left_lanes;
+use multiversion::multiversion;
+
+/// Histories side by side [-].
+pub const LANES: usize = 32;
+/// Histories whose section is read at once: more would not fit the registers [-].
+const WIDTH: usize = 4;
+/// One number of each history of a block.
+pub type Lane = [f64; LANES];
+
+/// Place of each random input in the points of the inner loop; the years follow.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Luck {
+    Car,
+    Coating,
+    Node,
+    Pit,
+    Wall,
+    Inside,
+    Years,
+}
+
+/// Numbers a history of `years` years consumes [-].
+#[must_use]
+pub fn dimensions(years: usize) -> usize {
+    Luck::Years as usize + years
+}
+
+/// Rusted share at which the earliest-bared steel of a location counts as bared [-]: nominal Ri 1.
+const FIRST_BARED_SHARE: f64 = 0.0005;
+/// Mean loss at which the excess of the deepest over the mean loss has halved [µm] (ASSUMPTION: attack evens out).
+const PIT_EVENING_UM: f64 = 500.0;
+/// Spread of the greatest pit between cars, Gumbel scale over the median (ASSUMPTION).
+const PIT_GUMBEL_SCALE: f64 = 0.15;
+/// Median of a standard Gumbel variable, `-ln ln 2`.
+const GUMBEL_MEDIAN: f64 = 0.366_512_920_581_664_35;
+const TANGENT_FROM: usize = TANGENT_FROM_A as usize;
+
+/// State of a block at the end of each year; row 0 is the new car.
+#[derive(Debug, Clone)]
+pub struct Block {
+    /// Coating age in years at the reference rate [a].
+    pub age: Vec<Lane>,
+    /// Life of the outside coating at the reference rate [a], and that of the worst node.
+    pub life: [Lane; 2],
+    /// Mean loss of wall round the girth, both faces [µm].
+    pub mean_um: Vec<Lane>,
+    /// Mean loss at the worst location, both faces [µm].
+    pub worst_um: Vec<Lane>,
+    /// Deepest loss anywhere, both faces [µm].
+    pub deepest_um: Vec<Lane>,
+    /// Elastic section modulus left [-].
+    pub bending_left: Vec<Lane>,
+    /// Mean loss of the bare steel of the run [µm].
+    pub bared_um: Vec<Lane>,
+    /// New wall over nominal [-].
+    pub wall_factor: Lane,
+    /// First-year rate in the first stretch [µm/a].
+    pub first_rate: Lane,
+    growth: Growth,
+    shares: Shares,
+}
+
+/// Cumulated rates.
+#[derive(Debug, Clone)]
+struct Growth {
+    /// `R` at the end of each year, and in the middle of it.
+    equivalent: Vec<Lane>,
+    equivalent_mid: Vec<Lane>,
+    /// Plain sum of the rates at the end of each year [µm], and in the middle of it.
+    sum: Vec<Lane>,
+    sum_mid: Vec<Lane>,
+    /// Attack after 20 years on steel bared in each year [µm], and on steel bare from the start.
+    at_tangent: Vec<Lane>,
+    at_tangent_from_start: Lane,
+}
+
+/// Share of each location's surface bared in each year [-], and marks of the year the first steel was bared.
+#[derive(Debug, Clone)]
+struct Shares {
+    outside: Vec<[Lane; OUTSIDE]>,
+    inside: Vec<Lane>,
+    first: Vec<[Lane; 2]>,
+    /// Rusted share of the run at the end of each year [-].
+    run: Vec<Lane>,
+}
+
+const ZERO: Lane = [0.0; LANES];
+
+impl Block {
+    /// Room for blocks of `years` years, to be used again and again.
+    #[must_use]
+    pub fn with_years(years: usize) -> Self {
+        let rows = || vec![ZERO; years + 1];
+        Self {
+            age: rows(),
+            life: [ZERO; 2],
+            mean_um: rows(),
+            worst_um: rows(),
+            deepest_um: rows(),
+            bending_left: rows(),
+            bared_um: rows(),
+            wall_factor: ZERO,
+            first_rate: ZERO,
+            growth: Growth {
+                equivalent: rows(),
+                equivalent_mid: rows(),
+                sum: rows(),
+                sum_mid: rows(),
+                at_tangent: rows(),
+                at_tangent_from_start: ZERO,
+            },
+            shares: Shares {
+                outside: vec![[ZERO; OUTSIDE]; years],
+                inside: rows(),
+                first: vec![[ZERO; 2]; years],
+                run: rows(),
+            },
+        }
+    }
+
+    /// Years of the block [a].
+    #[must_use]
+    pub fn years(&self) -> usize {
+        self.age.len() - 1
+    }
+
+    /// Rusted share of the run [-] and coating ages [lives] of run and worst node at an age of `age_a` [a].
+    #[must_use]
+    pub fn condition_at(&self, age_a: f64, lane: usize) -> (f64, f64) {
+        let year = (age_a as usize).min(self.years() - 1);
+        let within = (age_a - year as f64).clamp(0.0, 1.0);
+        let between = |rows: &[Lane]| rows[year][lane] + within * (rows[year + 1][lane] - rows[year][lane]);
+        (between(&self.shares.run), between(&self.age) / self.life[1][lane])
+    }
+}
+
+/// Runs a block of histories of one draw. `luck` holds a standard normal number for each of [`dimensions`], then lane.
+pub fn run_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
+    advance_block(block, draw, locations, luck);
+}
+
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn advance_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
+    accumulate_rates(block, draw, luck);
+    break_down(block, draw, locations, luck);
+    attack_all_years(block, draw, locations, luck);
+}
+
+/// Rates of each year, their sums, and the age of the coating.
+#[inline(always)]
+fn accumulate_rates(block: &mut Block, draw: &Draw, luck: &[Lane]) {
+    let inverse = 1.0 / draw.exponent;
+    let car = &luck[Luck::Car as usize];
+    for lane in 0..LANES {
+        block.first_rate[lane] = draw.first_rate_um_per_a * exp(draw.car_sd * car[lane]);
+    }
+    let Block { growth, age, .. } = block;
+    for (year, (ln_rate, year_sd)) in draw.ln_rate.iter().zip(&draw.year_sd).enumerate().take(age.len() - 1) {
+        let weather = &luck[Luck::Years as usize + year];
+        let (mut equivalent, mut rate, mut ageing) = (ZERO, ZERO, ZERO);
+        for lane in 0..LANES {
+            let ln_r = draw.car_sd.mul_add(car[lane], year_sd.mul_add(weather[lane], *ln_rate));
+            equivalent[lane] = exp(ln_r * inverse);
+            rate[lane] = exp(ln_r);
+            ageing[lane] = breakdown::ageing(ln_r, draw.life_exponent);
+        }
+        growth.equivalent_mid[year] = add_scaled(&growth.equivalent[year], 0.5, &equivalent);
+        growth.equivalent[year + 1] = add_scaled(&growth.equivalent[year], 1.0, &equivalent);
+        growth.sum_mid[year] = add_scaled(&growth.sum[year], 0.5, &rate);
+        growth.sum[year + 1] = add_scaled(&growth.sum[year], 1.0, &rate);
+        age[year + 1] = add_scaled(&age[year], 1.0, &ageing);
+    }
+}
+
+/// Share of each location bared in each year.
+#[inline(always)]
+fn break_down(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
+    let m = draw.breakdown_shape;
+    let Block { age, life, shares, .. } = block;
+    let mut hazard = [ZERO; 3];
+    for lane in 0..LANES {
+        let ln_life = draw.ln_life.1.mul_add(luck[Luck::Coating as usize][lane], draw.ln_life.0);
+        let ln_node = draw.node_sd.mul_add(luck[Luck::Node as usize][lane], ln_life);
+        let (ln_inside, spread) = draw.ln_inside_life.unwrap_or((0.0, 0.0));
+        let ln_inside = spread.mul_add(luck[Luck::Inside as usize][lane], ln_inside);
+        life[0][lane] = exp(ln_life);
+        life[1][lane] = exp(ln_node) * locations.life_factor[NODE];
+        hazard[0][lane] = ONE_PER_CENT * exp(-m * ln_life);
+        hazard[1][lane] = ONE_PER_CENT * exp(-m * ln_node);
+        hazard[2][lane] = ONE_PER_CENT * exp(-m * ln_inside);
+    }
+    let factor = locations.life_factor.map(|factor| pow(factor, -m));
+    let mut before = [ZERO; OUTSIDE + 1];
+    for year in 0..age.len() - 1 {
+        let aged = power(&age[year + 1], m);
+        let mut run = ZERO;
+        for location in 0..OUTSIDE {
+            let hazard = if location == NODE { &hazard[1] } else { &hazard[0] };
+            let share = failed_share(hazard, factor[location], &aged);
+            shares.outside[year][location] = difference(&share, &before[location]);
+            if let Some(girth) = locations.girth_share.get(location) {
+                run = add_scaled(&run, *girth, &share);
+            }
+            match location {
+                BOTTOM => shares.first[year][0] = newly_bared(&before[location], &share),
+                NODE => shares.first[year][1] = newly_bared(&before[location], &share),
+                _ => {}
+            }
+            before[location] = share;
+        }
+        shares.run[year + 1] = run;
+        if draw.ln_inside_life.is_some() {
+            let share = failed_share(&hazard[2], 1.0, &aged);
+            shares.inside[year] = difference(&share, &before[OUTSIDE]);
+            before[OUTSIDE] = share;
+        }
+    }
+}
+
+/// `1 - exp(-hazard factor age^m)` [-].
+#[inline(always)]
+fn failed_share(hazard: &Lane, factor: f64, aged: &Lane) -> Lane {
+    let mut share = ZERO;
+    for lane in 0..LANES {
+        share[lane] = 1.0 - exp(-hazard[lane] * factor * aged[lane]);
+    }
+    share
+}
+
+/// `base^exponent` by lane; loops, not `map`, whose closures would leave the vector code.
+#[inline(always)]
+fn power(base: &Lane, exponent: f64) -> Lane {
+    let mut power = ZERO;
+    for lane in 0..LANES {
+        power[lane] = pow(base[lane], exponent);
+    }
+    power
+}
+
+#[inline(always)]
+fn difference(a: &Lane, b: &Lane) -> Lane {
+    let mut difference = ZERO;
+    for lane in 0..LANES {
+        difference[lane] = a[lane] - b[lane];
+    }
+    difference
+}
+
+/// `a + factor b`.
+#[inline(always)]
+fn add_scaled(a: &Lane, factor: f64, b: &Lane) -> Lane {
+    let mut sum = ZERO;
+    for lane in 0..LANES {
+        sum[lane] = factor.mul_add(b[lane], a[lane]);
+    }
+    sum
+}
+
+/// `a + b c`.
+#[inline(always)]
+fn add_product(a: &mut Lane, b: &Lane, c: &Lane) {
+    for lane in 0..LANES {
+        a[lane] = b[lane].mul_add(c[lane], a[lane]);
+    }
+}
+
+/// 1 where the earliest steel of a location is bared in this year, else 0.
+#[inline(always)]
+fn newly_bared(before: &Lane, after: &Lane) -> Lane {
+    let mut marks = ZERO;
+    for lane in 0..LANES {
+        let now = (before[lane] < FIRST_BARED_SHARE) & (after[lane] >= FIRST_BARED_SHARE);
+        marks[lane] = if now { 1.0 } else { 0.0 };
+    }
+    marks
+}
+
+/// Sums the attacks of all bared shares at the end of each year, and reads the section.
+#[inline(always)]
+fn attack_all_years(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
+    let years = block.years();
+    let b = draw.exponent;
+    let inside_bare = draw.ln_inside_life.is_none();
+    let pit = pit_excess(draw, &luck[Luck::Pit as usize]);
+    for lane in 0..LANES {
+        block.wall_factor[lane] = draw.wall_sd.mul_add(luck[Luck::Wall as usize][lane], 1.0).max(0.5);
+        block.bending_left[0][lane] = 1.0;
+    }
+    for end in 1..=years {
+        let mut loss = [ZERO; OUTSIDE];
+        let mut inside = ZERO;
+        let mut first = [ZERO; 2];
+        if inside_bare {
+            inside = attack_from_start(&mut block.growth, b, end);
+        }
+        for bared in 0..end {
+            let attack = attack(&mut block.growth, b, bared, end);
+            let share = &block.shares.outside[bared];
+            for location in 0..OUTSIDE {
+                add_product(&mut loss[location], &share[location], &attack);
+            }
+            if !inside_bare {
+                add_product(&mut inside, &block.shares.inside[bared], &attack);
+            }
+            for (first, marks) in first.iter_mut().zip(&block.shares.first[bared]) {
+                add_product(first, marks, &attack);
+            }
+        }
+        let sums = Sums { loss, inside, first };
+        read_year(block, draw, locations, (end, &pit), &sums);
+    }
+}
+
+/// Sums of one year end, before location factors.
+struct Sums {
+    loss: [Lane; OUTSIDE],
+    inside: Lane,
+    first: [Lane; 2],
+}
+
+/// Excess of the deepest over the mean loss of young attack [-]: the draw's factor with Gumbel luck.
+#[inline(always)]
+fn pit_excess(draw: &Draw, luck: &Lane) -> Lane {
+    let mut excess = ZERO;
+    for lane in 0..LANES {
+        let probability = crate::numeric::normal::cumulative(luck[lane]).clamp(1e-12, 1.0 - 1e-12);
+        let gumbel = -crate::numeric::elementary::ln(-crate::numeric::elementary::ln(probability));
+        let luck = PIT_GUMBEL_SCALE.mul_add(gumbel - GUMBEL_MEDIAN, 1.0);
+        excess[lane] = (draw.pit_factor - 1.0) * luck.max(0.0);
+    }
+    excess
+}
+
+/// Attack at the end of year `end` on steel bared in the middle of year `bared` [µm].
+#[inline(always)]
+fn attack(growth: &mut Growth, b: f64, bared: usize, end: usize) -> Lane {
+    let mut attack = ZERO;
+    let from = &growth.equivalent_mid[bared];
+    if end <= bared + TANGENT_FROM {
+        return power(&difference(&growth.equivalent[end], from), b);
+    }
+    let turn = bared + TANGENT_FROM;
+    if end == turn + 1 {
+        growth.at_tangent[bared] = power(&difference(&growth.equivalent_mid[turn], from), b);
+    }
+    let slope = tangent_slope(b);
+    for lane in 0..LANES {
+        let since = growth.sum[end][lane] - growth.sum_mid[turn][lane];
+        attack[lane] = slope.mul_add(since, growth.at_tangent[bared][lane]);
+    }
+    attack
+}
+
+/// Attack at the end of year `end` on steel bare from the start [µm].
+#[inline(always)]
+fn attack_from_start(growth: &mut Growth, b: f64, end: usize) -> Lane {
+    let mut attack = ZERO;
+    if end <= TANGENT_FROM {
+        attack = power(&growth.equivalent[end], b);
+        if end == TANGENT_FROM {
+            growth.at_tangent_from_start = attack;
+        }
+        return attack;
+    }
+    let slope = tangent_slope(b);
+    for lane in 0..LANES {
+        let since = growth.sum[end][lane] - growth.sum[TANGENT_FROM][lane];
+        attack[lane] = slope.mul_add(since, growth.at_tangent_from_start[lane]);
+    }
+    attack
+}
+
+/// Turns the sums of one year end into losses and section.
+#[inline(always)]
+fn read_year(block: &mut Block, draw: &Draw, locations: &Locations, (end, pit): (usize, &Lane), sums: &Sums) {
+    let mut inside = ZERO;
+    let mut per_mm = ZERO;
+    for lane in 0..LANES {
+        inside[lane] = draw.inside_rate_factor * sums.inside[lane];
+        per_mm[lane] = 1e-3 / block.wall_factor[lane];
+    }
+    let mut run = ZERO;
+    let mut worst = add_scaled(&ZERO, locations.rate_factor[NODE], &sums.loss[NODE]);
+    let mut outside_mm = [ZERO; GROUPS];
+    for group in 0..GROUPS {
+        let loss = add_scaled(&ZERO, locations.rate_factor[group], &sums.loss[group]);
+        run = add_scaled(&run, locations.girth_share[group], &loss);
+        for lane in 0..LANES {
+            worst[lane] = worst[lane].max(loss[lane]);
+            outside_mm[group][lane] = per_mm[lane] * loss[lane];
+        }
+    }
+    let bottom = deepest(&sums.first[0], locations.rate_factor[BOTTOM], pit);
+    let node = deepest(&sums.first[1], locations.rate_factor[NODE], pit);
+    let rusted = &block.shares.run[end];
+    let (mean_um, worst_um) = (&mut block.mean_um[end], &mut block.worst_um[end]);
+    let (deepest_um, bared_um) = (&mut block.deepest_um[end], &mut block.bared_um[end]);
+    for lane in 0..LANES {
+        mean_um[lane] = run[lane] + inside[lane];
+        worst_um[lane] = worst[lane] + inside[lane];
+        deepest_um[lane] = bottom[lane].max(node[lane]) + inside[lane];
+        bared_um[lane] = run[lane] / rusted[lane].max(1e-12);
+        inside[lane] *= per_mm[lane];
+    }
+    read_section(&mut block.bending_left[end], locations, &outside_mm, &inside);
+}
+
+/// Deepest attack on the earliest-bared steel of a location [µm]; the excess over its mean evens out with depth.
+#[inline(always)]
+fn deepest(first: &Lane, rate_factor: f64, pit: &Lane) -> Lane {
+    let mut deepest = ZERO;
+    for lane in 0..LANES {
+        let mean = rate_factor * first[lane];
+        deepest[lane] = mean + pit[lane] * mean / (1.0 + mean / PIT_EVENING_UM);
+    }
+    deepest
+}
+
+#[inline(always)]
+fn read_section(left: &mut Lane, locations: &Locations, outside_mm: &[Lane; GROUPS], inside_mm: &Lane) {
+    for part in (0..LANES).step_by(WIDTH) {
+        let mut outside = [[0.0; WIDTH]; GROUPS];
+        let mut inside = [0.0; WIDTH];
+        for lane in 0..WIDTH {
+            inside[lane] = inside_mm[part + lane];
+            for group in 0..GROUPS {
+                outside[group][lane] = outside_mm[group][part + lane];
+            }
+        }
+        let shares = bending_left_lanes(&locations.intact, &locations.polynomials, &outside, &inside);
+        left[part..part + WIDTH].copy_from_slice(&shares);
+    }
+}

@@ -1,0 +1,230 @@
+//! Running a forecast: scramblings of outer draws of blocks of histories, in parallel, the same bytes for any threads.
+//!
+//! One scrambling is 64 outer draws with the same 256 inner histories each: common random numbers across the outer
+//! loop. Work is cut in fixed pieces of 16 draws whose sums are added in order, so nothing depends on who computed
+//! what. After each batch of scramblings the answer so far is complete: precision is checked, progress told, and a stop
+//! obeyed.
+
+use crate::coating::grade::GradeScale;
+use crate::corrosivity::category::Categories;
+use crate::error::{Error, Result, in_range};
+use crate::forecast::draw::{self, Inputs};
+use crate::forecast::histogram::TimeHistogram;
+use crate::forecast::kernel::{self, Block, LANES, Lane, run_block};
+use crate::forecast::locations::Locations;
+use crate::forecast::outcome::Forecast;
+use crate::forecast::scenario::{GradedPart, KnownCondition, Scenario, Settings};
+use crate::forecast::summary;
+use crate::forecast::tally::Tally;
+use crate::forecast::threshold::Thresholds;
+use crate::numeric::normal::quantile;
+use crate::numeric::sobol::Sobol;
+use crate::numeric::stream::{Purpose, stream};
+use rand::prelude::*;
+use rayon::prelude::*;
+
+/// Outer draws of a scrambling, inner histories of a draw, draws of a piece of work, scramblings of a batch [-].
+const DRAWS: usize = 64;
+const HISTORIES: usize = 256;
+const DRAWS_A_PIECE: usize = 16;
+const BATCH: usize = 8;
+/// Outer draws whose curves are kept for the band [-].
+const MOST_CURVES: usize = 4096;
+/// Histories of one scrambling [-].
+pub const HISTORIES_A_SCRAMBLING: u64 = (DRAWS * HISTORIES) as u64;
+/// Most histories a run with a wanted precision goes to [-].
+const MOST_HISTORIES: u64 = 1 << 24;
+
+/// How far a run has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Progress {
+    /// Histories done.
+    pub done: u64,
+    /// Histories the run is going for; grows when a wanted precision is not met.
+    pub total: u64,
+}
+
+/// What the caller says after a piece of work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Go {
+    /// Carry on.
+    On,
+    /// Stop with the answer so far.
+    Stop,
+}
+
+/// Sums of a run: pooled, and the ages at rework of each scrambling.
+#[derive(Debug, Clone)]
+pub struct Pool {
+    /// Sums over all histories.
+    pub tally: Tally,
+    /// Ages at rework by scrambling.
+    pub scramblings: Vec<TimeHistogram>,
+}
+
+struct Task<'a> {
+    scenario: &'a Scenario,
+    inputs: Inputs<'a>,
+    locations: Locations,
+    scale: GradeScale,
+    categories: Categories,
+    settings: Settings,
+}
+
+/// Computes the forecast of a scenario; `watch` is told of progress and may stop the run.
+///
+/// # Errors
+/// [`Error::OutOfRange`] for settings outside their range, [`Error::Interrupted`] when stopped before the first batch
+/// was complete, and [`Error::Invalid`] when no history agrees with the known conditions.
+pub fn forecast(
+    scenario: &Scenario,
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+) -> Result<Forecast> {
+    in_range("horizon", f64::from(settings.horizon_a), "a", 1.0..=60.0)?;
+    in_range("histories", settings.histories as f64, "-", 1.0..=1e12)?;
+    if let Some(precision_a) = settings.precision_a {
+        in_range("precision", precision_a, "a", 0.01..=10.0)?;
+    }
+    let task = Task {
+        scenario,
+        inputs: Inputs::of(scenario)?,
+        locations: Locations::of(scenario.member.tube, scenario.member.nodes)?,
+        scale: GradeScale::published()?,
+        categories: Categories::published()?,
+        settings: *settings,
+    };
+    let pool = task.run(watch)?;
+    summary::summarise(scenario, settings, &task.inputs, &pool)
+}
+
+impl Task<'_> {
+    fn run(&self, watch: &(dyn Fn(Progress) -> Go + Sync)) -> Result<Pool> {
+        let years = self.settings.horizon_a as usize;
+        let mut pool = Pool { tally: Tally::of_years(years), scramblings: Vec::new() };
+        let mut wanted = self.settings.histories.div_ceil(HISTORIES_A_SCRAMBLING).max(2) as usize;
+        while pool.scramblings.len() < wanted {
+            let from = pool.scramblings.len();
+            let batch = from..wanted.min(from + BATCH);
+            let Some(tallies) = self.batch(batch, wanted as u64 * HISTORIES_A_SCRAMBLING, watch)? else {
+                break;
+            };
+            tallies.chunks(DRAWS / DRAWS_A_PIECE).for_each(|pieces| pool.add_scrambling(pieces));
+            if pool.scramblings.len() == wanted && !self.precise(&pool) {
+                wanted += BATCH;
+            }
+        }
+        if pool.scramblings.is_empty() {
+            return Err(Error::Interrupted);
+        }
+        if pool.tally.weight <= 0.0 {
+            return Err(Error::invalid(
+                "known conditions",
+                "grades no history agrees with",
+                "grades that can follow from the storage and coating stated",
+            ));
+        }
+        Ok(pool)
+    }
+
+    fn precise(&self, pool: &Pool) -> bool {
+        let done = pool.scramblings.len() as u64 * HISTORIES_A_SCRAMBLING;
+        let Some(wanted_a) = self.settings.precision_a else { return true };
+        let half_width = summary::median_half_width_a(pool);
+        done >= MOST_HISTORIES || half_width.is_none_or(|width| width <= wanted_a)
+    }
+
+    /// The pieces of a batch of scramblings in order, or `None` when stopped.
+    fn batch(
+        &self,
+        scramblings: std::ops::Range<usize>,
+        total: u64,
+        watch: &(dyn Fn(Progress) -> Go + Sync),
+    ) -> Result<Option<Vec<Tally>>> {
+        let points: Vec<Points> =
+            scramblings.clone().into_par_iter().map(|number| self.points(number)).collect::<Result<_>>()?;
+        let before = scramblings.start as u64 * HISTORIES_A_SCRAMBLING;
+        let done = std::sync::atomic::AtomicU64::new(before);
+        let pieces = DRAWS / DRAWS_A_PIECE;
+        (0..points.len() * pieces)
+            .into_par_iter()
+            .map(|piece| {
+                let progress = Progress { done: done.load(std::sync::atomic::Ordering::Relaxed), total };
+                if watch(progress) == Go::Stop {
+                    return Ok(None);
+                }
+                let tally = self.piece(&points[piece / pieces], piece % pieces)?;
+                done.fetch_add((DRAWS_A_PIECE * HISTORIES) as u64, std::sync::atomic::Ordering::Relaxed);
+                Ok(Some(tally))
+            })
+            .collect()
+    }
+
+    fn points(&self, scrambling: usize) -> Result<Points> {
+        let seeds = |purpose, count: usize| -> Vec<u64> {
+            let mut generator = stream(self.settings.seed, purpose, scrambling as u64);
+            (0..count).map(|_| generator.random()).collect()
+        };
+        let outer = Sobol::scrambled(&seeds(Purpose::OuterScramble, draw::DIMENSIONS))?;
+        let dimensions = kernel::dimensions(self.settings.horizon_a as usize);
+        let inner = Sobol::scrambled(&seeds(Purpose::InnerScramble, dimensions))?;
+        let luck = |block: usize, dimension: usize| -> Lane {
+            std::array::from_fn(|lane| quantile(inner.coordinate((block * LANES + lane) as u32, dimension)))
+        };
+        let block = |block: usize| (0..dimensions).map(|dimension| luck(block, dimension)).collect();
+        Ok(Points { scrambling, outer, blocks: (0..HISTORIES / LANES).map(block).collect() })
+    }
+
+    fn piece(&self, points: &Points, piece: usize) -> Result<Tally> {
+        let years = self.settings.horizon_a as usize;
+        let mut tally = Tally::of_years(years);
+        let mut block = Block::with_years(years);
+        for index in piece * DRAWS_A_PIECE..(piece + 1) * DRAWS_A_PIECE {
+            let z = std::array::from_fn(|i| quantile(points.outer.coordinate(index as u32, i)));
+            let number = (points.scrambling * DRAWS + index) as u64;
+            let draw = self.inputs.draw(&z, (self.settings.seed, number), years)?;
+            let thresholds =
+                Thresholds::of(&self.scenario.member, &self.locations, &self.scale, draw.breakdown_shape);
+            tally.start_draw();
+            for luck in &points.blocks {
+                run_block(&mut block, &draw, &self.locations, luck);
+                let weights = self.weights(&block, draw.breakdown_shape, draw.grade_sd);
+                tally.count(&block, &thresholds.met(&block), &thresholds, &weights, &self.categories);
+            }
+        }
+        Ok(tally)
+    }
+
+    /// Likelihood of the known conditions under each history of a block [-].
+    fn weights(&self, block: &Block, shape: f64, grade_sd: f64) -> Lane {
+        let known = |condition: &KnownCondition, lane: usize| {
+            let (run_share, node_age) = block.condition_at(condition.age_a, lane);
+            let share = match condition.part {
+                GradedPart::Run => run_share,
+                GradedPart::Node => crate::coating::breakdown::rusted_share(node_age, shape),
+            };
+            self.scale.probability(condition.grade, share, grade_sd)
+        };
+        std::array::from_fn(|lane| {
+            self.scenario.conditions.iter().map(|condition| known(condition, lane)).product()
+        })
+    }
+}
+
+/// Points of one scrambling: outer by coordinate, inner as blocks of normal numbers.
+struct Points {
+    scrambling: usize,
+    outer: Sobol,
+    blocks: Vec<Vec<Lane>>,
+}
+
+impl Pool {
+    fn add_scrambling(&mut self, pieces: &[Tally]) {
+        let mut times = TimeHistogram::up_to(self.tally.caution.len());
+        for piece in pieces {
+            times.merge(&piece.time);
+            self.tally.merge(piece, MOST_CURVES);
+        }
+        self.scramblings.push(times);
+    }
+}

@@ -1,0 +1,204 @@
+//! What is kept of the histories: histograms by year, and one short curve an outer draw. Memory does not grow with them.
+
+use crate::corrosivity::category::Categories;
+use crate::forecast::histogram::{LogHistogram, TimeHistogram};
+use crate::forecast::kernel::{Block, LANES, Lane};
+use crate::forecast::threshold::{Met, Thresholds};
+
+/// Sums over histories.
+#[derive(Debug, Clone)]
+pub struct Tally {
+    /// Sum of the weights, and of their squares [-].
+    pub weight: f64,
+    /// Sum of the squared weights [-].
+    pub weight_squared: f64,
+    /// Age at rework.
+    pub time: TimeHistogram,
+    /// Weight by criterion that came first.
+    pub first: [f64; 5],
+    /// Weight by year in which the first caution level is met.
+    pub caution: Vec<f64>,
+    /// Yearly losses.
+    pub years: Vec<YearTally>,
+    /// First-year rate [µm/a], and weight by category.
+    pub rate: (LogHistogram, [f64; 6]),
+    /// State at rework: modulus lost [-], deepest loss [µm], weight with more than 90 % of the modulus left.
+    pub at_rework: (LogHistogram, LogHistogram, f64),
+    /// One a draw of the outer loop.
+    pub curves: Vec<Curve>,
+}
+
+/// Losses and grades at the end of a year.
+#[derive(Debug, Clone)]
+pub struct YearTally {
+    /// Mean loss round the girth [µm].
+    pub mean_um: LogHistogram,
+    /// Deepest loss [µm].
+    pub deepest_um: LogHistogram,
+    /// Modulus lost [-].
+    pub modulus_loss: LogHistogram,
+    /// Mean loss of bare steel [µm].
+    pub bared_um: LogHistogram,
+    /// Weight above each class limit: run, worst node.
+    pub above: [[f64; 5]; 2],
+}
+
+/// Probability of rework by age within one outer draw.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Curve {
+    /// Weight that has reached rework by the end of each year.
+    pub reached: Vec<f64>,
+    /// Weight of the draw's histories, number of them.
+    pub weight: (f64, f64),
+    /// Weighted sums of the age, held at the horizon [a], and of its square.
+    pub moments: (f64, f64),
+}
+
+impl Tally {
+    /// An empty tally over `years` years.
+    #[must_use]
+    pub fn of_years(years: usize) -> Self {
+        let year = || YearTally {
+            mean_um: LogHistogram::octaves(-6, 13),
+            deepest_um: LogHistogram::octaves(-6, 13),
+            modulus_loss: LogHistogram::octaves(-16, 1),
+            bared_um: LogHistogram::octaves(-6, 13),
+            above: [[0.0; 5]; 2],
+        };
+        Self {
+            weight: 0.0,
+            weight_squared: 0.0,
+            time: TimeHistogram::up_to(years),
+            first: [0.0; 5],
+            caution: vec![0.0; years],
+            years: (0..years).map(|_| year()).collect(),
+            rate: (LogHistogram::octaves(-14, 10), [0.0; 6]),
+            at_rework: (LogHistogram::octaves(-16, 1), LogHistogram::octaves(-6, 13), 0.0),
+            curves: Vec::new(),
+        }
+    }
+
+    /// Starts the curve of the next outer draw.
+    pub fn start_draw(&mut self) {
+        let reached = vec![0.0; self.caution.len()];
+        self.curves.push(Curve { reached, weight: (0.0, 0.0), moments: (0.0, 0.0) });
+    }
+
+    /// Counts a block of histories with their weights [-].
+    pub fn count(
+        &mut self,
+        block: &Block,
+        met: &Met,
+        thresholds: &Thresholds,
+        weights: &Lane,
+        categories: &Categories,
+    ) {
+        for lane in 0..LANES {
+            self.count_history(block, met, lane, weights[lane]);
+            let rate = block.first_rate[lane];
+            self.rate.0.add(rate, weights[lane]);
+            self.rate.1[categories.outdoor(rate) as usize] += weights[lane];
+        }
+        for (index, year) in self.years.iter_mut().enumerate() {
+            let end = index + 1;
+            for lane in 0..LANES {
+                let weight = weights[lane];
+                year.mean_um.add(block.mean_um[end][lane], weight);
+                year.deepest_um.add(block.deepest_um[end][lane], weight);
+                year.modulus_loss.add((1.0 - block.bending_left[end][lane]).max(0.0), weight);
+                year.bared_um.add(block.bared_um[end][lane], weight);
+            }
+            for (part, above) in year.above.iter_mut().enumerate() {
+                count_above(
+                    above,
+                    (&block.age[end], &block.life[part]),
+                    &thresholds.grade_ages[part],
+                    weights,
+                );
+            }
+        }
+    }
+
+    fn count_history(&mut self, block: &Block, met: &Met, lane: usize, weight: f64) {
+        let horizon = self.caution.len();
+        let age = met.rework_a[lane];
+        self.weight += weight;
+        self.weight_squared += weight * weight;
+        self.time.add(age, weight);
+        if let Some(curve) = self.curves.last_mut() {
+            curve.count(age, horizon, weight);
+        }
+        if let Some(year) = year_index(met.caution_a[lane], horizon) {
+            self.caution[year] += weight;
+        }
+        if let Some(year) = year_index(age, horizon) {
+            self.first[met.first[lane]] += weight;
+            let within = age - year as f64;
+            let between =
+                |rows: &[Lane]| rows[year][lane] + within * (rows[year + 1][lane] - rows[year][lane]);
+            let left = between(&block.bending_left);
+            self.at_rework.0.add((1.0 - left).max(0.0), weight);
+            self.at_rework.1.add(between(&block.deepest_um), weight);
+            self.at_rework.2 += if left > 0.9 { weight } else { 0.0 };
+        }
+    }
+
+    /// Adds another tally; curves are kept up to `most_curves` [-].
+    pub fn merge(&mut self, other: &Self, most_curves: usize) {
+        self.weight += other.weight;
+        self.weight_squared += other.weight_squared;
+        self.time.merge(&other.time);
+        add(&mut self.first, &other.first);
+        add(&mut self.caution, &other.caution);
+        self.years.iter_mut().zip(&other.years).for_each(|(mine, theirs)| mine.merge(theirs));
+        self.rate.0.merge(&other.rate.0);
+        add(&mut self.rate.1, &other.rate.1);
+        self.at_rework.0.merge(&other.at_rework.0);
+        self.at_rework.1.merge(&other.at_rework.1);
+        self.at_rework.2 += other.at_rework.2;
+        let room = most_curves.saturating_sub(self.curves.len());
+        self.curves.extend(other.curves.iter().take(room).cloned());
+    }
+}
+
+impl YearTally {
+    fn merge(&mut self, other: &Self) {
+        self.mean_um.merge(&other.mean_um);
+        self.deepest_um.merge(&other.deepest_um);
+        self.modulus_loss.merge(&other.modulus_loss);
+        self.bared_um.merge(&other.bared_um);
+        self.above.iter_mut().zip(&other.above).for_each(|(mine, theirs)| add(mine, theirs));
+    }
+}
+
+impl Curve {
+    fn count(&mut self, age: f64, horizon: usize, weight: f64) {
+        if let Some(year) = year_index(age, horizon) {
+            self.reached[year] += weight;
+        }
+        let held = age.min(horizon as f64);
+        self.weight.0 += weight;
+        self.weight.1 += 1.0;
+        self.moments.0 += weight * held;
+        self.moments.1 += weight * held * held;
+    }
+}
+
+fn add(mine: &mut [f64], theirs: &[f64]) {
+    mine.iter_mut().zip(theirs).for_each(|(mine, theirs)| *mine += theirs);
+}
+
+/// Year of service in which an age [a] falls, or `None` beyond the horizon.
+fn year_index(age: f64, horizon: usize) -> Option<usize> {
+    (age < horizon as f64).then_some(age as usize)
+}
+
+fn count_above(above: &mut [f64; 5], (age, life): (&Lane, &Lane), limits: &[f64; 5], weights: &Lane) {
+    for (sum, limit) in above.iter_mut().zip(limits) {
+        let mut counted = 0.0;
+        for lane in 0..LANES {
+            counted += if age[lane] > limit * life[lane] { weights[lane] } else { 0.0 };
+        }
+        *sum += counted;
+    }
+}

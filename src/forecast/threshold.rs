@@ -1,0 +1,151 @@
+//! When each rework criterion and caution level is met, and where the grades lie, in the numbers of one draw.
+
+use crate::coating::RustGrade;
+use crate::coating::breakdown::{age_at_share, rusted_share};
+use crate::coating::grade::GradeScale;
+use crate::forecast::kernel::{Block, LANES, Lane};
+use crate::forecast::locations::Locations;
+use crate::forecast::scenario::{Criteria, Member};
+use multiversion::multiversion;
+
+/// Never within the horizon.
+const NEVER: Lane = [f64::INFINITY; LANES];
+
+/// Thresholds of one draw: grades as coating ages, losses in µm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Thresholds {
+    rework: Limits,
+    caution: Limits,
+    /// Coating ages at the class limits of the grades: run, worst node [lives].
+    pub grade_ages: [[f64; 5]; 2],
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Limits {
+    node_age: f64,
+    run_age: f64,
+    mean_um: f64,
+    deepest_um: f64,
+    modulus_loss: f64,
+}
+
+/// What a block's histories met.
+#[derive(Debug, Clone)]
+pub struct Met {
+    /// Age at rework [a], infinite beyond the horizon.
+    pub rework_a: Lane,
+    /// Which criterion came first, in the order of [`crate::forecast::outcome::CRITERIA`].
+    pub first: [usize; LANES],
+    /// Age at the first caution level [a], infinite beyond the horizon.
+    pub caution_a: Lane,
+}
+
+impl Thresholds {
+    /// Thresholds of a member for a draw of Weibull `shape` [-].
+    #[must_use]
+    pub fn of(member: &Member, locations: &Locations, scale: &GradeScale, shape: f64) -> Self {
+        let wall_um = 1000.0 * locations.intact.wall_mm;
+        let run = |share: f64| run_age_at_share(share, shape, locations);
+        let limits = |criteria: &Criteria| {
+            let grade = |grade: Option<RustGrade>| grade.map(|grade| scale.nominal_share(grade));
+            let loss = |pct: Option<f64>| pct.map_or(f64::INFINITY, |pct| 0.01 * pct);
+            Limits {
+                node_age: grade(criteria.node_grade)
+                    .map_or(f64::INFINITY, |share| age_at_share(share, shape)),
+                run_age: grade(criteria.run_grade).map_or(f64::INFINITY, run),
+                mean_um: wall_um * loss(criteria.mean_wall_loss_pct),
+                deepest_um: wall_um * loss(criteria.deepest_wall_loss_pct),
+                modulus_loss: loss(criteria.section_modulus_loss_pct),
+            }
+        };
+        Self {
+            rework: limits(&member.rework),
+            caution: limits(&member.caution),
+            grade_ages: [scale.limits().map(run), scale.limits().map(|share| age_at_share(share, shape))],
+        }
+    }
+
+    /// When a block's histories meet them.
+    #[must_use]
+    pub fn met(&self, block: &Block) -> Met {
+        let rework = meet(block, &self.rework);
+        let mut met = Met { rework_a: NEVER, first: [0; LANES], caution_a: NEVER };
+        for (number, times) in rework.iter().enumerate() {
+            for lane in 0..LANES {
+                if times[lane] < met.rework_a[lane] {
+                    met.rework_a[lane] = times[lane];
+                    met.first[lane] = number;
+                }
+            }
+        }
+        for times in &meet(block, &self.caution) {
+            for lane in 0..LANES {
+                met.caution_a[lane] = met.caution_a[lane].min(times[lane]);
+            }
+        }
+        met
+    }
+}
+
+#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+fn meet(block: &Block, limits: &Limits) -> [Lane; 5] {
+    let wall = &block.wall_factor;
+    let same = |factor: f64| [factor; LANES];
+    let of_wall = |limit: f64| wall.map(|wall| limit * wall);
+    [
+        crossing(&block.age, &block.life[1].map(|life| life * limits.node_age), &same(1.0)),
+        crossing(&block.age, &block.life[0].map(|life| life * limits.run_age), &same(1.0)),
+        crossing(&block.worst_um, &of_wall(limits.mean_um), &same(1.0)),
+        crossing(&block.deepest_um, &of_wall(limits.deepest_um), &same(1.0)),
+        crossing(&block.bending_left, &same(limits.modulus_loss - 1.0), &same(-1.0)),
+    ]
+}
+
+/// First time at which `sign * rows` reaches `limit`, linear within a year [a].
+#[inline(always)]
+fn crossing(rows: &[Lane], limit: &Lane, sign: &Lane) -> Lane {
+    let mut time = NEVER;
+    if limit.iter().all(|limit| limit.is_infinite()) {
+        return time;
+    }
+    for (year, pair) in rows.windows(2).enumerate() {
+        for lane in 0..LANES {
+            let (before, after) = (sign[lane] * pair[0][lane], sign[lane] * pair[1][lane]);
+            let crossed = before < limit[lane] && after >= limit[lane];
+            let at = year as f64 + (limit[lane] - before) / (after - before);
+            time[lane] = if crossed { time[lane].min(at) } else { time[lane] };
+        }
+    }
+    time
+}
+
+/// Coating age at which the run as a whole has the rusted share `share` [lives]: bisection, monotone.
+fn run_age_at_share(share: f64, shape: f64, locations: &Locations) -> f64 {
+    let run = |age: f64| -> f64 {
+        let parts = locations.girth_share.iter().zip(&locations.life_factor);
+        parts.map(|(girth, life)| girth * rusted_share(age / life, shape)).sum()
+    };
+    let (mut low, mut high) = (0.0, 100.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if run(middle) < share { low = middle } else { high = middle }
+    }
+    high
+}
+
+#[cfg(test)]
+mod tests {
+    use super::run_age_at_share;
+    use crate::coating::breakdown::rusted_share;
+    use crate::forecast::locations::Locations;
+    use crate::section::Tube;
+
+    #[test]
+    fn closed_form_run_share_at_the_found_age() {
+        let locations = Locations::of(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+        let age = run_age_at_share(0.08, 3.0, &locations);
+        let parts = locations.girth_share.iter().zip(&locations.life_factor);
+        let share: f64 = parts.map(|(girth, life)| girth * rusted_share(age / life, 3.0)).sum();
+        assert!((share - 0.08).abs() < 1e-12);
+    }
+}

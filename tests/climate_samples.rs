@@ -1,0 +1,175 @@
+//! The embedded samples against figures computed outside the library, and the quick path against its given means.
+#![allow(clippy::unwrap_used, reason = "helpers of tests may fail loudly")]
+
+use ferrowane::climate::quick::{AnnualMeans, Shape, quick};
+use ferrowane::climate::samples::{sample, samples};
+use ferrowane::climate::{Climate, summary};
+
+#[derive(serde::Deserialize)]
+struct Check {
+    id: String,
+    valid_hours: usize,
+    temperature_c: f64,
+    temperature_min_c: f64,
+    temperature_max_c: f64,
+    humidity_pct: f64,
+    wet_h: f64,
+    below_zero_h: f64,
+    rain_mm: Option<f64>,
+}
+
+fn checks() -> Vec<Check> {
+    let text = include_str!("../shared/checks_climate_summary.csv");
+    ferrowane::reference::rows("checks_climate_summary.csv", text).unwrap()
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
+}
+
+/// Complete years: half of the last printed digit. Rain totals were printed to 0.1 mm.
+#[test]
+fn reference_complete_years_have_the_published_summaries() {
+    let complete: Vec<Check> = checks().into_iter().filter(|check| check.valid_hours == 8760).collect();
+    assert_eq!(complete.len(), 15);
+    for check in complete {
+        let figures = summary(&sample(&check.id).unwrap());
+        let close = |ours: f64, theirs: f64, tolerance: f64| {
+            assert!((ours - theirs).abs() <= tolerance, "{}: {ours} against {theirs}", check.id);
+        };
+        close(figures.temperature_c, check.temperature_c, 0.000_5 + 1e-9);
+        close(figures.humidity_pct, check.humidity_pct, 0.000_5 + 1e-9);
+        close(figures.temperature_min_c, check.temperature_min_c, 1e-9);
+        close(figures.temperature_max_c, check.temperature_max_c, 1e-9);
+        close(figures.time_of_wetness_h_per_a, check.wet_h, 1e-9);
+        close(figures.hours_below_zero_h_per_a, check.below_zero_h, 1e-9);
+        if let Some(rain) = check.rain_mm {
+            close(figures.rain_mm_per_a.unwrap(), rain, 0.05 + 1e-9);
+        }
+        assert_eq!(figures.missing_hours, 0);
+    }
+}
+
+/// Filled hours count as wet or not on top of the measured ones, and cannot move a mean by more than their share (0.65 %) of
+/// the distance between extreme and mean: 0.65 % of 25 K and of 50 %.
+#[test]
+fn reference_gap_filled_years_differ_by_no_more_than_their_gaps() {
+    let gappy: Vec<Check> = checks().into_iter().filter(|check| check.valid_hours < 8760).collect();
+    assert_eq!(gappy.len(), 2);
+    for check in gappy {
+        let climate = sample(&check.id).unwrap();
+        let figures = summary(&climate);
+        let missing = 8760 - check.valid_hours;
+        assert_eq!(figures.missing_hours, missing, "{}", check.id);
+        // the last 29 hours of December and, on the ring, the first of January
+        assert_eq!(climate.gaps.longest_gap_h, 30);
+        assert_eq!(climate.gaps.neighbour_day_values, 2 * 30);
+        assert_eq!(climate.gaps.straight_line_values, 2 * (missing - 30));
+        let more_wet = figures.time_of_wetness_h_per_a - check.wet_h;
+        assert!((0.0..=missing as f64).contains(&more_wet), "{}: {more_wet}", check.id);
+        let share = missing as f64 / 8760.0;
+        assert!((figures.temperature_c - check.temperature_c).abs() <= share * 25.0);
+        assert!((figures.humidity_pct - check.humidity_pct).abs() <= share * 50.0);
+        assert!((figures.rain_mm_per_a.unwrap() - check.rain_mm.unwrap()).abs() <= 0.05 + 1e-9);
+    }
+}
+
+#[test]
+fn property_index_states_what_the_files_hold() {
+    let known = samples().unwrap();
+    assert_eq!(known.len(), 17);
+    for info in known {
+        let climate = sample(&info.id).unwrap();
+        assert_eq!(climate.series.years(), info.years, "{}", info.id);
+        assert!(
+            (mean(&climate.series.temperature_c) - info.temperature_c).abs() < 0.000_5 + 1e-9,
+            "{}",
+            info.id
+        );
+        assert!(
+            (mean(&climate.series.humidity_pct) - info.humidity_pct).abs() < 0.000_5 + 1e-9,
+            "{}",
+            info.id
+        );
+        assert!(climate.series.wind_m_s.is_some() && !climate.gaps.wind_left_out, "{}", info.id);
+        assert!(
+            info.deposition_status.contains("assumption")
+                && info.deposition_status.contains("no measurement")
+        );
+        info.deposition().unwrap();
+    }
+}
+
+#[derive(serde::Deserialize)]
+struct MonthCheck {
+    id: String,
+    month: usize,
+    temperature_c: f64,
+    humidity_pct: f64,
+    wet_h: f64,
+}
+
+/// Half of the last printed digit.
+#[test]
+fn reference_months_have_the_published_summaries() {
+    let text = include_str!("../shared/checks_climate_monthly.csv");
+    let rows: Vec<MonthCheck> = ferrowane::reference::rows("checks_climate_monthly.csv", text).unwrap();
+    assert_eq!(rows.len(), 36);
+    for row in rows {
+        let month = summary(&sample(&row.id).unwrap()).months[row.month - 1];
+        let place = format!("{} month {}", row.id, row.month);
+        assert!((month.temperature_c - row.temperature_c).abs() <= 0.005 + 1e-9, "{place}");
+        assert!((month.humidity_pct - row.humidity_pct).abs() <= 0.005 + 1e-9, "{place}");
+        assert!((month.wet_h_per_a - row.wet_h).abs() < 1e-9, "{place}");
+    }
+}
+
+#[test]
+fn property_an_unknown_sample_names_the_nearest() {
+    let message = sample("port-angles").unwrap_err().to_string();
+    assert!(message.contains("did you mean `port-angeles`?"), "{message}");
+}
+
+fn quick_means(temperature_c: f64, humidity_pct: f64, shape: Shape) -> Climate {
+    quick(&AnnualMeans { temperature_c, humidity_pct }, shape).unwrap()
+}
+
+#[test]
+fn closed_form_constant_year_is_constant_to_the_bit_and_equals_a_constant_record() {
+    let constant = quick_means(9.7, 81.3, Shape::Constant);
+    assert!(constant.series.temperature_c.iter().all(|t| t.to_bits() == 9.7f64.to_bits()));
+    assert!(constant.series.humidity_pct.iter().all(|rh| rh.to_bits() == 81.3f64.to_bits()));
+    let rows: Vec<String> = (1..=12).map(|month| format!("{month},9.7,81.3")).collect();
+    let table = format!("month,temperature_c,humidity_pct\n{}", rows.join("\n"));
+    let read = ferrowane::climate::read::read_bytes("constant.csv", table.as_bytes()).unwrap();
+    assert_eq!(read.series, constant.series);
+}
+
+#[test]
+fn property_shifted_shapes_meet_their_means() {
+    for (t, rh) in
+        [(-10.0, 60.0), (9.0, 81.0), (12.0, 97.0), (25.0, 20.0), (27.0, 85.0), (10.0, 0.0), (10.0, 100.0)]
+    {
+        let climate = quick_means(t, rh, Shape::NearestSample);
+        assert!(climate.name.starts_with("shape of "));
+        assert!((mean(&climate.series.temperature_c) - t).abs() < 1e-9, "{t} {rh}");
+        assert!((mean(&climate.series.humidity_pct) - rh).abs() < 0.01, "{t} {rh}");
+        assert!(climate.series.humidity_pct.iter().all(|value| (0.0..=100.0).contains(value)));
+    }
+}
+
+#[test]
+fn property_a_samples_own_means_find_it_again() {
+    for info in samples().unwrap() {
+        let climate = quick_means(info.temperature_c, info.humidity_pct, Shape::NearestSample);
+        assert_eq!(climate.name, format!("shape of {}", info.id));
+    }
+}
+
+#[test]
+fn property_impossible_means_are_refused() {
+    for (temperature_c, humidity_pct) in [(41.0, 50.0), (-41.0, 50.0), (10.0, 101.0), (f64::NAN, 50.0)] {
+        let refused = quick(&AnnualMeans { temperature_c, humidity_pct }, Shape::Constant);
+        assert!(refused.unwrap_err().to_string().contains("mean"));
+    }
+}

@@ -1,0 +1,86 @@
+//! Every row of `shared/checks_humid_air.csv` against the library.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+
+use ferrowane::climate::humid_air;
+
+#[derive(serde::Deserialize)]
+struct Check {
+    function: String,
+    temperature_c: f64,
+    humidity_pct: Option<f64>,
+    surface_temperature_c: Option<f64>,
+    expected: f64,
+    tolerance: Option<f64>,
+    tolerance_kind: String,
+    source: String,
+    compared: String,
+}
+
+fn checks() -> Vec<Check> {
+    let text = include_str!("../shared/checks_humid_air.csv");
+    ferrowane::reference::rows("checks_humid_air.csv", text).unwrap()
+}
+
+/// The library's value; humidity ratio from vapour pressure at 101 325 Pa, 0.621 945 e/(p - e) (ASHRAE form).
+fn computed(check: &Check) -> f64 {
+    let (t, rh) = (check.temperature_c, check.humidity_pct);
+    match check.function.as_str() {
+        "saturation_pressure_pa" => humid_air::saturation_pressure_pa(t),
+        "dew_point_c" => humid_air::dew_point_c(t, rh.unwrap()),
+        "surface_humidity_pct" => {
+            humid_air::surface_humidity_pct(t, rh.unwrap(), check.surface_temperature_c.unwrap())
+        }
+        "humidity_ratio" => {
+            let pressure_pa = humid_air::vapour_density_g_m3(t, rh.unwrap()) * 461.5e-3 * (t + 273.15);
+            0.621_945 * pressure_pa / (101_325.0 - pressure_pa)
+        }
+        other => panic!("no function {other}"),
+    }
+}
+
+/// Error as a share of the row's tolerance.
+fn share_of_tolerance(check: &Check) -> f64 {
+    let error = (computed(check) - check.expected).abs();
+    let allowed = match check.tolerance_kind.as_str() {
+        "absolute" => check.tolerance.unwrap(),
+        "relative" => check.tolerance.unwrap() * check.expected.abs(),
+        other => panic!("tolerance kind {other}"),
+    };
+    error / allowed
+}
+
+fn assert_all_within(select: impl Fn(&Check) -> bool, at_least: usize) {
+    let rows: Vec<Check> = checks().into_iter().filter(|row| row.compared == "yes" && select(row)).collect();
+    assert!(rows.len() >= at_least, "only {} rows", rows.len());
+    for row in &rows {
+        let share = share_of_tolerance(row);
+        assert!(
+            share <= 1.0,
+            "{}: {} against {} ({share:.2} of tolerance)",
+            row.source,
+            computed(row),
+            row.expected
+        );
+    }
+}
+
+#[test]
+fn published_magnus_rows_to_their_rounding() {
+    assert_all_within(|row| row.source.starts_with("Magnus"), 10);
+}
+
+#[test]
+fn reference_other_libraries_and_forms() {
+    assert_all_within(|row| !row.source.starts_with("Magnus"), 35);
+}
+
+/// Rows are left out for two stated reasons only, and an ice row would indeed fail: the reason is real.
+#[test]
+fn reference_rows_left_out_say_why() {
+    let left: Vec<Check> = checks().into_iter().filter(|row| row.compared != "yes").collect();
+    for row in &left {
+        assert!(row.compared.starts_with("no: over ice") || row.function == "wet_bulb_c", "{}", row.source);
+    }
+    let coldest = left.iter().find(|row| row.source.contains("GetSatVapPres(-20)")).unwrap();
+    assert!(share_of_tolerance(coldest) > 10.0);
+}
