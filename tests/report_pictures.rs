@@ -1,4 +1,10 @@
 //! Pictures of the report: well-formed, named, complete, nothing clipped, nothing on top of words.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a helper that fails is a failed test"
+)]
 
 #[path = "support/forecast.rs"]
 mod fixture;
