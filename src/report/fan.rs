@@ -117,9 +117,8 @@ impl Loss<'_> {
         self.scales(canvas, &panel)?;
         let labels = self.labels(&panel)?;
         labels.iter().try_for_each(|(at, words)| clear(canvas, *at, LABEL, words))?;
-        let curve = |read: fn(&SpreadYear) -> f64| {
-            panel.points(self.series.iter().map(|s| (f64::from(s.year), read(s))))
-        };
+        let curve =
+            |read: fn(&SpreadYear) -> f64| panel.yearly(0.0, self.series.iter().map(|s| (s.year, read(s))));
         fill_between(canvas, &curve(|s| s.p95), &curve(|s| s.p05), BAND)?;
         line(canvas, &curve(|s| s.p50), pen(INK, 2.2))?;
         self.threshold_lines(canvas, &panel)?;
