@@ -112,7 +112,7 @@ impl Loss<'_> {
 
     fn draw(&self, canvas: &Canvas<'_>, (top, bottom): (f64, f64), horizon: f64) -> Result<Panel> {
         let up = (0.0, self.reach_um());
-        let panel = Panel { left: 78.0, top, right: 626.0, bottom, across: (0.0, horizon), up };
+        let panel = Panel { left: 78.0, top, right: 606.0, bottom, across: (0.0, horizon), up };
         self.scales(canvas, &panel)?;
         let curve =
             |read: fn(&SpreadYear) -> f64| panel.yearly(0.0, self.series.iter().map(|s| (s.year, read(s))));
