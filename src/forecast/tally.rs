@@ -24,6 +24,8 @@ pub struct Tally {
     pub rate: (LogHistogram, [f64; 6]),
     /// State at rework: modulus lost [-], deepest loss [µm], weight with more than 90 % of the modulus left.
     pub at_rework: (LogHistogram, LogHistogram, f64),
+    /// Rate of each stretch of storage over the draws [µm/a].
+    pub stretch_rates: Vec<LogHistogram>,
     /// One a draw of the outer loop.
     pub curves: Vec<Curve>,
 }
@@ -72,8 +74,9 @@ impl Tally {
             first: [0.0; 5],
             caution: vec![0.0; years],
             years: (0..years).map(|_| year()).collect(),
-            rate: (LogHistogram::octaves(-14, 10), [0.0; 6]),
+            rate: (rates(), [0.0; 6]),
             at_rework: (LogHistogram::octaves(-16, 1), LogHistogram::octaves(-6, 13), 0.0),
+            stretch_rates: Vec::new(),
             curves: Vec::new(),
         }
     }
@@ -84,7 +87,15 @@ impl Tally {
         self.curves.push(Curve { reached, weight: (0.0, 0.0), moments: (0.0, 0.0) });
     }
 
-    #[allow(clippy::too_many_arguments, reason = "five inputs beside the tally itself")]
+    /// Counts the rates of the stretches of the draw whose histories have just been counted [µm/a].
+    pub fn finish_draw(&mut self, stretch_rates_um_per_a: &[f64]) {
+        let weight = self.curves.last().map_or(0.0, |curve| curve.weight.0);
+        self.stretch_rates.resize_with(stretch_rates_um_per_a.len(), rates);
+        for (histogram, rate) in self.stretch_rates.iter_mut().zip(stretch_rates_um_per_a) {
+            histogram.add(*rate, weight);
+        }
+    }
+
     /// Counts a block of histories with their weights [-].
     pub fn count(
         &mut self,
@@ -152,6 +163,8 @@ impl Tally {
         self.at_rework.0.merge(&other.at_rework.0);
         self.at_rework.1.merge(&other.at_rework.1);
         self.at_rework.2 += other.at_rework.2;
+        self.stretch_rates.resize_with(other.stretch_rates.len(), rates);
+        self.stretch_rates.iter_mut().zip(&other.stretch_rates).for_each(|(mine, theirs)| mine.merge(theirs));
         let room = most_curves.saturating_sub(self.curves.len());
         self.curves.extend(other.curves.iter().take(room).cloned());
     }
@@ -178,6 +191,11 @@ impl Curve {
         self.moments.0 += weight * held;
         self.moments.1 += weight * held * held;
     }
+}
+
+/// A histogram wide enough for any first-year rate [µm/a].
+fn rates() -> LogHistogram {
+    LogHistogram::octaves(-14, 10)
 }
 
 fn add(mine: &mut [f64], theirs: &[f64]) {

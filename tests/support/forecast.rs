@@ -103,6 +103,7 @@ fn stretches() -> Vec<StretchSummary> {
         wetness_h_per_a: 3920.0,
         winter_chloride_mg_m2: 412.7,
         rate_um_per_a: 58.31,
+        rate_spread_um_per_a: Spread { p05: 0.4 * 58.31, p50: 58.31, p95: 2.5 * 58.31 },
         category: "C4".to_owned(),
         indoor_category: None,
     };
@@ -116,6 +117,7 @@ fn stretches() -> Vec<StretchSummary> {
         wetness_h_per_a: 1610.0,
         winter_chloride_mg_m2: 96.4,
         rate_um_per_a: 27.14,
+        rate_spread_um_per_a: Spread { p05: 0.4 * 27.14, p50: 27.14, p95: 2.5 * 27.14 },
         category: "C3".to_owned(),
         indoor_category: Some("IC4".to_owned()),
     };
