@@ -5,6 +5,7 @@ pub mod numeric;
 pub mod prior;
 pub mod reference;
 
+pub mod case;
 pub mod climate;
 pub mod coating;
 pub mod corrosivity;
