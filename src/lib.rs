@@ -12,3 +12,5 @@ pub mod corrosivity;
 pub mod exposure;
 pub mod forecast;
 pub mod section;
+
+pub mod report;

@@ -20,7 +20,11 @@ impl RustGrade {
     /// # Errors
     /// [`Error::Invalid`] above 5.
     pub fn new(number: u8) -> Result<Self> {
-        if number <= 5 { Ok(Self(number)) } else { Err(Error::invalid("rust grade", number.to_string(), "Ri 0 to Ri 5")) }
+        if number <= 5 {
+            Ok(Self(number))
+        } else {
+            Err(Error::invalid("rust grade", number.to_string(), "Ri 0 to Ri 5"))
+        }
     }
 
     /// Its number, 0 to 5 [-].

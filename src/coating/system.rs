@@ -6,8 +6,6 @@ use crate::reference;
 
 const TABLE: &str = include_str!("../../shared/coating_systems.csv");
 
-
-
 /// A coating system and its life.
 #[derive(Debug, Clone, PartialEq)]
 pub struct System {
@@ -37,7 +35,8 @@ struct Row {
 
 impl Row {
     fn system(self) -> Result<Option<System>> {
-        let (Some(median), Some(p05), Some(p95)) = (self.life_median_a, self.life_p05_a, self.life_p95_a) else {
+        let (Some(median), Some(p05), Some(p95)) = (self.life_median_a, self.life_p05_a, self.life_p95_a)
+        else {
             return Ok(None);
         };
         let life_a = Prior::from_points(Shape::Lognormal, median, p05, p95)?;
@@ -71,7 +70,9 @@ impl System {
     /// # Errors
     /// [`Error::Invalid`] with the list of keys and the nearest one.
     pub fn outside(id: &str) -> Result<Self> {
-        row("outside", id)?.system()?.ok_or_else(|| Error::invalid("coating system", id, "a system with a life"))
+        row("outside", id)?
+            .system()?
+            .ok_or_else(|| Error::invalid("coating system", id, "a system with a life"))
     }
 
     /// The same system with a measured film: life grows with the square root of the thickness (ASSUMPTION;
@@ -142,7 +143,8 @@ mod tests {
 
     #[test]
     fn property_a_thicker_film_lives_longer() {
-        let life = |um| System::outside("thin_factory_coat").unwrap().with_film_um(um).unwrap().life_a.median();
+        let life =
+            |um| System::outside("thin_factory_coat").unwrap().with_film_um(um).unwrap().life_a.median();
         assert!(life(15.0) < life(28.0) && life(28.0) < life(60.0));
         assert!((life(28.0) - 5.0).abs() < 1e-12);
     }

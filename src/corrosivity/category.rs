@@ -48,10 +48,15 @@ impl Categories {
     /// When the embedded table cannot be read or is incomplete.
     pub fn published() -> Result<Self> {
         let rows: Vec<Row> = reference::rows("corrosivity_categories.csv", TABLE)?;
-        let of = |scale: &str| -> Vec<f64> { rows.iter().filter(|r| r.scale == scale).map(|r| r.upper).collect() };
+        let of =
+            |scale: &str| -> Vec<f64> { rows.iter().filter(|r| r.scale == scale).map(|r| r.upper).collect() };
         let (outdoor_um_per_a, indoor_mg_m2_a) = (of("iso9223"), of("iso11844"));
         if outdoor_um_per_a.len() != 6 || indoor_mg_m2_a.len() != 5 {
-            return Err(Error::invalid("corrosivity categories", "another count", "6 outdoor and 5 indoor rows"));
+            return Err(Error::invalid(
+                "corrosivity categories",
+                "another count",
+                "6 outdoor and 5 indoor rows",
+            ));
         }
         Ok(Self { outdoor_um_per_a, indoor_mg_m2_a })
     }
@@ -81,7 +86,13 @@ mod tests {
     #[test]
     fn published_bounds_belong_to_the_lower_category() {
         let categories = Categories::published().unwrap();
-        let cases = [(1.3, Category::C1), (25.0, Category::C2), (25.01, Category::C3), (200.0, Category::C5), (900.0, Category::CX)];
+        let cases = [
+            (1.3, Category::C1),
+            (25.0, Category::C2),
+            (25.01, Category::C3),
+            (200.0, Category::C5),
+            (900.0, Category::CX),
+        ];
         for (rate, category) in cases {
             assert_eq!(categories.outdoor(rate), category, "{rate}");
         }

@@ -56,7 +56,8 @@ impl Seasons {
                     temperature_c: here.steel_temperature_c(),
                     humidity_pct: here.steel_humidity_pct(),
                     so2_mg_m2_d: place.deposition.so2_mg_m2_d,
-                    chloride_mg_m2_d: (salt + place.deposition.chloride_mg_m2_d).min(place.chloride_saturation_mg_m2_d),
+                    chloride_mg_m2_d: (salt + place.deposition.chloride_mg_m2_d)
+                        .min(place.chloride_saturation_mg_m2_d),
                     wetness_h_per_a: 8760.0 * here.activity(),
                     air: place.air,
                 },

@@ -59,7 +59,8 @@ impl Form {
     pub fn from_id(id: &str) -> Result<Self> {
         let ids = || Self::ALL.iter().map(|form| form.id());
         Self::ALL.into_iter().find(|form| form.id() == id).ok_or_else(|| {
-            let hint = nearest(id, ids()).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
+            let hint =
+                nearest(id, ids()).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
             Error::invalid("dose-response form", id, ids().collect::<Vec<_>>().join(", ") + &hint)
         })
     }
@@ -147,12 +148,20 @@ impl FormFacts {
             ("temperature", conditions.temperature_c, "C", self.temperature_min_c, self.temperature_max_c),
             ("humidity", conditions.humidity_pct, "%", self.humidity_min_pct, self.humidity_max_pct),
             ("SO2 deposition", conditions.so2_mg_m2_d, "mg/(m2 d)", None, self.so2_max_mg_m2_d),
-            ("chloride deposition", conditions.chloride_mg_m2_d, "mg/(m2 d)", None, self.chloride_fit_max_mg_m2_d),
+            (
+                "chloride deposition",
+                conditions.chloride_mg_m2_d,
+                "mg/(m2 d)",
+                None,
+                self.chloride_fit_max_mg_m2_d,
+            ),
         ];
         let outside = |(_, value, _, low, high): &(&str, f64, &str, Option<f64>, Option<f64>)| {
             low.is_some_and(|low| *value < low) || high.is_some_and(|high| *value > high)
         };
-        let words = |(name, value, unit, _, _)| format!("{name} {value:.1} {unit} outside the range {} was fitted on", self.id);
+        let words = |(name, value, unit, _, _)| {
+            format!("{name} {value:.1} {unit} outside the range {} was fitted on", self.id)
+        };
         checks.into_iter().filter(outside).map(words).collect()
     }
 }
@@ -222,7 +231,9 @@ impl Forms {
     /// # Errors
     /// [`Error::Invalid`] when the table has no row for it.
     pub fn facts(&self, form: Form) -> Result<&FormFacts> {
-        self.facts.get(&form).ok_or_else(|| Error::invalid("form", form.id(), "a row of dose_response_forms.csv"))
+        self.facts
+            .get(&form)
+            .ok_or_else(|| Error::invalid("form", form.id(), "a row of dose_response_forms.csv"))
     }
 
     /// First-year rate by `form` at exactly these conditions: no floor, no ceiling.
@@ -233,12 +244,16 @@ impl Forms {
         let terms = match form {
             Form::Iso9223 => self.iso9223(conditions),
             Form::Klinesmith2007 => vec![("wetness", self.klinesmith_2007_um(conditions, so2_ug_m3, 1.0))],
-            Form::MultiAssess2007 => vec![("mass", depth(self.multi_assess_2007_g_m2(conditions, so2_ug_m3, 1.0)))],
+            Form::MultiAssess2007 => {
+                vec![("mass", depth(self.multi_assess_2007_g_m2(conditions, so2_ug_m3, 1.0)))]
+            }
             Form::PanchenkoMarshakov2017 => {
                 vec![("mass", depth(self.panchenko_marshakov_2017_g_m2(conditions, so2_ug_m3)))]
             }
             Form::FeliuMorcillo1993 => self.feliu_morcillo_1993(conditions),
-            Form::IcpWeathering2001 => vec![("mass", depth(self.icp_weathering_2001_g_m2(conditions, so2_ug_m3, 1.0)))],
+            Form::IcpWeathering2001 => {
+                vec![("mass", depth(self.icp_weathering_2001_g_m2(conditions, so2_ug_m3, 1.0)))]
+            }
         };
         Rate { rate_um_per_a: terms.iter().map(|(_, term)| term).sum::<f64>().max(0.0), terms }
     }
@@ -251,7 +266,9 @@ impl Forms {
     fn iso9223(&self, c: &Conditions) -> Vec<(&'static str, f64)> {
         let k = |symbol| self.coefficient(Form::Iso9223, symbol);
         let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
-        let so2 = k("so2_factor") * pow(c.so2_mg_m2_d, k("so2_power")) * exp(k("so2_humidity") * c.humidity_pct + f);
+        let so2 = k("so2_factor")
+            * pow(c.so2_mg_m2_d, k("so2_power"))
+            * exp(k("so2_humidity") * c.humidity_pct + f);
         let warmth = k("chloride_humidity") * c.humidity_pct + k("chloride_temperature") * c.temperature_c;
         let chloride = k("chloride_factor") * pow(c.chloride_mg_m2_d, k("chloride_power")) * exp(warmth);
         vec![("so2", so2), ("chloride", chloride)]
@@ -296,7 +313,10 @@ impl Forms {
         let k = |symbol| self.coefficient(Form::FeliuMorcillo1993, symbol);
         let (chloride, so2) = (c.chloride_mg_m2_d / 100.0, c.so2_mg_m2_d / 100.0);
         let wet = c.wetness_h_per_a / 8760.0;
-        let bracket = 1.0 + k("chloride_temperature") * c.temperature_c + k("chloride_wetness") * wet + k("chloride_so2") * so2;
+        let bracket = 1.0
+            + k("chloride_temperature") * c.temperature_c
+            + k("chloride_wetness") * wet
+            + k("chloride_so2") * so2;
         vec![
             ("chloride", k("chloride_factor") * chloride * bracket.max(0.0)),
             ("wetness", k("wetness_factor") * wet * (1.0 + k("wetness_so2") * so2)),

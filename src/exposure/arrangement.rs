@@ -83,7 +83,8 @@ impl Kind {
     pub fn from_id(id: &str) -> Result<Self> {
         let ids = || Self::ALL.iter().map(|kind| kind.id());
         Self::ALL.into_iter().find(|kind| kind.id() == id).ok_or_else(|| {
-            let hint = nearest(id, ids()).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
+            let hint =
+                nearest(id, ids()).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
             Error::invalid("storage arrangement", id, ids().collect::<Vec<_>>().join(", ") + &hint)
         })
     }

@@ -119,12 +119,18 @@ mod tests {
     }
 
     fn driving(days_per_week: f64) -> Driving {
-        Driving { days_per_week, winter_use: true, salted_days: Prior::Fixed(0.0), wash: Wash::AfterSaltedDrives }
+        Driving {
+            days_per_week,
+            winter_use: true,
+            salted_days: Prior::Fixed(0.0),
+            wash: Wash::AfterSaltedDrives,
+        }
     }
 
     #[test]
     fn closed_form_driven_days_follow_the_week() {
-        let driven = |per_week| weather().calendar(&driving(per_week), 0.0).iter().filter(|d| d.driven).count();
+        let driven =
+            |per_week| weather().calendar(&driving(per_week), 0.0).iter().filter(|d| d.driven).count();
         assert_eq!(driven(7.0), 365);
         assert_eq!(driven(0.0), 0);
         assert_eq!(driven(3.5), 182);

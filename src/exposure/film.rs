@@ -126,7 +126,8 @@ impl Surface {
     #[must_use]
     pub fn wet_share(&self, response: &HumidityResponse) -> f64 {
         let salted = salt_share(self.chloride_mg_m2);
-        let clean = ((self.humidity_pct - CLEAN_ONSET_PCT) / (CLEAN_FULL_PCT - CLEAN_ONSET_PCT)).clamp(0.0, 1.0);
+        let clean =
+            ((self.humidity_pct - CLEAN_ONSET_PCT) / (CLEAN_FULL_PCT - CLEAN_ONSET_PCT)).clamp(0.0, 1.0);
         let damp = salted.mul_add(response.at(self.humidity_pct) - clean, clean);
         (self.film_g_m2 / WET_FILM_G_M2).min(1.0).max(damp)
     }
@@ -199,10 +200,13 @@ mod tests {
     #[test]
     fn property_more_salt_never_dries_a_film() {
         for humidity in [40.0, 70.0, 80.0, 95.0] {
-            let exchange = FilmExchange { drying_m_per_h: 8.0, saturated_g_m3: 9.4, vapour_g_m3: 0.094 * humidity };
+            let exchange =
+                FilmExchange { drying_m_per_h: 8.0, saturated_g_m3: 9.4, vapour_g_m3: 0.094 * humidity };
             for film in [0.0, 0.5, 3.0, 20.0, 80.0] {
                 let after = |salt| film_after_hour_g_m2(film, salt, &exchange);
-                assert!([0.0, 5.0, 50.0, 500.0, 5000.0].windows(2).all(|s| after(s[1]) >= after(s[0]) - 1e-12));
+                assert!(
+                    [0.0, 5.0, 50.0, 500.0, 5000.0].windows(2).all(|s| after(s[1]) >= after(s[0]) - 1e-12)
+                );
             }
         }
     }

@@ -236,7 +236,9 @@ impl<'a> Inputs<'a> {
         let (ln_life, life_sd) = split_life(outside.life_a, outside.common_share, at(Input::LifeSystem));
         let inside_life = match &scenario.coating.inside {
             Inside::Bare => None,
-            Inside::Coated(system) => Some(split_life(system.life_a, system.common_share, at(Input::InsideLife))),
+            Inside::Coated(system) => {
+                Some(split_life(system.life_a, system.common_share, at(Input::InsideLife)))
+            }
         };
         Ok(Draw {
             ln_rate,
@@ -359,13 +361,19 @@ impl<'a> Inputs<'a> {
     }
 
     fn choose_form(&self, chloride_mg_m2_d: f64, share: f64) -> Result<Form> {
-        let weight = |form: Form| Ok(if self.forms.facts(form)?.has_weight(chloride_mg_m2_d) { 1.0 } else { 0.0 });
+        let weight =
+            |form: Form| Ok(if self.forms.facts(form)?.has_weight(chloride_mg_m2_d) { 1.0 } else { 0.0 });
         let weights = Form::ALL.into_iter().map(weight).collect::<Result<Vec<f64>>>()?;
         let total: f64 = weights.iter().sum();
         Ok(Form::ALL[choose(weights.iter().map(|w| w / total), share)])
     }
 
-    fn years_of_service(&self, stretches: &[StretchDraw], z: &[f64; DIMENSIONS], years: usize) -> (Vec<f64>, Vec<f64>) {
+    fn years_of_service(
+        &self,
+        stretches: &[StretchDraw],
+        z: &[f64; DIMENSIONS],
+        years: usize,
+    ) -> (Vec<f64>, Vec<f64>) {
         let salt_sd = self.priors.salted_days_spread.value(z[Input::SaltedDaysSpread as usize]);
         let prior_sd = self.priors.weather_year_spread.value(z[Input::WeatherYearSpread as usize]);
         let weather_sd = self.weather_year_sd.unwrap_or(prior_sd);

@@ -6,7 +6,7 @@
 //! location's mean loss is the sum over the years of the share of its surface bared in each, times the attack since.
 //! Steel bared in a year counts as bared in the middle of it.
 
-use crate::coating::breakdown::{ONE_PER_CENT, ageing};
+use crate::coating::breakdown::{self, ONE_PER_CENT};
 use crate::corrosivity::growth::{TANGENT_FROM_A, tangent_slope};
 use crate::forecast::draw::Draw;
 use crate::forecast::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
@@ -168,22 +168,25 @@ fn advance_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[
 #[inline(always)]
 fn accumulate_rates(block: &mut Block, draw: &Draw, luck: &[Lane]) {
     let inverse = 1.0 / draw.exponent;
-    let Block { growth, age, first_rate, .. } = block;
+    let car = &luck[Luck::Car as usize];
     for lane in 0..LANES {
-        first_rate[lane] = draw.first_rate_um_per_a * exp(draw.car_sd * luck[Luck::Car as usize][lane]);
+        block.first_rate[lane] = draw.first_rate_um_per_a * exp(draw.car_sd * car[lane]);
     }
+    let Block { growth, age, .. } = block;
     for (year, (ln_rate, year_sd)) in draw.ln_rate.iter().zip(&draw.year_sd).enumerate().take(age.len() - 1) {
-        let (car, weather) = (&luck[Luck::Car as usize], &luck[Luck::Years as usize + year]);
+        let weather = &luck[Luck::Years as usize + year];
+        let (mut equivalent, mut rate, mut ageing) = (ZERO, ZERO, ZERO);
         for lane in 0..LANES {
             let ln_r = draw.car_sd.mul_add(car[lane], year_sd.mul_add(weather[lane], *ln_rate));
-            let equivalent = exp(ln_r * inverse);
-            let rate = exp(ln_r);
-            growth.equivalent_mid[year][lane] = 0.5f64.mul_add(equivalent, growth.equivalent[year][lane]);
-            growth.equivalent[year + 1][lane] = growth.equivalent[year][lane] + equivalent;
-            growth.sum_mid[year][lane] = 0.5f64.mul_add(rate, growth.sum[year][lane]);
-            growth.sum[year + 1][lane] = growth.sum[year][lane] + rate;
-            age[year + 1][lane] = age[year][lane] + ageing(ln_r, draw.life_exponent);
+            equivalent[lane] = exp(ln_r * inverse);
+            rate[lane] = exp(ln_r);
+            ageing[lane] = breakdown::ageing(ln_r, draw.life_exponent);
         }
+        growth.equivalent_mid[year] = add_scaled(&growth.equivalent[year], 0.5, &equivalent);
+        growth.equivalent[year + 1] = add_scaled(&growth.equivalent[year], 1.0, &equivalent);
+        growth.sum_mid[year] = add_scaled(&growth.sum[year], 0.5, &rate);
+        growth.sum[year + 1] = add_scaled(&growth.sum[year], 1.0, &rate);
+        age[year + 1] = add_scaled(&age[year], 1.0, &ageing);
     }
 }
 
@@ -206,42 +209,88 @@ fn break_down(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lan
     }
     let factor = locations.life_factor.map(|factor| pow(factor, -m));
     let mut before = [ZERO; OUTSIDE + 1];
-    let inside_coated = draw.ln_inside_life.is_some();
     for year in 0..age.len() - 1 {
-        let mut aged = ZERO;
-        for lane in 0..LANES {
-            aged[lane] = pow(age[year + 1][lane], m);
-        }
+        let aged = power(&age[year + 1], m);
         let mut run = ZERO;
         for location in 0..OUTSIDE {
             let hazard = if location == NODE { &hazard[1] } else { &hazard[0] };
-            let girth = if location == NODE { 0.0 } else { locations.girth_share[location] };
-            for lane in 0..LANES {
-                let share = 1.0 - exp(-hazard[lane] * factor[location] * aged[lane]);
-                shares.outside[year][location][lane] = share - before[location][lane];
-                run[lane] = girth.mul_add(share, run[lane]);
-                mark_first(&mut shares.first[year], location, lane, (before[location][lane], share));
-                before[location][lane] = share;
+            let share = failed_share(hazard, factor[location], &aged);
+            shares.outside[year][location] = difference(&share, &before[location]);
+            if let Some(girth) = locations.girth_share.get(location) {
+                run = add_scaled(&run, *girth, &share);
             }
+            match location {
+                BOTTOM => shares.first[year][0] = newly_bared(&before[location], &share),
+                NODE => shares.first[year][1] = newly_bared(&before[location], &share),
+                _ => {}
+            }
+            before[location] = share;
         }
         shares.run[year + 1] = run;
-        for lane in 0..LANES {
-            let share = if inside_coated { 1.0 - exp(-hazard[2][lane] * aged[lane]) } else { 0.0 };
-            shares.inside[year][lane] = share - before[OUTSIDE][lane];
-            before[OUTSIDE][lane] = share;
+        if draw.ln_inside_life.is_some() {
+            let share = failed_share(&hazard[2], 1.0, &aged);
+            shares.inside[year] = difference(&share, &before[OUTSIDE]);
+            before[OUTSIDE] = share;
         }
     }
 }
 
+/// `1 - exp(-hazard factor age^m)` [-].
 #[inline(always)]
-fn mark_first(first: &mut [Lane; 2], location: usize, lane: usize, (before, after): (f64, f64)) {
-    let slot = match location {
-        BOTTOM => 0,
-        NODE => 1,
-        _ => return,
-    };
-    let now = before < FIRST_BARED_SHARE && after >= FIRST_BARED_SHARE;
-    first[slot][lane] = if now { 1.0 } else { 0.0 };
+fn failed_share(hazard: &Lane, factor: f64, aged: &Lane) -> Lane {
+    let mut share = ZERO;
+    for lane in 0..LANES {
+        share[lane] = 1.0 - exp(-hazard[lane] * factor * aged[lane]);
+    }
+    share
+}
+
+/// `base^exponent` by lane; loops, not `map`, whose closures would leave the vector code.
+#[inline(always)]
+fn power(base: &Lane, exponent: f64) -> Lane {
+    let mut power = ZERO;
+    for lane in 0..LANES {
+        power[lane] = pow(base[lane], exponent);
+    }
+    power
+}
+
+#[inline(always)]
+fn difference(a: &Lane, b: &Lane) -> Lane {
+    let mut difference = ZERO;
+    for lane in 0..LANES {
+        difference[lane] = a[lane] - b[lane];
+    }
+    difference
+}
+
+/// `a + factor b`.
+#[inline(always)]
+fn add_scaled(a: &Lane, factor: f64, b: &Lane) -> Lane {
+    let mut sum = ZERO;
+    for lane in 0..LANES {
+        sum[lane] = factor.mul_add(b[lane], a[lane]);
+    }
+    sum
+}
+
+/// `a + b c`.
+#[inline(always)]
+fn add_product(a: &mut Lane, b: &Lane, c: &Lane) {
+    for lane in 0..LANES {
+        a[lane] = b[lane].mul_add(c[lane], a[lane]);
+    }
+}
+
+/// 1 where the earliest steel of a location is bared in this year, else 0.
+#[inline(always)]
+fn newly_bared(before: &Lane, after: &Lane) -> Lane {
+    let mut marks = ZERO;
+    for lane in 0..LANES {
+        let now = (before[lane] < FIRST_BARED_SHARE) & (after[lane] >= FIRST_BARED_SHARE);
+        marks[lane] = if now { 1.0 } else { 0.0 };
+    }
+    marks
 }
 
 /// Sums the attacks of all bared shares at the end of each year, and reads the section.
@@ -266,15 +315,13 @@ fn attack_all_years(block: &mut Block, draw: &Draw, locations: &Locations, luck:
             let attack = attack(&mut block.growth, b, bared, end);
             let share = &block.shares.outside[bared];
             for location in 0..OUTSIDE {
-                for lane in 0..LANES {
-                    loss[location][lane] = share[location][lane].mul_add(attack[lane], loss[location][lane]);
-                }
+                add_product(&mut loss[location], &share[location], &attack);
             }
-            let marks = &block.shares.first[bared];
-            for lane in 0..LANES {
-                inside[lane] = block.shares.inside[bared][lane].mul_add(attack[lane], inside[lane]);
-                first[0][lane] = first[0][lane].max(marks[0][lane] * attack[lane]);
-                first[1][lane] = first[1][lane].max(marks[1][lane] * attack[lane]);
+            if !inside_bare {
+                add_product(&mut inside, &block.shares.inside[bared], &attack);
+            }
+            for (first, marks) in first.iter_mut().zip(&block.shares.first[bared]) {
+                add_product(first, marks, &attack);
             }
         }
         let sums = Sums { loss, inside, first };
@@ -308,16 +355,11 @@ fn attack(growth: &mut Growth, b: f64, bared: usize, end: usize) -> Lane {
     let mut attack = ZERO;
     let from = &growth.equivalent_mid[bared];
     if end <= bared + TANGENT_FROM {
-        for lane in 0..LANES {
-            attack[lane] = pow(growth.equivalent[end][lane] - from[lane], b);
-        }
-        return attack;
+        return power(&difference(&growth.equivalent[end], from), b);
     }
     let turn = bared + TANGENT_FROM;
     if end == turn + 1 {
-        for lane in 0..LANES {
-            growth.at_tangent[bared][lane] = pow(growth.equivalent_mid[turn][lane] - from[lane], b);
-        }
+        growth.at_tangent[bared] = power(&difference(&growth.equivalent_mid[turn], from), b);
     }
     let slope = tangent_slope(b);
     for lane in 0..LANES {
@@ -332,9 +374,7 @@ fn attack(growth: &mut Growth, b: f64, bared: usize, end: usize) -> Lane {
 fn attack_from_start(growth: &mut Growth, b: f64, end: usize) -> Lane {
     let mut attack = ZERO;
     if end <= TANGENT_FROM {
-        for lane in 0..LANES {
-            attack[lane] = pow(growth.equivalent[end][lane], b);
-        }
+        attack = power(&growth.equivalent[end], b);
         if end == TANGENT_FROM {
             growth.at_tangent_from_start = attack;
         }
@@ -351,32 +391,61 @@ fn attack_from_start(growth: &mut Growth, b: f64, end: usize) -> Lane {
 /// Turns the sums of one year end into losses and section.
 #[inline(always)]
 fn read_year(block: &mut Block, draw: &Draw, locations: &Locations, (end, pit): (usize, &Lane), sums: &Sums) {
-    let mut losses_mm = [[[0.0; WIDTH]; GROUPS]; LANES / WIDTH];
-    let mut inside_mm = ZERO;
+    let mut inside = ZERO;
+    let mut per_mm = ZERO;
     for lane in 0..LANES {
-        let inside = draw.inside_rate_factor * sums.inside[lane];
-        let mut run = 0.0;
-        let mut worst = locations.rate_factor[NODE] * sums.loss[NODE][lane];
-        let thickness = 1.0 / block.wall_factor[lane];
-        for group in 0..GROUPS {
-            let loss = locations.rate_factor[group] * sums.loss[group][lane];
-            run = locations.girth_share[group].mul_add(loss, run);
-            worst = worst.max(loss);
-            losses_mm[lane / WIDTH][group][lane % WIDTH] = 1e-3 * thickness * loss;
-        }
-        inside_mm[lane] = 1e-3 * thickness * inside;
-        let deepest = |slot: usize, location: usize| {
-            let mean = locations.rate_factor[location] * sums.first[slot][lane];
-            mean + pit[lane] * mean / (1.0 + mean / PIT_EVENING_UM)
-        };
-        block.mean_um[end][lane] = run + inside;
-        block.worst_um[end][lane] = worst + inside;
-        block.deepest_um[end][lane] = deepest(0, BOTTOM).max(deepest(1, NODE)) + inside;
-        block.bared_um[end][lane] = run / block.shares.run[end][lane].max(1e-12);
+        inside[lane] = draw.inside_rate_factor * sums.inside[lane];
+        per_mm[lane] = 1e-3 / block.wall_factor[lane];
     }
-    for (part, outside_mm) in losses_mm.iter().enumerate() {
-        let inside_mm: [f64; WIDTH] = std::array::from_fn(|lane| inside_mm[part * WIDTH + lane]);
-        let left = bending_left_lanes(&locations.intact, &locations.polynomials, outside_mm, &inside_mm);
-        block.bending_left[end][part * WIDTH..(part + 1) * WIDTH].copy_from_slice(&left);
+    let mut run = ZERO;
+    let mut worst = add_scaled(&ZERO, locations.rate_factor[NODE], &sums.loss[NODE]);
+    let mut outside_mm = [ZERO; GROUPS];
+    for group in 0..GROUPS {
+        let loss = add_scaled(&ZERO, locations.rate_factor[group], &sums.loss[group]);
+        run = add_scaled(&run, locations.girth_share[group], &loss);
+        for lane in 0..LANES {
+            worst[lane] = worst[lane].max(loss[lane]);
+            outside_mm[group][lane] = per_mm[lane] * loss[lane];
+        }
+    }
+    let bottom = deepest(&sums.first[0], locations.rate_factor[BOTTOM], pit);
+    let node = deepest(&sums.first[1], locations.rate_factor[NODE], pit);
+    let rusted = &block.shares.run[end];
+    let (mean_um, worst_um) = (&mut block.mean_um[end], &mut block.worst_um[end]);
+    let (deepest_um, bared_um) = (&mut block.deepest_um[end], &mut block.bared_um[end]);
+    for lane in 0..LANES {
+        mean_um[lane] = run[lane] + inside[lane];
+        worst_um[lane] = worst[lane] + inside[lane];
+        deepest_um[lane] = bottom[lane].max(node[lane]) + inside[lane];
+        bared_um[lane] = run[lane] / rusted[lane].max(1e-12);
+        inside[lane] *= per_mm[lane];
+    }
+    read_section(&mut block.bending_left[end], locations, &outside_mm, &inside);
+}
+
+/// Deepest attack on the earliest-bared steel of a location [µm]; the excess over its mean evens out with depth.
+#[inline(always)]
+fn deepest(first: &Lane, rate_factor: f64, pit: &Lane) -> Lane {
+    let mut deepest = ZERO;
+    for lane in 0..LANES {
+        let mean = rate_factor * first[lane];
+        deepest[lane] = mean + pit[lane] * mean / (1.0 + mean / PIT_EVENING_UM);
+    }
+    deepest
+}
+
+#[inline(always)]
+fn read_section(left: &mut Lane, locations: &Locations, outside_mm: &[Lane; GROUPS], inside_mm: &Lane) {
+    for part in (0..LANES).step_by(WIDTH) {
+        let mut outside = [[0.0; WIDTH]; GROUPS];
+        let mut inside = [0.0; WIDTH];
+        for lane in 0..WIDTH {
+            inside[lane] = inside_mm[part + lane];
+            for group in 0..GROUPS {
+                outside[group][lane] = outside_mm[group][part + lane];
+            }
+        }
+        let shares = bending_left_lanes(&locations.intact, &locations.polynomials, &outside, &inside);
+        left[part..part + WIDTH].copy_from_slice(&shares);
     }
 }

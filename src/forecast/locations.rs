@@ -44,7 +44,8 @@ impl Locations {
     /// When the embedded table cannot be read or its sectors do not cover the girth.
     pub fn of(tube: Tube, nodes: u32) -> Result<Self> {
         let rows: Vec<Row> = reference::rows("locations.csv", TABLE)?;
-        let misfit = || Error::invalid("locations.csv", format!("{} rows", rows.len()), "five groups and a node");
+        let misfit =
+            || Error::invalid("locations.csv", format!("{} rows", rows.len()), "five groups and a node");
         let [.., node] = rows.as_slice() else { return Err(misfit()) };
         if rows.len() != OUTSIDE || node.location != "node" {
             return Err(misfit());

@@ -76,7 +76,11 @@ struct Task<'a> {
 /// # Errors
 /// [`Error::OutOfRange`] for settings outside their range, [`Error::Interrupted`] when stopped before the first batch
 /// was complete, and [`Error::Invalid`] when no history agrees with the known conditions.
-pub fn forecast(scenario: &Scenario, settings: &Settings, watch: &(dyn Fn(Progress) -> Go + Sync)) -> Result<Forecast> {
+pub fn forecast(
+    scenario: &Scenario,
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+) -> Result<Forecast> {
     in_range("horizon", f64::from(settings.horizon_a), "a", 1.0..=60.0)?;
     in_range("histories", settings.histories as f64, "-", 1.0..=1e12)?;
     if let Some(precision_a) = settings.precision_a {
@@ -102,7 +106,9 @@ impl Task<'_> {
         while pool.scramblings.len() < wanted {
             let from = pool.scramblings.len();
             let batch = from..wanted.min(from + BATCH);
-            let Some(tallies) = self.batch(batch, wanted as u64 * HISTORIES_A_SCRAMBLING, watch)? else { break };
+            let Some(tallies) = self.batch(batch, wanted as u64 * HISTORIES_A_SCRAMBLING, watch)? else {
+                break;
+            };
             tallies.chunks(DRAWS / DRAWS_A_PIECE).for_each(|pieces| pool.add_scrambling(pieces));
             if pool.scramblings.len() == wanted && !self.precise(&pool) {
                 wanted += BATCH;
@@ -199,7 +205,9 @@ impl Task<'_> {
             };
             self.scale.probability(condition.grade, share, grade_sd)
         };
-        std::array::from_fn(|lane| self.scenario.conditions.iter().map(|condition| known(condition, lane)).product())
+        std::array::from_fn(|lane| {
+            self.scenario.conditions.iter().map(|condition| known(condition, lane)).product()
+        })
     }
 }
 

@@ -6,8 +6,8 @@ use crate::exposure::Season;
 use crate::forecast::draw::{DIMENSIONS, Inputs, StretchDraw};
 use crate::forecast::histogram::{LogHistogram, TimeHistogram, weighted_quantile};
 use crate::forecast::outcome::{
-    AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, NOTICE, ProbabilityYear, Spread, SpreadYear,
-    StandardErrors, StretchSummary, Thresholds, TimeQuantiles,
+    AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, NOTICE, ProbabilityYear, Spread,
+    SpreadYear, StandardErrors, StretchSummary, Thresholds, TimeQuantiles,
 };
 use crate::forecast::run::{HISTORIES_A_SCRAMBLING, Pool};
 use crate::forecast::scenario::{Criteria, Scenario, Settings};
@@ -21,7 +21,12 @@ const QUANTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
 ///
 /// # Errors
 /// When an embedded table cannot be read.
-pub(crate) fn summarise(scenario: &Scenario, settings: &Settings, inputs: &Inputs, pool: &Pool) -> Result<Forecast> {
+pub(crate) fn summarise(
+    scenario: &Scenario,
+    settings: &Settings,
+    inputs: &Inputs,
+    pool: &Pool,
+) -> Result<Forecast> {
     let tally = &pool.tally;
     let stretches = stretch_summaries(scenario, inputs, settings.seed)?;
     let per_year = |pick: fn(&YearTally) -> &LogHistogram| yearly(tally, |year| spread(pick(year)));
@@ -95,7 +100,8 @@ fn band(tally: &Tally) -> Vec<BandYear> {
                 pooled += curve.reached[year];
             }
             let shares = reached.iter().zip(&tally.curves).filter(|(_, curve)| curve.weight.0 > 0.0);
-            let shares: Vec<(f64, f64)> = shares.map(|(sum, curve)| (sum / curve.weight.0, curve.weight.0)).collect();
+            let shares: Vec<(f64, f64)> =
+                shares.map(|(sum, curve)| (sum / curve.weight.0, curve.weight.0)).collect();
             let weight: f64 = shares.iter().map(|(_, weight)| weight).sum();
             let at = |p| weighted_quantile(&shares, p).unwrap_or(0.0);
             let (low, mid, high) = (at(0.05), at(0.50), at(0.95));
@@ -183,7 +189,9 @@ fn standard_errors(pool: &Pool) -> StandardErrors {
 fn epistemic_share(curves: &[Curve]) -> f64 {
     let used: Vec<&Curve> = curves.iter().filter(|curve| curve.weight.0 > 0.0).collect();
     let total: f64 = used.iter().map(|curve| curve.weight.0).sum();
-    let mean_of = |value: &dyn Fn(&Curve) -> f64| used.iter().map(|curve| curve.weight.0 * value(curve)).sum::<f64>() / total;
+    let mean_of = |value: &dyn Fn(&Curve) -> f64| {
+        used.iter().map(|curve| curve.weight.0 * value(curve)).sum::<f64>() / total
+    };
     let mean = |curve: &Curve| curve.moments.0 / curve.weight.0;
     let within = |curve: &Curve| (curve.moments.1 / curve.weight.0 - mean(curve) * mean(curve)).max(0.0);
     let grand = mean_of(&mean);
@@ -267,7 +275,10 @@ fn flags(
         flags.push(format!("the known conditions fit few histories: effective sample size {effective:.0}; check the grades, dates and storage"));
     }
     if stretches.iter().any(|stretch| stretch.arrangement.starts_with("unknown")) {
-        flags.push("part of the storage history is unknown: the band covers the arrangements named in the case".to_owned());
+        flags.push(
+            "part of the storage history is unknown: the band covers the arrangements named in the case"
+                .to_owned(),
+        );
     }
     Ok(flags)
 }

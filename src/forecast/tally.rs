@@ -85,7 +85,14 @@ impl Tally {
     }
 
     /// Counts a block of histories with their weights [-].
-    pub fn count(&mut self, block: &Block, met: &Met, thresholds: &Thresholds, weights: &Lane, categories: &Categories) {
+    pub fn count(
+        &mut self,
+        block: &Block,
+        met: &Met,
+        thresholds: &Thresholds,
+        weights: &Lane,
+        categories: &Categories,
+    ) {
         for lane in 0..LANES {
             self.count_history(block, met, lane, weights[lane]);
             let rate = block.first_rate[lane];
@@ -102,7 +109,12 @@ impl Tally {
                 year.bared_um.add(block.bared_um[end][lane], weight);
             }
             for (part, above) in year.above.iter_mut().enumerate() {
-                count_above(above, (&block.age[end], &block.life[part]), &thresholds.grade_ages[part], weights);
+                count_above(
+                    above,
+                    (&block.age[end], &block.life[part]),
+                    &thresholds.grade_ages[part],
+                    weights,
+                );
             }
         }
     }
@@ -122,7 +134,8 @@ impl Tally {
         if let Some(year) = year_index(age, horizon) {
             self.first[met.first[lane]] += weight;
             let within = age - year as f64;
-            let between = |rows: &[Lane]| rows[year][lane] + within * (rows[year + 1][lane] - rows[year][lane]);
+            let between =
+                |rows: &[Lane]| rows[year][lane] + within * (rows[year + 1][lane] - rows[year][lane]);
             let left = between(&block.bending_left);
             self.at_rework.0.add((1.0 - left).max(0.0), weight);
             self.at_rework.1.add(between(&block.deepest_um), weight);

@@ -50,7 +50,8 @@ impl Thresholds {
             let grade = |grade: Option<RustGrade>| grade.map(|grade| scale.nominal_share(grade));
             let loss = |pct: Option<f64>| pct.map_or(f64::INFINITY, |pct| 0.01 * pct);
             Limits {
-                node_age: grade(criteria.node_grade).map_or(f64::INFINITY, |share| age_at_share(share, shape)),
+                node_age: grade(criteria.node_grade)
+                    .map_or(f64::INFINITY, |share| age_at_share(share, shape)),
                 run_age: grade(criteria.run_grade).map_or(f64::INFINITY, run),
                 mean_um: wall_um * loss(criteria.mean_wall_loss_pct),
                 deepest_um: wall_um * loss(criteria.deepest_wall_loss_pct),
