@@ -1,7 +1,7 @@
 //! What does the user ask? Reads a case file into a checked [`Scenario`].
 //!
 //! A case is TOML written by hand or JSON from a page. Its form, with every range and every list of names, is stated
-//! once, in the JSON schema of [`raw::Case`]; [`shape`] holds a document against it, `resolve` checks what a schema
+//! once, in the JSON schema of [`raw::Case`]; `shape` holds a document against it, `resolve` checks what a schema
 //! cannot say, and `locate` turns the key path of a problem into line and column. Of several problems the first is told.
 
 mod locate;
@@ -10,6 +10,7 @@ mod resolve;
 mod schema;
 mod shape;
 mod template;
+mod words;
 
 use crate::error::{Error, Place, Result};
 use crate::forecast::scenario::Scenario;

@@ -1,4 +1,5 @@
 //! Is the published schema the one cases are held against, and does it list what the tables list?
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 use ferrowane::case::schema;
 use ferrowane::exposure::Kind;

@@ -4,7 +4,8 @@
 //! same way afterwards. A key path such as `storage[1].from` finds its line and column; a key that is not there, the table
 //! it belongs in.
 
-use super::shape::{About, Fault, below, shortened};
+use super::shape::{About, Fault, below};
+use super::words::shortened;
 use crate::error::{Error, Place, Result};
 use serde_json::Value;
 use std::collections::BTreeMap;

@@ -3,6 +3,7 @@
 //! Runs on documents that have the schema's form, so ranges of single numbers and names are not looked at again. Errors
 //! are [`Error::Invalid`] with the key path as `what`; the caller adds line and column.
 
+mod arrangement;
 mod climate;
 mod member;
 mod storage;

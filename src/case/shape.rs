@@ -4,14 +4,10 @@
 //! `items`, `anyOf`, `oneOf`, `enum`, `const`, `format: date`, and limits of numbers, lengths and counts. It is written
 //! here because a message for people needs more than "does not match": the unit, the nearest name, every alternative.
 
+use super::words::{YEARS, allowed, branches, found, names, strings, unit};
 use crate::error::{Error, nearest};
 use jiff::civil::Date;
 use serde_json::{Map, Value};
-
-/// Years in which a date of a case may lie.
-const YEARS: std::ops::RangeInclusive<i16> = 1950..=2100;
-/// Longest quotation of what was found [characters].
-const QUOTED_MAX: usize = 60;
 
 /// What of a key is at fault, in the order in which faults are told: a misspelt key explains a missing one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -58,24 +54,6 @@ pub(super) fn below(path: &str, key: &str) -> String {
     if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") }
 }
 
-/// What was found, in words, shortened.
-pub(super) fn kind_and_value(value: &Value) -> String {
-    match value {
-        Value::Null => "nothing".to_owned(),
-        Value::Bool(yes) => yes.to_string(),
-        Value::Number(number) => number.to_string(),
-        Value::String(text) => format!("text \"{}\"", shortened(text)),
-        Value::Array(_) => "a list".to_owned(),
-        Value::Object(_) => "a table".to_owned(),
-    }
-}
-
-/// The beginning of a long text, on one line.
-pub(super) fn shortened(text: &str) -> String {
-    let shown: String = text.chars().take(QUOTED_MAX).map(|c| if c.is_control() { ' ' } else { c }).collect();
-    if text.chars().nth(QUOTED_MAX).is_some() { shown + "..." } else { shown }
-}
-
 /// Where in the document, and the unit that the description of the key ends with.
 struct Spot<'a> {
     path: &'a str,
@@ -86,7 +64,7 @@ impl Spot<'_> {
     fn fault(&self, value: &Value, schema: &Value) -> Fault {
         let names = names(schema);
         let near = value.as_str().and_then(|text| nearest(text, names.iter().copied()));
-        let fault = self.value_fault(kind_and_value(value), allowed(schema, self.unit));
+        let fault = self.value_fault(found(value), allowed(schema, self.unit));
         Fault { nearest: near.map(str::to_owned), ..fault }
     }
 
@@ -202,55 +180,6 @@ fn is_plain_date(text: &str) -> bool {
     text.len() == 10 && text.parse::<Date>().is_ok_and(|date| YEARS.contains(&date.year()))
 }
 
-/// What a schema allows, in words.
-fn allowed(schema: &Value, unit: &str) -> String {
-    if let Some(branches) = branches(schema) {
-        return branches.iter().map(|branch| allowed(branch, unit)).collect::<Vec<_>>().join(", or ");
-    }
-    let names = names(schema);
-    if !names.is_empty() {
-        return names.iter().map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(", ");
-    }
-    let text = |key: &str| schema.get(key).map_or_else(String::new, ToString::to_string);
-    let (least, most) = (text("minimum"), text("maximum"));
-    match schema.get("type").and_then(Value::as_str) {
-        Some("integer") => format!("a whole number from {least} to {most} {unit}").trim_end().to_owned(),
-        Some("number") => format!("a number from {least} to {most} {unit}").trim_end().to_owned(),
-        Some("boolean") => "true or false".to_owned(),
-        Some("array") => "a list of tables".to_owned(),
-        Some("object") => {
-            let keys = schema.get("properties").and_then(Value::as_object);
-            let keys: Vec<&str> = keys.into_iter().flat_map(|keys| keys.keys().map(String::as_str)).collect();
-            format!("a table with {}", keys.join(", "))
-        }
-        _ if schema.get("format").is_some() => {
-            format!("a date as YYYY-MM-DD, {} to {}", YEARS.start(), YEARS.end())
-        }
-        _ => format!("text of {} to {} characters", text("minLength"), text("maxLength")),
-    }
-}
-
-/// Texts that a schema lists.
-fn names(schema: &Value) -> Vec<&str> {
-    let own = strings(schema.get("enum")).chain(schema.get("const").and_then(Value::as_str));
-    own.chain(branches(schema).into_iter().flatten().flat_map(names)).collect()
-}
-
-fn branches(schema: &Value) -> Option<&[Value]> {
-    let branches = schema.get("anyOf").or_else(|| schema.get("oneOf"));
-    branches.and_then(Value::as_array).map(Vec::as_slice)
-}
-
-fn strings(list: Option<&Value>) -> impl Iterator<Item = &str> {
-    list.and_then(Value::as_array).into_iter().flatten().filter_map(Value::as_str)
-}
-
 fn is_type(schema: &Value, name: &str) -> bool {
     schema.get("type").and_then(Value::as_str) == Some(name)
-}
-
-/// The unit in square brackets at the end of a description; empty for a bare number.
-fn unit(schema: &Value) -> Option<&str> {
-    let (_, tail) = schema.get("description")?.as_str()?.strip_suffix(']')?.rsplit_once('[')?;
-    Some(if tail == "-" { "" } else { tail })
 }

@@ -109,7 +109,7 @@ fn calendar_axis(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Resul
 }
 
 fn curves(canvas: &Canvas<'_>, panel: &Panel, band: &[BandYear]) -> Result<()> {
-    let curve = |read: fn(&BandYear) -> f64| panel.points(band.iter().map(|b| (f64::from(b.year), read(b))));
+    let curve = |read: fn(&BandYear) -> f64| panel.yearly(0.0, band.iter().map(|b| (b.year, read(b))));
     fill_between(canvas, &curve(|b| b.high), &curve(|b| b.low), BAND)?;
     line(canvas, &curve(|b| b.mid), dashed(BLUE, 1.2, (6.0, 4.0)))?;
     line(canvas, &curve(|b| b.pooled), pen(INK, 2.2))

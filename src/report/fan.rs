@@ -1,12 +1,12 @@
 //! How much wall goes with the years? Mean and deepest loss with their spread, in µm and in per cent of the wall.
 //!
-//! Fill: 5–95 % of all histories, without outlines; line: their median. Thresholds are labelled lines where they lie
-//! within reach of the scale, and are named in words where they lie above it.
+//! Fill: 5–95 % of all histories, without outlines; line: their median. Thresholds are lines named in the right
+//! margin; one far above the losses is only named there, with an arrow. The scale ends at the whole wall.
 
 use crate::error::Result;
 use crate::forecast::outcome::{Forecast, SpreadYear};
 use crate::report::{
-    marks::{Canvas, Lettering, Pen, Point, clear, fill_between, lettering, line, pen, width, write},
+    marks::{Canvas, Pen, fill_between, lettering, line, pen, write},
     palette::{BAND, INK, MUTED, PURPLE, VERMILION},
     panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, left_axis, right_axis, tick_label, ticks},
     picture::{MARGIN, Sheet, picture},
@@ -18,9 +18,8 @@ const HEIGHT_PX: f64 = 640.0;
 const REACH: f64 = 2.5;
 const REWORK: Pen = Pen { colour: VERMILION, width: 1.8, dash: Some((9.0, 4.0)) };
 const CAUTION: Pen = Pen { colour: PURPLE, width: 2.4, dash: Some((2.5, 3.0)) };
-const LABEL: Lettering = lettering(SMALL, INK);
-/// Height of a label's middle over its line [px].
-const LIFT: f64 = 11.0;
+/// Least distance of two labels [px].
+const LEADING: f64 = 17.0;
 
 /// Draws the mean and the deepest loss of wall as an SVG.
 ///
@@ -38,17 +37,13 @@ pub fn loss_fan(forecast: &Forecast) -> Result<String> {
         height: HEIGHT_PX,
     };
     picture(&sheet, |canvas| {
-        let entries = [
-            (Sample::Line(pen(INK, 2.2)), "median"),
-            (Sample::Fill(BAND), "5–95 % of all histories"),
-            (Sample::Line(REWORK), "rework criterion"),
-            (Sample::Line(CAUTION), "caution level"),
-        ];
+        let entries =
+            [(Sample::Line(pen(INK, 2.2)), "median"), (Sample::Fill(BAND), "5–95 % of all histories")];
         key(canvas, (MARGIN, 84.0), &entries)?;
         let horizon = f64::from(forecast.horizon_a);
-        let upper = mean.draw(canvas, (142.0, 314.0), horizon)?;
+        let upper = mean.draw(canvas, (150.0, 316.0), horizon)?;
         bottom_axis(canvas, &upper, &[], tick_label)?;
-        let lower = deepest.draw(canvas, (372.0, 544.0), horizon)?;
+        let lower = deepest.draw(canvas, (382.0, 548.0), horizon)?;
         age_axis(canvas, &lower, registration)
     })
 }
@@ -88,14 +83,18 @@ impl Loss<'_> {
     }
 
     fn label(&self, name: &str, pct: f64) -> String {
-        format!("{name} at {pct} % = {} µm", significant(self.um(pct), 3))
+        format!("{name} {pct} %, {} µm", significant(self.um(pct), 3))
     }
 
-    /// Top of the scale: the largest loss, and any threshold that does not flatten it [µm].
+    fn largest_um(&self) -> f64 {
+        self.series.iter().map(|s| s.p95).fold(1.0, f64::max)
+    }
+
+    /// Top of the scale: the largest loss and any threshold that does not flatten it, at most the wall [µm].
     fn reach_um(&self) -> f64 {
-        let largest = self.series.iter().map(|s| s.p95).fold(1.0, f64::max);
+        let largest = self.largest_um();
         let near = self.thresholds().map(|(_, pct, _)| self.um(pct)).filter(|um| *um <= REACH * largest);
-        near.fold(largest, f64::max) * 1.15
+        (near.fold(largest, f64::max) * 1.06).min(self.wall_um)
     }
 
     fn in_words(&self) -> String {
@@ -113,71 +112,45 @@ impl Loss<'_> {
 
     fn draw(&self, canvas: &Canvas<'_>, (top, bottom): (f64, f64), horizon: f64) -> Result<Panel> {
         let up = (0.0, self.reach_um());
-        let panel = Panel { left: 78.0, top, right: 792.0, bottom, across: (0.0, horizon), up };
+        let panel = Panel { left: 78.0, top, right: 606.0, bottom, across: (0.0, horizon), up };
         self.scales(canvas, &panel)?;
-        let labels = self.labels(&panel)?;
-        labels.iter().try_for_each(|(at, words)| clear(canvas, *at, LABEL, words))?;
-        let curve = |read: fn(&SpreadYear) -> f64| {
-            panel.points(self.series.iter().map(|s| (f64::from(s.year), read(s))))
-        };
+        let curve =
+            |read: fn(&SpreadYear) -> f64| panel.yearly(0.0, self.series.iter().map(|s| (s.year, read(s))));
         fill_between(canvas, &curve(|s| s.p95), &curve(|s| s.p05), BAND)?;
         line(canvas, &curve(|s| s.p50), pen(INK, 2.2))?;
         self.threshold_lines(canvas, &panel)?;
-        labels.iter().try_for_each(|(at, words)| write(canvas, *at, LABEL, words))?;
-        self.out_of_scale(canvas, &panel)?;
         Ok(panel)
     }
 
     fn scales(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
-        let (y, style) = (panel.top - 16.0, lettering(SMALL, INK));
+        let (y, style) = (panel.top - 30.0, lettering(SMALL, INK));
         write(canvas, (MARGIN, y), style, &format!("{} [µm]", self.name))?;
-        write(canvas, (panel.right + 44.0, y), style.ending(), "[% of the wall]")?;
+        write(canvas, (panel.right, y), style, "[% of the wall]")?;
+        if self.largest_um() > self.wall_um {
+            let words = "cut at 100 %: the wall is through";
+            write(canvas, (panel.right - 24.0, y), lettering(SMALL, MUTED).ending(), words)?;
+        }
         left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
         let in_pct = Panel { up: (0.0, panel.up.1 / self.wall_um * 100.0), ..*panel };
         right_axis(canvas, &in_pct, &ticks(in_pct.up, 4.0), tick_label)
     }
 
-    /// Thresholds within the scale, and where they lie [px].
-    fn within(&self, panel: &Panel) -> Vec<(f64, String, Pen)> {
-        let reached = self.thresholds().filter(|(_, pct, _)| self.um(*pct) <= panel.up.1);
-        reached.map(|(name, pct, pen)| (panel.y(self.um(pct)), self.label(name, pct), pen)).collect()
-    }
-
-    /// Labels stand over their line, or under it when another line runs close above; at the left, or at the right
-    /// when the losses pass the line early. The grid stops short of them.
-    fn labels(&self, panel: &Panel) -> Result<Vec<(Point, String)>> {
-        let lines = self.within(panel);
-        let crowded = |y: f64| lines.iter().any(|(other, ..)| *other < y && y - other < 2.0 * SMALL);
-        let place = |(y, label, _): &(f64, String, Pen)| {
-            let x = if self.passes_early(panel, *y) {
-                panel.right - 8.0 - width(LABEL, label)?
-            } else {
-                panel.left + 8.0
-            };
-            Ok(((x, if crowded(*y) { y + LIFT } else { y - LIFT }), label.clone()))
-        };
-        lines.iter().map(place).collect()
-    }
-
-    /// Whether the median is over a height within the first third of the panel.
-    fn passes_early(&self, panel: &Panel, y: f64) -> bool {
-        let early = panel.left + 0.3 * (panel.right - panel.left);
-        let mut median = self.series.iter().map(|s| (panel.x(f64::from(s.year)), panel.y(s.p50)));
-        median.any(|(x, height)| x <= early && height <= y)
-    }
-
-    fn out_of_scale(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
-        let above = self.thresholds().filter(|(_, pct, _)| self.um(*pct) > panel.up.1);
-        let above: Vec<String> = above.map(|(name, pct, _)| self.label(name, pct)).collect();
-        if above.is_empty() {
-            return Ok(());
-        }
-        let words = format!("above this scale: {}", above.join(", "));
-        write(canvas, (panel.right - 80.0, panel.top - 16.0), lettering(SMALL, MUTED).ending(), &words)
-    }
-
+    /// The lines, and for each a sample of its dash and its name in the right margin.
     fn threshold_lines(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
-        let ends = |y: f64| [(panel.left, y), (panel.right, y)];
-        self.within(panel).into_iter().try_for_each(|(y, _, pen)| line(canvas, &ends(y), pen))
+        let mut heights: Vec<f64> = Vec::new();
+        for (name, pct, pen) in self.thresholds() {
+            let (y, reached) = (panel.y(self.um(pct)), self.um(pct) <= panel.up.1);
+            if reached {
+                line(canvas, &[(panel.left, y), (panel.right, y)], pen)?;
+            }
+            // Two thresholds at most, the rework criterion first: a close caution level moves up and away.
+            let at = heights.iter().fold(y, |at, other: &f64| at.min(other - LEADING));
+            let at = if reached { at } else { at.min(panel.top) };
+            heights.push(at);
+            line(canvas, &[(panel.right + 44.0, at), (panel.right + 64.0, at)], pen)?;
+            let label = format!("{}{}", if reached { "" } else { "↑ " }, self.label(name, pct));
+            write(canvas, (panel.right + 69.0, at), lettering(SMALL, INK), &label)?;
+        }
+        Ok(())
     }
 }

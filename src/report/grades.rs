@@ -63,7 +63,8 @@ fn at_least(shares: &GradeShares, grade: usize) -> f64 {
 
 impl Part<'_> {
     fn edge(&self, panel: &Panel, grade: usize) -> Vec<Point> {
-        panel.points(self.shares.iter().map(|s| (f64::from(s.year), at_least(s, grade))))
+        let new = if grade == 0 { 1.0 } else { 0.0 };
+        panel.yearly(new, self.shares.iter().map(|s| (s.year, at_least(s, grade))))
     }
 
     fn in_words(&self) -> String {

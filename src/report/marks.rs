@@ -4,7 +4,7 @@
 //! quarter pixels and the finished SVG is scaled back.
 
 use crate::error::{Error, Result};
-use crate::report::{font, palette::PAPER};
+use crate::report::font;
 use plotters::coord::Shift;
 use plotters::element::DashedPathElement;
 use plotters::prelude::{Circle, DrawingArea, PathElement, Polygon, SVGBackend, Text};
@@ -124,13 +124,6 @@ pub(crate) fn write(canvas: &Canvas<'_>, at: Point, lettering: Lettering, words:
         .transform(FontTransform::None)
         .pos(Pos::new(lettering.side, VPos::Center));
     drawn(canvas.draw(&Text::new(words, place(at)?, style)))
-}
-
-/// Clears the ground where words that start at the place will stand.
-pub(crate) fn clear(canvas: &Canvas<'_>, (x, y): Point, lettering: Lettering, words: &str) -> Result<()> {
-    let (right, half) = (x + width(lettering, words)? + 3.0, 0.7 * lettering.size);
-    let box_of_words = [(x - 3.0, y - half), (right, y - half), (right, y + half), (x - 3.0, y + half)];
-    fill(canvas, &box_of_words, PAPER)
 }
 
 /// Width the words will take [px].

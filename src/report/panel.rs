@@ -35,6 +35,15 @@ impl Panel {
         self.bottom - (self.bottom - self.top) * share(value, self.up)
     }
 
+    /// Places of a yearly series; one that begins later than age zero is led there from `new`, the value of a new
+    /// member, which has lost nothing and shows no rust.
+    pub(crate) fn yearly(&self, new: f64, values: impl IntoIterator<Item = (u32, f64)>) -> Vec<Point> {
+        let values: Vec<(f64, f64)> =
+            values.into_iter().map(|(year, value)| (f64::from(year), value)).collect();
+        let later = values.first().is_some_and(|(year, _)| *year > 0.0);
+        self.points(later.then_some((0.0, new)).into_iter().chain(values))
+    }
+
     /// Places of points.
     pub(crate) fn points(&self, values: impl IntoIterator<Item = (f64, f64)>) -> Vec<Point> {
         values.into_iter().map(|(x, y)| (self.x(x), self.y(y))).collect()
@@ -174,6 +183,15 @@ mod tests {
         assert_eq!(ticks((0.0, 40.0), 8.0), vec![0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0]);
         assert_eq!(tick_label(ticks((0.0, 0.7), 4.0)[1]), "0.2");
         assert_eq!(tick_label(ticks((-12.0, 31.0), 5.0)[0]), "-10");
+    }
+
+    #[test]
+    fn closed_form_a_yearly_series_starts_at_age_zero_once() {
+        let panel =
+            Panel { left: 0.0, top: 0.0, right: 10.0, bottom: 10.0, across: (0.0, 10.0), up: (0.0, 10.0) };
+        assert_eq!(panel.yearly(0.0, [(1, 3.0)]), vec![(0.0, 10.0), (1.0, 7.0)]);
+        assert_eq!(panel.yearly(0.0, [(0, 1.0), (1, 3.0)]), vec![(0.0, 9.0), (1.0, 7.0)]);
+        assert!(panel.yearly(0.0, []).is_empty());
     }
 
     #[test]

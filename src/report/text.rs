@@ -160,10 +160,12 @@ fn caution(f: &Forecast) -> String {
     )
 }
 
-/// The series at an age, straight between its years.
+/// The series at an age, straight between its years and from nothing at age zero.
 fn at_age(series: &[SpreadYear], at: f64) -> Option<Spread> {
+    let new = SpreadYear { year: 0, p05: 0.0, p50: 0.0, p95: 0.0 };
     let after = series.iter().position(|s| f64::from(s.year) >= at).unwrap_or(series.len().checked_sub(1)?);
-    let (a, b) = (series.get(after.saturating_sub(1))?, series.get(after)?);
+    let b = series.get(after)?;
+    let a = after.checked_sub(1).and_then(|before| series.get(before)).unwrap_or(&new);
     let span = f64::from(b.year) - f64::from(a.year);
     let share = if span > 0.0 { ((at - f64::from(a.year)) / span).clamp(0.0, 1.0) } else { 1.0 };
     let between = |low: f64, high: f64| low + share * (high - low);

@@ -23,7 +23,7 @@ pub(crate) fn hard() -> Forecast {
                  & parked <wet> in the street";
     let mut f = invented(title, 2.6, 0.5);
     f.horizon_a = 6;
-    f.share_beyond_horizon = 1.0 - f.band[6].pooled;
+    f.share_beyond_horizon = 1.0 - f.band[5].pooled;
     f.band.retain(|b| b.year <= 6);
     f.mean_loss_um.retain(|s| s.year <= 6);
     f.deepest_loss_um.retain(|s| s.year <= 6);
@@ -47,7 +47,7 @@ fn quantile(p: f64, median: f64, spread: f64) -> Option<f64> {
 }
 
 fn years<T>(each: impl Fn(u32, f64) -> T) -> Vec<T> {
-    (0..=YEARS).map(|year| each(year, f64::from(year))).collect()
+    (1..=YEARS).map(|year| each(year, f64::from(year))).collect()
 }
 
 fn losses(scale_um: f64) -> Vec<SpreadYear> {
@@ -137,9 +137,9 @@ fn standard_errors(t: &TimeQuantiles) -> StandardErrors {
     }
 }
 
-fn invented(title: &str, median: f64, spread: f64) -> Forecast {
+fn quantiles(median: f64, spread: f64) -> TimeQuantiles {
     let t = |p| quantile(p, median, spread);
-    let time_to_rework_a = TimeQuantiles {
+    TimeQuantiles {
         p05: t(0.05),
         p10: t(0.10),
         p25: t(0.25),
@@ -147,7 +147,11 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         p75: t(0.75),
         p90: t(0.90),
         p95: t(0.95),
-    };
+    }
+}
+
+fn invented(title: &str, median: f64, spread: f64) -> Forecast {
+    let time_to_rework_a = quantiles(median, spread);
     let pooled = |age: f64| reached(age, median, spread);
     let inner = 0.75 * spread;
     let band = |year, age| BandYear {

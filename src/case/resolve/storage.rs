@@ -1,13 +1,13 @@
 //! Stretches of storage and use.
 
+use super::arrangement::arrangement;
 use super::{age, at};
-use crate::case::raw::{self, SaltedDays, Uncertain, Use};
+use crate::case::raw::{self, SaltedDays, Use};
 use crate::case::schema::UNKNOWN;
 use crate::error::{Error, Result};
-use crate::exposure::arrangement::Parameter;
 use crate::exposure::{Arrangement, Driving, Kind, Situation, Wash};
 use crate::forecast::scenario::Stretch;
-use crate::prior::{Prior, PriorRow, Shape};
+use crate::prior::{Prior, PriorRow};
 use crate::reference;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
@@ -16,16 +16,9 @@ const SALTED_DAYS: &str = include_str!("../../../shared/salted_days.csv");
 const UNKNOWN_STORAGE: &str = include_str!("../../../shared/unknown_storage.csv");
 /// How closely weights have to add up to 1: room for rounded thirds written with seven digits [-].
 const WEIGHT_TOLERANCE: f64 = 1e-6;
-/// Parameters only a closed store has.
-const OF_A_ROOM: [Parameter; 7] = [
-    Parameter::AirChangesPerH,
-    Parameter::VolumeM3,
-    Parameter::ThermalTimeConstantH,
-    Parameter::WarmerK,
-    Parameter::HeaterSetC,
-    Parameter::DehumidifierSetPct,
-    Parameter::FloorDryingM3PerH,
-];
+
+/// Weights by arrangement.
+type Weights = BTreeMap<String, f64>;
 
 /// Regions with a prior of the days on which roads are salted, `shared/salted_days.csv`.
 pub(in crate::case) fn regions() -> Result<Vec<PriorRow>> {
@@ -111,40 +104,36 @@ fn wash(raw: raw::Wash) -> Wash {
 
 /// What a stretch may have been; one situation of weight 1 when it is known.
 fn mixture(raw: &raw::Storage, driving: Driving, path: &str) -> Result<Vec<(f64, Situation)>> {
-    let unknown = raw.arrangement == UNKNOWN;
-    if !unknown && raw.mixture.is_some() {
+    if raw.arrangement == UNKNOWN {
+        if !raw.parameters.is_empty() {
+            let allowed = "parameters only of an arrangement that is known";
+            return Err(Error::invalid(format!("{path}.parameters"), "parameters of \"unknown\"", allowed));
+        }
+        return unknown(raw.mixture.as_ref(), driving, &format!("{path}.mixture"));
+    }
+    if raw.mixture.is_some() {
         let found = format!("a mixture beside \"{}\"", raw.arrangement);
-        return Err(Error::invalid(
-            format!("{path}.mixture"),
-            found,
-            "a mixture only where `arrangement = \"unknown\"`",
-        ));
+        let allowed = "a mixture only where `arrangement = \"unknown\"`";
+        return Err(Error::invalid(format!("{path}.mixture"), found, allowed));
     }
-    if unknown && !raw.parameters.is_empty() {
-        let allowed = "parameters only of an arrangement that is known";
-        return Err(Error::invalid(format!("{path}.parameters"), "parameters of \"unknown\"", allowed));
-    }
-    if !unknown {
-        let kind = at(&format!("{path}.arrangement"), Kind::from_id(&raw.arrangement))?;
-        return Ok(vec![(
-            1.0,
-            Situation { arrangement: arrangement(kind, &raw.parameters, path)?, driving },
-        )]);
-    }
-    let weights = raw.mixture.clone().map_or_else(usual_shares, Ok)?;
+    let kind = at(&format!("{path}.arrangement"), Kind::from_id(&raw.arrangement))?;
+    let arrangement = arrangement(kind, &raw.parameters, &format!("{path}.parameters"))?;
+    Ok(vec![(1.0, Situation { arrangement, driving })])
+}
+
+/// The situations of an unknown past; weights that were rounded are made to add up exactly.
+fn unknown(given: Option<&Weights>, driving: Driving, path: &str) -> Result<Vec<(f64, Situation)>> {
+    let weights = given.cloned().map_or_else(usual_shares, Ok)?;
     let sum: f64 = weights.values().sum();
     if (sum - 1.0).abs() > WEIGHT_TOLERANCE {
-        return Err(Error::invalid(
-            format!("{path}.mixture"),
-            format!("weights that add up to {sum}"),
-            "a sum of 1",
-        ));
+        let shown = (sum * 1e6).round() / 1e6;
+        return Err(Error::invalid(path, format!("weights that add up to {shown}"), "a sum of 1"));
     }
-    let asked = weights.into_iter().filter(|(_, weight)| *weight > 0.0);
-    asked
+    let possible = weights.into_iter().filter(|(_, weight)| *weight > 0.0);
+    possible
         .map(|(id, weight)| {
-            let kind = at(&format!("{path}.mixture.{id}"), Kind::from_id(&id))?;
-            Ok((weight / sum, Situation { arrangement: Arrangement::of(kind)?, driving }))
+            let arrangement = Arrangement::of(at(path, Kind::from_id(&id))?)?;
+            Ok((weight / sum, Situation { arrangement, driving }))
         })
         .collect()
 }
@@ -156,61 +145,19 @@ struct Share {
 }
 
 /// Where cars stand overnight, `shared/unknown_storage.csv`.
-fn usual_shares() -> Result<BTreeMap<String, f64>> {
+fn usual_shares() -> Result<Weights> {
     let rows: Vec<Share> = reference::rows("unknown_storage.csv", UNKNOWN_STORAGE)?;
-    let mut weights = BTreeMap::new();
+    let mut weights = Weights::new();
     for row in rows {
         *weights.entry(row.arrangement).or_insert(0.0) += row.weight;
     }
     Ok(weights)
 }
 
-/// A kind with the parameters the case knows better.
-fn arrangement(kind: Kind, given: &BTreeMap<String, Uncertain>, path: &str) -> Result<Arrangement> {
-    let mut arrangement = Arrangement::of(kind)?;
-    let open_air = arrangement.settings(&[0.0; Parameter::ALL.len()]).room.is_none();
-    for parameter in Parameter::ALL {
-        let Some(value) = given.get(parameter.id()) else { continue };
-        let path = format!("{path}.parameters.{}", parameter.id());
-        if open_air && OF_A_ROOM.contains(&parameter) {
-            let found = format!("a property of a closed store on \"{}\"", kind.id());
-            return Err(Error::invalid(
-                path,
-                found,
-                "a garage, cover or tent, or \"custom\", as arrangement",
-            ));
-        }
-        arrangement =
-            at(&path, prior(parameter, *value).and_then(|prior| arrangement.with(parameter, prior)))?;
-    }
-    Ok(arrangement)
-}
-
-fn prior(parameter: Parameter, value: Uncertain) -> Result<Prior> {
-    match value {
-        Uncertain::Value(value) => Ok(Prior::Fixed(value)),
-        Uncertain::Spread { median, p05, p95 } => Prior::from_points(family(parameter), median, p05, p95),
-    }
-}
-
-/// Family of a parameter's prior, as in `shared/arrangements.csv`.
-fn family(parameter: Parameter) -> Shape {
-    match parameter {
-        Parameter::WarmerK
-        | Parameter::HeaterSetC
-        | Parameter::DehumidifierSetPct
-        | Parameter::NightCoolingK => Shape::Normal,
-        _ => Shape::Lognormal,
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{UNKNOWN_STORAGE, family, regions, usual_shares};
+    use super::{UNKNOWN_STORAGE, regions, usual_shares};
     use crate::exposure::Kind;
-    use crate::exposure::arrangement::Parameter;
-    use crate::prior::Shape;
-    use crate::reference;
 
     #[test]
     fn closed_form_usual_shares_add_up() {
@@ -224,22 +171,6 @@ mod tests {
         for row in regions().unwrap() {
             let prior = row.prior().unwrap();
             assert!(row.unit == "d" && (0.0..=200.0).contains(&prior.median()), "{}", row.id);
-        }
-    }
-
-    #[derive(serde::Deserialize)]
-    struct Row {
-        parameter: Parameter,
-        shape: Shape,
-    }
-
-    #[test]
-    fn families_are_those_of_the_published_arrangements() {
-        let table = include_str!("../../../shared/arrangements.csv");
-        let rows: Vec<Row> = reference::rows("arrangements.csv", table).unwrap();
-        assert!(rows.len() > 50);
-        for row in rows.iter().filter(|row| row.shape != Shape::Fixed) {
-            assert_eq!(row.shape, family(row.parameter), "{}", row.parameter.id());
         }
     }
 }
