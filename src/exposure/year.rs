@@ -276,7 +276,13 @@ impl State {
 
     /// Steel temperature and film; while `out` on the road the member sees the outdoor air.
     #[inline(always)]
-    fn advance_steel(&mut self, hour: &Hour, settings: &Settings, underside: &Underside, (out, decay): (bool, f64)) {
+    fn advance_steel(
+        &mut self,
+        hour: &Hour,
+        settings: &Settings,
+        underside: &Underside,
+        (out, decay): (bool, f64),
+    ) {
         let (air_c, vapour_g_m3) =
             if out { (hour.temperature_c, hour.vapour_g_m3) } else { (self.air_c, self.vapour_g_m3) };
         let night = hour.hour_of_day < 6 || hour.hour_of_day >= 20;

@@ -6,9 +6,9 @@
 //! location's mean loss is the sum over the years of the share of its surface bared in each, times the attack since.
 //! Steel bared in a year counts as bared in the middle of it.
 
-use crate::coating::breakdown::{ONE_PER_CENT, ageing};
+use crate::coating::breakdown::{self, ONE_PER_CENT};
 use crate::corrosivity::growth::{TANGENT_FROM_A, tangent_slope};
-use crate::forecast::draw::Draw;
+use crate::forecast::draw::{Coat, Draw};
 use crate::forecast::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use crate::section::bending_left_lanes;
@@ -30,6 +30,7 @@ pub(crate) enum Luck {
     Pit,
     Wall,
     Inside,
+    Recoat,
     Years,
 }
 
@@ -52,10 +53,10 @@ const TANGENT_FROM: usize = TANGENT_FROM_A as usize;
 /// State of a block at the end of each year; row 0 is the new car.
 #[derive(Debug, Clone)]
 pub struct Block {
-    /// Coating age in years at the reference rate [a].
-    pub age: Vec<Lane>,
-    /// Life of the outside coating at the reference rate [a], and that of the worst node.
-    pub life: [Lane; 2],
+    /// Age of the outside coating of run and worst node [lives]; starts again with a rework.
+    pub lives: [Vec<Lane>; 2],
+    /// True rusted share of run and worst node [-].
+    pub rusted: [Vec<Lane>; 2],
     /// Mean loss of wall round the girth, both faces [µm].
     pub mean_um: Vec<Lane>,
     /// Mean loss at the worst location, both faces [µm].
@@ -70,11 +71,14 @@ pub struct Block {
     pub wall_factor: Lane,
     /// First-year rate in the first stretch [µm/a].
     pub first_rate: Lane,
-    growth: Growth,
+    /// Coating age in years at the reference rate [a].
+    age: Vec<Lane>,
+    outside: Growth,
+    inside: Growth,
     shares: Shares,
 }
 
-/// Cumulated rates.
+/// Cumulated rates of one face.
 #[derive(Debug, Clone)]
 struct Growth {
     /// `R` at the end of each year, and in the middle of it.
@@ -94,8 +98,6 @@ struct Shares {
     outside: Vec<[Lane; OUTSIDE]>,
     inside: Vec<Lane>,
     first: Vec<[Lane; 2]>,
-    /// Rusted share of the run at the end of each year [-].
-    run: Vec<Lane>,
 }
 
 const ZERO: Lane = [0.0; LANES];
@@ -106,8 +108,8 @@ impl Block {
     pub fn with_years(years: usize) -> Self {
         let rows = || vec![ZERO; years + 1];
         Self {
-            age: rows(),
-            life: [ZERO; 2],
+            lives: [rows(), rows()],
+            rusted: [rows(), rows()],
             mean_um: rows(),
             worst_um: rows(),
             deepest_um: rows(),
@@ -115,19 +117,13 @@ impl Block {
             bared_um: rows(),
             wall_factor: ZERO,
             first_rate: ZERO,
-            growth: Growth {
-                equivalent: rows(),
-                equivalent_mid: rows(),
-                sum: rows(),
-                sum_mid: rows(),
-                at_tangent: rows(),
-                at_tangent_from_start: ZERO,
-            },
+            age: rows(),
+            outside: Growth::with_years(years),
+            inside: Growth::with_years(years),
             shares: Shares {
                 outside: vec![[ZERO; OUTSIDE]; years],
                 inside: rows(),
                 first: vec![[ZERO; 2]; years],
-                run: rows(),
             },
         }
     }
@@ -135,16 +131,39 @@ impl Block {
     /// Years of the block [a].
     #[must_use]
     pub fn years(&self) -> usize {
-        self.age.len() - 1
+        self.mean_um.len() - 1
     }
 
-    /// Rusted share of the run [-] and coating ages [lives] of run and worst node at an age of `age_a` [a].
+    /// True rusted share of a part (0 run, 1 worst node) at an age of `age_a` [a], between the ends of its year [-].
     #[must_use]
-    pub fn condition_at(&self, age_a: f64, lane: usize) -> (f64, f64) {
-        let year = (age_a as usize).min(self.years() - 1);
+    pub fn rusted_at(&self, part: usize, age_a: f64, lane: usize) -> f64 {
+        let rows = &self.rusted[part];
+        let year = (age_a.max(0.0) as usize).min(self.years() - 1);
         let within = (age_a - year as f64).clamp(0.0, 1.0);
-        let between = |rows: &[Lane]| rows[year][lane] + within * (rows[year + 1][lane] - rows[year][lane]);
-        (between(&self.shares.run), between(&self.age) / self.life[1][lane])
+        within.mul_add(rows[year + 1][lane] - rows[year][lane], rows[year][lane])
+    }
+}
+
+impl Growth {
+    fn with_years(years: usize) -> Self {
+        let rows = || vec![ZERO; years + 1];
+        Self {
+            equivalent: rows(),
+            equivalent_mid: rows(),
+            sum: rows(),
+            sum_mid: rows(),
+            at_tangent: rows(),
+            at_tangent_from_start: ZERO,
+        }
+    }
+
+    /// Adds a year of equivalent thickness and rate.
+    #[inline(always)]
+    fn add_year(&mut self, year: usize, (equivalent, scale): (&Lane, f64), (rate, factor): (&Lane, f64)) {
+        self.equivalent_mid[year] = add_scaled(&self.equivalent[year], 0.5 * scale, equivalent);
+        self.equivalent[year + 1] = add_scaled(&self.equivalent[year], scale, equivalent);
+        self.sum_mid[year] = add_scaled(&self.sum[year], 0.5 * factor, rate);
+        self.sum[year + 1] = add_scaled(&self.sum[year], factor, rate);
     }
 }
 
@@ -168,121 +187,229 @@ fn advance_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[
 #[inline(always)]
 fn accumulate_rates(block: &mut Block, draw: &Draw, luck: &[Lane]) {
     let inverse = 1.0 / draw.exponent;
-    let Block { growth, age, first_rate, .. } = block;
+    let car = &luck[Luck::Car as usize];
     for lane in 0..LANES {
-        first_rate[lane] = draw.first_rate_um_per_a * exp(draw.car_sd * luck[Luck::Car as usize][lane]);
+        block.first_rate[lane] = draw.first_rate_um_per_a * exp(draw.car_sd * car[lane]);
     }
-    for (year, (ln_rate, year_sd)) in draw.ln_rate.iter().zip(&draw.year_sd).enumerate().take(age.len() - 1) {
-        let (car, weather) = (&luck[Luck::Car as usize], &luck[Luck::Years as usize + year]);
+    let years = block.years();
+    let Block { outside, inside, age, .. } = block;
+    let factors = &draw.factors;
+    for (year, (ln_rate, year_sd)) in draw.ln_rate.iter().zip(&draw.year_sd).enumerate().take(years) {
+        let weather = &luck[Luck::Years as usize + year];
+        let (mut equivalent, mut rate, mut ageing) = (ZERO, ZERO, ZERO);
         for lane in 0..LANES {
             let ln_r = draw.car_sd.mul_add(car[lane], year_sd.mul_add(weather[lane], *ln_rate));
-            let equivalent = exp(ln_r * inverse);
-            let rate = exp(ln_r);
-            growth.equivalent_mid[year][lane] = 0.5f64.mul_add(equivalent, growth.equivalent[year][lane]);
-            growth.equivalent[year + 1][lane] = growth.equivalent[year][lane] + equivalent;
-            growth.sum_mid[year][lane] = 0.5f64.mul_add(rate, growth.sum[year][lane]);
-            growth.sum[year + 1][lane] = growth.sum[year][lane] + rate;
-            age[year + 1][lane] = age[year][lane] + ageing(ln_r, draw.life_exponent);
+            equivalent[lane] = exp(ln_r * inverse);
+            rate[lane] = exp(ln_r);
+            ageing[lane] = breakdown::ageing(ln_r, draw.life_exponent);
         }
+        for (growth, factor) in
+            [(&mut *outside, factors.outside_rate[year]), (&mut *inside, factors.inside_rate[year])]
+        {
+            growth.add_year(year, (&equivalent, pow(factor, inverse)), (&rate, factor));
+        }
+        age[year + 1] = add_scaled(&age[year], factors.ageing[year], &ageing);
     }
 }
 
 /// Share of each location bared in each year.
 #[inline(always)]
 fn break_down(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
+    for (number, coat) in draw.coats.iter().enumerate() {
+        let until = draw.coats.get(number + 1).map_or(block.years(), |next| next.from_year);
+        break_down_coat(block, (draw, coat, until), locations, luck);
+    }
+    if let Some(life) = draw.ln_inside_life {
+        break_down_inside(block, draw, life, &luck[Luck::Inside as usize]);
+    }
+}
+
+/// The same for the years of one outside coating: its age starts at zero in the year it was put on.
+#[inline(always)]
+fn break_down_coat(
+    block: &mut Block,
+    (draw, coat, until): (&Draw, &Coat, usize),
+    locations: &Locations,
+    luck: &[Lane],
+) {
     let m = draw.breakdown_shape;
-    let Block { age, life, shares, .. } = block;
-    let mut hazard = [ZERO; 3];
+    let own = if coat.from_year == 0 { Luck::Coating } else { Luck::Recoat };
+    let (mut hazard, mut per_life) = ([ZERO; 2], [ZERO; 2]);
     for lane in 0..LANES {
-        let ln_life = draw.ln_life.1.mul_add(luck[Luck::Coating as usize][lane], draw.ln_life.0);
+        let ln_life = coat.car_sd.mul_add(luck[own as usize][lane], coat.ln_life);
         let ln_node = draw.node_sd.mul_add(luck[Luck::Node as usize][lane], ln_life);
-        let (ln_inside, spread) = draw.ln_inside_life.unwrap_or((0.0, 0.0));
-        let ln_inside = spread.mul_add(luck[Luck::Inside as usize][lane], ln_inside);
-        life[0][lane] = exp(ln_life);
-        life[1][lane] = exp(ln_node) * locations.life_factor[NODE];
+        per_life[0][lane] = exp(-ln_life);
+        per_life[1][lane] = exp(-ln_node) / locations.life_factor[NODE];
         hazard[0][lane] = ONE_PER_CENT * exp(-m * ln_life);
         hazard[1][lane] = ONE_PER_CENT * exp(-m * ln_node);
-        hazard[2][lane] = ONE_PER_CENT * exp(-m * ln_inside);
     }
-    let factor = locations.life_factor.map(|factor| pow(factor, -m));
-    let mut before = [ZERO; OUTSIDE + 1];
-    let inside_coated = draw.ln_inside_life.is_some();
-    for year in 0..age.len() - 1 {
-        let mut aged = ZERO;
-        for lane in 0..LANES {
-            aged[lane] = pow(age[year + 1][lane], m);
-        }
+    let mut factor = [0.0; OUTSIDE];
+    for (factor, life) in factor.iter_mut().zip(&locations.life_factor) {
+        *factor = pow(*life, -m);
+    }
+    let Block { age, lives, rusted, shares, .. } = block;
+    let new = age[coat.from_year];
+    for part in 0..2 {
+        lives[part][coat.from_year] = ZERO;
+        rusted[part][coat.from_year] = ZERO;
+    }
+    let mut before = [ZERO; OUTSIDE];
+    for year in coat.from_year..until {
+        let used = difference(&age[year + 1], &new);
+        let aged = power(&used, m);
         let mut run = ZERO;
         for location in 0..OUTSIDE {
             let hazard = if location == NODE { &hazard[1] } else { &hazard[0] };
-            let girth = if location == NODE { 0.0 } else { locations.girth_share[location] };
-            for lane in 0..LANES {
-                let share = 1.0 - exp(-hazard[lane] * factor[location] * aged[lane]);
-                shares.outside[year][location][lane] = share - before[location][lane];
-                run[lane] = girth.mul_add(share, run[lane]);
-                mark_first(&mut shares.first[year], location, lane, (before[location][lane], share));
-                before[location][lane] = share;
+            let share = failed_share(hazard, factor[location], &aged);
+            shares.outside[year][location] = difference(&share, &before[location]);
+            if let Some(girth) = locations.girth_share.get(location) {
+                run = add_scaled(&run, *girth, &share);
             }
+            match location {
+                BOTTOM => shares.first[year][0] = newly_bared(&before[location], &share),
+                NODE => shares.first[year][1] = newly_bared(&before[location], &share),
+                _ => {}
+            }
+            before[location] = share;
         }
-        shares.run[year + 1] = run;
-        for lane in 0..LANES {
-            let share = if inside_coated { 1.0 - exp(-hazard[2][lane] * aged[lane]) } else { 0.0 };
-            shares.inside[year][lane] = share - before[OUTSIDE][lane];
-            before[OUTSIDE][lane] = share;
+        rusted[0][year + 1] = run;
+        rusted[1][year + 1] = before[NODE];
+        for part in 0..2 {
+            lives[part][year + 1] = ZERO;
+            add_product(&mut lives[part][year + 1], &used, &per_life[part]);
         }
     }
 }
 
 #[inline(always)]
-fn mark_first(first: &mut [Lane; 2], location: usize, lane: usize, (before, after): (f64, f64)) {
-    let slot = match location {
-        BOTTOM => 0,
-        NODE => 1,
-        _ => return,
-    };
-    let now = before < FIRST_BARED_SHARE && after >= FIRST_BARED_SHARE;
-    first[slot][lane] = if now { 1.0 } else { 0.0 };
+fn break_down_inside(block: &mut Block, draw: &Draw, (ln_life, car_sd): (f64, f64), luck: &Lane) {
+    let m = draw.breakdown_shape;
+    let mut hazard = ZERO;
+    for lane in 0..LANES {
+        hazard[lane] = ONE_PER_CENT * exp(-m * car_sd.mul_add(luck[lane], ln_life));
+    }
+    let mut before = ZERO;
+    for year in 0..block.years() {
+        let share = failed_share(&hazard, 1.0, &power(&block.age[year + 1], m));
+        block.shares.inside[year] = difference(&share, &before);
+        before = share;
+    }
+}
+
+/// `1 - exp(-hazard factor age^m)` [-].
+#[inline(always)]
+fn failed_share(hazard: &Lane, factor: f64, aged: &Lane) -> Lane {
+    let mut share = ZERO;
+    for lane in 0..LANES {
+        share[lane] = 1.0 - exp(-hazard[lane] * factor * aged[lane]);
+    }
+    share
+}
+
+/// `base^exponent` by lane; loops, not `map`, whose closures would leave the vector code.
+#[inline(always)]
+fn power(base: &Lane, exponent: f64) -> Lane {
+    let mut power = ZERO;
+    for lane in 0..LANES {
+        power[lane] = pow(base[lane], exponent);
+    }
+    power
+}
+
+#[inline(always)]
+fn difference(a: &Lane, b: &Lane) -> Lane {
+    let mut difference = ZERO;
+    for lane in 0..LANES {
+        difference[lane] = a[lane] - b[lane];
+    }
+    difference
+}
+
+/// `a + factor b`.
+#[inline(always)]
+fn add_scaled(a: &Lane, factor: f64, b: &Lane) -> Lane {
+    let mut sum = ZERO;
+    for lane in 0..LANES {
+        sum[lane] = factor.mul_add(b[lane], a[lane]);
+    }
+    sum
+}
+
+/// `a + b c`.
+#[inline(always)]
+fn add_product(a: &mut Lane, b: &Lane, c: &Lane) {
+    for lane in 0..LANES {
+        a[lane] = b[lane].mul_add(c[lane], a[lane]);
+    }
+}
+
+/// 1 where the earliest steel of a location is bared in this year, else 0.
+#[inline(always)]
+fn newly_bared(before: &Lane, after: &Lane) -> Lane {
+    let mut marks = ZERO;
+    for lane in 0..LANES {
+        // a product, not `&&`: a branch would end the vector loop
+        let sound = if before[lane] < FIRST_BARED_SHARE { 1.0 } else { 0.0 };
+        let bared = if after[lane] >= FIRST_BARED_SHARE { 1.0 } else { 0.0 };
+        marks[lane] = sound * bared;
+    }
+    marks
 }
 
 /// Sums the attacks of all bared shares at the end of each year, and reads the section.
 #[inline(always)]
 fn attack_all_years(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
-    let years = block.years();
     let b = draw.exponent;
-    let inside_bare = draw.ln_inside_life.is_none();
     let pit = pit_excess(draw, &luck[Luck::Pit as usize]);
     for lane in 0..LANES {
         block.wall_factor[lane] = draw.wall_sd.mul_add(luck[Luck::Wall as usize][lane], 1.0).max(0.5);
         block.bending_left[0][lane] = 1.0;
     }
-    for end in 1..=years {
-        let mut loss = [ZERO; OUTSIDE];
-        let mut inside = ZERO;
-        let mut first = [ZERO; 2];
-        if inside_bare {
-            inside = attack_from_start(&mut block.growth, b, end);
-        }
-        for bared in 0..end {
-            let attack = attack(&mut block.growth, b, bared, end);
-            let share = &block.shares.outside[bared];
-            for location in 0..OUTSIDE {
-                for lane in 0..LANES {
-                    loss[location][lane] = share[location][lane].mul_add(attack[lane], loss[location][lane]);
+    let mut kept = Sums { loss: [ZERO; OUTSIDE], inside: ZERO, first: [ZERO; 2] };
+    for (number, coat) in draw.coats.iter().enumerate() {
+        let until = draw.coats.get(number + 1).map_or(block.years(), |next| next.from_year);
+        let lost_before = kept.clone();
+        for end in coat.from_year + 1..=until {
+            kept = Sums { inside: inside_attack(block, draw, end), ..lost_before.clone() };
+            for bared in coat.from_year..end {
+                let attack = attack(&mut block.outside, b, bared, end);
+                let share = &block.shares.outside[bared];
+                for location in 0..OUTSIDE {
+                    add_product(&mut kept.loss[location], &share[location], &attack);
+                }
+                for (first, marks) in kept.first.iter_mut().zip(&block.shares.first[bared]) {
+                    take_deeper(first, marks, &attack);
                 }
             }
-            let marks = &block.shares.first[bared];
-            for lane in 0..LANES {
-                inside[lane] = block.shares.inside[bared][lane].mul_add(attack[lane], inside[lane]);
-                first[0][lane] = first[0][lane].max(marks[0][lane] * attack[lane]);
-                first[1][lane] = first[1][lane].max(marks[1][lane] * attack[lane]);
-            }
+            read_year(block, draw, locations, (end, &pit), (&kept, &lost_before));
         }
-        let sums = Sums { loss, inside, first };
-        read_year(block, draw, locations, (end, &pit), &sums);
+    }
+}
+
+/// Attack inside at the end of year `end`, before the factor of the inside [µm].
+#[inline(always)]
+fn inside_attack(block: &mut Block, draw: &Draw, end: usize) -> Lane {
+    if draw.ln_inside_life.is_none() {
+        return attack_from_start(&mut block.inside, draw.exponent, end);
+    }
+    let mut inside = ZERO;
+    for bared in 0..end {
+        let attack = attack(&mut block.inside, draw.exponent, bared, end);
+        add_product(&mut inside, &block.shares.inside[bared], &attack);
+    }
+    inside
+}
+
+/// The deeper of what was and `marks` times `attack`.
+#[inline(always)]
+fn take_deeper(first: &mut Lane, marks: &Lane, attack: &Lane) {
+    for lane in 0..LANES {
+        first[lane] = first[lane].max(marks[lane] * attack[lane]);
     }
 }
 
 /// Sums of one year end, before location factors.
+#[derive(Clone)]
 struct Sums {
     loss: [Lane; OUTSIDE],
     inside: Lane,
@@ -308,16 +435,11 @@ fn attack(growth: &mut Growth, b: f64, bared: usize, end: usize) -> Lane {
     let mut attack = ZERO;
     let from = &growth.equivalent_mid[bared];
     if end <= bared + TANGENT_FROM {
-        for lane in 0..LANES {
-            attack[lane] = pow(growth.equivalent[end][lane] - from[lane], b);
-        }
-        return attack;
+        return power(&difference(&growth.equivalent[end], from), b);
     }
     let turn = bared + TANGENT_FROM;
     if end == turn + 1 {
-        for lane in 0..LANES {
-            growth.at_tangent[bared][lane] = pow(growth.equivalent_mid[turn][lane] - from[lane], b);
-        }
+        growth.at_tangent[bared] = power(&difference(&growth.equivalent_mid[turn], from), b);
     }
     let slope = tangent_slope(b);
     for lane in 0..LANES {
@@ -332,9 +454,7 @@ fn attack(growth: &mut Growth, b: f64, bared: usize, end: usize) -> Lane {
 fn attack_from_start(growth: &mut Growth, b: f64, end: usize) -> Lane {
     let mut attack = ZERO;
     if end <= TANGENT_FROM {
-        for lane in 0..LANES {
-            attack[lane] = pow(growth.equivalent[end][lane], b);
-        }
+        attack = power(&growth.equivalent[end], b);
         if end == TANGENT_FROM {
             growth.at_tangent_from_start = attack;
         }
@@ -350,33 +470,70 @@ fn attack_from_start(growth: &mut Growth, b: f64, end: usize) -> Lane {
 
 /// Turns the sums of one year end into losses and section.
 #[inline(always)]
-fn read_year(block: &mut Block, draw: &Draw, locations: &Locations, (end, pit): (usize, &Lane), sums: &Sums) {
-    let mut losses_mm = [[[0.0; WIDTH]; GROUPS]; LANES / WIDTH];
-    let mut inside_mm = ZERO;
+fn read_year(
+    block: &mut Block,
+    draw: &Draw,
+    locations: &Locations,
+    (end, pit): (usize, &Lane),
+    (sums, before): (&Sums, &Sums),
+) {
+    let mut inside = ZERO;
+    let mut per_mm = ZERO;
     for lane in 0..LANES {
-        let inside = draw.inside_rate_factor * sums.inside[lane];
-        let mut run = 0.0;
-        let mut worst = locations.rate_factor[NODE] * sums.loss[NODE][lane];
-        let thickness = 1.0 / block.wall_factor[lane];
-        for group in 0..GROUPS {
-            let loss = locations.rate_factor[group] * sums.loss[group][lane];
-            run = locations.girth_share[group].mul_add(loss, run);
-            worst = worst.max(loss);
-            losses_mm[lane / WIDTH][group][lane % WIDTH] = 1e-3 * thickness * loss;
-        }
-        inside_mm[lane] = 1e-3 * thickness * inside;
-        let deepest = |slot: usize, location: usize| {
-            let mean = locations.rate_factor[location] * sums.first[slot][lane];
-            mean + pit[lane] * mean / (1.0 + mean / PIT_EVENING_UM)
-        };
-        block.mean_um[end][lane] = run + inside;
-        block.worst_um[end][lane] = worst + inside;
-        block.deepest_um[end][lane] = deepest(0, BOTTOM).max(deepest(1, NODE)) + inside;
-        block.bared_um[end][lane] = run / block.shares.run[end][lane].max(1e-12);
+        inside[lane] = draw.inside_rate_factor * sums.inside[lane];
+        per_mm[lane] = 1e-3 / block.wall_factor[lane];
     }
-    for (part, outside_mm) in losses_mm.iter().enumerate() {
-        let inside_mm: [f64; WIDTH] = std::array::from_fn(|lane| inside_mm[part * WIDTH + lane]);
-        let left = bending_left_lanes(&locations.intact, &locations.polynomials, outside_mm, &inside_mm);
-        block.bending_left[end][part * WIDTH..(part + 1) * WIDTH].copy_from_slice(&left);
+    let (mut run, mut run_before) = (ZERO, ZERO);
+    let mut worst = add_scaled(&ZERO, locations.rate_factor[NODE], &sums.loss[NODE]);
+    let mut outside_mm = [ZERO; GROUPS];
+    for group in 0..GROUPS {
+        let loss = add_scaled(&ZERO, locations.rate_factor[group], &sums.loss[group]);
+        run = add_scaled(&run, locations.girth_share[group], &loss);
+        let weight = locations.girth_share[group] * locations.rate_factor[group];
+        run_before = add_scaled(&run_before, weight, &before.loss[group]);
+        for lane in 0..LANES {
+            worst[lane] = worst[lane].max(loss[lane]);
+            outside_mm[group][lane] = per_mm[lane] * loss[lane];
+        }
+    }
+    let bottom = deepest(&sums.first[0], locations.rate_factor[BOTTOM], pit);
+    let node = deepest(&sums.first[1], locations.rate_factor[NODE], pit);
+    let rusted = &block.rusted[0][end];
+    let (mean_um, worst_um) = (&mut block.mean_um[end], &mut block.worst_um[end]);
+    let (deepest_um, bared_um) = (&mut block.deepest_um[end], &mut block.bared_um[end]);
+    for lane in 0..LANES {
+        mean_um[lane] = run[lane] + inside[lane];
+        worst_um[lane] = worst[lane] + inside[lane];
+        deepest_um[lane] = bottom[lane].max(node[lane]) + inside[lane];
+        bared_um[lane] = (run[lane] - run_before[lane]) / rusted[lane].max(1e-12);
+        inside[lane] *= per_mm[lane];
+    }
+    read_section(&mut block.bending_left[end], locations, &outside_mm, &inside);
+}
+
+/// Deepest attack on the earliest-bared steel of a location [µm]; the excess over its mean evens out with depth.
+#[inline(always)]
+fn deepest(first: &Lane, rate_factor: f64, pit: &Lane) -> Lane {
+    let mut deepest = ZERO;
+    for lane in 0..LANES {
+        let mean = rate_factor * first[lane];
+        deepest[lane] = mean + pit[lane] * mean / (1.0 + mean / PIT_EVENING_UM);
+    }
+    deepest
+}
+
+#[inline(always)]
+fn read_section(left: &mut Lane, locations: &Locations, outside_mm: &[Lane; GROUPS], inside_mm: &Lane) {
+    for part in (0..LANES).step_by(WIDTH) {
+        let mut outside = [[0.0; WIDTH]; GROUPS];
+        let mut inside = [0.0; WIDTH];
+        for lane in 0..WIDTH {
+            inside[lane] = inside_mm[part + lane];
+            for group in 0..GROUPS {
+                outside[group][lane] = outside_mm[group][part + lane];
+            }
+        }
+        let shares = bending_left_lanes(&locations.intact, &locations.polynomials, &outside, &inside);
+        left[part..part + WIDTH].copy_from_slice(&shares);
     }
 }

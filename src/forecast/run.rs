@@ -76,7 +76,11 @@ struct Task<'a> {
 /// # Errors
 /// [`Error::OutOfRange`] for settings outside their range, [`Error::Interrupted`] when stopped before the first batch
 /// was complete, and [`Error::Invalid`] when no history agrees with the known conditions.
-pub fn forecast(scenario: &Scenario, settings: &Settings, watch: &(dyn Fn(Progress) -> Go + Sync)) -> Result<Forecast> {
+pub fn forecast(
+    scenario: &Scenario,
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+) -> Result<Forecast> {
     in_range("horizon", f64::from(settings.horizon_a), "a", 1.0..=60.0)?;
     in_range("histories", settings.histories as f64, "-", 1.0..=1e12)?;
     if let Some(precision_a) = settings.precision_a {
@@ -102,7 +106,9 @@ impl Task<'_> {
         while pool.scramblings.len() < wanted {
             let from = pool.scramblings.len();
             let batch = from..wanted.min(from + BATCH);
-            let Some(tallies) = self.batch(batch, wanted as u64 * HISTORIES_A_SCRAMBLING, watch)? else { break };
+            let Some(tallies) = self.batch(batch, wanted as u64 * HISTORIES_A_SCRAMBLING, watch)? else {
+                break;
+            };
             tallies.chunks(DRAWS / DRAWS_A_PIECE).for_each(|pieces| pool.add_scrambling(pieces));
             if pool.scramblings.len() == wanted && !self.precise(&pool) {
                 wanted += BATCH;
@@ -182,24 +188,31 @@ impl Task<'_> {
             tally.start_draw();
             for luck in &points.blocks {
                 run_block(&mut block, &draw, &self.locations, luck);
-                let weights = self.weights(&block, draw.breakdown_shape, draw.grade_sd);
-                tally.count(&block, &thresholds.met(&block), &thresholds, &weights, &self.categories);
+                let weights = self.weights(&block, draw.grade_sd);
+                tally.count(
+                    &block,
+                    &thresholds.met(&block, draw.last_rework_year()),
+                    &thresholds,
+                    &weights,
+                    &self.categories,
+                );
             }
         }
         Ok(tally)
     }
 
     /// Likelihood of the known conditions under each history of a block [-].
-    fn weights(&self, block: &Block, shape: f64, grade_sd: f64) -> Lane {
+    fn weights(&self, block: &Block, grade_sd: f64) -> Lane {
         let known = |condition: &KnownCondition, lane: usize| {
-            let (run_share, node_age) = block.condition_at(condition.age_a, lane);
-            let share = match condition.part {
-                GradedPart::Run => run_share,
-                GradedPart::Node => crate::coating::breakdown::rusted_share(node_age, shape),
+            let part = match condition.part {
+                GradedPart::Run => 0,
+                GradedPart::Node => 1,
             };
-            self.scale.probability(condition.grade, share, grade_sd)
+            self.scale.probability(condition.grade, block.rusted_at(part, condition.age_a, lane), grade_sd)
         };
-        std::array::from_fn(|lane| self.scenario.conditions.iter().map(|condition| known(condition, lane)).product())
+        std::array::from_fn(|lane| {
+            self.scenario.conditions.iter().map(|condition| known(condition, lane)).product()
+        })
     }
 }
 

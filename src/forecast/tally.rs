@@ -110,12 +110,7 @@ impl Tally {
                 year.bared_um.add(block.bared_um[end][lane], weight);
             }
             for (part, above) in year.above.iter_mut().enumerate() {
-                count_above(
-                    above,
-                    (&block.age[end], &block.life[part]),
-                    &thresholds.grade_ages[part],
-                    weights,
-                );
+                count_above(above, &block.lives[part][end], &thresholds.grade_ages[part], weights);
             }
         }
     }
@@ -194,11 +189,11 @@ fn year_index(age: f64, horizon: usize) -> Option<usize> {
     (age < horizon as f64).then_some(age as usize)
 }
 
-fn count_above(above: &mut [f64; 5], (age, life): (&Lane, &Lane), limits: &[f64; 5], weights: &Lane) {
+fn count_above(above: &mut [f64; 5], lives: &Lane, limits: &[f64; 5], weights: &Lane) {
     for (sum, limit) in above.iter_mut().zip(limits) {
         let mut counted = 0.0;
         for lane in 0..LANES {
-            counted += if age[lane] > limit * life[lane] { weights[lane] } else { 0.0 };
+            counted += if lives[lane] > *limit { weights[lane] } else { 0.0 };
         }
         *sum += counted;
     }
