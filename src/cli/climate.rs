@@ -1,6 +1,6 @@
 //! `climate`: the climates that come with the program, or what one of them or a weather file says.
 
-use super::climate_year::climate_year;
+use super::climate_year::{MONTHS, climate_year};
 use super::columns::{Stand, facts, table};
 use super::failure::Failure;
 use super::numbers::grouped;
@@ -14,9 +14,6 @@ use crate::report::json::json;
 use serde::Serialize;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-
-const MONTHS: [&str; 12] =
-    ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
 /// List the climates that come with the program, or summarise one of them or a weather file.
 #[derive(Debug, clap::Args)]
@@ -84,7 +81,8 @@ impl Arguments {
         match self.format {
             Format::Json => write!(out, "{}", json(&all)?)?,
             Format::Text => {
-                write!(out, "{}\n{LIST_NOTE}", table(LIST_HEADS, &all.iter().map(row).collect::<Vec<_>>()))?
+                let rows: Vec<Vec<String>> = all.iter().map(row).collect();
+                write!(out, "{}\n{LIST_NOTE}", table(LIST_HEADS, &rows))?;
             }
         }
         Ok(())

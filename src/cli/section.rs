@@ -15,6 +15,7 @@ use std::io::Write;
 const SECTORS: usize = 8;
 
 /// Properties of a round or rectangular tube, new or with loss of wall.
+#[allow(clippy::doc_markdown, reason = "these lines are the help text, shown as they stand")]
 #[derive(Debug, clap::Args)]
 #[command(after_help = HANDBOOK_NOTE, group = clap::ArgGroup::new("tube").required(true))]
 pub(super) struct Arguments {
