@@ -28,6 +28,7 @@ pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scen
         first_registration: registered,
         member: member::resolve(&case.member)?,
         coating: coating(&case.coating)?,
+        treatments: Vec::new(),
         conditions: conditions(&case.coating.condition, registered)?,
         stretches: storage::resolve(case)?,
         climate,

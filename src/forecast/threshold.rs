@@ -16,8 +16,9 @@ const NEVER: Lane = [f64::INFINITY; LANES];
 pub struct Thresholds {
     rework: Limits,
     caution: Limits,
-    /// Coating ages at the class limits of the grades: run, worst node [lives].
-    pub grade_ages: [[f64; 5]; 2],
+    grade_ages: [[f64; 5]; 2],
+    /// Rusted shares at the class limits [-].
+    pub share_limits: [f64; 5],
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +39,8 @@ pub struct Met {
     pub first: [usize; LANES],
     /// Age at the first caution level [a], infinite beyond the horizon.
     pub caution_a: Lane,
+    /// Coating ages at the class limits of the grades: run, worst node [lives].
+    pub grade_ages: [[f64; 5]; 2],
 }
 
 impl Thresholds {
@@ -61,15 +64,17 @@ impl Thresholds {
         Self {
             rework: limits(&member.rework),
             caution: limits(&member.caution),
+            share_limits: scale.limits(),
             grade_ages: [scale.limits().map(run), scale.limits().map(|share| age_at_share(share, shape))],
         }
     }
 
-    /// When a block's histories meet them.
+    /// When a block's histories meet them, counted from the start of year of service `from_year`: the last rework.
     #[must_use]
-    pub fn met(&self, block: &Block) -> Met {
-        let rework = meet(block, &self.rework);
-        let mut met = Met { rework_a: NEVER, first: [0; LANES], caution_a: NEVER };
+    pub fn met(&self, block: &Block, from_year: usize) -> Met {
+        let rework = meet(block, &self.rework, from_year);
+        let mut met =
+            Met { rework_a: NEVER, first: [0; LANES], caution_a: NEVER, grade_ages: self.grade_ages };
         for (number, times) in rework.iter().enumerate() {
             for lane in 0..LANES {
                 if times[lane] < met.rework_a[lane] {
@@ -78,7 +83,7 @@ impl Thresholds {
                 }
             }
         }
-        for times in &meet(block, &self.caution) {
+        for times in &meet(block, &self.caution, 0) {
             for lane in 0..LANES {
                 met.caution_a[lane] = met.caution_a[lane].min(times[lane]);
             }
@@ -88,31 +93,34 @@ impl Thresholds {
 }
 
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn meet(block: &Block, limits: &Limits) -> [Lane; 5] {
+fn meet(block: &Block, limits: &Limits, from_year: usize) -> [Lane; 5] {
     let wall = &block.wall_factor;
     let same = |factor: f64| [factor; LANES];
     let of_wall = |limit: f64| wall.map(|wall| limit * wall);
+    let crossing = |rows: &[Lane], limit: &Lane, sign: &Lane| crossing(rows, limit, sign, from_year);
     [
-        crossing(&block.age, &block.life[1].map(|life| life * limits.node_age), &same(1.0)),
-        crossing(&block.age, &block.life[0].map(|life| life * limits.run_age), &same(1.0)),
+        crossing(&block.lives[1], &same(limits.node_age), &same(1.0)),
+        crossing(&block.lives[0], &same(limits.run_age), &same(1.0)),
         crossing(&block.worst_um, &of_wall(limits.mean_um), &same(1.0)),
         crossing(&block.deepest_um, &of_wall(limits.deepest_um), &same(1.0)),
         crossing(&block.bending_left, &same(limits.modulus_loss - 1.0), &same(-1.0)),
     ]
 }
 
-/// First time at which `sign * rows` reaches `limit`, linear within a year [a].
+/// First time from `from_year` on at which `sign * rows` reaches `limit`, linear within a year [a]; a limit that is
+/// already passed then counts as reached at once.
 #[inline(always)]
-fn crossing(rows: &[Lane], limit: &Lane, sign: &Lane) -> Lane {
+fn crossing(rows: &[Lane], limit: &Lane, sign: &Lane, from_year: usize) -> Lane {
     let mut time = NEVER;
     if limit.iter().all(|limit| limit.is_infinite()) {
         return time;
     }
-    for (year, pair) in rows.windows(2).enumerate() {
+    for (year, pair) in rows.windows(2).enumerate().skip(from_year) {
         for lane in 0..LANES {
             let (before, after) = (sign[lane] * pair[0][lane], sign[lane] * pair[1][lane]);
-            let crossed = before < limit[lane] && after >= limit[lane];
-            let at = year as f64 + (limit[lane] - before) / (after - before);
+            let crossed = after >= limit[lane];
+            let within = ((limit[lane] - before) / (after - before)).max(0.0);
+            let at = year as f64 + within;
             time[lane] = if crossed { time[lane].min(at) } else { time[lane] };
         }
     }
