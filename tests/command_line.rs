@@ -1,4 +1,5 @@
 //! Does the built program say what it should, with the right exit code?
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]
 mod command;
@@ -116,6 +117,8 @@ fn regress_slips_name_what_was_found_what_is_allowed_and_what_is_near() {
     ferrowane(&["climate", "miamy"]).refused(2, &["`miamy`", "phoenix", "did you mean `miami`?"]);
     ferrowane(&["climate", "nowhere.csv"]).refused(2, &["nowhere.csv", "No such file"]);
     ferrowane(&["forecast", "nowhere.toml"]).refused(2, &["nowhere.toml", "No such file"]);
+    ferrowane(&["growth", "--rate", "12,5", "--years", "1"]).refused(2, &["'12,5'", "not a number", "12.5"]);
+    ferrowane(&["section", "--round", "48.3x3.2", "--loss=-0.1/0"]).refused(2, &["-0.1 mm", "0 to 500 mm"]);
     ferrowane(&["section"]).refused(2, &["--round", "--rectangular", "Usage: ferrowane section"]);
     ferrowane(&["forcast"]).refused(2, &["forcast", "forecast"]);
 }

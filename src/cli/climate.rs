@@ -18,9 +18,9 @@ use std::path::{Path, PathBuf};
 /// List the climates that come with the program, or summarise one of them or a weather file.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-Weather files: the program's own table (temperature_c [°C], humidity_pct [%], rain_mm [mm], wind_m_s [m/s];
-climate-samples/README.md), EPW and TMY3; plain or gzip. Depositions [mg/(m2 d)] of the samples are
-assumptions for the kind of place.")]
+Weather files: a table in CSV with the columns month, day, hour, temperature_c [°C], humidity_pct [%]
+and perhaps rain_mm [mm], wind_m_s [m/s]; EPW; TMY3; plain or gzip. The samples' depositions
+[mg/(m2 d)] are assumptions for the kind of place.")]
 pub(super) struct Arguments {
     /// Id of a sample, or a weather file; without it all samples are listed
     #[arg(value_name = "NAME|FILE")]

@@ -2,7 +2,7 @@
 
 use super::columns::{Stand, facts, paragraph, table};
 use super::failure::Failure;
-use super::numbers::grouped;
+use super::numbers::{grouped, number};
 use super::{Format, HANDBOOK_NOTE};
 use crate::climate::Deposition;
 use crate::corrosivity::category::Categories;
@@ -30,29 +30,29 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FORM", default_value = "iso9223", verbatim_doc_comment)]
     form: String,
     /// Yearly mean temperature, -60 to 60 [°C]
-    #[arg(long, value_name = "C", allow_negative_numbers = true)]
+    #[arg(long, value_name = "C", value_parser = number, allow_negative_numbers = true)]
     temperature: f64,
     /// Yearly mean relative humidity, 0 to 100 [%]
-    #[arg(long, value_name = "PCT", allow_negative_numbers = true)]
+    #[arg(long, value_name = "PCT", value_parser = number, allow_negative_numbers = true)]
     humidity: f64,
     /// Deposition of sulphur dioxide, 0 to 1000 [mg/(m2 d)]
-    #[arg(long, value_name = "MG_M2_D", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MG_M2_D", value_parser = number, allow_negative_numbers = true)]
     so2: f64,
     /// Deposition of chloride, 0 to 5000 [mg/(m2 d)]
-    #[arg(long, value_name = "MG_M2_D", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MG_M2_D", value_parser = number, allow_negative_numbers = true)]
     chloride: f64,
     /// Hours a year with a film on the steel, 0 to 8760 [h/a];
     /// klinesmith_2007 and feliu_morcillo_1993 ask for it
-    #[arg(long, value_name = "H_PER_A", allow_negative_numbers = true, verbatim_doc_comment)]
+    #[arg(long, value_name = "H_PER_A", value_parser = number, allow_negative_numbers = true, verbatim_doc_comment)]
     wetness_hours: Option<f64>,
     /// Rain, 0 to 15000; 800 where not given [mm/a]
-    #[arg(long, value_name = "MM_PER_A", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MM_PER_A", value_parser = number, allow_negative_numbers = true)]
     rain: Option<f64>,
     /// Acidity of the rain, pH 3 to 8; about 5 where not given [-]
-    #[arg(long, value_name = "PH", allow_negative_numbers = true)]
+    #[arg(long, value_name = "PH", value_parser = number, allow_negative_numbers = true)]
     rain_ph: Option<f64>,
     /// Particles below 10 µm, 0 to 500; 20 where not given [µg/m³]
-    #[arg(long, value_name = "UG_M3", allow_negative_numbers = true)]
+    #[arg(long, value_name = "UG_M3", value_parser = number, allow_negative_numbers = true)]
     pm10: Option<f64>,
     /// How the answer is written
     #[arg(long, value_enum, default_value_t)]
