@@ -218,8 +218,8 @@ pub struct Draw {
     pub ln_rate: Vec<f64>,
     /// Spread of that logarithm between years [-].
     pub year_sd: Vec<f64>,
-    /// Rate of the first stretch [µm/a].
-    pub first_rate_um_per_a: f64,
+    /// Rate of each stretch of storage [µm/a].
+    pub stretch_rates_um_per_a: Vec<f64>,
     /// Growth exponent b [-].
     pub exponent: f64,
     /// Exponent of coating life on the rate [-].
@@ -348,7 +348,7 @@ impl<'a> Inputs<'a> {
         Ok(Draw {
             ln_rate,
             year_sd,
-            first_rate_um_per_a: stretches[0].rate_um_per_a,
+            stretch_rates_um_per_a: stretches.iter().map(|stretch| stretch.rate_um_per_a).collect(),
             exponent: exponent.clamp(0.3, 0.98),
             life_exponent: priors.life_exponent.value(at(Input::LifeExponent)).clamp(0.05, 1.0),
             breakdown_shape: priors.breakdown_shape.value(at(Input::BreakdownShape)).clamp(1.0, 8.0),

@@ -188,8 +188,9 @@ fn advance_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[
 fn accumulate_rates(block: &mut Block, draw: &Draw, luck: &[Lane]) {
     let inverse = 1.0 / draw.exponent;
     let car = &luck[Luck::Car as usize];
+    let first_rate_um_per_a = draw.stretch_rates_um_per_a.first().copied().unwrap_or(0.0);
     for lane in 0..LANES {
-        block.first_rate[lane] = draw.first_rate_um_per_a * exp(draw.car_sd * car[lane]);
+        block.first_rate[lane] = first_rate_um_per_a * exp(draw.car_sd * car[lane]);
     }
     let years = block.years();
     let Block { outside, inside, age, .. } = block;
@@ -501,11 +502,13 @@ fn read_year(
     let rusted = &block.rusted[0][end];
     let (mean_um, worst_um) = (&mut block.mean_um[end], &mut block.worst_um[end]);
     let (deepest_um, bared_um) = (&mut block.deepest_um[end], &mut block.bared_um[end]);
+    let wall_um = 1e3 * locations.intact.wall_mm;
     for lane in 0..LANES {
-        mean_um[lane] = run[lane] + inside[lane];
-        worst_um[lane] = worst[lane] + inside[lane];
-        deepest_um[lane] = bottom[lane].max(node[lane]) + inside[lane];
-        bared_um[lane] = (run[lane] - run_before[lane]) / rusted[lane].max(1e-12);
+        let wall = wall_um * block.wall_factor[lane];
+        mean_um[lane] = (run[lane] + inside[lane]).min(wall);
+        worst_um[lane] = (worst[lane] + inside[lane]).min(wall);
+        deepest_um[lane] = (bottom[lane].max(node[lane]) + inside[lane]).min(wall);
+        bared_um[lane] = ((run[lane] - run_before[lane]) / rusted[lane].max(1e-12)).min(wall);
         inside[lane] *= per_mm[lane];
     }
     read_section(&mut block.bending_left[end], locations, &outside_mm, &inside);

@@ -8,7 +8,7 @@
 use crate::coating::grade::GradeScale;
 use crate::corrosivity::category::Categories;
 use crate::error::{Error, Result, in_range};
-use crate::forecast::draw::{self, Inputs};
+use crate::forecast::draw::{self, Draw, Inputs};
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{self, Block, LANES, Lane, run_block};
 use crate::forecast::locations::Locations;
@@ -17,6 +17,7 @@ use crate::forecast::scenario::{GradedPart, KnownCondition, Scenario, Settings};
 use crate::forecast::summary;
 use crate::forecast::tally::Tally;
 use crate::forecast::threshold::Thresholds;
+use crate::forecast::visible::visible_shares;
 use crate::numeric::normal::quantile;
 use crate::numeric::sobol::Sobol;
 use crate::numeric::stream::{Purpose, stream};
@@ -24,9 +25,9 @@ use rand::prelude::*;
 use rayon::prelude::*;
 
 /// Outer draws of a scrambling, inner histories of a draw, draws of a piece of work, scramblings of a batch [-].
-const DRAWS: usize = 64;
+pub(crate) const DRAWS: usize = 64;
 const HISTORIES: usize = 256;
-const DRAWS_A_PIECE: usize = 16;
+pub(crate) const DRAWS_A_PIECE: usize = 16;
 const BATCH: usize = 8;
 /// Outer draws whose curves are kept for the band [-].
 const MOST_CURVES: usize = 4096;
@@ -63,11 +64,7 @@ pub struct Pool {
 }
 
 struct Task<'a> {
-    scenario: &'a Scenario,
-    inputs: Inputs<'a>,
-    locations: Locations,
-    scale: GradeScale,
-    categories: Categories,
+    car: Car<'a>,
     settings: Settings,
 }
 
@@ -81,27 +78,25 @@ pub fn forecast(
     settings: &Settings,
     watch: &(dyn Fn(Progress) -> Go + Sync),
 ) -> Result<Forecast> {
+    check(settings)?;
+    let task = Task { car: Car::of(scenario)?, settings: *settings };
+    let pool = task.run(watch)?;
+    summary::summarise(scenario, settings, &task.car.inputs, &pool)
+}
+
+/// Checks that settings lie in their ranges.
+pub(crate) fn check(settings: &Settings) -> Result<()> {
     in_range("horizon", f64::from(settings.horizon_a), "a", 1.0..=60.0)?;
     in_range("histories", settings.histories as f64, "-", 1.0..=1e12)?;
     if let Some(precision_a) = settings.precision_a {
         in_range("precision", precision_a, "a", 0.01..=10.0)?;
     }
-    let task = Task {
-        scenario,
-        inputs: Inputs::of(scenario)?,
-        locations: Locations::of(scenario.member.tube, scenario.member.nodes)?,
-        scale: GradeScale::published()?,
-        categories: Categories::published()?,
-        settings: *settings,
-    };
-    let pool = task.run(watch)?;
-    summary::summarise(scenario, settings, &task.inputs, &pool)
+    Ok(())
 }
 
 impl Task<'_> {
     fn run(&self, watch: &(dyn Fn(Progress) -> Go + Sync)) -> Result<Pool> {
-        let years = self.settings.horizon_a as usize;
-        let mut pool = Pool { tally: Tally::of_years(years), scramblings: Vec::new() };
+        let mut pool = Pool::of_years(self.settings.horizon_a as usize);
         let mut wanted = self.settings.histories.div_ceil(HISTORIES_A_SCRAMBLING).max(2) as usize;
         while pool.scramblings.len() < wanted {
             let from = pool.scramblings.len();
@@ -109,21 +104,12 @@ impl Task<'_> {
             let Some(tallies) = self.batch(batch, wanted as u64 * HISTORIES_A_SCRAMBLING, watch)? else {
                 break;
             };
-            tallies.chunks(DRAWS / DRAWS_A_PIECE).for_each(|pieces| pool.add_scrambling(pieces));
+            tallies.chunks(DRAWS / DRAWS_A_PIECE).for_each(|pieces| pool.add_scrambling(pieces.iter()));
             if pool.scramblings.len() == wanted && !self.precise(&pool) {
                 wanted += BATCH;
             }
         }
-        if pool.scramblings.is_empty() {
-            return Err(Error::Interrupted);
-        }
-        if pool.tally.weight <= 0.0 {
-            return Err(Error::invalid(
-                "known conditions",
-                "grades no history agrees with",
-                "grades that can follow from the storage and coating stated",
-            ));
-        }
+        pool.checked()?;
         Ok(pool)
     }
 
@@ -141,8 +127,11 @@ impl Task<'_> {
         total: u64,
         watch: &(dyn Fn(Progress) -> Go + Sync),
     ) -> Result<Option<Vec<Tally>>> {
-        let points: Vec<Points> =
-            scramblings.clone().into_par_iter().map(|number| self.points(number)).collect::<Result<_>>()?;
+        let points: Vec<Points> = scramblings
+            .clone()
+            .into_par_iter()
+            .map(|number| Points::of(&self.settings, number))
+            .collect::<Result<_>>()?;
         let before = scramblings.start as u64 * HISTORIES_A_SCRAMBLING;
         let done = std::sync::atomic::AtomicU64::new(before);
         let pieces = DRAWS / DRAWS_A_PIECE;
@@ -160,45 +149,73 @@ impl Task<'_> {
             .collect()
     }
 
-    fn points(&self, scrambling: usize) -> Result<Points> {
-        let seeds = |purpose, count: usize| -> Vec<u64> {
-            let mut generator = stream(self.settings.seed, purpose, scrambling as u64);
-            (0..count).map(|_| generator.random()).collect()
-        };
-        let outer = Sobol::scrambled(&seeds(Purpose::OuterScramble, draw::DIMENSIONS))?;
-        let dimensions = kernel::dimensions(self.settings.horizon_a as usize);
-        let inner = Sobol::scrambled(&seeds(Purpose::InnerScramble, dimensions))?;
-        let luck = |block: usize, dimension: usize| -> Lane {
-            std::array::from_fn(|lane| quantile(inner.coordinate((block * LANES + lane) as u32, dimension)))
-        };
-        let block = |block: usize| (0..dimensions).map(|dimension| luck(block, dimension)).collect();
-        Ok(Points { scrambling, outer, blocks: (0..HISTORIES / LANES).map(block).collect() })
-    }
-
     fn piece(&self, points: &Points, piece: usize) -> Result<Tally> {
         let years = self.settings.horizon_a as usize;
         let mut tally = Tally::of_years(years);
         let mut block = Block::with_years(years);
         for index in piece * DRAWS_A_PIECE..(piece + 1) * DRAWS_A_PIECE {
-            let z = std::array::from_fn(|i| quantile(points.outer.coordinate(index as u32, i)));
-            let number = (points.scrambling * DRAWS + index) as u64;
-            let draw = self.inputs.draw(&z, (self.settings.seed, number), years)?;
-            let thresholds =
-                Thresholds::of(&self.scenario.member, &self.locations, &self.scale, draw.breakdown_shape);
+            let (draw, thresholds) = self.car.draw(points, index, &self.settings)?;
             tally.start_draw();
             for luck in &points.blocks {
-                run_block(&mut block, &draw, &self.locations, luck);
-                let weights = self.weights(&block, draw.grade_sd);
-                tally.count(
-                    &block,
-                    &thresholds.met(&block, draw.last_rework_year()),
-                    &thresholds,
-                    &weights,
-                    &self.categories,
-                );
+                self.car.count(&mut tally, &mut block, (&draw, &thresholds), luck);
             }
+            tally.finish_draw(&draw.stretch_rates_um_per_a);
         }
         Ok(tally)
+    }
+}
+
+/// A scenario with its tables, ready to compute histories at given points.
+pub(crate) struct Car<'a> {
+    pub(crate) scenario: &'a Scenario,
+    pub(crate) inputs: Inputs<'a>,
+    categories: Categories,
+    locations: Locations,
+    scale: GradeScale,
+}
+
+impl<'a> Car<'a> {
+    pub(crate) fn of(scenario: &'a Scenario) -> Result<Self> {
+        Ok(Self {
+            scenario,
+            inputs: Inputs::of(scenario)?,
+            locations: Locations::of(scenario.member.tube, scenario.member.nodes)?,
+            scale: GradeScale::published()?,
+            categories: Categories::published()?,
+        })
+    }
+
+    /// Draw `index` of a scrambling and its thresholds.
+    pub(crate) fn draw(
+        &self,
+        points: &Points,
+        index: usize,
+        settings: &Settings,
+    ) -> Result<(Draw, Thresholds)> {
+        let z = std::array::from_fn(|i| quantile(points.outer.coordinate(index as u32, i)));
+        let number = (points.scrambling * DRAWS + index) as u64;
+        let draw = self.inputs.draw(&z, (settings.seed, number), settings.horizon_a as usize)?;
+        let shape = draw.breakdown_shape;
+        let thresholds = Thresholds::of(&self.scenario.member, &self.locations, &self.scale, shape);
+        Ok((draw, thresholds))
+    }
+
+    /// Runs a block of histories, counts it and gives back the ages at rework [a] and the weights [-].
+    pub(crate) fn count(
+        &self,
+        tally: &mut Tally,
+        block: &mut Block,
+        (draw, thresholds): (&Draw, &Thresholds),
+        luck: &[Lane],
+    ) -> (Lane, Lane) {
+        run_block(block, draw, &self.locations, luck);
+        let met = thresholds.met(block, draw.last_rework_year());
+        let weights = self.weights(block, draw.grade_sd);
+        tally.count(block, &met, &weights, &self.categories);
+        if !draw.over_rust.is_empty() {
+            tally.count_visible(&visible_shares(block, draw), &thresholds.share_limits, &weights);
+        }
+        (met.rework_a, weights)
     }
 
     /// Likelihood of the known conditions under each history of a block [-].
@@ -217,19 +234,55 @@ impl Task<'_> {
 }
 
 /// Points of one scrambling: outer by coordinate, inner as blocks of normal numbers.
-struct Points {
+pub(crate) struct Points {
     scrambling: usize,
     outer: Sobol,
-    blocks: Vec<Vec<Lane>>,
+    pub(crate) blocks: Vec<Vec<Lane>>,
+}
+
+impl Points {
+    pub(crate) fn of(settings: &Settings, scrambling: usize) -> Result<Self> {
+        let seeds = |purpose, count: usize| -> Vec<u64> {
+            let mut generator = stream(settings.seed, purpose, scrambling as u64);
+            (0..count).map(|_| generator.random()).collect()
+        };
+        let outer = Sobol::scrambled(&seeds(Purpose::OuterScramble, draw::DIMENSIONS))?;
+        let dimensions = kernel::dimensions(settings.horizon_a as usize);
+        let inner = Sobol::scrambled(&seeds(Purpose::InnerScramble, dimensions))?;
+        let luck = |block: usize, dimension: usize| -> Lane {
+            std::array::from_fn(|lane| quantile(inner.coordinate((block * LANES + lane) as u32, dimension)))
+        };
+        let block = |block: usize| (0..dimensions).map(|dimension| luck(block, dimension)).collect();
+        Ok(Self { scrambling, outer, blocks: (0..HISTORIES / LANES).map(block).collect() })
+    }
 }
 
 impl Pool {
-    fn add_scrambling(&mut self, pieces: &[Tally]) {
+    pub(crate) fn of_years(years: usize) -> Self {
+        Self { tally: Tally::of_years(years), scramblings: Vec::new() }
+    }
+
+    pub(crate) fn add_scrambling<'a>(&mut self, pieces: impl Iterator<Item = &'a Tally>) {
         let mut times = TimeHistogram::up_to(self.tally.caution.len());
         for piece in pieces {
             times.merge(&piece.time);
             self.tally.merge(piece, MOST_CURVES);
         }
         self.scramblings.push(times);
+    }
+
+    /// Refuses a run that was stopped too early or whose known conditions no history agrees with.
+    pub(crate) fn checked(&self) -> Result<()> {
+        if self.scramblings.is_empty() {
+            return Err(Error::Interrupted);
+        }
+        if self.tally.weight > 0.0 {
+            return Ok(());
+        }
+        Err(Error::invalid(
+            "known conditions",
+            "grades no history agrees with",
+            "grades that can follow from the storage and coating stated",
+        ))
     }
 }

@@ -28,7 +28,7 @@ pub(crate) fn summarise(
     pool: &Pool,
 ) -> Result<Forecast> {
     let tally = &pool.tally;
-    let stretches = stretch_summaries(scenario, inputs, settings.seed)?;
+    let stretches = stretch_summaries(scenario, inputs, settings.seed, tally)?;
     let per_year = |pick: fn(&YearTally) -> &LogHistogram| yearly(tally, |year| spread(pick(year)));
     Ok(Forecast {
         title: scenario.title.clone(),
@@ -48,8 +48,10 @@ pub(crate) fn summarise(
         deepest_loss_um: per_year(|year| &year.deepest_um),
         bending_capacity_left: yearly(tally, |year| left(spread(&year.modulus_loss))),
         loss_of_bared_steel_um: per_year(|year| &year.bared_um),
-        true_grade_shares: grade_shares(tally, 0),
-        node_grade_shares: grade_shares(tally, 1),
+        true_grade_shares: grade_shares(tally, |year| year.above[0]),
+        node_grade_shares: grade_shares(tally, |year| year.above[1]),
+        visible_grade_shares: visible_shares(tally, 0),
+        visible_node_grade_shares: visible_shares(tally, 1),
         first_criterion_shares: first_criterion_shares(tally),
         at_rework: at_rework(tally),
         standard_error: standard_errors(pool),
@@ -119,9 +121,14 @@ fn cumulated(weights: &[f64], total: f64) -> Vec<ProbabilityYear> {
     weights.iter().enumerate().map(&mut row).collect()
 }
 
-fn grade_shares(tally: &Tally, part: usize) -> Vec<GradeShares> {
+/// Grades an inspector sees: the true ones unless an over-rust coat hides some.
+fn visible_shares(tally: &Tally, part: usize) -> Vec<GradeShares> {
+    grade_shares(tally, |year| if tally.shows_visible { year.visible_above[part] } else { year.above[part] })
+}
+
+fn grade_shares(tally: &Tally, above: impl Fn(&YearTally) -> [f64; 5]) -> Vec<GradeShares> {
     let row = |(index, year): (usize, &YearTally)| {
-        let [a, b, c, d, e] = year.above[part].map(|weight| weight / tally.weight);
+        let [a, b, c, d, e] = above(year).map(|weight| weight / tally.weight);
         let year = index as u32 + 1;
         GradeShares { year, ri0: 1.0 - a, ri1: a - b, ri2: b - c, ri3: c - d, ri4: d - e, ri5: e }
     };
@@ -219,7 +226,12 @@ fn thresholds(scenario: &Scenario) -> Thresholds {
     }
 }
 
-fn stretch_summaries(scenario: &Scenario, inputs: &Inputs, seed: u64) -> Result<Vec<StretchSummary>> {
+fn stretch_summaries(
+    scenario: &Scenario,
+    inputs: &Inputs,
+    seed: u64,
+    tally: &Tally,
+) -> Result<Vec<StretchSummary>> {
     let categories = Categories::published()?;
     let drawn = inputs.stretches(&[0.0; DIMENSIONS], (seed, 0))?;
     let mut from_age_a = 0.0;
@@ -229,7 +241,8 @@ fn stretch_summaries(scenario: &Scenario, inputs: &Inputs, seed: u64) -> Result<
         let until_age_a = (number < last).then_some(stretch.until_age_a);
         let year = draw.exposure.year();
         let years = year.hours.max(1.0) / 8760.0;
-        let indoor = categories.indoor(draw.rate_um_per_a).map(|category| format!("{category:?}"));
+        let rate = tally.stretch_rates.get(number).map_or(Spread { p05: 0.0, p50: 0.0, p95: 0.0 }, spread);
+        let indoor = categories.indoor(rate.p50).map(|category| format!("{category:?}"));
         let summary = StretchSummary {
             arrangement: arrangement_words(stretch, draw.chosen),
             from_age_a,
@@ -239,8 +252,9 @@ fn stretch_summaries(scenario: &Scenario, inputs: &Inputs, seed: u64) -> Result<
             film_h_per_a: year.film_h() / years,
             wetness_h_per_a: year.wetness_h() / years,
             winter_chloride_mg_m2: draw.exposure.season(Season::Winter).chloride_mg_m2(),
-            rate_um_per_a: draw.rate_um_per_a,
-            category: format!("{:?}", categories.outdoor(draw.rate_um_per_a)),
+            rate_um_per_a: rate.p50,
+            rate_spread_um_per_a: rate,
+            category: format!("{:?}", categories.outdoor(rate.p50)),
             indoor_category: indoor.filter(|_| draw.sheltered_dry),
         };
         from_age_a = stretch.until_age_a;

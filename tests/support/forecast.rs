@@ -103,6 +103,7 @@ fn stretches() -> Vec<StretchSummary> {
         wetness_h_per_a: 3920.0,
         winter_chloride_mg_m2: 412.7,
         rate_um_per_a: 58.31,
+        rate_spread_um_per_a: Spread { p05: 0.4 * 58.31, p50: 58.31, p95: 2.5 * 58.31 },
         category: "C4".to_owned(),
         indoor_category: None,
     };
@@ -116,6 +117,7 @@ fn stretches() -> Vec<StretchSummary> {
         wetness_h_per_a: 1610.0,
         winter_chloride_mg_m2: 96.4,
         rate_um_per_a: 27.14,
+        rate_spread_um_per_a: Spread { p05: 0.4 * 27.14, p50: 27.14, p95: 2.5 * 27.14 },
         category: "C3".to_owned(),
         indoor_category: Some("IC4".to_owned()),
     };
@@ -190,6 +192,8 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         loss_of_bared_steel_um: losses(60.0),
         true_grade_shares: grades(0.9 * median),
         node_grade_shares: grades(0.55 * median),
+        visible_grade_shares: grades(0.9 * median),
+        visible_node_grade_shares: grades(0.55 * median),
         first_criterion_shares: first.iter().map(|(n, s)| ((*n).to_owned(), *s)).collect::<BTreeMap<_, _>>(),
         at_rework: AtRework {
             bending_capacity_left: Some(Spread { p05: 0.931, p50: 0.972, p95: 0.991 }),
