@@ -2,7 +2,7 @@
 //!
 //! Climates come from three file layouts ([`read`]), from embedded real places ([`samples`]) or from two yearly means
 //! ([`quick`]). All end as a [`Series`] of whole 365-day years, hour by hour; hours no instrument saw are filled by a stated
-//! rule and counted ([`gaps`]). Humid air: [`humid_air`]. Yearly figures: [`summary`].
+//! rule and counted ([`gaps`]). Humid air: [`humid_air`]. Yearly figures: [`mod@summary`].
 
 pub mod gaps;
 pub mod humid_air;

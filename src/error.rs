@@ -105,7 +105,8 @@ pub fn in_range(
     if value.is_finite() && range.contains(&value) {
         return Ok(value);
     }
-    let allowed = format!("{} to {} {unit}", range.start(), range.end());
+    let shown = if unit == "-" { String::new() } else { format!(" {unit}") };
+    let allowed = format!("{} to {}{shown}", range.start(), range.end());
     Err(Error::OutOfRange { quantity, value, unit, allowed })
 }
 

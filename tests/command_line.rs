@@ -50,7 +50,7 @@ fn property_every_form_stands_in_the_comparison_when_it_has_its_inputs() {
         "{}",
         fewer.out
     );
-    with(&RATE, &["--form", "klinesmith_2007"]).refused(2, &["--wetness-hours", "0 to 8760 h/a"]);
+    with(&RATE, &["--form", "klinesmith_2007"]).assert_refused(2, &["--wetness-hours", "0 to 8760 h/a"]);
 }
 
 #[test]
@@ -101,26 +101,30 @@ fn closed_form_section_with_loss() {
     let bottom =
         ferrowane(&["section", "--round", "48.3x3.2", "--loss", "1.6/0,0/0,0/0,0/0,0/0,0/0,0/0,0/0"]);
     assert!(bottom.out.contains("1.60  mm") && bottom.out.contains("capacity left"), "{}", bottom.out);
-    ferrowane(&["section", "--round", "48.3x3.2", "--loss", "1/0,1/0"]).refused(2, &["2 pairs", "eight"]);
+    ferrowane(&["section", "--round", "48.3x3.2", "--loss", "1/0,1/0"])
+        .assert_refused(2, &["2 pairs", "eight"]);
 }
 
 #[test]
 fn regress_slips_name_what_was_found_what_is_allowed_and_what_is_near() {
     with(&RATE, &["--form", "iso922"])
-        .refused(2, &["`iso922`", "klinesmith_2007", "all", "did you mean `iso9223`?"]);
+        .assert_refused(2, &["`iso922`", "klinesmith_2007", "all", "did you mean `iso9223`?"]);
     let damp = ["rate", "--temperature", "10", "--humidity", "175", "--so2", "10", "--chloride", "10"];
-    ferrowane(&damp).refused(2, &["relative humidity is 175 %", "0 to 100 %"]);
-    ferrowane(&["section", "--round", "48x30"]).refused(2, &["tube wall is 30 mm", "0.3 to 16 mm"]);
-    ferrowane(&["growth", "--rate", "50", "--years", "-1"]).refused(2, &["duration is -1 a", "0 to 200 a"]);
+    ferrowane(&damp).assert_refused(2, &["relative humidity is 175 %", "0 to 100 %"]);
+    ferrowane(&["section", "--round", "48x30"]).assert_refused(2, &["tube wall is 30 mm", "0.3 to 16 mm"]);
+    ferrowane(&["growth", "--rate", "50", "--years", "-1"])
+        .assert_refused(2, &["duration is -1 a", "0 to 200 a"]);
     ferrowane(&["growth", "--rate", "50", "--years", "1", "--exponent", "2"])
-        .refused(2, &["growth exponent is 2, allowed: 0.1 to 1\n"]);
-    ferrowane(&["climate", "miamy"]).refused(2, &["`miamy`", "phoenix", "did you mean `miami`?"]);
-    ferrowane(&["climate", "nowhere.csv"]).refused(2, &["nowhere.csv", "No such file"]);
-    ferrowane(&["forecast", "nowhere.toml"]).refused(2, &["nowhere.toml", "No such file"]);
-    ferrowane(&["growth", "--rate", "12,5", "--years", "1"]).refused(2, &["'12,5'", "not a number", "12.5"]);
-    ferrowane(&["section", "--round", "48.3x3.2", "--loss=-0.1/0"]).refused(2, &["-0.1 mm", "0 to 500 mm"]);
-    ferrowane(&["section"]).refused(2, &["--round", "--rectangular", "Usage: ferrowane section"]);
-    ferrowane(&["forcast"]).refused(2, &["forcast", "forecast"]);
+        .assert_refused(2, &["growth exponent is 2, allowed: 0.1 to 1\n"]);
+    ferrowane(&["climate", "miamy"]).assert_refused(2, &["`miamy`", "phoenix", "did you mean `miami`?"]);
+    ferrowane(&["climate", "nowhere.csv"]).assert_refused(2, &["nowhere.csv", "No such file"]);
+    ferrowane(&["forecast", "nowhere.toml"]).assert_refused(2, &["nowhere.toml", "No such file"]);
+    ferrowane(&["growth", "--rate", "12,5", "--years", "1"])
+        .assert_refused(2, &["'12,5'", "not a number", "12.5"]);
+    ferrowane(&["section", "--round", "48.3x3.2", "--loss=-0.1/0"])
+        .assert_refused(2, &["-0.1 mm", "0 to 500 mm"]);
+    ferrowane(&["section"]).assert_refused(2, &["--round", "--rectangular", "Usage: ferrowane section"]);
+    ferrowane(&["forcast"]).assert_refused(2, &["forcast", "forecast"]);
 }
 
 #[test]
@@ -195,9 +199,10 @@ fn regress_the_template_passes_check_and_is_never_overwritten() {
     assert_eq!(ferrowane(&["new", path]).code, 0);
     assert!(ferrowane(&["check", path]).out.contains("ok, a case"));
     std::fs::write(path, "kept").unwrap();
-    ferrowane(&["new", path]).refused(2, &["already there"]);
+    ferrowane(&["new", path]).assert_refused(2, &["already there"]);
     assert_eq!(std::fs::read_to_string(path).unwrap(), "kept");
-    ferrowane(&["new", folder.join("no/such/folder.toml").to_str().unwrap()]).refused(1, &["No such file"]);
+    ferrowane(&["new", folder.join("no/such/folder.toml").to_str().unwrap()])
+        .assert_refused(1, &["No such file"]);
 }
 
 #[test]
@@ -208,7 +213,7 @@ fn regress_check_tells_every_file_and_points_at_the_place() {
     let range = file(&folder, "range", &template().replace("yield_n_mm2 = 355", "yield_n_mm2 = 3550"));
     let weather = file(&folder, "weather.csv", "month,temperature_c,humidity_pct\n1,hot,80\n");
     let said = ferrowane(&["check", &good, &slip, &range, &weather, "nowhere.toml"]);
-    said.refused(
+    said.assert_refused(
         2,
         &[
             "did you mean `garage_tight`?",
@@ -246,7 +251,7 @@ fn regress_exposure_of_both_stretches() {
     assert!(number(&last, "/arrangement/1/chloride_mg_m2") < number(&first, "/arrangement/1/chloride_mg_m2"));
     assert!(folder.join("exposure.svg").exists());
     assert!(ferrowane(&["exposure", &case]).out.contains("Planning estimate only"));
-    ferrowane(&["exposure", &case, "--stretch", "3"]).refused(2, &["--stretch", "1 to 2"]);
+    ferrowane(&["exposure", &case, "--stretch", "3"]).assert_refused(2, &["--stretch", "1 to 2"]);
 }
 
 #[test]
@@ -261,8 +266,8 @@ fn property_forecast_is_the_same_bytes_for_any_number_of_threads() {
     assert!(number(&one.json(), "/time_to_rework_a/p50") > 0.0);
     let again = ferrowane(&["forecast", &case, "--histories", "1", "--seed", "2", "--format", "json"]);
     assert_ne!(one.out, again.out);
-    ferrowane(&["forecast", &case, "--threads", "0"]).refused(2, &["--threads", "1 to 1024"]);
-    ferrowane(&["forecast", &case, "--horizon", "61"]).refused(2, &["horizon is 61 a", "1 to 60 a"]);
+    ferrowane(&["forecast", &case, "--threads", "0"]).assert_refused(2, &["--threads", "1 to 1024"]);
+    ferrowane(&["forecast", &case, "--horizon", "61"]).assert_refused(2, &["horizon is 61 a", "1 to 60 a"]);
 }
 
 #[test]
@@ -291,7 +296,7 @@ fn regress_forecast_in_words_with_files() {
     }
     assert!(out.join("forecast.json").exists() && out.join("band.svg").exists());
     let taken = file(&folder, "taken", "");
-    ferrowane(&["forecast", &case, "--histories", "1", "--out", &taken]).refused(1, &["taken"]);
+    ferrowane(&["forecast", &case, "--histories", "1", "--out", &taken]).assert_refused(1, &["taken"]);
 }
 
 /// A reader that leaves after one byte is no error and no panic.
@@ -331,7 +336,7 @@ fn regress_interrupted_before_and_after_the_first_answer() {
     let folder = folder("interrupt");
     let case = file(&folder, "a.toml", template());
     // the handler stands after 0.1 s; the first 131,072 histories of 60 years take seconds on one thread
-    interrupted_after(0.5, "60", &case).refused(130, &["stopped on request"]);
+    interrupted_after(0.5, "60", &case).assert_refused(130, &["stopped on request"]);
     // a slow machine is given more time for its first answer
     let waits = [3.0, 12.0, 48.0].into_iter().map(|seconds| interrupted_after(seconds, "1", &case));
     let early = waits.into_iter().find(|run| run.code != 130).unwrap();

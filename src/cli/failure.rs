@@ -73,7 +73,7 @@ fn help(said: &clap::Error, streams: &mut Streams) -> u8 {
 pub(super) fn tell(error: &Error, notes: &mut dyn Write) -> std::io::Result<()> {
     match error {
         Error::OutOfRange { quantity, value, unit: "-", allowed } => {
-            writeln!(notes, "error: {quantity} is {value}, allowed: {}", allowed.trim_end_matches(" -"))
+            writeln!(notes, "error: {quantity} is {value}, allowed: {allowed}")
         }
         Error::Input { place, .. } => write!(notes, "error: {error}\n{}", quote(place).unwrap_or_default()),
         _ => writeln!(notes, "error: {error}"),

@@ -6,16 +6,13 @@ use super::numbers::{grouped, number};
 use super::{Format, HANDBOOK_NOTE};
 use crate::climate::Deposition;
 use crate::corrosivity::category::Categories;
-use crate::corrosivity::form::AirChemistry;
+use crate::corrosivity::form::{AirChemistry, hydrogen_ion_mg_l};
 use crate::corrosivity::{Conditions, Form, Forms, Rate};
 use crate::error::{Error, Result, in_range, nearest};
-use crate::numeric::elementary::pow;
 use crate::report::json::json;
 use serde_json::{Value, json as value};
 use std::io::Write;
 
-/// Hydrogen ion in rain of pH 0 [mg/L]: 1.00797 g/mol.
-const HYDROGEN_MG_L: f64 = 1007.97;
 const ALL: &str = "all";
 
 /// First-year corrosion rate of bare carbon steel by a published form.
@@ -112,7 +109,7 @@ impl Arguments {
                 rain_m_per_a: checked("rain", self.rain, "mm/a", 0.0..=15_000.0)?
                     .map_or(usual.rain_m_per_a, |rain| rain / 1000.0),
                 hydrogen_ion_mg_l: checked("acidity of rain", self.rain_ph, "pH", 3.0..=8.0)?
-                    .map_or(usual.hydrogen_ion_mg_l, |ph| HYDROGEN_MG_L * pow(10.0, -ph)),
+                    .map_or(usual.hydrogen_ion_mg_l, hydrogen_ion_mg_l),
                 pm10_ug_m3: checked("particles", self.pm10, "µg/m³", 0.0..=500.0)?
                     .unwrap_or(usual.pm10_ug_m3),
             },

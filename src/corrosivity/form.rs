@@ -94,10 +94,16 @@ pub struct AirChemistry {
     pub pm10_ug_m3: f64,
 }
 
+/// Hydrogen ion in rain of a pH [mg/L]: molar mass 1.00797 g/mol (MEMORY-H).
+#[must_use]
+pub fn hydrogen_ion_mg_l(ph: f64) -> f64 {
+    1_007.97 * pow(10.0, -ph)
+}
+
 impl Default for AirChemistry {
     /// Rain 0.8 m/a of pH 5 and 20 µg/m³ of particles: common practice for a temperate small town, no source.
     fn default() -> Self {
-        Self { rain_m_per_a: 0.8, hydrogen_ion_mg_l: 0.010_08, pm10_ug_m3: 20.0 }
+        Self { rain_m_per_a: 0.8, hydrogen_ion_mg_l: hydrogen_ion_mg_l(5.0), pm10_ug_m3: 20.0 }
     }
 }
 

@@ -4,6 +4,8 @@
 //! use the same number for the same purpose. A draw runs the hourly year of every stretch of storage, evaluates one
 //! published form on it, and lays the rates out by year of service.
 
+mod priors;
+
 use crate::coating::treatment::{Effects, Kind, YearFactors, year_factors};
 use crate::coating::{Inside, OverFilm, System, Treatment};
 use crate::corrosivity::{Form, Forms, Place, Seasons};
@@ -12,11 +14,12 @@ use crate::exposure::arrangement::Parameter;
 use crate::exposure::film::HumidityResponse;
 use crate::exposure::year::{Underside, Weather, expose};
 use crate::exposure::{Exposure, Situation};
+use crate::forecast::draw::priors::DrawPriors;
 use crate::forecast::scenario::Scenario;
 use crate::numeric::elementary::{exp, ln};
 use crate::numeric::normal::cumulative;
 use crate::numeric::stream::{Purpose, stream};
-use crate::prior::{Prior, Priors};
+use crate::prior::Prior;
 use rand_distr::{Distribution, StandardNormal};
 
 /// Least rate a year is given [µm/a]: a hundredth of the top of the driest indoor category, so that logarithms exist.
@@ -93,122 +96,6 @@ pub struct Inputs<'a> {
     priors: DrawPriors,
     /// Spread between years known from several years of weather, sd of ln [-].
     weather_year_sd: Option<f64>,
-}
-
-#[derive(Debug, Clone)]
-struct DrawPriors {
-    exponent: Prior,
-    exponent_salted: Prior,
-    life_exponent: Prior,
-    breakdown_shape: Prior,
-    pit_factor: Prior,
-    specimen_rinse: Prior,
-    salt_per_drive: Prior,
-    salt_per_drive_spread: Prior,
-    wash_removal: Prior,
-    wet_drive_rinse: Prior,
-    salted_days_spread: Prior,
-    weather_year_spread: Prior,
-    car_spread: Prior,
-    brine_cold_factor: Prior,
-    inside_rate_factor: Prior,
-    chloride_saturation: Prior,
-    steel_offset: Prior,
-    film_after_wet_drive: Prior,
-    carried_water: Prior,
-    over_film_life: Prior,
-    node_luck: Prior,
-    grade_reading_sd: Prior,
-    wall_tolerance: Prior,
-    effects: EffectPriors,
-}
-
-#[derive(Debug, Clone)]
-struct EffectPriors {
-    accessible: [Prior; 2],
-    life_on_rust: [Prior; 3],
-    life_on_coat: Prior,
-    over_rust_rate: Prior,
-    over_rust_gain: Prior,
-    wax_film_life: Prior,
-    cavity_wax_rate: Prior,
-    cavity_wax_life: Prior,
-}
-
-impl EffectPriors {
-    fn of(priors: &Priors) -> Result<Self> {
-        let of = |id: &str| priors.get(id);
-        Ok(Self {
-            accessible: [of("accessible_share_run")?, of("accessible_share_node")?],
-            life_on_rust: [
-                of("over_rust_life_on_rust_a")?,
-                of("over_rust_life_on_rust_st2_a")?,
-                of("over_rust_life_on_rust_st3_a")?,
-            ],
-            life_on_coat: of("over_rust_life_on_coat_a")?,
-            over_rust_rate: of("over_rust_rate_factor")?,
-            over_rust_gain: of("over_rust_ageing_gain")?,
-            wax_film_life: of("wax_film_life_a")?,
-            cavity_wax_rate: of("cavity_wax_rate_factor")?,
-            cavity_wax_life: of("cavity_wax_life_a")?,
-        })
-    }
-
-    fn effects(&self, z: &[f64; DIMENSIONS], wax_life_factor: f64) -> Effects {
-        let at = |effect: Effect| z[EFFECTS_FROM + effect as usize];
-        let on_rust = |prior: &Prior| prior.value(at(Effect::LifeOnRust));
-        Effects {
-            accessible_share: [
-                self.accessible[0].value(at(Effect::AccessibleRun)),
-                self.accessible[1].value(at(Effect::AccessibleNode)),
-            ],
-            life_on_rust_a: [
-                on_rust(&self.life_on_rust[0]),
-                on_rust(&self.life_on_rust[1]),
-                on_rust(&self.life_on_rust[2]),
-            ],
-            life_on_coat_a: self.life_on_coat.value(at(Effect::LifeOnCoat)),
-            over_rust_rate_factor: self.over_rust_rate.value(at(Effect::OverRustRate)),
-            over_rust_ageing_gain: self.over_rust_gain.value(at(Effect::OverRustGain)),
-            wax_film_life_a: self.wax_film_life.value(at(Effect::WaxFilmLife)),
-            wax_life_factor,
-            cavity_wax_rate_factor: self.cavity_wax_rate.value(at(Effect::CavityWaxRate)),
-            cavity_wax_life_a: self.cavity_wax_life.value(at(Effect::CavityWaxLife)),
-        }
-    }
-}
-
-impl DrawPriors {
-    fn published() -> Result<Self> {
-        let priors = Priors::published()?;
-        let of = |id: &str| priors.get(id);
-        Ok(Self {
-            exponent: of("growth_exponent")?,
-            exponent_salted: of("growth_exponent_salted")?,
-            life_exponent: of("life_exponent")?,
-            breakdown_shape: of("breakdown_shape")?,
-            pit_factor: of("pit_factor")?,
-            specimen_rinse: of("specimen_rinse_per_d")?,
-            salt_per_drive: of("salt_per_drive_mg_m2")?,
-            salt_per_drive_spread: of("salt_per_drive_spread")?,
-            wash_removal: of("wash_removal")?,
-            wet_drive_rinse: of("wet_drive_rinse")?,
-            salted_days_spread: of("salted_days_spread")?,
-            weather_year_spread: of("weather_year_spread")?,
-            car_spread: of("car_spread")?,
-            brine_cold_factor: of("brine_cold_factor")?,
-            inside_rate_factor: of("inside_rate_factor")?,
-            chloride_saturation: of("chloride_saturation_mg_m2_d")?,
-            steel_offset: of("steel_offset_k")?,
-            film_after_wet_drive: of("film_after_wet_drive_g_m2")?,
-            carried_water: of("carried_water_l")?,
-            over_film_life: of("over_film_life_factor")?,
-            node_luck: of("node_luck")?,
-            grade_reading_sd: of("grade_reading_sd")?,
-            wall_tolerance: of("wall_tolerance_pct")?,
-            effects: EffectPriors::of(&priors)?,
-        })
-    }
 }
 
 /// What the histories of one draw share.
@@ -442,7 +329,8 @@ impl<'a> Inputs<'a> {
         })
     }
 
-    /// The year of a situation, and of the same member and use in open air.
+    /// The year of a situation, and of the same member and use in open air; `z` standard normal numbers [-], `drives`
+    /// one a day [-], `chloride_start` what the member holds at the start [mg/m²].
     #[must_use]
     pub fn exposures(
         &self,

@@ -6,18 +6,20 @@
 //! location's mean loss is the sum over the years of the share of its surface bared in each, times the attack since.
 //! Steel bared in a year counts as bared in the middle of it.
 
+mod lane;
+mod reading;
+
 use crate::coating::breakdown::{self, ONE_PER_CENT};
 use crate::corrosivity::growth::{TANGENT_FROM_A, tangent_slope};
 use crate::forecast::draw::{Coat, Draw};
-use crate::forecast::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
+use crate::forecast::kernel::lane::{add_product, add_scaled, difference, power, take_deeper};
+use crate::forecast::kernel::reading::{Sums, read_year};
+use crate::forecast::locations::{BOTTOM, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
-use crate::section::bending_left_lanes;
 use multiversion::multiversion;
 
 /// Histories side by side [-].
 pub const LANES: usize = 32;
-/// Histories whose section is read at once: more would not fit the registers [-].
-const WIDTH: usize = 4;
 /// One number of each history of a block.
 pub type Lane = [f64; LANES];
 
@@ -42,8 +44,6 @@ pub fn dimensions(years: usize) -> usize {
 
 /// Rusted share at which the earliest-bared steel of a location counts as bared [-]: nominal Ri 1.
 const FIRST_BARED_SHARE: f64 = 0.0005;
-/// Mean loss at which the excess of the deepest over the mean loss has halved [µm] (ASSUMPTION: attack evens out).
-const PIT_EVENING_UM: f64 = 500.0;
 /// Spread of the greatest pit between cars, Gumbel scale over the median (ASSUMPTION).
 const PIT_GUMBEL_SCALE: f64 = 0.15;
 /// Median of a standard Gumbel variable, `-ln ln 2`.
@@ -307,43 +307,6 @@ fn failed_share(hazard: &Lane, factor: f64, aged: &Lane) -> Lane {
     share
 }
 
-/// `base^exponent` by lane; loops, not `map`, whose closures would leave the vector code.
-#[inline(always)]
-fn power(base: &Lane, exponent: f64) -> Lane {
-    let mut power = ZERO;
-    for lane in 0..LANES {
-        power[lane] = pow(base[lane], exponent);
-    }
-    power
-}
-
-#[inline(always)]
-fn difference(a: &Lane, b: &Lane) -> Lane {
-    let mut difference = ZERO;
-    for lane in 0..LANES {
-        difference[lane] = a[lane] - b[lane];
-    }
-    difference
-}
-
-/// `a + factor b`.
-#[inline(always)]
-fn add_scaled(a: &Lane, factor: f64, b: &Lane) -> Lane {
-    let mut sum = ZERO;
-    for lane in 0..LANES {
-        sum[lane] = factor.mul_add(b[lane], a[lane]);
-    }
-    sum
-}
-
-/// `a + b c`.
-#[inline(always)]
-fn add_product(a: &mut Lane, b: &Lane, c: &Lane) {
-    for lane in 0..LANES {
-        a[lane] = b[lane].mul_add(c[lane], a[lane]);
-    }
-}
-
 /// 1 where the earliest steel of a location is bared in this year, else 0.
 #[inline(always)]
 fn newly_bared(before: &Lane, after: &Lane) -> Lane {
@@ -401,22 +364,6 @@ fn inside_attack(block: &mut Block, draw: &Draw, end: usize) -> Lane {
     inside
 }
 
-/// The deeper of what was and `marks` times `attack`.
-#[inline(always)]
-fn take_deeper(first: &mut Lane, marks: &Lane, attack: &Lane) {
-    for lane in 0..LANES {
-        first[lane] = first[lane].max(marks[lane] * attack[lane]);
-    }
-}
-
-/// Sums of one year end, before location factors.
-#[derive(Clone)]
-struct Sums {
-    loss: [Lane; OUTSIDE],
-    inside: Lane,
-    first: [Lane; 2],
-}
-
 /// Excess of the deepest over the mean loss of young attack [-]: the draw's factor with Gumbel luck.
 #[inline(always)]
 fn pit_excess(draw: &Draw, luck: &Lane) -> Lane {
@@ -467,76 +414,4 @@ fn attack_from_start(growth: &mut Growth, b: f64, end: usize) -> Lane {
         attack[lane] = slope.mul_add(since, growth.at_tangent_from_start[lane]);
     }
     attack
-}
-
-/// Turns the sums of one year end into losses and section.
-#[inline(always)]
-fn read_year(
-    block: &mut Block,
-    draw: &Draw,
-    locations: &Locations,
-    (end, pit): (usize, &Lane),
-    (sums, before): (&Sums, &Sums),
-) {
-    let mut inside = ZERO;
-    let mut per_mm = ZERO;
-    for lane in 0..LANES {
-        inside[lane] = draw.inside_rate_factor * sums.inside[lane];
-        per_mm[lane] = 1e-3 / block.wall_factor[lane];
-    }
-    let (mut run, mut run_before) = (ZERO, ZERO);
-    let mut worst = add_scaled(&ZERO, locations.rate_factor[NODE], &sums.loss[NODE]);
-    let mut outside_mm = [ZERO; GROUPS];
-    for group in 0..GROUPS {
-        let loss = add_scaled(&ZERO, locations.rate_factor[group], &sums.loss[group]);
-        run = add_scaled(&run, locations.girth_share[group], &loss);
-        let weight = locations.girth_share[group] * locations.rate_factor[group];
-        run_before = add_scaled(&run_before, weight, &before.loss[group]);
-        for lane in 0..LANES {
-            worst[lane] = worst[lane].max(loss[lane]);
-            outside_mm[group][lane] = per_mm[lane] * loss[lane];
-        }
-    }
-    let bottom = deepest(&sums.first[0], locations.rate_factor[BOTTOM], pit);
-    let node = deepest(&sums.first[1], locations.rate_factor[NODE], pit);
-    let rusted = &block.rusted[0][end];
-    let (mean_um, worst_um) = (&mut block.mean_um[end], &mut block.worst_um[end]);
-    let (deepest_um, bared_um) = (&mut block.deepest_um[end], &mut block.bared_um[end]);
-    let wall_um = 1e3 * locations.intact.wall_mm;
-    for lane in 0..LANES {
-        let wall = wall_um * block.wall_factor[lane];
-        mean_um[lane] = (run[lane] + inside[lane]).min(wall);
-        worst_um[lane] = (worst[lane] + inside[lane]).min(wall);
-        deepest_um[lane] = (bottom[lane].max(node[lane]) + inside[lane]).min(wall);
-        bared_um[lane] = ((run[lane] - run_before[lane]) / rusted[lane].max(1e-12)).min(wall);
-        inside[lane] *= per_mm[lane];
-    }
-    read_section(&mut block.bending_left[end], locations, &outside_mm, &inside);
-}
-
-/// Deepest attack on the earliest-bared steel of a location [µm]; the excess over its mean evens out with depth.
-#[inline(always)]
-fn deepest(first: &Lane, rate_factor: f64, pit: &Lane) -> Lane {
-    let mut deepest = ZERO;
-    for lane in 0..LANES {
-        let mean = rate_factor * first[lane];
-        deepest[lane] = mean + pit[lane] * mean / (1.0 + mean / PIT_EVENING_UM);
-    }
-    deepest
-}
-
-#[inline(always)]
-fn read_section(left: &mut Lane, locations: &Locations, outside_mm: &[Lane; GROUPS], inside_mm: &Lane) {
-    for part in (0..LANES).step_by(WIDTH) {
-        let mut outside = [[0.0; WIDTH]; GROUPS];
-        let mut inside = [0.0; WIDTH];
-        for lane in 0..WIDTH {
-            inside[lane] = inside_mm[part + lane];
-            for group in 0..GROUPS {
-                outside[group][lane] = outside_mm[group][part + lane];
-            }
-        }
-        let shares = bending_left_lanes(&locations.intact, &locations.polynomials, &outside, &inside);
-        left[part..part + WIDTH].copy_from_slice(&shares);
-    }
 }

@@ -146,7 +146,7 @@ pub fn bending_left(
     share
 }
 
-/// [`bending_left`] of `L` histories at once: `outside_mm` holds for each group one depth a history.
+/// [`bending_left`] of `L` histories at once [-]: `outside_mm` holds for each group one depth a history [mm].
 ///
 /// The same operations in the same order, so the same bits; `L` of 4 or 8 fills a vector register.
 #[allow(clippy::inline_always, reason = "called in loops that vectorise only when it is inlined")]

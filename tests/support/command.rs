@@ -21,7 +21,7 @@ impl Ran {
     }
 
     /// Checks the exit code and that standard error holds all of the words.
-    pub(crate) fn refused(&self, code: i32, words: &[&str]) {
+    pub(crate) fn assert_refused(&self, code: i32, words: &[&str]) {
         assert_eq!(self.code, code, "{}{}", self.out, self.notes);
         assert!(self.notes.starts_with("error: "), "{}", self.notes);
         for word in words {

@@ -4,13 +4,9 @@ use super::at;
 use crate::case::raw;
 use crate::climate::quick::{AnnualMeans, Shape, quick};
 use crate::climate::{Climate, Deposition, read_path, samples, summary};
-use crate::corrosivity::form::AirChemistry;
+use crate::corrosivity::form::{AirChemistry, hydrogen_ion_mg_l};
 use crate::error::{Error, Result};
-use crate::numeric::elementary::pow;
 use std::path::Path;
-
-/// Hydrogen ion in rain of pH 0 [mg/L]: 1.00797 g/mol.
-const HYDROGEN_MG_L: f64 = 1007.97;
 
 pub(super) fn resolve(
     raw: &raw::Climate,
@@ -76,7 +72,7 @@ fn air(raw: &raw::Climate, climate: &Climate) -> AirChemistry {
     let recorded = summary(climate).rain_mm_per_a.map(|rain_mm| rain_mm / 1000.0);
     AirChemistry {
         rain_m_per_a: raw.rain_m_per_a.or(recorded).unwrap_or(usual.rain_m_per_a),
-        hydrogen_ion_mg_l: raw.rain_ph.map_or(usual.hydrogen_ion_mg_l, |ph| HYDROGEN_MG_L * pow(10.0, -ph)),
+        hydrogen_ion_mg_l: raw.rain_ph.map_or(usual.hydrogen_ion_mg_l, hydrogen_ion_mg_l),
         pm10_ug_m3: raw.pm10_ug_m3.unwrap_or(usual.pm10_ug_m3),
     }
 }
