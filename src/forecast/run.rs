@@ -74,7 +74,7 @@ struct Task<'a> {
 /// Computes the forecast of a scenario; `watch` is told of progress and may stop the run.
 ///
 /// # Errors
-/// [`Error::OutOfRange`] for settings outside their range, [`Error::Interrupted`] when stopped before the first batch
+/// [`Error::OutOfRange`] for settings outside their range or a condition known beyond the horizon, [`Error::Interrupted`] when stopped before the first batch
 /// was complete, and [`Error::Invalid`] when no history agrees with the known conditions.
 pub fn forecast(
     scenario: &Scenario,
@@ -85,6 +85,9 @@ pub fn forecast(
     in_range("histories", settings.histories as f64, "-", 1.0..=1e12)?;
     if let Some(precision_a) = settings.precision_a {
         in_range("precision", precision_a, "a", 0.01..=10.0)?;
+    }
+    for condition in &scenario.conditions {
+        in_range("age at a known condition", condition.age_a, "a", 0.0..=f64::from(settings.horizon_a))?;
     }
     let task = Task {
         scenario,
