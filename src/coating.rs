@@ -3,6 +3,8 @@
 pub mod breakdown;
 pub mod grade;
 pub mod system;
+pub mod treatment;
 
 pub use grade::RustGrade;
 pub use system::{Coating, Inside, OverFilm, System};
+pub use treatment::Treatment;

@@ -5,9 +5,12 @@ pub mod numeric;
 pub mod prior;
 pub mod reference;
 
+pub mod case;
 pub mod climate;
 pub mod coating;
 pub mod corrosivity;
 pub mod exposure;
 pub mod forecast;
 pub mod section;
+
+pub mod report;

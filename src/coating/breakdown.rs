@@ -8,7 +8,7 @@
 use crate::numeric::elementary::{exp, ln, pow};
 
 /// `ln(1/0.99)`: 1 % of the area at the age of one life [-].
-pub const ONE_PER_CENT: f64 = 0.010_050_335_853_501_441;
+pub const ONE_PER_CENT: f64 = 0.010_050_335_853_501_44;
 /// First-year rate at which lives are stated, the middle of C3 [µm/a].
 pub const REFERENCE_RATE_UM_PER_A: f64 = 37.5;
 
@@ -38,7 +38,7 @@ pub fn ageing(ln_rate: f64, kappa: f64) -> f64 {
     exp(kappa * (ln_rate - LN_REFERENCE_RATE))
 }
 /// `ln(37.5)`.
-const LN_REFERENCE_RATE: f64 = 3.624_340_932_976_365_3;
+const LN_REFERENCE_RATE: f64 = 3.624_340_932_976_365;
 
 #[cfg(test)]
 mod tests {

@@ -97,7 +97,7 @@ pub struct AirChemistry {
 impl Default for AirChemistry {
     /// Rain 0.8 m/a of pH 5 and 20 µg/m³ of particles: common practice for a temperate small town, no source.
     fn default() -> Self {
-        Self { rain_m_per_a: 0.8, hydrogen_ion_mg_l: 0.01, pm10_ug_m3: 20.0 }
+        Self { rain_m_per_a: 0.8, hydrogen_ion_mg_l: 0.010_08, pm10_ug_m3: 20.0 }
     }
 }
 

@@ -43,6 +43,10 @@ pub struct Driving {
 }
 
 /// One day of the calendar.
+#[allow(
+    clippy::struct_excessive_bools,
+    reason = "four facts of a day, free of one another except salted within driven"
+)]
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Day {
     /// The car is driven.
@@ -101,7 +105,7 @@ impl DayWeather {
         let washed = match driving.wash {
             Wash::Never => false,
             Wash::AfterSaltedDrives => salted,
-            Wash::EveryDays(period) => day % usize::from(period.max(1)) == 0,
+            Wash::EveryDays(period) => day.is_multiple_of(usize::from(period.max(1))),
         };
         Day { driven, salted, wet: driven && (salted || self.wet[day]), washed }
     }

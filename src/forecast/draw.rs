@@ -4,7 +4,8 @@
 //! use the same number for the same purpose. A draw runs the hourly year of every stretch of storage, evaluates one
 //! published form on it, and lays the rates out by year of service.
 
-use crate::coating::{Inside, OverFilm};
+use crate::coating::treatment::{Effects, Kind, YearFactors, year_factors};
+use crate::coating::{Inside, OverFilm, System, Treatment};
 use crate::corrosivity::{Form, Forms, Place, Seasons};
 use crate::error::Result;
 use crate::exposure::arrangement::Parameter;
@@ -59,11 +60,28 @@ enum Input {
     Mixture,
 }
 
+/// Place of each uncertain effect of a treatment, behind the arrangements.
+#[derive(Debug, Clone, Copy)]
+enum Effect {
+    AccessibleRun,
+    AccessibleNode,
+    LifeOnRust,
+    LifeOnCoat,
+    OverRustRate,
+    OverRustGain,
+    WaxFilmLife,
+    CavityWaxRate,
+    CavityWaxLife,
+    ReworkLife,
+    Count,
+}
+
 /// Stretches whose mixture has a number of its own; later ones share the last.
 const MIXTURES: usize = 8;
 const ARRANGEMENT_FROM: usize = Input::Mixture as usize + MIXTURES;
 /// Numbers a draw consumes [-].
-pub const DIMENSIONS: usize = ARRANGEMENT_FROM + Parameter::ALL.len();
+pub const DIMENSIONS: usize = EFFECTS_FROM + Effect::Count as usize;
+const EFFECTS_FROM: usize = ARRANGEMENT_FROM + Parameter::ALL.len();
 
 /// Priors, forms and weather of a scenario, read once for all draws.
 #[derive(Debug, Clone)]
@@ -102,6 +120,62 @@ struct DrawPriors {
     node_luck: Prior,
     grade_reading_sd: Prior,
     wall_tolerance: Prior,
+    effects: EffectPriors,
+}
+
+#[derive(Debug, Clone)]
+struct EffectPriors {
+    accessible: [Prior; 2],
+    life_on_rust: [Prior; 3],
+    life_on_coat: Prior,
+    over_rust_rate: Prior,
+    over_rust_gain: Prior,
+    wax_film_life: Prior,
+    cavity_wax_rate: Prior,
+    cavity_wax_life: Prior,
+}
+
+impl EffectPriors {
+    fn of(priors: &Priors) -> Result<Self> {
+        let of = |id: &str| priors.get(id);
+        Ok(Self {
+            accessible: [of("accessible_share_run")?, of("accessible_share_node")?],
+            life_on_rust: [
+                of("over_rust_life_on_rust_a")?,
+                of("over_rust_life_on_rust_st2_a")?,
+                of("over_rust_life_on_rust_st3_a")?,
+            ],
+            life_on_coat: of("over_rust_life_on_coat_a")?,
+            over_rust_rate: of("over_rust_rate_factor")?,
+            over_rust_gain: of("over_rust_ageing_gain")?,
+            wax_film_life: of("wax_film_life_a")?,
+            cavity_wax_rate: of("cavity_wax_rate_factor")?,
+            cavity_wax_life: of("cavity_wax_life_a")?,
+        })
+    }
+
+    fn effects(&self, z: &[f64; DIMENSIONS], wax_life_factor: f64) -> Effects {
+        let at = |effect: Effect| z[EFFECTS_FROM + effect as usize];
+        let on_rust = |prior: &Prior| prior.value(at(Effect::LifeOnRust));
+        Effects {
+            accessible_share: [
+                self.accessible[0].value(at(Effect::AccessibleRun)),
+                self.accessible[1].value(at(Effect::AccessibleNode)),
+            ],
+            life_on_rust_a: [
+                on_rust(&self.life_on_rust[0]),
+                on_rust(&self.life_on_rust[1]),
+                on_rust(&self.life_on_rust[2]),
+            ],
+            life_on_coat_a: self.life_on_coat.value(at(Effect::LifeOnCoat)),
+            over_rust_rate_factor: self.over_rust_rate.value(at(Effect::OverRustRate)),
+            over_rust_ageing_gain: self.over_rust_gain.value(at(Effect::OverRustGain)),
+            wax_film_life_a: self.wax_film_life.value(at(Effect::WaxFilmLife)),
+            wax_life_factor,
+            cavity_wax_rate_factor: self.cavity_wax_rate.value(at(Effect::CavityWaxRate)),
+            cavity_wax_life_a: self.cavity_wax_life.value(at(Effect::CavityWaxLife)),
+        }
+    }
 }
 
 impl DrawPriors {
@@ -132,6 +206,7 @@ impl DrawPriors {
             node_luck: of("node_luck")?,
             grade_reading_sd: of("grade_reading_sd")?,
             wall_tolerance: of("wall_tolerance_pct")?,
+            effects: EffectPriors::of(&priors)?,
         })
     }
 }
@@ -143,17 +218,23 @@ pub struct Draw {
     pub ln_rate: Vec<f64>,
     /// Spread of that logarithm between years [-].
     pub year_sd: Vec<f64>,
-    /// Rate of the first stretch [µm/a].
-    pub first_rate_um_per_a: f64,
+    /// Rate of each stretch of storage [µm/a].
+    pub stretch_rates_um_per_a: Vec<f64>,
     /// Growth exponent b [-].
     pub exponent: f64,
     /// Exponent of coating life on the rate [-].
     pub life_exponent: f64,
     /// Weibull shape of breakdown [-].
     pub breakdown_shape: f64,
-    /// Logarithm of the outside coating's life, ln [a], and its spread between cars [-].
-    pub ln_life: (f64, f64),
-    /// The same inside; `None` when bare.
+    /// Outside coatings in order of time; the first from new. Never empty.
+    pub coats: Vec<Coat>,
+    /// What treatments do in each year.
+    pub factors: YearFactors,
+    /// Over-rust coats in order of time.
+    pub over_rust: Vec<OverRust>,
+    /// Share of run and node such a coat reaches [-].
+    pub accessible_share: [f64; 2],
+    /// Logarithm of the inside coating's life, ln [a], and its spread between cars [-]; `None` when bare.
     pub ln_inside_life: Option<(f64, f64)>,
     /// Inside rate over outside rate [-].
     pub inside_rate_factor: f64,
@@ -167,6 +248,34 @@ pub struct Draw {
     pub wall_sd: f64,
     /// Scatter of an inspector [grades].
     pub grade_sd: f64,
+}
+
+impl Draw {
+    /// Year of service at the start of which the outside was last coated: 0 without a rework.
+    #[must_use]
+    pub fn last_rework_year(&self) -> usize {
+        self.coats.last().map_or(0, |coat| coat.from_year)
+    }
+}
+
+/// An outside coating of one draw.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Coat {
+    /// Year of service at the start of which it was put on.
+    pub from_year: usize,
+    /// Logarithm of its life, ln [a].
+    pub ln_life: f64,
+    /// Spread of that between cars [-].
+    pub car_sd: f64,
+}
+
+/// An over-rust coat of one draw.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OverRust {
+    /// Age of the car when it was put on [a].
+    pub age_a: f64,
+    /// Its median life on rust and on sound coating [a].
+    pub life_a: [f64; 2],
 }
 
 /// One stretch of storage as a draw sees it.
@@ -228,12 +337,8 @@ impl<'a> Inputs<'a> {
             priors.exponent.value(at(Input::Exponent))
         };
         let (ln_rate, year_sd) = self.years_of_service(&stretches, z, years);
-        let wax = match scenario.coating.over_film {
-            OverFilm::None => 1.0,
-            OverFilm::Renewed => priors.over_film_life.value(at(Input::OverFilmLife)).max(1.0),
-        };
-        let outside = &scenario.coating.outside;
-        let (ln_life, life_sd) = split_life(outside.life_a, outside.common_share, at(Input::LifeSystem));
+        let wax = priors.over_film_life.value(at(Input::OverFilmLife)).max(1.0);
+        let effects = priors.effects.effects(z, wax);
         let inside_life = match &scenario.coating.inside {
             Inside::Bare => None,
             Inside::Coated(system) => {
@@ -243,11 +348,14 @@ impl<'a> Inputs<'a> {
         Ok(Draw {
             ln_rate,
             year_sd,
-            first_rate_um_per_a: stretches[0].rate_um_per_a,
+            stretch_rates_um_per_a: stretches.iter().map(|stretch| stretch.rate_um_per_a).collect(),
             exponent: exponent.clamp(0.3, 0.98),
             life_exponent: priors.life_exponent.value(at(Input::LifeExponent)).clamp(0.05, 1.0),
             breakdown_shape: priors.breakdown_shape.value(at(Input::BreakdownShape)).clamp(1.0, 8.0),
-            ln_life: (ln_life + ln(wax), life_sd),
+            coats: self.coats(z, wax, years),
+            factors: year_factors(&scenario.treatments, &effects, years),
+            over_rust: over_rust(&scenario.treatments, &effects),
+            accessible_share: effects.accessible_share,
             ln_inside_life: inside_life,
             inside_rate_factor: priors.inside_rate_factor.value(at(Input::InsideRateFactor)),
             pit_factor: priors.pit_factor.value(at(Input::PitFactor)).max(1.0),
@@ -256,6 +364,29 @@ impl<'a> Inputs<'a> {
             wall_sd: priors.wall_tolerance.value(at(Input::WallTolerance)) / 100.0,
             grade_sd: priors.grade_reading_sd.value(at(Input::GradeReadingSd)),
         })
+    }
+
+    /// Outside coatings: as built, then one a rework, which counts from the nearest start of a year of service.
+    fn coats(&self, z: &[f64; DIMENSIONS], wax: f64, years: usize) -> Vec<Coat> {
+        let coating = &self.scenario.coating;
+        let waxed = match coating.over_film {
+            OverFilm::None => 0.0,
+            OverFilm::Renewed => ln(wax),
+        };
+        let coat = |system: &System, from_year: usize, z: f64| {
+            let (ln_life, car_sd) = split_life(system.life_a, system.common_share, z);
+            Coat { from_year, ln_life: ln_life + waxed, car_sd }
+        };
+        let mut coats = vec![coat(&coating.outside, 0, z[Input::LifeSystem as usize])];
+        for treatment in &self.scenario.treatments {
+            let from_year = treatment.age_a.round() as usize;
+            if let (Kind::Rework(system), true) = (&treatment.kind, from_year > 0 && from_year < years) {
+                coats.push(coat(system, from_year, z[EFFECTS_FROM + Effect::ReworkLife as usize]));
+            }
+        }
+        coats.sort_by_key(|coat| coat.from_year);
+        coats.dedup_by_key(|coat| coat.from_year);
+        coats
     }
 
     /// The stretches of storage at the standard normal numbers `z`, in order; salt is handed on from one to the next.
@@ -405,6 +536,19 @@ impl<'a> Inputs<'a> {
         }
         parts
     }
+}
+
+fn over_rust(treatments: &[Treatment], effects: &Effects) -> Vec<OverRust> {
+    let coat = |treatment: &Treatment| match treatment.kind {
+        Kind::OverRust(preparation) => Some(OverRust {
+            age_a: treatment.age_a,
+            life_a: [effects.life_on_rust_a(preparation), effects.life_on_coat_a],
+        }),
+        _ => None,
+    };
+    let mut coats: Vec<OverRust> = treatments.iter().filter_map(coat).collect();
+    coats.sort_by(|a, b| a.age_a.total_cmp(&b.age_a));
+    coats
 }
 
 /// Splits a life's spread into the part common to a system, moved by `z`, and the spread left between cars.

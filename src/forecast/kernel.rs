@@ -8,7 +8,7 @@
 
 use crate::coating::breakdown::{self, ONE_PER_CENT};
 use crate::corrosivity::growth::{TANGENT_FROM_A, tangent_slope};
-use crate::forecast::draw::Draw;
+use crate::forecast::draw::{Coat, Draw};
 use crate::forecast::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use crate::section::bending_left_lanes;
@@ -30,6 +30,7 @@ pub(crate) enum Luck {
     Pit,
     Wall,
     Inside,
+    Recoat,
     Years,
 }
 
@@ -52,10 +53,10 @@ const TANGENT_FROM: usize = TANGENT_FROM_A as usize;
 /// State of a block at the end of each year; row 0 is the new car.
 #[derive(Debug, Clone)]
 pub struct Block {
-    /// Coating age in years at the reference rate [a].
-    pub age: Vec<Lane>,
-    /// Life of the outside coating at the reference rate [a], and that of the worst node.
-    pub life: [Lane; 2],
+    /// Age of the outside coating of run and worst node [lives]; starts again with a rework.
+    pub lives: [Vec<Lane>; 2],
+    /// True rusted share of run and worst node [-].
+    pub rusted: [Vec<Lane>; 2],
     /// Mean loss of wall round the girth, both faces [µm].
     pub mean_um: Vec<Lane>,
     /// Mean loss at the worst location, both faces [µm].
@@ -70,11 +71,14 @@ pub struct Block {
     pub wall_factor: Lane,
     /// First-year rate in the first stretch [µm/a].
     pub first_rate: Lane,
-    growth: Growth,
+    /// Coating age in years at the reference rate [a].
+    age: Vec<Lane>,
+    outside: Growth,
+    inside: Growth,
     shares: Shares,
 }
 
-/// Cumulated rates.
+/// Cumulated rates of one face.
 #[derive(Debug, Clone)]
 struct Growth {
     /// `R` at the end of each year, and in the middle of it.
@@ -94,8 +98,6 @@ struct Shares {
     outside: Vec<[Lane; OUTSIDE]>,
     inside: Vec<Lane>,
     first: Vec<[Lane; 2]>,
-    /// Rusted share of the run at the end of each year [-].
-    run: Vec<Lane>,
 }
 
 const ZERO: Lane = [0.0; LANES];
@@ -106,8 +108,8 @@ impl Block {
     pub fn with_years(years: usize) -> Self {
         let rows = || vec![ZERO; years + 1];
         Self {
-            age: rows(),
-            life: [ZERO; 2],
+            lives: [rows(), rows()],
+            rusted: [rows(), rows()],
             mean_um: rows(),
             worst_um: rows(),
             deepest_um: rows(),
@@ -115,19 +117,13 @@ impl Block {
             bared_um: rows(),
             wall_factor: ZERO,
             first_rate: ZERO,
-            growth: Growth {
-                equivalent: rows(),
-                equivalent_mid: rows(),
-                sum: rows(),
-                sum_mid: rows(),
-                at_tangent: rows(),
-                at_tangent_from_start: ZERO,
-            },
+            age: rows(),
+            outside: Growth::with_years(years),
+            inside: Growth::with_years(years),
             shares: Shares {
                 outside: vec![[ZERO; OUTSIDE]; years],
                 inside: rows(),
                 first: vec![[ZERO; 2]; years],
-                run: rows(),
             },
         }
     }
@@ -135,16 +131,39 @@ impl Block {
     /// Years of the block [a].
     #[must_use]
     pub fn years(&self) -> usize {
-        self.age.len() - 1
+        self.mean_um.len() - 1
     }
 
-    /// Rusted share of the run [-] and coating ages [lives] of run and worst node at an age of `age_a` [a].
+    /// True rusted share of a part (0 run, 1 worst node) at an age of `age_a` [a], between the ends of its year [-].
     #[must_use]
-    pub fn condition_at(&self, age_a: f64, lane: usize) -> (f64, f64) {
-        let year = (age_a as usize).min(self.years() - 1);
+    pub fn rusted_at(&self, part: usize, age_a: f64, lane: usize) -> f64 {
+        let rows = &self.rusted[part];
+        let year = (age_a.max(0.0) as usize).min(self.years() - 1);
         let within = (age_a - year as f64).clamp(0.0, 1.0);
-        let between = |rows: &[Lane]| rows[year][lane] + within * (rows[year + 1][lane] - rows[year][lane]);
-        (between(&self.shares.run), between(&self.age) / self.life[1][lane])
+        within.mul_add(rows[year + 1][lane] - rows[year][lane], rows[year][lane])
+    }
+}
+
+impl Growth {
+    fn with_years(years: usize) -> Self {
+        let rows = || vec![ZERO; years + 1];
+        Self {
+            equivalent: rows(),
+            equivalent_mid: rows(),
+            sum: rows(),
+            sum_mid: rows(),
+            at_tangent: rows(),
+            at_tangent_from_start: ZERO,
+        }
+    }
+
+    /// Adds a year of equivalent thickness and rate.
+    #[inline(always)]
+    fn add_year(&mut self, year: usize, (equivalent, scale): (&Lane, f64), (rate, factor): (&Lane, f64)) {
+        self.equivalent_mid[year] = add_scaled(&self.equivalent[year], 0.5 * scale, equivalent);
+        self.equivalent[year + 1] = add_scaled(&self.equivalent[year], scale, equivalent);
+        self.sum_mid[year] = add_scaled(&self.sum[year], 0.5 * factor, rate);
+        self.sum[year + 1] = add_scaled(&self.sum[year], factor, rate);
     }
 }
 
@@ -169,11 +188,14 @@ fn advance_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[
 fn accumulate_rates(block: &mut Block, draw: &Draw, luck: &[Lane]) {
     let inverse = 1.0 / draw.exponent;
     let car = &luck[Luck::Car as usize];
+    let first_rate_um_per_a = draw.stretch_rates_um_per_a.first().copied().unwrap_or(0.0);
     for lane in 0..LANES {
-        block.first_rate[lane] = draw.first_rate_um_per_a * exp(draw.car_sd * car[lane]);
+        block.first_rate[lane] = first_rate_um_per_a * exp(draw.car_sd * car[lane]);
     }
-    let Block { growth, age, .. } = block;
-    for (year, (ln_rate, year_sd)) in draw.ln_rate.iter().zip(&draw.year_sd).enumerate().take(age.len() - 1) {
+    let years = block.years();
+    let Block { outside, inside, age, .. } = block;
+    let factors = &draw.factors;
+    for (year, (ln_rate, year_sd)) in draw.ln_rate.iter().zip(&draw.year_sd).enumerate().take(years) {
         let weather = &luck[Luck::Years as usize + year];
         let (mut equivalent, mut rate, mut ageing) = (ZERO, ZERO, ZERO);
         for lane in 0..LANES {
@@ -182,35 +204,60 @@ fn accumulate_rates(block: &mut Block, draw: &Draw, luck: &[Lane]) {
             rate[lane] = exp(ln_r);
             ageing[lane] = breakdown::ageing(ln_r, draw.life_exponent);
         }
-        growth.equivalent_mid[year] = add_scaled(&growth.equivalent[year], 0.5, &equivalent);
-        growth.equivalent[year + 1] = add_scaled(&growth.equivalent[year], 1.0, &equivalent);
-        growth.sum_mid[year] = add_scaled(&growth.sum[year], 0.5, &rate);
-        growth.sum[year + 1] = add_scaled(&growth.sum[year], 1.0, &rate);
-        age[year + 1] = add_scaled(&age[year], 1.0, &ageing);
+        for (growth, factor) in
+            [(&mut *outside, factors.outside_rate[year]), (&mut *inside, factors.inside_rate[year])]
+        {
+            growth.add_year(year, (&equivalent, pow(factor, inverse)), (&rate, factor));
+        }
+        age[year + 1] = add_scaled(&age[year], factors.ageing[year], &ageing);
     }
 }
 
 /// Share of each location bared in each year.
 #[inline(always)]
 fn break_down(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
+    for (number, coat) in draw.coats.iter().enumerate() {
+        let until = draw.coats.get(number + 1).map_or(block.years(), |next| next.from_year);
+        break_down_coat(block, (draw, coat, until), locations, luck);
+    }
+    if let Some(life) = draw.ln_inside_life {
+        break_down_inside(block, draw, life, &luck[Luck::Inside as usize]);
+    }
+}
+
+/// The same for the years of one outside coating: its age starts at zero in the year it was put on.
+#[inline(always)]
+fn break_down_coat(
+    block: &mut Block,
+    (draw, coat, until): (&Draw, &Coat, usize),
+    locations: &Locations,
+    luck: &[Lane],
+) {
     let m = draw.breakdown_shape;
-    let Block { age, life, shares, .. } = block;
-    let mut hazard = [ZERO; 3];
+    let own = if coat.from_year == 0 { Luck::Coating } else { Luck::Recoat };
+    let (mut hazard, mut per_life) = ([ZERO; 2], [ZERO; 2]);
     for lane in 0..LANES {
-        let ln_life = draw.ln_life.1.mul_add(luck[Luck::Coating as usize][lane], draw.ln_life.0);
+        let ln_life = coat.car_sd.mul_add(luck[own as usize][lane], coat.ln_life);
         let ln_node = draw.node_sd.mul_add(luck[Luck::Node as usize][lane], ln_life);
-        let (ln_inside, spread) = draw.ln_inside_life.unwrap_or((0.0, 0.0));
-        let ln_inside = spread.mul_add(luck[Luck::Inside as usize][lane], ln_inside);
-        life[0][lane] = exp(ln_life);
-        life[1][lane] = exp(ln_node) * locations.life_factor[NODE];
+        per_life[0][lane] = exp(-ln_life);
+        per_life[1][lane] = exp(-ln_node) / locations.life_factor[NODE];
         hazard[0][lane] = ONE_PER_CENT * exp(-m * ln_life);
         hazard[1][lane] = ONE_PER_CENT * exp(-m * ln_node);
-        hazard[2][lane] = ONE_PER_CENT * exp(-m * ln_inside);
     }
-    let factor = locations.life_factor.map(|factor| pow(factor, -m));
-    let mut before = [ZERO; OUTSIDE + 1];
-    for year in 0..age.len() - 1 {
-        let aged = power(&age[year + 1], m);
+    let mut factor = [0.0; OUTSIDE];
+    for (factor, life) in factor.iter_mut().zip(&locations.life_factor) {
+        *factor = pow(*life, -m);
+    }
+    let Block { age, lives, rusted, shares, .. } = block;
+    let new = age[coat.from_year];
+    for part in 0..2 {
+        lives[part][coat.from_year] = ZERO;
+        rusted[part][coat.from_year] = ZERO;
+    }
+    let mut before = [ZERO; OUTSIDE];
+    for year in coat.from_year..until {
+        let used = difference(&age[year + 1], &new);
+        let aged = power(&used, m);
         let mut run = ZERO;
         for location in 0..OUTSIDE {
             let hazard = if location == NODE { &hazard[1] } else { &hazard[0] };
@@ -226,12 +273,27 @@ fn break_down(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lan
             }
             before[location] = share;
         }
-        shares.run[year + 1] = run;
-        if draw.ln_inside_life.is_some() {
-            let share = failed_share(&hazard[2], 1.0, &aged);
-            shares.inside[year] = difference(&share, &before[OUTSIDE]);
-            before[OUTSIDE] = share;
+        rusted[0][year + 1] = run;
+        rusted[1][year + 1] = before[NODE];
+        for part in 0..2 {
+            lives[part][year + 1] = ZERO;
+            add_product(&mut lives[part][year + 1], &used, &per_life[part]);
         }
+    }
+}
+
+#[inline(always)]
+fn break_down_inside(block: &mut Block, draw: &Draw, (ln_life, car_sd): (f64, f64), luck: &Lane) {
+    let m = draw.breakdown_shape;
+    let mut hazard = ZERO;
+    for lane in 0..LANES {
+        hazard[lane] = ONE_PER_CENT * exp(-m * car_sd.mul_add(luck[lane], ln_life));
+    }
+    let mut before = ZERO;
+    for year in 0..block.years() {
+        let share = failed_share(&hazard, 1.0, &power(&block.age[year + 1], m));
+        block.shares.inside[year] = difference(&share, &before);
+        before = share;
     }
 }
 
@@ -287,8 +349,10 @@ fn add_product(a: &mut Lane, b: &Lane, c: &Lane) {
 fn newly_bared(before: &Lane, after: &Lane) -> Lane {
     let mut marks = ZERO;
     for lane in 0..LANES {
-        let now = (before[lane] < FIRST_BARED_SHARE) & (after[lane] >= FIRST_BARED_SHARE);
-        marks[lane] = if now { 1.0 } else { 0.0 };
+        // a product, not `&&`: a branch would end the vector loop
+        let sound = if before[lane] < FIRST_BARED_SHARE { 1.0 } else { 0.0 };
+        let bared = if after[lane] >= FIRST_BARED_SHARE { 1.0 } else { 0.0 };
+        marks[lane] = sound * bared;
     }
     marks
 }
@@ -296,40 +360,57 @@ fn newly_bared(before: &Lane, after: &Lane) -> Lane {
 /// Sums the attacks of all bared shares at the end of each year, and reads the section.
 #[inline(always)]
 fn attack_all_years(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
-    let years = block.years();
     let b = draw.exponent;
-    let inside_bare = draw.ln_inside_life.is_none();
     let pit = pit_excess(draw, &luck[Luck::Pit as usize]);
     for lane in 0..LANES {
         block.wall_factor[lane] = draw.wall_sd.mul_add(luck[Luck::Wall as usize][lane], 1.0).max(0.5);
         block.bending_left[0][lane] = 1.0;
     }
-    for end in 1..=years {
-        let mut loss = [ZERO; OUTSIDE];
-        let mut inside = ZERO;
-        let mut first = [ZERO; 2];
-        if inside_bare {
-            inside = attack_from_start(&mut block.growth, b, end);
+    let mut kept = Sums { loss: [ZERO; OUTSIDE], inside: ZERO, first: [ZERO; 2] };
+    for (number, coat) in draw.coats.iter().enumerate() {
+        let until = draw.coats.get(number + 1).map_or(block.years(), |next| next.from_year);
+        let lost_before = kept.clone();
+        for end in coat.from_year + 1..=until {
+            kept = Sums { inside: inside_attack(block, draw, end), ..lost_before.clone() };
+            for bared in coat.from_year..end {
+                let attack = attack(&mut block.outside, b, bared, end);
+                let share = &block.shares.outside[bared];
+                for location in 0..OUTSIDE {
+                    add_product(&mut kept.loss[location], &share[location], &attack);
+                }
+                for (first, marks) in kept.first.iter_mut().zip(&block.shares.first[bared]) {
+                    take_deeper(first, marks, &attack);
+                }
+            }
+            read_year(block, draw, locations, (end, &pit), (&kept, &lost_before));
         }
-        for bared in 0..end {
-            let attack = attack(&mut block.growth, b, bared, end);
-            let share = &block.shares.outside[bared];
-            for location in 0..OUTSIDE {
-                add_product(&mut loss[location], &share[location], &attack);
-            }
-            if !inside_bare {
-                add_product(&mut inside, &block.shares.inside[bared], &attack);
-            }
-            for (first, marks) in first.iter_mut().zip(&block.shares.first[bared]) {
-                add_product(first, marks, &attack);
-            }
-        }
-        let sums = Sums { loss, inside, first };
-        read_year(block, draw, locations, (end, &pit), &sums);
+    }
+}
+
+/// Attack inside at the end of year `end`, before the factor of the inside [µm].
+#[inline(always)]
+fn inside_attack(block: &mut Block, draw: &Draw, end: usize) -> Lane {
+    if draw.ln_inside_life.is_none() {
+        return attack_from_start(&mut block.inside, draw.exponent, end);
+    }
+    let mut inside = ZERO;
+    for bared in 0..end {
+        let attack = attack(&mut block.inside, draw.exponent, bared, end);
+        add_product(&mut inside, &block.shares.inside[bared], &attack);
+    }
+    inside
+}
+
+/// The deeper of what was and `marks` times `attack`.
+#[inline(always)]
+fn take_deeper(first: &mut Lane, marks: &Lane, attack: &Lane) {
+    for lane in 0..LANES {
+        first[lane] = first[lane].max(marks[lane] * attack[lane]);
     }
 }
 
 /// Sums of one year end, before location factors.
+#[derive(Clone)]
 struct Sums {
     loss: [Lane; OUTSIDE],
     inside: Lane,
@@ -390,19 +471,27 @@ fn attack_from_start(growth: &mut Growth, b: f64, end: usize) -> Lane {
 
 /// Turns the sums of one year end into losses and section.
 #[inline(always)]
-fn read_year(block: &mut Block, draw: &Draw, locations: &Locations, (end, pit): (usize, &Lane), sums: &Sums) {
+fn read_year(
+    block: &mut Block,
+    draw: &Draw,
+    locations: &Locations,
+    (end, pit): (usize, &Lane),
+    (sums, before): (&Sums, &Sums),
+) {
     let mut inside = ZERO;
     let mut per_mm = ZERO;
     for lane in 0..LANES {
         inside[lane] = draw.inside_rate_factor * sums.inside[lane];
         per_mm[lane] = 1e-3 / block.wall_factor[lane];
     }
-    let mut run = ZERO;
+    let (mut run, mut run_before) = (ZERO, ZERO);
     let mut worst = add_scaled(&ZERO, locations.rate_factor[NODE], &sums.loss[NODE]);
     let mut outside_mm = [ZERO; GROUPS];
     for group in 0..GROUPS {
         let loss = add_scaled(&ZERO, locations.rate_factor[group], &sums.loss[group]);
         run = add_scaled(&run, locations.girth_share[group], &loss);
+        let weight = locations.girth_share[group] * locations.rate_factor[group];
+        run_before = add_scaled(&run_before, weight, &before.loss[group]);
         for lane in 0..LANES {
             worst[lane] = worst[lane].max(loss[lane]);
             outside_mm[group][lane] = per_mm[lane] * loss[lane];
@@ -410,14 +499,16 @@ fn read_year(block: &mut Block, draw: &Draw, locations: &Locations, (end, pit): 
     }
     let bottom = deepest(&sums.first[0], locations.rate_factor[BOTTOM], pit);
     let node = deepest(&sums.first[1], locations.rate_factor[NODE], pit);
-    let rusted = &block.shares.run[end];
+    let rusted = &block.rusted[0][end];
     let (mean_um, worst_um) = (&mut block.mean_um[end], &mut block.worst_um[end]);
     let (deepest_um, bared_um) = (&mut block.deepest_um[end], &mut block.bared_um[end]);
+    let wall_um = 1e3 * locations.intact.wall_mm;
     for lane in 0..LANES {
-        mean_um[lane] = run[lane] + inside[lane];
-        worst_um[lane] = worst[lane] + inside[lane];
-        deepest_um[lane] = bottom[lane].max(node[lane]) + inside[lane];
-        bared_um[lane] = run[lane] / rusted[lane].max(1e-12);
+        let wall = wall_um * block.wall_factor[lane];
+        mean_um[lane] = (run[lane] + inside[lane]).min(wall);
+        worst_um[lane] = (worst[lane] + inside[lane]).min(wall);
+        deepest_um[lane] = (bottom[lane].max(node[lane]) + inside[lane]).min(wall);
+        bared_um[lane] = ((run[lane] - run_before[lane]) / rusted[lane].max(1e-12)).min(wall);
         inside[lane] *= per_mm[lane];
     }
     read_section(&mut block.bending_left[end], locations, &outside_mm, &inside);

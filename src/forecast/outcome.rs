@@ -212,8 +212,10 @@ pub struct StretchSummary {
     pub wetness_h_per_a: f64,
     /// Mean chloride held in winter [mg/m²].
     pub winter_chloride_mg_m2: f64,
-    /// First-year rate [µm/a].
+    /// First-year rate, median over the draws [µm/a].
     pub rate_um_per_a: f64,
+    /// 5 %, 50 % and 95 % points of that rate [µm/a].
+    pub rate_spread_um_per_a: Spread,
     /// Category of that rate, outdoor scale.
     pub category: String,
     /// Category of that rate on the indoor scale of ISO 11844-1, for stores with a heater or dehumidifier.

@@ -8,7 +8,7 @@
 use crate::coating::grade::GradeScale;
 use crate::corrosivity::category::Categories;
 use crate::error::{Error, Result, in_range};
-use crate::forecast::draw::{self, Inputs};
+use crate::forecast::draw::{self, Draw, Inputs};
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{self, Block, LANES, Lane, run_block};
 use crate::forecast::locations::Locations;
@@ -16,7 +16,7 @@ use crate::forecast::outcome::Forecast;
 use crate::forecast::scenario::{GradedPart, KnownCondition, Scenario, Settings};
 use crate::forecast::summary;
 use crate::forecast::tally::Tally;
-use crate::forecast::threshold::Thresholds;
+use crate::forecast::threshold::{Met, Thresholds};
 use crate::numeric::normal::quantile;
 use crate::numeric::sobol::Sobol;
 use crate::numeric::stream::{Purpose, stream};
@@ -24,9 +24,9 @@ use rand::prelude::*;
 use rayon::prelude::*;
 
 /// Outer draws of a scrambling, inner histories of a draw, draws of a piece of work, scramblings of a batch [-].
-const DRAWS: usize = 64;
+pub(crate) const DRAWS: usize = 64;
 const HISTORIES: usize = 256;
-const DRAWS_A_PIECE: usize = 16;
+pub(crate) const DRAWS_A_PIECE: usize = 16;
 const BATCH: usize = 8;
 /// Outer draws whose curves are kept for the band [-].
 const MOST_CURVES: usize = 4096;
@@ -63,42 +63,37 @@ pub struct Pool {
 }
 
 struct Task<'a> {
-    scenario: &'a Scenario,
-    inputs: Inputs<'a>,
-    locations: Locations,
-    scale: GradeScale,
-    categories: Categories,
+    car: Car<'a>,
     settings: Settings,
 }
 
 /// Computes the forecast of a scenario; `watch` is told of progress and may stop the run.
 ///
 /// # Errors
-/// [`Error::OutOfRange`] for settings outside their range or a condition known beyond the horizon, [`Error::Interrupted`] when stopped before the first batch
-/// was complete, and [`Error::Invalid`] when no history agrees with the known conditions.
+/// [`Error::OutOfRange`] for settings outside their range or a condition known beyond the horizon, [`Error::Interrupted`]
+/// when stopped before the first batch was complete, and [`Error::Invalid`] when no history agrees with the known conditions.
 pub fn forecast(
     scenario: &Scenario,
     settings: &Settings,
     watch: &(dyn Fn(Progress) -> Go + Sync),
 ) -> Result<Forecast> {
+    check(settings)?;
+    for condition in &scenario.conditions {
+        in_range("age at a known condition", condition.age_a, "a", 0.0..=f64::from(settings.horizon_a))?;
+    }
+    let task = Task { car: Car::of(scenario)?, settings: *settings };
+    let pool = task.run(watch)?;
+    summary::summarise(scenario, settings, &task.car.inputs, &pool)
+}
+
+/// Checks that settings lie in their ranges.
+pub(crate) fn check(settings: &Settings) -> Result<()> {
     in_range("horizon", f64::from(settings.horizon_a), "a", 1.0..=60.0)?;
     in_range("histories", settings.histories as f64, "-", 1.0..=1e12)?;
     if let Some(precision_a) = settings.precision_a {
         in_range("precision", precision_a, "a", 0.01..=10.0)?;
     }
-    for condition in &scenario.conditions {
-        in_range("age at a known condition", condition.age_a, "a", 0.0..=f64::from(settings.horizon_a))?;
-    }
-    let task = Task {
-        scenario,
-        inputs: Inputs::of(scenario)?,
-        locations: Locations::of(scenario.member.tube, scenario.member.nodes)?,
-        scale: GradeScale::published()?,
-        categories: Categories::published()?,
-        settings: *settings,
-    };
-    let pool = task.run(watch)?;
-    summary::summarise(scenario, settings, &task.inputs, &pool)
+    Ok(())
 }
 
 impl Task<'_> {
@@ -144,8 +139,11 @@ impl Task<'_> {
         total: u64,
         watch: &(dyn Fn(Progress) -> Go + Sync),
     ) -> Result<Option<Vec<Tally>>> {
-        let points: Vec<Points> =
-            scramblings.clone().into_par_iter().map(|number| self.points(number)).collect::<Result<_>>()?;
+        let points: Vec<Points> = scramblings
+            .clone()
+            .into_par_iter()
+            .map(|number| Points::of(&self.settings, number))
+            .collect::<Result<_>>()?;
         let before = scramblings.start as u64 * HISTORIES_A_SCRAMBLING;
         let done = std::sync::atomic::AtomicU64::new(before);
         let pieces = DRAWS / DRAWS_A_PIECE;
@@ -163,50 +161,79 @@ impl Task<'_> {
             .collect()
     }
 
-    fn points(&self, scrambling: usize) -> Result<Points> {
-        let seeds = |purpose, count: usize| -> Vec<u64> {
-            let mut generator = stream(self.settings.seed, purpose, scrambling as u64);
-            (0..count).map(|_| generator.random()).collect()
-        };
-        let outer = Sobol::scrambled(&seeds(Purpose::OuterScramble, draw::DIMENSIONS))?;
-        let dimensions = kernel::dimensions(self.settings.horizon_a as usize);
-        let inner = Sobol::scrambled(&seeds(Purpose::InnerScramble, dimensions))?;
-        let luck = |block: usize, dimension: usize| -> Lane {
-            std::array::from_fn(|lane| quantile(inner.coordinate((block * LANES + lane) as u32, dimension)))
-        };
-        let block = |block: usize| (0..dimensions).map(|dimension| luck(block, dimension)).collect();
-        Ok(Points { scrambling, outer, blocks: (0..HISTORIES / LANES).map(block).collect() })
-    }
-
     fn piece(&self, points: &Points, piece: usize) -> Result<Tally> {
         let years = self.settings.horizon_a as usize;
         let mut tally = Tally::of_years(years);
         let mut block = Block::with_years(years);
         for index in piece * DRAWS_A_PIECE..(piece + 1) * DRAWS_A_PIECE {
-            let z = std::array::from_fn(|i| quantile(points.outer.coordinate(index as u32, i)));
-            let number = (points.scrambling * DRAWS + index) as u64;
-            let draw = self.inputs.draw(&z, (self.settings.seed, number), years)?;
-            let thresholds =
-                Thresholds::of(&self.scenario.member, &self.locations, &self.scale, draw.breakdown_shape);
+            let (draw, thresholds) = self.car.draw(points, index, &self.settings)?;
             tally.start_draw();
             for luck in &points.blocks {
-                run_block(&mut block, &draw, &self.locations, luck);
-                let weights = self.weights(&block, draw.breakdown_shape, draw.grade_sd);
-                tally.count(&block, &thresholds.met(&block), &thresholds, &weights, &self.categories);
+                let met = self.car.histories(&mut block, &draw, &thresholds, luck);
+                let weights = self.car.weights(&block, draw.grade_sd);
+                tally.count(&block, &met, &thresholds, &weights, &self.car.categories);
             }
+            tally.finish_draw(&draw.stretch_rates_um_per_a);
         }
         Ok(tally)
     }
+}
+
+/// A scenario with its tables, ready to compute histories at given points.
+pub(crate) struct Car<'a> {
+    pub(crate) scenario: &'a Scenario,
+    pub(crate) inputs: Inputs<'a>,
+    pub(crate) categories: Categories,
+    locations: Locations,
+    scale: GradeScale,
+}
+
+impl<'a> Car<'a> {
+    pub(crate) fn of(scenario: &'a Scenario) -> Result<Self> {
+        Ok(Self {
+            scenario,
+            inputs: Inputs::of(scenario)?,
+            locations: Locations::of(scenario.member.tube, scenario.member.nodes)?,
+            scale: GradeScale::published()?,
+            categories: Categories::published()?,
+        })
+    }
+
+    /// Draw `index` of a scrambling and its thresholds.
+    pub(crate) fn draw(
+        &self,
+        points: &Points,
+        index: usize,
+        settings: &Settings,
+    ) -> Result<(Draw, Thresholds)> {
+        let z = std::array::from_fn(|i| quantile(points.outer.coordinate(index as u32, i)));
+        let number = (points.scrambling * DRAWS + index) as u64;
+        let draw = self.inputs.draw(&z, (settings.seed, number), settings.horizon_a as usize)?;
+        let shape = draw.breakdown_shape;
+        let thresholds = Thresholds::of(&self.scenario.member, &self.locations, &self.scale, shape);
+        Ok((draw, thresholds))
+    }
+
+    /// Runs a block of histories of a draw and says what they met.
+    pub(crate) fn histories(
+        &self,
+        block: &mut Block,
+        draw: &Draw,
+        thresholds: &Thresholds,
+        luck: &[Lane],
+    ) -> Met {
+        run_block(block, draw, &self.locations, luck);
+        thresholds.met(block, draw.last_rework_year())
+    }
 
     /// Likelihood of the known conditions under each history of a block [-].
-    fn weights(&self, block: &Block, shape: f64, grade_sd: f64) -> Lane {
+    pub(crate) fn weights(&self, block: &Block, grade_sd: f64) -> Lane {
         let known = |condition: &KnownCondition, lane: usize| {
-            let (run_share, node_age) = block.condition_at(condition.age_a, lane);
-            let share = match condition.part {
-                GradedPart::Run => run_share,
-                GradedPart::Node => crate::coating::breakdown::rusted_share(node_age, shape),
+            let part = match condition.part {
+                GradedPart::Run => 0,
+                GradedPart::Node => 1,
             };
-            self.scale.probability(condition.grade, share, grade_sd)
+            self.scale.probability(condition.grade, block.rusted_at(part, condition.age_a, lane), grade_sd)
         };
         std::array::from_fn(|lane| {
             self.scenario.conditions.iter().map(|condition| known(condition, lane)).product()
@@ -215,10 +242,27 @@ impl Task<'_> {
 }
 
 /// Points of one scrambling: outer by coordinate, inner as blocks of normal numbers.
-struct Points {
+pub(crate) struct Points {
     scrambling: usize,
     outer: Sobol,
-    blocks: Vec<Vec<Lane>>,
+    pub(crate) blocks: Vec<Vec<Lane>>,
+}
+
+impl Points {
+    pub(crate) fn of(settings: &Settings, scrambling: usize) -> Result<Self> {
+        let seeds = |purpose, count: usize| -> Vec<u64> {
+            let mut generator = stream(settings.seed, purpose, scrambling as u64);
+            (0..count).map(|_| generator.random()).collect()
+        };
+        let outer = Sobol::scrambled(&seeds(Purpose::OuterScramble, draw::DIMENSIONS))?;
+        let dimensions = kernel::dimensions(settings.horizon_a as usize);
+        let inner = Sobol::scrambled(&seeds(Purpose::InnerScramble, dimensions))?;
+        let luck = |block: usize, dimension: usize| -> Lane {
+            std::array::from_fn(|lane| quantile(inner.coordinate((block * LANES + lane) as u32, dimension)))
+        };
+        let block = |block: usize| (0..dimensions).map(|dimension| luck(block, dimension)).collect();
+        Ok(Self { scrambling, outer, blocks: (0..HISTORIES / LANES).map(block).collect() })
+    }
 }
 
 impl Pool {

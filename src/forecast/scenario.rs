@@ -1,7 +1,7 @@
 //! What is asked: one member of one car, with everything a forecast needs, already checked.
 
 use crate::climate::{Climate, Deposition};
-use crate::coating::{Coating, RustGrade};
+use crate::coating::{Coating, RustGrade, Treatment};
 use crate::corrosivity::form::AirChemistry;
 use crate::error::{Result, in_range};
 use crate::exposure::Situation;
@@ -18,6 +18,8 @@ pub struct Scenario {
     pub member: Member,
     /// Its coating as built.
     pub coating: Coating,
+    /// What was or will be done to the member, in any order.
+    pub treatments: Vec<Treatment>,
     /// Gradings of the outside that are already known.
     pub conditions: Vec<KnownCondition>,
     /// Hourly weather of the place.

@@ -28,7 +28,7 @@ pub(crate) fn summarise(
     pool: &Pool,
 ) -> Result<Forecast> {
     let tally = &pool.tally;
-    let stretches = stretch_summaries(scenario, inputs, settings.seed)?;
+    let stretches = stretch_summaries(scenario, inputs, settings.seed, tally)?;
     let per_year = |pick: fn(&YearTally) -> &LogHistogram| yearly(tally, |year| spread(pick(year)));
     Ok(Forecast {
         title: scenario.title.clone(),
@@ -219,7 +219,12 @@ fn thresholds(scenario: &Scenario) -> Thresholds {
     }
 }
 
-fn stretch_summaries(scenario: &Scenario, inputs: &Inputs, seed: u64) -> Result<Vec<StretchSummary>> {
+fn stretch_summaries(
+    scenario: &Scenario,
+    inputs: &Inputs,
+    seed: u64,
+    tally: &Tally,
+) -> Result<Vec<StretchSummary>> {
     let categories = Categories::published()?;
     let drawn = inputs.stretches(&[0.0; DIMENSIONS], (seed, 0))?;
     let mut from_age_a = 0.0;
@@ -229,7 +234,8 @@ fn stretch_summaries(scenario: &Scenario, inputs: &Inputs, seed: u64) -> Result<
         let until_age_a = (number < last).then_some(stretch.until_age_a);
         let year = draw.exposure.year();
         let years = year.hours.max(1.0) / 8760.0;
-        let indoor = categories.indoor(draw.rate_um_per_a).map(|category| format!("{category:?}"));
+        let rate = tally.stretch_rates.get(number).map_or(Spread { p05: 0.0, p50: 0.0, p95: 0.0 }, spread);
+        let indoor = categories.indoor(rate.p50).map(|category| format!("{category:?}"));
         let summary = StretchSummary {
             arrangement: arrangement_words(stretch, draw.chosen),
             from_age_a,
@@ -239,8 +245,9 @@ fn stretch_summaries(scenario: &Scenario, inputs: &Inputs, seed: u64) -> Result<
             film_h_per_a: year.film_h() / years,
             wetness_h_per_a: year.wetness_h() / years,
             winter_chloride_mg_m2: draw.exposure.season(Season::Winter).chloride_mg_m2(),
-            rate_um_per_a: draw.rate_um_per_a,
-            category: format!("{:?}", categories.outdoor(draw.rate_um_per_a)),
+            rate_um_per_a: rate.p50,
+            rate_spread_um_per_a: rate,
+            category: format!("{:?}", categories.outdoor(rate.p50)),
             indoor_category: indoor.filter(|_| draw.sheltered_dry),
         };
         from_age_a = stretch.until_age_a;

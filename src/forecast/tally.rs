@@ -24,6 +24,8 @@ pub struct Tally {
     pub rate: (LogHistogram, [f64; 6]),
     /// State at rework: modulus lost [-], deepest loss [µm], weight with more than 90 % of the modulus left.
     pub at_rework: (LogHistogram, LogHistogram, f64),
+    /// Rate of each stretch of storage over the draws [µm/a].
+    pub stretch_rates: Vec<LogHistogram>,
     /// One a draw of the outer loop.
     pub curves: Vec<Curve>,
 }
@@ -72,8 +74,9 @@ impl Tally {
             first: [0.0; 5],
             caution: vec![0.0; years],
             years: (0..years).map(|_| year()).collect(),
-            rate: (LogHistogram::octaves(-14, 10), [0.0; 6]),
+            rate: (rates(), [0.0; 6]),
             at_rework: (LogHistogram::octaves(-16, 1), LogHistogram::octaves(-6, 13), 0.0),
+            stretch_rates: Vec::new(),
             curves: Vec::new(),
         }
     }
@@ -82,6 +85,15 @@ impl Tally {
     pub fn start_draw(&mut self) {
         let reached = vec![0.0; self.caution.len()];
         self.curves.push(Curve { reached, weight: (0.0, 0.0), moments: (0.0, 0.0) });
+    }
+
+    /// Counts the rates of the stretches of the draw whose histories have just been counted [µm/a].
+    pub fn finish_draw(&mut self, stretch_rates_um_per_a: &[f64]) {
+        let weight = self.curves.last().map_or(0.0, |curve| curve.weight.0);
+        self.stretch_rates.resize_with(stretch_rates_um_per_a.len(), rates);
+        for (histogram, rate) in self.stretch_rates.iter_mut().zip(stretch_rates_um_per_a) {
+            histogram.add(*rate, weight);
+        }
     }
 
     /// Counts a block of histories with their weights [-].
@@ -109,12 +121,7 @@ impl Tally {
                 year.bared_um.add(block.bared_um[end][lane], weight);
             }
             for (part, above) in year.above.iter_mut().enumerate() {
-                count_above(
-                    above,
-                    (&block.age[end], &block.life[part]),
-                    &thresholds.grade_ages[part],
-                    weights,
-                );
+                count_above(above, &block.lives[part][end], &thresholds.grade_ages[part], weights);
             }
         }
     }
@@ -156,6 +163,8 @@ impl Tally {
         self.at_rework.0.merge(&other.at_rework.0);
         self.at_rework.1.merge(&other.at_rework.1);
         self.at_rework.2 += other.at_rework.2;
+        self.stretch_rates.resize_with(other.stretch_rates.len(), rates);
+        self.stretch_rates.iter_mut().zip(&other.stretch_rates).for_each(|(mine, theirs)| mine.merge(theirs));
         let room = most_curves.saturating_sub(self.curves.len());
         self.curves.extend(other.curves.iter().take(room).cloned());
     }
@@ -184,6 +193,11 @@ impl Curve {
     }
 }
 
+/// A histogram wide enough for any first-year rate [µm/a].
+fn rates() -> LogHistogram {
+    LogHistogram::octaves(-14, 10)
+}
+
 fn add(mine: &mut [f64], theirs: &[f64]) {
     mine.iter_mut().zip(theirs).for_each(|(mine, theirs)| *mine += theirs);
 }
@@ -193,11 +207,11 @@ fn year_index(age: f64, horizon: usize) -> Option<usize> {
     (age < horizon as f64).then_some(age as usize)
 }
 
-fn count_above(above: &mut [f64; 5], (age, life): (&Lane, &Lane), limits: &[f64; 5], weights: &Lane) {
+fn count_above(above: &mut [f64; 5], lives: &Lane, limits: &[f64; 5], weights: &Lane) {
     for (sum, limit) in above.iter_mut().zip(limits) {
         let mut counted = 0.0;
         for lane in 0..LANES {
-            counted += if age[lane] > limit * life[lane] { weights[lane] } else { 0.0 };
+            counted += if lives[lane] > *limit { weights[lane] } else { 0.0 };
         }
         *sum += counted;
     }

@@ -65,10 +65,10 @@ impl Thresholds {
         }
     }
 
-    /// When a block's histories meet them.
+    /// When a block's histories meet them, counted from the start of year of service `from_year`: the last rework.
     #[must_use]
-    pub fn met(&self, block: &Block) -> Met {
-        let rework = meet(block, &self.rework);
+    pub fn met(&self, block: &Block, from_year: usize) -> Met {
+        let rework = meet(block, &self.rework, from_year);
         let mut met = Met { rework_a: NEVER, first: [0; LANES], caution_a: NEVER };
         for (number, times) in rework.iter().enumerate() {
             for lane in 0..LANES {
@@ -78,7 +78,7 @@ impl Thresholds {
                 }
             }
         }
-        for times in &meet(block, &self.caution) {
+        for times in &meet(block, &self.caution, 0) {
             for lane in 0..LANES {
                 met.caution_a[lane] = met.caution_a[lane].min(times[lane]);
             }
@@ -88,31 +88,34 @@ impl Thresholds {
 }
 
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn meet(block: &Block, limits: &Limits) -> [Lane; 5] {
+fn meet(block: &Block, limits: &Limits, from_year: usize) -> [Lane; 5] {
     let wall = &block.wall_factor;
     let same = |factor: f64| [factor; LANES];
     let of_wall = |limit: f64| wall.map(|wall| limit * wall);
+    let crossing = |rows: &[Lane], limit: &Lane, sign: &Lane| crossing(rows, limit, sign, from_year);
     [
-        crossing(&block.age, &block.life[1].map(|life| life * limits.node_age), &same(1.0)),
-        crossing(&block.age, &block.life[0].map(|life| life * limits.run_age), &same(1.0)),
+        crossing(&block.lives[1], &same(limits.node_age), &same(1.0)),
+        crossing(&block.lives[0], &same(limits.run_age), &same(1.0)),
         crossing(&block.worst_um, &of_wall(limits.mean_um), &same(1.0)),
         crossing(&block.deepest_um, &of_wall(limits.deepest_um), &same(1.0)),
         crossing(&block.bending_left, &same(limits.modulus_loss - 1.0), &same(-1.0)),
     ]
 }
 
-/// First time at which `sign * rows` reaches `limit`, linear within a year [a].
+/// First time from `from_year` on at which `sign * rows` reaches `limit`, linear within a year [a]; a limit that is
+/// already passed then counts as reached at once.
 #[inline(always)]
-fn crossing(rows: &[Lane], limit: &Lane, sign: &Lane) -> Lane {
+fn crossing(rows: &[Lane], limit: &Lane, sign: &Lane, from_year: usize) -> Lane {
     let mut time = NEVER;
     if limit.iter().all(|limit| limit.is_infinite()) {
         return time;
     }
-    for (year, pair) in rows.windows(2).enumerate() {
+    for (year, pair) in rows.windows(2).enumerate().skip(from_year) {
         for lane in 0..LANES {
             let (before, after) = (sign[lane] * pair[0][lane], sign[lane] * pair[1][lane]);
-            let crossed = before < limit[lane] && after >= limit[lane];
-            let at = year as f64 + (limit[lane] - before) / (after - before);
+            let crossed = after >= limit[lane];
+            let within = ((limit[lane] - before) / (after - before)).max(0.0);
+            let at = year as f64 + within;
             time[lane] = if crossed { time[lane].min(at) } else { time[lane] };
         }
     }

@@ -42,7 +42,7 @@ pub fn ln(x: f64) -> f64 {
     let x = x.max(f64::MIN_POSITIVE);
     // shift the exponent so that the mantissa lies in sqrt(1/2)..sqrt(2)
     let offset = x.to_bits().wrapping_sub(0x3fe6_a09e_667f_3bcd);
-    let exponent = (offset as i64) >> 52;
+    let exponent = offset.cast_signed() >> 52;
     let m = f64::from_bits(x.to_bits().wrapping_sub((exponent as u64) << 52));
     let k = exponent_to_f64(exponent);
     let f = m - 1.0;

@@ -1,0 +1,110 @@
+//! What does the user ask? Reads a case file into a checked [`Scenario`].
+//!
+//! A case is TOML written by hand or JSON from a page. Its form, with every range and every list of names, is stated
+//! once, in the JSON schema of [`raw::Case`]; `shape` holds a document against it, `resolve` checks what a schema
+//! cannot say, and `locate` turns the key path of a problem into line and column. Of several problems the first is told.
+
+mod locate;
+pub mod raw;
+mod resolve;
+mod schema;
+mod shape;
+mod template;
+mod words;
+
+use crate::error::{Error, Place, Result};
+use crate::forecast::scenario::Scenario;
+use locate::Document;
+pub use schema::schema;
+use std::io::Read as _;
+use std::path::Path;
+pub use template::template;
+
+/// Longest case file read [bytes]; a long history of a car is a hundredth of it.
+const SIZE_MAX: usize = 1 << 20;
+
+/// The scenario of a case written in TOML.
+///
+/// * `text`: the case
+/// * `file_name`: what errors call it
+/// * `base_dir`: folder that `climate.file` is relative to; without one such a climate is refused
+///
+/// # Errors
+/// [`Error::Input`] naming file, line, column, key, what was found and what is allowed, with the nearest valid name
+/// where one is close; [`Error::Input`] of the weather file where that is at fault.
+///
+/// ```
+/// let scenario = ferrowane::case::read_str(ferrowane::case::template(), "template.toml", None).unwrap();
+/// assert_eq!(scenario.stretches.len(), 2);
+/// let error = ferrowane::case::read_str("titel = 'A'", "a.toml", None).unwrap_err();
+/// assert!(error.to_string().starts_with("a.toml:1:1: titel: found an unknown key"));
+/// ```
+pub fn read_str(text: &str, file_name: &str, base_dir: Option<&Path>) -> Result<Scenario> {
+    if text.len() > SIZE_MAX {
+        return Err(too_long(file_name));
+    }
+    if let Some(at) = text.find('\0') {
+        let line = 1 + text[..at].matches('\n').count();
+        return Err(unreadable(file_name, line, "binary data"));
+    }
+    let document = Document::parse(text, file_name)?;
+    let faults = shape::faults(&document.value, &schema());
+    if let Some(first) = document.first(faults) {
+        return Err(first);
+    }
+    let case = decode(&document.value).map_err(|error| document.place(error))?;
+    resolve::scenario(&case, base_dir).map_err(|error| document.place(error))
+}
+
+/// The scenario of a case file; a weather file it names is relative to it.
+///
+/// # Errors
+/// [`Error::Io`] where the file cannot be read; otherwise as [`read_str`].
+pub fn read_path(path: &Path) -> Result<Scenario> {
+    let io = |source| Error::Io { path: path.to_owned(), source };
+    let name = path.display().to_string();
+    let mut bytes = Vec::new();
+    let file = std::fs::File::open(path).map_err(io)?;
+    file.take(SIZE_MAX as u64 + 1).read_to_end(&mut bytes).map_err(io)?;
+    if bytes.len() > SIZE_MAX {
+        return Err(too_long(&name));
+    }
+    let text = std::str::from_utf8(&bytes).map_err(|error| {
+        let before = bytes.iter().take(error.valid_up_to());
+        let line = 1 + before.filter(|byte| **byte == b'\n').count();
+        unreadable(&name, line, "bytes that are not UTF-8")
+    })?;
+    read_str(text, &name, path.parent())
+}
+
+/// The scenario of a case as JSON, with the same keys as in TOML; a weather file is refused.
+///
+/// # Errors
+/// [`Error::Invalid`] with the key path, what was found and what is allowed.
+pub fn from_json(value: &serde_json::Value) -> Result<Scenario> {
+    let faults = shape::faults(value, &schema());
+    if let Some(first) = faults.into_iter().min_by_key(|fault| fault.about) {
+        return Err(first.into());
+    }
+    resolve::scenario(&decode(value)?, None)
+}
+
+/// The raw case of a document that has the form of one.
+fn decode(value: &serde_json::Value) -> Result<raw::Case> {
+    serde::Deserialize::deserialize(value)
+        .map_err(|error: serde_json::Error| Error::invalid("", error.to_string(), "a case"))
+}
+
+fn too_long(file: &str) -> Error {
+    unreadable(file, 1, "more than 1 MiB")
+}
+
+fn unreadable(file: &str, line: usize, found: &str) -> Error {
+    Error::Input {
+        place: Place { file: file.to_owned(), line: Some(line), column: None },
+        field: "file".to_owned(),
+        found: found.to_owned(),
+        allowed: "TOML text in UTF-8, at most 1 MiB".to_owned(),
+        nearest: None,
+    }
+}

@@ -1,0 +1,68 @@
+//! Table `[climate]`: exactly one of `sample`, `file` and `means`, and the air of the place.
+
+use crate::case::schema;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+/// Weather and air of the place where the car stands; exactly one of `sample`, `file` and `means` is given.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Climate {
+    /// A climate that comes with the library.
+    #[serde(default)]
+    #[schemars(extend("enum" = schema::samples()))]
+    pub sample: Option<String>,
+    /// A weather file, relative to the case file.
+    #[serde(default)]
+    #[schemars(length(min = 1, max = 1000))]
+    pub file: Option<String>,
+    /// Yearly means, when nothing else is known.
+    #[serde(default)]
+    pub means: Option<Means>,
+    /// Deposition of sulphur dioxide; a sample has its own [mg/(m²·d)]
+    #[serde(default)]
+    #[schemars(range(min = 0, max = 1000))]
+    pub so2_mg_m2_d: Option<f64>,
+    /// Deposition of chloride from the sea, without road salt; a sample has its own [mg/(m²·d)]
+    #[serde(default)]
+    #[schemars(range(min = 0, max = 5000))]
+    pub chloride_mg_m2_d: Option<f64>,
+    /// Rain in a year; without it the record's own, else a usual value [m/a]
+    #[serde(default)]
+    #[schemars(range(min = 0, max = 15))]
+    pub rain_m_per_a: Option<f64>,
+    /// Acidity of the rain; about 5 where it is not known [-]
+    #[serde(default)]
+    #[schemars(range(min = 3, max = 8))]
+    pub rain_ph: Option<f64>,
+    /// Particles below 10 µm in the air [µg/m³]
+    #[serde(default)]
+    #[schemars(range(min = 0, max = 500))]
+    pub pm10_ug_m3: Option<f64>,
+}
+
+/// Yearly means of a place.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Means {
+    /// Mean air temperature [°C]
+    #[schemars(range(min = -40, max = 40))]
+    pub temperature_c: f64,
+    /// Mean relative humidity [%]
+    #[schemars(range(min = 0, max = 100))]
+    pub humidity_pct: f64,
+    /// Where the hours of the year come from.
+    #[serde(default)]
+    pub shape: MeansShape,
+}
+
+/// Where the hours of a year of given means come from.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum MeansShape {
+    /// The sample with the nearest means, shifted.
+    #[default]
+    Nearest,
+    /// Every hour the same.
+    Constant,
+}

@@ -1,0 +1,96 @@
+//! Tables `[member]`, `[member.rework]` and `[member.caution]`.
+
+use crate::case::schema;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+/// The tube and what ends its service.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Member {
+    /// Shape of the tube.
+    pub tube: TubeShape,
+    /// Outside sizes and wall: round `45x2` (diameter x wall), square `40x2` (side x wall), rectangular `60x40x2`
+    /// (height x width x wall) [mm]
+    #[schemars(length(min = 3, max = 40))]
+    pub size_mm: String,
+    /// How a square or rectangular tube was made, which sets its corner radii; cold-formed where not given.
+    #[serde(default)]
+    pub corners: Option<Corners>,
+    /// Yield strength, for the class of the section only [N/mm²]
+    #[serde(default = "yield_strength")]
+    #[schemars(range(min = 100, max = 1500))]
+    pub yield_n_mm2: f64,
+    /// Number of nodes: welded brackets and seams [-]
+    #[schemars(range(min = 1, max = 100))]
+    pub nodes: u32,
+    /// When the member has to come out; a key that is absent has its usual value, `none` switches it off.
+    #[serde(default)]
+    pub rework: Criteria,
+    /// When it should be assessed before it is used again; a key that is absent has its usual value.
+    #[serde(default)]
+    pub caution: Criteria,
+}
+
+/// Structural tube is usually S355: common practice, no source.
+fn yield_strength() -> f64 {
+    355.0
+}
+
+/// Shape of a tube.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum TubeShape {
+    /// Round.
+    Round,
+    /// Square.
+    Square,
+    /// Rectangular.
+    Rectangular,
+}
+
+/// How a square or rectangular tube was made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Corners {
+    /// EN 10219-2.
+    ColdFormed,
+    /// EN 10210-2.
+    HotFinished,
+}
+
+/// Thresholds on the true state of the member.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Criteria {
+    /// Degree of rusting of a node, ISO 4628-3.
+    #[serde(default)]
+    #[schemars(extend("enum" = schema::grades_or_none()))]
+    pub node_grade: Option<String>,
+    /// Degree of rusting of the open run, ISO 4628-3.
+    #[serde(default)]
+    #[schemars(extend("enum" = schema::grades_or_none()))]
+    pub run_grade: Option<String>,
+    /// Mean loss of wall at the worst location [%]
+    #[serde(default)]
+    #[schemars(schema_with = "schema::limit")]
+    pub mean_wall_loss_pct: Option<Limit>,
+    /// Deepest loss of wall at the worst location [%]
+    #[serde(default)]
+    #[schemars(schema_with = "schema::limit")]
+    pub deepest_wall_loss_pct: Option<Limit>,
+    /// Loss of elastic section modulus [%]
+    #[serde(default)]
+    #[schemars(schema_with = "schema::limit")]
+    pub section_modulus_loss_pct: Option<Limit>,
+}
+
+/// A percentage, or the word `none`.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(untagged)]
+pub enum Limit {
+    /// A threshold [%].
+    Percent(f64),
+    /// `none`: not asked.
+    Off(String),
+}

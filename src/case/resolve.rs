@@ -1,0 +1,98 @@
+//! From the case as written to the scenario the stages compute with: every check a schema cannot state.
+//!
+//! Runs on documents that have the schema's form, so ranges of single numbers and names are not looked at again. Errors
+//! are [`Error::Invalid`] with the key path as `what`; the caller adds line and column.
+
+mod arrangement;
+mod climate;
+mod member;
+mod storage;
+
+use super::raw;
+use crate::coating::{Coating, Inside, OverFilm, System};
+use crate::error::{Error, Result};
+use crate::forecast::scenario::{GradedPart, KnownCondition, Scenario};
+use jiff::civil::Date;
+use std::path::Path;
+pub(super) use storage::regions;
+
+/// Days in a year of age [d].
+const DAYS_PER_YEAR: f64 = 365.25;
+
+/// The scenario of a case; `base_dir` is the folder of weather files.
+pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scenario> {
+    let registered = case.first_registration;
+    let (climate, deposition, air) = climate::resolve(&case.climate, base_dir)?;
+    Ok(Scenario {
+        title: title(&case.title)?,
+        first_registration: registered,
+        member: member::resolve(&case.member)?,
+        coating: coating(&case.coating)?,
+        treatments: Vec::new(),
+        conditions: conditions(&case.coating.condition, registered)?,
+        stretches: storage::resolve(case)?,
+        climate,
+        deposition,
+        air,
+    })
+}
+
+fn title(text: &str) -> Result<String> {
+    if text.trim().is_empty() || text.chars().any(char::is_control) {
+        return Err(Error::invalid("title", "blanks or control characters", "a name on one line"));
+    }
+    Ok(text.trim().to_owned())
+}
+
+fn coating(raw: &raw::Coating) -> Result<Coating> {
+    let system = at("coating.system", System::outside(&raw.system))?;
+    let outside = match raw.film_um {
+        Some(film_um) => at("coating.film_um", system.with_film_um(film_um))?,
+        None => system,
+    };
+    let over_film = if raw.wax_over { OverFilm::Renewed } else { OverFilm::None };
+    Ok(Coating { outside, inside: at("coating.inside", Inside::of(&raw.inside))?, over_film })
+}
+
+/// Known grades, oldest first.
+fn conditions(raw: &[raw::Condition], registered: Date) -> Result<Vec<KnownCondition>> {
+    let read = raw.iter().enumerate().map(|(index, one)| condition(one, index, registered));
+    let mut known = read.collect::<Result<Vec<_>>>()?;
+    known.sort_by(|a, b| a.age_a.total_cmp(&b.age_a));
+    Ok(known)
+}
+
+fn condition(raw: &raw::Condition, index: usize, registered: Date) -> Result<KnownCondition> {
+    let path = format!("coating.condition[{index}]");
+    let age_a = match (raw.date, raw.age_a) {
+        (Some(date), None) if date < registered => {
+            let allowed = format!("a date from first registration, {registered}, on");
+            return Err(Error::invalid(format!("{path}.date"), date.to_string(), allowed));
+        }
+        (Some(date), None) => age(date, registered),
+        (None, Some(age_a)) => age_a,
+        (Some(_), Some(_)) => return Err(Error::invalid(path, "`date` and `age_a`", "one of the two")),
+        (None, None) => return Err(Error::invalid(path, "neither `date` nor `age_a`", "one of the two")),
+    };
+    let part = match raw.part {
+        raw::Part::Run => GradedPart::Run,
+        raw::Part::Node => GradedPart::Node,
+    };
+    Ok(KnownCondition { age_a, part, grade: at(&format!("{path}.grade"), raw.grade.parse())? })
+}
+
+/// Age of a car at a date [a].
+fn age(date: Date, registered: Date) -> f64 {
+    f64::from(registered.until(date).map_or(0, |span| span.get_days())) / DAYS_PER_YEAR
+}
+
+/// The result of a stage with its error tied to a key path; an error that has its own file stays as it is.
+fn at<T>(path: &str, result: Result<T>) -> Result<T> {
+    result.map_err(|error| match error {
+        Error::OutOfRange { quantity, value, unit, allowed } => {
+            Error::invalid(path, format!("{quantity} {value} {unit}"), allowed)
+        }
+        Error::Invalid { found, allowed, .. } => Error::invalid(path, found, allowed),
+        other => other,
+    })
+}

@@ -1,0 +1,88 @@
+//! A storage arrangement with the parameters the case knows better than the usual ones.
+
+use super::at;
+use crate::case::raw::Uncertain;
+use crate::case::shape::below;
+use crate::error::{Error, Result};
+use crate::exposure::arrangement::Parameter;
+use crate::exposure::{Arrangement, Kind};
+use crate::prior::{Prior, Shape};
+use std::collections::BTreeMap;
+
+/// Parameters only a closed store has.
+const OF_A_ROOM: [Parameter; 7] = [
+    Parameter::AirChangesPerH,
+    Parameter::VolumeM3,
+    Parameter::ThermalTimeConstantH,
+    Parameter::WarmerK,
+    Parameter::HeaterSetC,
+    Parameter::DehumidifierSetPct,
+    Parameter::FloorDryingM3PerH,
+];
+
+/// A kind with the parameters the case knows better.
+pub(super) fn arrangement(
+    kind: Kind,
+    given: &BTreeMap<String, Uncertain>,
+    path: &str,
+) -> Result<Arrangement> {
+    let mut arrangement = Arrangement::of(kind)?;
+    let open_air = arrangement.settings(&[0.0; Parameter::ALL.len()]).room.is_none();
+    for parameter in Parameter::ALL {
+        let Some(value) = given.get(parameter.id()) else { continue };
+        let path = below(path, parameter.id());
+        if open_air && OF_A_ROOM.contains(&parameter) {
+            let found = format!("a property of a closed store on \"{}\"", kind.id());
+            return Err(Error::invalid(
+                path,
+                found,
+                "a garage, cover or tent, or \"custom\", as arrangement",
+            ));
+        }
+        arrangement =
+            at(&path, prior(parameter, *value).and_then(|prior| arrangement.with(parameter, prior)))?;
+    }
+    Ok(arrangement)
+}
+
+fn prior(parameter: Parameter, value: Uncertain) -> Result<Prior> {
+    match value {
+        Uncertain::Value(value) => Ok(Prior::Fixed(value)),
+        Uncertain::Spread { median, p05, p95 } => Prior::from_points(family(parameter), median, p05, p95),
+    }
+}
+
+/// Family of a parameter's prior, as in `shared/arrangements.csv`.
+fn family(parameter: Parameter) -> Shape {
+    match parameter {
+        Parameter::WarmerK
+        | Parameter::HeaterSetC
+        | Parameter::DehumidifierSetPct
+        | Parameter::NightCoolingK => Shape::Normal,
+        _ => Shape::Lognormal,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::family;
+    use crate::exposure::arrangement::Parameter;
+    use crate::prior::Shape;
+    use crate::reference;
+
+    #[derive(serde::Deserialize)]
+    struct Row {
+        parameter: Parameter,
+        shape: Shape,
+    }
+
+    #[test]
+    fn families_are_those_of_the_published_arrangements() {
+        let table = include_str!("../../../shared/arrangements.csv");
+        let rows: Vec<Row> = reference::rows("arrangements.csv", table).unwrap();
+        assert!(rows.len() > 50);
+        for row in rows.iter().filter(|row| row.shape != Shape::Fixed) {
+            assert_eq!(row.shape, family(row.parameter), "{}", row.parameter.id());
+        }
+    }
+}

@@ -1,0 +1,82 @@
+//! Weather, depositions and air of the place.
+
+use super::at;
+use crate::case::raw;
+use crate::climate::quick::{AnnualMeans, Shape, quick};
+use crate::climate::{Climate, Deposition, read_path, samples, summary};
+use crate::corrosivity::form::AirChemistry;
+use crate::error::{Error, Result};
+use crate::numeric::elementary::pow;
+use std::path::Path;
+
+/// Hydrogen ion in rain of pH 0 [mg/L]: 1.00797 g/mol.
+const HYDROGEN_MG_L: f64 = 1007.97;
+
+pub(super) fn resolve(
+    raw: &raw::Climate,
+    base_dir: Option<&Path>,
+) -> Result<(Climate, Deposition, AirChemistry)> {
+    let climate = match (&raw.sample, &raw.file, &raw.means) {
+        (Some(id), None, None) => at("climate.sample", samples::sample(id))?,
+        (None, Some(file), None) => from_file(file, base_dir)?,
+        (None, None, Some(means)) => at("climate.means", from_means(means))?,
+        (None, None, None) => return Err(one_source("none of them")),
+        _ => return Err(one_source("several of them")),
+    };
+    let deposition = deposition(raw)?;
+    let air = air(raw, &climate);
+    Ok((climate, deposition, air))
+}
+
+fn one_source(found: &str) -> Error {
+    Error::invalid("climate", found, "exactly one of `sample`, `file` and `means`")
+}
+
+fn from_file(file: &str, base_dir: Option<&Path>) -> Result<Climate> {
+    let path = "climate.file";
+    let folder = base_dir.ok_or_else(|| {
+        Error::invalid(path, format!("`{file}`"), "`sample` or `means`: this case comes from no folder")
+    })?;
+    read_path(&folder.join(file)).map_err(|error| match error {
+        Error::Io { path: tried, source } => {
+            let found = format!("{}: {source}", tried.display());
+            Error::invalid(path, found, "a weather file that can be read, relative to the case file")
+        }
+        other => other,
+    })
+}
+
+fn from_means(raw: &raw::Means) -> Result<Climate> {
+    let shape = match raw.shape {
+        raw::MeansShape::Nearest => Shape::NearestSample,
+        raw::MeansShape::Constant => Shape::Constant,
+    };
+    quick(&AnnualMeans { temperature_c: raw.temperature_c, humidity_pct: raw.humidity_pct }, shape)
+}
+
+/// Depositions as given, else those of the sample; a file or two means say nothing of them.
+fn deposition(raw: &raw::Climate) -> Result<Deposition> {
+    let known = samples::samples()?;
+    let of_sample = known.iter().find(|info| raw.sample.as_ref() == Some(&info.id));
+    let or_sample = |given: Option<f64>, key: &str, own: fn(&samples::SampleInfo) -> f64| {
+        let missing = || {
+            let allowed = "a deposition [mg/(m²·d)]; only a sample has its own";
+            Error::invalid(format!("climate.{key}"), "no such key", allowed)
+        };
+        given.or_else(|| of_sample.map(own)).ok_or_else(missing)
+    };
+    let so2 = or_sample(raw.so2_mg_m2_d, "so2_mg_m2_d", |info| info.so2_mg_m2_d)?;
+    let chloride = or_sample(raw.chloride_mg_m2_d, "chloride_mg_m2_d", |info| info.chloride_mg_m2_d)?;
+    at("climate", Deposition::new(so2, chloride))
+}
+
+/// Rain as given, else as in the record; the rest as given; else the usual values.
+fn air(raw: &raw::Climate, climate: &Climate) -> AirChemistry {
+    let usual = AirChemistry::default();
+    let recorded = summary(climate).rain_mm_per_a.map(|rain_mm| rain_mm / 1000.0);
+    AirChemistry {
+        rain_m_per_a: raw.rain_m_per_a.or(recorded).unwrap_or(usual.rain_m_per_a),
+        hydrogen_ion_mg_l: raw.rain_ph.map_or(usual.hydrogen_ion_mg_l, |ph| HYDROGEN_MG_L * pow(10.0, -ph)),
+        pm10_ug_m3: raw.pm10_ug_m3.unwrap_or(usual.pm10_ug_m3),
+    }
+}

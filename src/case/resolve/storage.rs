@@ -1,0 +1,176 @@
+//! Stretches of storage and use.
+
+use super::arrangement::arrangement;
+use super::{age, at};
+use crate::case::raw::{self, SaltedDays, Use};
+use crate::case::schema::UNKNOWN;
+use crate::error::{Error, Result};
+use crate::exposure::{Arrangement, Driving, Kind, Situation, Wash};
+use crate::forecast::scenario::Stretch;
+use crate::prior::{Prior, PriorRow};
+use crate::reference;
+use jiff::civil::Date;
+use std::collections::BTreeMap;
+
+const SALTED_DAYS: &str = include_str!("../../../shared/salted_days.csv");
+const UNKNOWN_STORAGE: &str = include_str!("../../../shared/unknown_storage.csv");
+/// How closely weights have to add up to 1: room for rounded thirds written with seven digits [-].
+const WEIGHT_TOLERANCE: f64 = 1e-6;
+
+/// Weights by arrangement.
+type Weights = BTreeMap<String, f64>;
+
+/// Regions with a prior of the days on which roads are salted, `shared/salted_days.csv`.
+pub(in crate::case) fn regions() -> Result<Vec<PriorRow>> {
+    reference::rows("salted_days.csv", SALTED_DAYS)
+}
+
+pub(super) fn resolve(case: &raw::Case) -> Result<Vec<Stretch>> {
+    let starts = starts(&case.storage, case.first_registration)?;
+    let ends = starts.iter().skip(1).map(|date| age(*date, case.first_registration)).chain([f64::INFINITY]);
+    let stretches = case.storage.iter().enumerate().zip(ends);
+    stretches
+        .map(|((index, raw), until_age_a)| {
+            let path = format!("storage[{index}]");
+            let driving = driving(&case.driving, &raw.driving, &path)?;
+            Ok(Stretch { until_age_a, mixture: mixture(raw, driving, &path)? })
+        })
+        .collect()
+}
+
+/// First days of the stretches: the first at registration, each later than the one before.
+fn starts(storage: &[raw::Storage], registered: Date) -> Result<Vec<Date>> {
+    let mut starts: Vec<Date> = Vec::new();
+    for (index, raw) in storage.iter().enumerate() {
+        let wrong =
+            |found: String, allowed: String| Error::invalid(format!("storage[{index}].from"), found, allowed);
+        let start = match (starts.last(), raw.from) {
+            (None, None) => registered,
+            (None, Some(from)) if from == registered => from,
+            (None, Some(from)) => {
+                let allowed = format!("first registration, {registered}, or no `from` in the first stretch");
+                return Err(wrong(from.to_string(), allowed));
+            }
+            (Some(last), Some(from)) if from > *last => from,
+            (Some(last), Some(from)) => {
+                return Err(wrong(
+                    from.to_string(),
+                    format!("a date after {last}, where the stretch before begins"),
+                ));
+            }
+            (Some(last), None) => {
+                return Err(wrong("no such key".to_owned(), format!("a date after {last}")));
+            }
+        };
+        starts.push(start);
+    }
+    Ok(starts)
+}
+
+/// The use of a stretch: what it says itself, else what `[use]` says.
+fn driving(general: &Use, own: &Use, path: &str) -> Result<Driving> {
+    let missing =
+        |key: &str| Error::invalid(format!("use.{key}"), "no such key", "a value for every stretch");
+    let (salted_days, salted_path) = match (&own.salted_days, &general.salted_days) {
+        (Some(own), _) => (own, format!("{path}.use.salted_days")),
+        (None, Some(general)) => (general, "use.salted_days".to_owned()),
+        (None, None) => return Err(missing("salted_days")),
+    };
+    Ok(Driving {
+        days_per_week: own.days_per_week.or(general.days_per_week).ok_or_else(|| missing("days_per_week"))?,
+        winter_use: own.winter_use.or(general.winter_use).ok_or_else(|| missing("winter_use"))?,
+        salted_days: at(&salted_path, salted(salted_days))?,
+        wash: wash(own.wash.or(general.wash).ok_or_else(|| missing("wash"))?),
+    })
+}
+
+fn salted(raw: &SaltedDays) -> Result<Prior> {
+    match raw {
+        SaltedDays::Days(days) => Ok(Prior::Fixed(*days)),
+        SaltedDays::Region(id) => {
+            let row = regions()?.into_iter().find(|row| row.id == *id);
+            row.ok_or_else(|| Error::invalid("region", id, "a region of the table"))?.prior()
+        }
+    }
+}
+
+fn wash(raw: raw::Wash) -> Wash {
+    match raw {
+        raw::Wash::Never => Wash::Never,
+        raw::Wash::AfterSaltedDrives => Wash::AfterSaltedDrives,
+        raw::Wash::EveryDays(days) => Wash::EveryDays(days),
+    }
+}
+
+/// What a stretch may have been; one situation of weight 1 when it is known.
+fn mixture(raw: &raw::Storage, driving: Driving, path: &str) -> Result<Vec<(f64, Situation)>> {
+    if raw.arrangement == UNKNOWN {
+        if !raw.parameters.is_empty() {
+            let allowed = "parameters only of an arrangement that is known";
+            return Err(Error::invalid(format!("{path}.parameters"), "parameters of \"unknown\"", allowed));
+        }
+        return unknown(raw.mixture.as_ref(), driving, &format!("{path}.mixture"));
+    }
+    if raw.mixture.is_some() {
+        let found = format!("a mixture beside \"{}\"", raw.arrangement);
+        let allowed = "a mixture only where `arrangement = \"unknown\"`";
+        return Err(Error::invalid(format!("{path}.mixture"), found, allowed));
+    }
+    let kind = at(&format!("{path}.arrangement"), Kind::from_id(&raw.arrangement))?;
+    let arrangement = arrangement(kind, &raw.parameters, &format!("{path}.parameters"))?;
+    Ok(vec![(1.0, Situation { arrangement, driving })])
+}
+
+/// The situations of an unknown past; weights that were rounded are made to add up exactly.
+fn unknown(given: Option<&Weights>, driving: Driving, path: &str) -> Result<Vec<(f64, Situation)>> {
+    let weights = given.cloned().map_or_else(usual_shares, Ok)?;
+    let sum: f64 = weights.values().sum();
+    if (sum - 1.0).abs() > WEIGHT_TOLERANCE {
+        let shown = (sum * 1e6).round() / 1e6;
+        return Err(Error::invalid(path, format!("weights that add up to {shown}"), "a sum of 1"));
+    }
+    let possible = weights.into_iter().filter(|(_, weight)| *weight > 0.0);
+    possible
+        .map(|(id, weight)| {
+            let arrangement = Arrangement::of(at(path, Kind::from_id(&id))?)?;
+            Ok((weight / sum, Situation { arrangement, driving }))
+        })
+        .collect()
+}
+
+#[derive(serde::Deserialize)]
+struct Share {
+    arrangement: String,
+    weight: f64,
+}
+
+/// Where cars stand overnight, `shared/unknown_storage.csv`.
+fn usual_shares() -> Result<Weights> {
+    let rows: Vec<Share> = reference::rows("unknown_storage.csv", UNKNOWN_STORAGE)?;
+    let mut weights = Weights::new();
+    for row in rows {
+        *weights.entry(row.arrangement).or_insert(0.0) += row.weight;
+    }
+    Ok(weights)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{UNKNOWN_STORAGE, regions, usual_shares};
+    use crate::exposure::Kind;
+
+    #[test]
+    fn closed_form_usual_shares_add_up() {
+        let shares = usual_shares().unwrap();
+        assert!((shares.values().sum::<f64>() - 1.0).abs() < 1e-12, "{UNKNOWN_STORAGE}");
+        assert!(shares.keys().all(|id| Kind::from_id(id).is_ok()));
+    }
+
+    #[test]
+    fn every_region_is_a_prior_of_days() {
+        for row in regions().unwrap() {
+            let prior = row.prior().unwrap();
+            assert!(row.unit == "d" && (0.0..=200.0).contains(&prior.median()), "{}", row.id);
+        }
+    }
+}

@@ -1,0 +1,148 @@
+//! The JSON schema of a case, and the lists of names in it, taken from the tables they live in.
+//!
+//! `shared/case.schema.json` is this schema, for editors and pages. JSON Schema draft 2020-12; a key that may be absent
+//! is absent, never null.
+
+use super::raw::Case;
+use crate::climate::samples;
+use crate::coating::{RustGrade, system};
+use crate::exposure::Kind;
+use crate::exposure::arrangement::Parameter;
+use schemars::generate::SchemaSettings;
+use schemars::transform::RecursiveTransform;
+use schemars::{Schema, SchemaGenerator, json_schema};
+use serde_json::{Map, Value, json};
+
+/// Arrangement nobody can tell.
+pub(super) const UNKNOWN: &str = "unknown";
+/// Switches a criterion off.
+pub(super) const NONE: &str = "none";
+
+/// The JSON schema of a case.
+#[must_use]
+pub fn schema() -> Value {
+    let settings = SchemaSettings::draft2020_12().with(|settings| settings.inline_subschemas = true);
+    let settings = settings.with_transform(RecursiveTransform(without_null));
+    settings.into_generator().into_root_schema_for::<Case>().to_value()
+}
+
+/// Leaves out the null that an optional key may have by default.
+fn without_null(schema: &mut Schema) {
+    if let Some(Value::Array(types)) = schema.get_mut("type") {
+        types.retain(|name| name != "null");
+        if let [only] = types.as_slice() {
+            let only = only.clone();
+            schema.insert("type".to_owned(), only);
+        }
+    }
+    if let Some(Value::Array(branches)) = schema.get_mut("anyOf") {
+        branches.retain(|branch| branch != &json!({ "type": "null" }));
+        if let [Value::Object(only)] = branches.as_slice() {
+            let only = only.clone();
+            schema.remove("anyOf");
+            only.into_iter().filter(|(key, _)| key != "description").for_each(|(key, value)| {
+                schema.insert(key, value);
+            });
+        }
+    }
+    if schema.get("default") == Some(&Value::Null) {
+        schema.remove("default");
+    }
+}
+
+/// A date without time.
+pub(super) fn date(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "type": "string", "format": "date" })
+}
+
+/// A percentage or `none`.
+pub(super) fn limit(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "anyOf": [
+        { "type": "number", "minimum": 0.1, "maximum": 99 },
+        { "type": "string", "enum": [NONE] },
+    ]})
+}
+
+/// A number of days or a region.
+pub(super) fn salted_days(_: &mut SchemaGenerator) -> Schema {
+    let regions: Vec<String> =
+        super::resolve::regions().unwrap_or_default().into_iter().map(|row| row.id).collect();
+    json_schema!({ "anyOf": [
+        { "type": "number", "minimum": 0, "maximum": 200 },
+        { "type": "string", "enum": regions },
+    ]})
+}
+
+/// Weights by arrangement.
+pub(super) fn mixture(_: &mut SchemaGenerator) -> Schema {
+    let weight = json!({ "type": "number", "minimum": 0, "maximum": 1 });
+    let weights: Map<String, Value> =
+        Kind::ALL.iter().map(|kind| (kind.id().to_owned(), weight.clone())).collect();
+    json_schema!({
+        "type": "object", "properties": weights, "additionalProperties": false, "minProperties": 1,
+    })
+}
+
+/// Parameters of an arrangement, each with its range.
+pub(super) fn parameters(_: &mut SchemaGenerator) -> Schema {
+    let properties: Map<String, Value> =
+        Parameter::ALL.iter().map(|parameter| (parameter.id().to_owned(), uncertain(*parameter))).collect();
+    json_schema!({ "type": "object", "properties": properties, "additionalProperties": false })
+}
+
+fn uncertain(parameter: Parameter) -> Value {
+    let range = parameter.allowed();
+    let number = json!({ "type": "number", "minimum": range.start(), "maximum": range.end() });
+    json!({
+        "description": meaning(parameter),
+        "anyOf": [
+            number,
+            {
+                "type": "object",
+                "properties": { "median": number, "p05": number, "p95": number },
+                "required": ["median", "p05", "p95"],
+                "additionalProperties": false,
+            },
+        ],
+    })
+}
+
+fn meaning(parameter: Parameter) -> &'static str {
+    match parameter {
+        Parameter::AirChangesPerH => "Air changes an hour [1/h]",
+        Parameter::VolumeM3 => "Volume of air [m³]",
+        Parameter::ThermalTimeConstantH => "Time constant of the air behind the outdoor temperature [h]",
+        Parameter::WarmerK => "How much warmer than outdoors on average [K]",
+        Parameter::HeaterSetC => "Set point of a heater [°C]",
+        Parameter::DehumidifierSetPct => "Set point of a dehumidifier [%]",
+        Parameter::FloorDryingM3PerH => "Air flow that would carry the evaporation from the wet floor [m³/h]",
+        Parameter::SteelTimeConstantH => "Time constant of the steel behind the air [h]",
+        Parameter::NightCoolingK => "Cooling of the steel below the air at night [K]",
+        Parameter::FilmDryingMPerH => "Mass transfer between water film and air [m/h]",
+    }
+}
+
+/// Keys of the coating systems of one face.
+pub(super) fn coating_systems(face: &str) -> Vec<String> {
+    system::list(face).unwrap_or_default().into_iter().map(|(id, _)| id).collect()
+}
+
+/// Ids of the climate samples.
+pub(super) fn samples() -> Vec<String> {
+    samples::samples().unwrap_or_default().into_iter().map(|info| info.id).collect()
+}
+
+/// Grades from `least` to 5.
+pub(super) fn grades(least: u8) -> Vec<String> {
+    RustGrade::ALL.iter().filter(|grade| grade.number() >= least).map(ToString::to_string).collect()
+}
+
+/// Grades that can be a threshold, and `none`.
+pub(super) fn grades_or_none() -> Vec<String> {
+    grades(1).into_iter().chain([NONE.to_owned()]).collect()
+}
+
+/// Arrangements, and `unknown`.
+pub(super) fn arrangements_or_unknown() -> Vec<&'static str> {
+    Kind::ALL.iter().map(|kind| kind.id()).chain([UNKNOWN]).collect()
+}

@@ -1,0 +1,200 @@
+//! What is done to a member in service, as dated events: over-rust coat, wax or oil film, cavity wax, full rework.
+//!
+//! A treatment acts through a few numbers a year: the rate of steel that already rusts outside and inside, and the ageing
+//! of the coating. Only a full rework makes the steel sound again; the metal lost stays lost. An over-rust coat hides
+//! rust where a brush reaches and changes the true rusted area not at all; its own life on rust is short.
+
+use crate::coating::system::System;
+use crate::error::{Error, Result};
+
+/// Cleaning before an over-rust coat, ISO 8501-1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Preparation {
+    /// None: brushed over loose rust.
+    None,
+    /// Hand cleaned.
+    St2,
+    /// Power-tool cleaned.
+    St3,
+}
+
+impl Preparation {
+    /// The preparation of key `none`, `st2` or `st3`.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] otherwise.
+    pub fn from_id(id: &str) -> Result<Self> {
+        match id {
+            "none" => Ok(Self::None),
+            "st2" => Ok(Self::St2),
+            "st3" => Ok(Self::St3),
+            _ => Err(Error::invalid("preparation", id, "none, st2, st3")),
+        }
+    }
+}
+
+/// What is done.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Kind {
+    /// A coat brushed or sprayed over rust in place.
+    OverRust(Preparation),
+    /// Wax or oil film outside, renewed every so many years [a]; `None` when never renewed.
+    WaxFilm(Option<f64>),
+    /// Cavity wax inside.
+    CavityWax,
+    /// Out, blasted, inhibited and coated with a system.
+    Rework(System),
+}
+
+/// A treatment and when it is done.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Treatment {
+    /// Age of the car then [a].
+    pub age_a: f64,
+    /// What is done.
+    pub kind: Kind,
+}
+
+/// Treatment effects of one draw.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Effects {
+    /// Share of run and node a brush reaches [-].
+    pub accessible_share: [f64; 2],
+    /// Life of an over-rust coat on rust: unprepared, St 2, St 3 [a].
+    pub life_on_rust_a: [f64; 3],
+    /// Its life on sound coating [a].
+    pub life_on_coat_a: f64,
+    /// Rate of rusted steel under it [-].
+    pub over_rust_rate_factor: f64,
+    /// Share of ageing it takes on itself [-].
+    pub over_rust_ageing_gain: f64,
+    /// Life of one wax application [a].
+    pub wax_film_life_a: f64,
+    /// Life multiplier of coating under wax [-].
+    pub wax_life_factor: f64,
+    /// Rate of rusted steel inside under cavity wax [-].
+    pub cavity_wax_rate_factor: f64,
+    /// Life of cavity wax [a].
+    pub cavity_wax_life_a: f64,
+}
+
+impl Effects {
+    /// Life of an over-rust coat on rust after a preparation [a].
+    #[must_use]
+    pub fn life_on_rust_a(&self, preparation: Preparation) -> f64 {
+        let [none, st2, st3] = self.life_on_rust_a;
+        match preparation {
+            Preparation::None => none,
+            Preparation::St2 => st2,
+            Preparation::St3 => st3,
+        }
+    }
+}
+
+/// What treatments do in each year of service.
+#[derive(Debug, Clone, PartialEq)]
+pub struct YearFactors {
+    /// Rate of rusted steel outside [-].
+    pub outside_rate: Vec<f64>,
+    /// Rate of rusted steel inside [-].
+    pub inside_rate: Vec<f64>,
+    /// Ageing of the coating outside [-].
+    pub ageing: Vec<f64>,
+}
+
+/// Factors of each of `years` years of service under `treatments`.
+#[must_use]
+pub fn year_factors(treatments: &[Treatment], effects: &Effects, years: usize) -> YearFactors {
+    let none = || vec![1.0; years];
+    let mut factors = YearFactors { outside_rate: none(), inside_rate: none(), ageing: none() };
+    for treatment in treatments {
+        let from = treatment.age_a;
+        match &treatment.kind {
+            Kind::OverRust(preparation) => {
+                let [run, _] = effects.accessible_share;
+                let on_rust = run * (1.0 - effects.over_rust_rate_factor);
+                damp(&mut factors.outside_rate, on_rust, (from, from + effects.life_on_rust_a(*preparation)));
+                let on_coat = run * effects.over_rust_ageing_gain;
+                damp(&mut factors.ageing, on_coat, (from, from + effects.life_on_coat_a));
+            }
+            Kind::WaxFilm(renewal) => {
+                let saved = 1.0 - 1.0 / effects.wax_life_factor.max(1.0);
+                for applied in applications(from, *renewal, years) {
+                    let until = renewal.map_or(f64::INFINITY, |every| applied + every);
+                    damp(&mut factors.ageing, saved, (applied, until.min(applied + effects.wax_film_life_a)));
+                }
+            }
+            Kind::CavityWax => {
+                let saved = 1.0 - effects.cavity_wax_rate_factor;
+                damp(&mut factors.inside_rate, saved, (from, from + effects.cavity_wax_life_a));
+            }
+            Kind::Rework(_) => {}
+        }
+    }
+    factors
+}
+
+fn applications(from: f64, renewal: Option<f64>, years: usize) -> Vec<f64> {
+    let Some(every) = renewal else { return vec![from] };
+    let every = every.max(0.25);
+    let count = ((years as f64 - from) / every).ceil().max(1.0) as usize;
+    (0..count).map(|n| (n as f64).mul_add(every, from)).collect()
+}
+
+/// Takes the share `saved` off each year's factor for the part of the year within `from..until` [a].
+fn damp(factors: &mut [f64], saved: f64, (from, until): (f64, f64)) {
+    for (year, factor) in factors.iter_mut().enumerate() {
+        let overlap = until.min((year + 1) as f64) - from.max(year as f64);
+        *factor *= 1.0 - saved * overlap.clamp(0.0, 1.0);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Effects, Kind, Preparation, Treatment, year_factors};
+
+    fn effects() -> Effects {
+        Effects {
+            accessible_share: [0.7, 0.4],
+            life_on_rust_a: [1.0, 1.6, 2.5],
+            life_on_coat_a: 3.0,
+            over_rust_rate_factor: 0.75,
+            over_rust_ageing_gain: 0.2,
+            wax_film_life_a: 1.5,
+            wax_life_factor: 1.5,
+            cavity_wax_rate_factor: 0.5,
+            cavity_wax_life_a: 8.0,
+        }
+    }
+
+    fn factors(age_a: f64, kind: Kind) -> super::YearFactors {
+        year_factors(&[Treatment { age_a, kind }], &effects(), 12)
+    }
+
+    #[test]
+    fn closed_form_an_over_rust_coat_acts_for_its_life_only() {
+        let factors = factors(4.5, Kind::OverRust(Preparation::None));
+        let half = 1.0 - 0.5 * 0.7 * 0.25;
+        assert!(
+            (factors.outside_rate[4] - half).abs() < 1e-12 && (factors.outside_rate[5] - half).abs() < 1e-12
+        );
+        assert!((factors.outside_rate[6] - 1.0).abs() < 1e-12);
+        assert!((factors.ageing[5] - (1.0 - 0.7 * 0.2)).abs() < 1e-12);
+        assert!(factors.inside_rate.iter().all(|f| (f - 1.0).abs() < 1e-12));
+    }
+
+    #[test]
+    fn closed_form_wax_renewed_in_time_never_lapses() {
+        let yearly = factors(2.0, Kind::WaxFilm(Some(1.0)));
+        assert!(yearly.ageing[2..].iter().all(|f| (f - 1.0 / 1.5).abs() < 1e-12), "{:?}", yearly.ageing);
+        let once = factors(2.0, Kind::WaxFilm(None));
+        assert!((once.ageing[2] - 1.0 / 1.5).abs() < 1e-12 && (once.ageing[4] - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn property_better_preparation_acts_longer() {
+        let worn = |p| factors(3.0, Kind::OverRust(p)).outside_rate.iter().sum::<f64>();
+        assert!(worn(Preparation::St3) < worn(Preparation::St2));
+        assert!(worn(Preparation::St2) < worn(Preparation::None));
+    }
+}

@@ -1,0 +1,18 @@
+//! Words and pictures: what a forecast looks like to people. Computes no physics and rounds only at the last step.
+
+pub mod band;
+pub mod climate_plot;
+pub mod exposure_plot;
+pub mod fan;
+pub mod files;
+pub mod font;
+pub mod grades;
+pub mod json;
+pub mod palette;
+pub mod picture;
+pub mod table;
+pub mod text;
+
+mod marks;
+mod panel;
+mod words;

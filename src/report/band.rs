@@ -1,0 +1,139 @@
+//! When does this member reach its rework point? Probability against age and calendar year, with what is not known.
+//!
+//! The soft fill is the 5–95 % range over the epistemic draws, without outlines (hard edges are read as two
+//! forecasts); the solid line is all histories together, the one the quantiles are read from.
+
+use crate::error::Result;
+use crate::forecast::outcome::{BandYear, Forecast};
+use crate::report::{
+    marks::{Canvas, Point, dashed, dot, fill_between, lettering, line, pen, write},
+    palette::{BAND, BLUE, INK, MUTED, PAPER},
+    panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, left_axis, tick_label, ticks},
+    picture::{MARGIN, Sheet, picture},
+    words::{age, calendar_year, decimal_year, percent},
+};
+
+const HEIGHT_PX: f64 = 520.0;
+
+/// Draws the probability of having reached rework as an SVG.
+///
+/// # Errors
+/// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
+pub fn band_plot(forecast: &Forecast) -> Result<String> {
+    let registration = decimal_year(&forecast.first_registration)?;
+    let subtitle = format!("{}, first registered {}", forecast.title, forecast.first_registration);
+    let sheet = Sheet {
+        id: "band",
+        title: "When does this member reach its rework point?",
+        subtitle: &subtitle,
+        description: &description(forecast, registration),
+        height: HEIGHT_PX,
+    };
+    picture(&sheet, |canvas| {
+        let panel = Panel {
+            left: 70.0,
+            top: 150.0,
+            right: 690.0,
+            bottom: 432.0,
+            across: (0.0, f64::from(forecast.horizon_a)),
+            up: (0.0, 1.0),
+        };
+        scales(canvas, &panel, registration)?;
+        curves(canvas, &panel, &forecast.band)?;
+        markers(canvas, &panel, forecast, registration)
+    })
+}
+
+/// A quantile as it is said, read from the pooled curve.
+struct Marked {
+    said: &'static str,
+    probability: f64,
+    age_a: Option<f64>,
+    standard_error_a: Option<f64>,
+}
+
+fn marked(forecast: &Forecast) -> [Marked; 3] {
+    let (t, e) = (&forecast.time_to_rework_a, &forecast.standard_error);
+    [
+        Marked { said: "1 in 10", probability: 0.1, age_a: t.p10, standard_error_a: e.p10 },
+        Marked { said: "5 in 10", probability: 0.5, age_a: t.p50, standard_error_a: e.p50 },
+        Marked { said: "9 in 10", probability: 0.9, age_a: t.p90, standard_error_a: e.p90 },
+    ]
+}
+
+impl Marked {
+    fn reached(&self, forecast: &Forecast, registration: f64) -> String {
+        match self.age_a {
+            Some(a) => format!("by {} ({})", age(a, self.standard_error_a), calendar_year(registration, a)),
+            None => format!("not by {} a", forecast.horizon_a),
+        }
+    }
+}
+
+fn description(forecast: &Forecast, registration: f64) -> String {
+    let reached = marked(forecast).map(|m| format!("{} {}", m.said, m.reached(forecast, registration)));
+    format!(
+        "Probability of having reached rework against the age of the car: {}; {} not within {} a.",
+        reached.join("; "),
+        percent(forecast.share_beyond_horizon),
+        forecast.horizon_a
+    )
+}
+
+fn scales(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
+    let entries = [
+        (Sample::Line(pen(INK, 2.2)), "all histories together"),
+        (Sample::Line(dashed(BLUE, 1.2, (6.0, 4.0))), "middle of the band"),
+        (Sample::Fill(BAND), "5–95 % of what is not known about the car"),
+    ];
+    key(canvas, (MARGIN, 84.0), &entries)?;
+    write(canvas, (MARGIN, 116.0), lettering(SMALL, INK), "Probability of having reached rework [%]")?;
+    left_axis(canvas, panel, &[0.0, 0.25, 0.5, 0.75, 1.0], |p| format!("{:.0} %", 100.0 * p))?;
+    bottom_axis(canvas, panel, &ticks(panel.across, 8.0), tick_label)?;
+    let middle = f64::midpoint(panel.left, panel.right);
+    write(canvas, (middle, panel.bottom + 36.0), lettering(SMALL, INK).centred(), "age of the car [a]")?;
+    calendar_axis(canvas, panel, registration)
+}
+
+/// The second scale: calendar years along the top.
+fn calendar_axis(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
+    line(canvas, &[(panel.left, panel.top), (panel.right, panel.top)], pen(MUTED, 1.0))?;
+    let (from, to) = panel.across;
+    let whole = |year: &f64| (year - year.round()).abs() < 1e-6;
+    for year in ticks((registration + from, registration + to), 8.0).into_iter().filter(whole) {
+        let x = panel.x(year - registration);
+        line(canvas, &[(x, panel.top), (x, panel.top - 4.0)], pen(MUTED, 1.0))?;
+        write(canvas, (x, panel.top - 13.0), lettering(SMALL, MUTED).centred(), &tick_label(year))?;
+    }
+    write(canvas, (panel.right, panel.top - 34.0), lettering(SMALL, INK).ending(), "calendar year")
+}
+
+fn curves(canvas: &Canvas<'_>, panel: &Panel, band: &[BandYear]) -> Result<()> {
+    let curve = |read: fn(&BandYear) -> f64| panel.yearly(0.0, band.iter().map(|b| (b.year, read(b))));
+    fill_between(canvas, &curve(|b| b.high), &curve(|b| b.low), BAND)?;
+    line(canvas, &curve(|b| b.mid), dashed(BLUE, 1.2, (6.0, 4.0)))?;
+    line(canvas, &curve(|b| b.pooled), pen(INK, 2.2))
+}
+
+/// Labels stand in the right margin at the height of their probability, where no curve runs.
+fn markers(canvas: &Canvas<'_>, panel: &Panel, forecast: &Forecast, registration: f64) -> Result<()> {
+    for mark in marked(forecast) {
+        let y = panel.y(mark.probability);
+        if let Some(a) = mark.age_a {
+            let x = panel.x(a);
+            line(canvas, &[(x, panel.bottom), (x, y)], hairline())?;
+            line(canvas, &[(x, y), (panel.right + 8.0, y)], hairline())?;
+            dot(canvas, (x, y), 4.0, PAPER, INK)?;
+        }
+        margin_label(canvas, (panel.right + 14.0, y), mark.said, &mark.reached(forecast, registration))?;
+    }
+    let (x, note) = (panel.right + 14.0, lettering(SMALL, MUTED));
+    write(canvas, (x, panel.y(0.1) + 24.0), note, "planning age")?;
+    write(canvas, (x, panel.top - 29.0), note, &percent(forecast.share_beyond_horizon))?;
+    write(canvas, (x, panel.top - 13.0), note, &format!("not within {} a", forecast.horizon_a))
+}
+
+fn margin_label(canvas: &Canvas<'_>, (x, y): Point, first: &str, second: &str) -> Result<()> {
+    write(canvas, (x, y - 8.0), lettering(SMALL, INK).bold(), first)?;
+    write(canvas, (x, y + 8.0), lettering(SMALL, INK), second)
+}

@@ -1,0 +1,156 @@
+//! How much wall goes with the years? Mean and deepest loss with their spread, in µm and in per cent of the wall.
+//!
+//! Fill: 5–95 % of all histories, without outlines; line: their median. Thresholds are lines named in the right
+//! margin; one far above the losses is only named there, with an arrow. The scale ends at the whole wall.
+
+use crate::error::Result;
+use crate::forecast::outcome::{Forecast, SpreadYear};
+use crate::report::{
+    marks::{Canvas, Pen, fill_between, lettering, line, pen, write},
+    palette::{BAND, INK, MUTED, PURPLE, VERMILION},
+    panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, left_axis, right_axis, tick_label, ticks},
+    picture::{MARGIN, Sheet, picture},
+    words::{decimal_year, significant},
+};
+
+const HEIGHT_PX: f64 = 640.0;
+/// A threshold further above the losses than this would flatten them [-].
+const REACH: f64 = 2.5;
+const REWORK: Pen = Pen { colour: VERMILION, width: 1.8, dash: Some((9.0, 4.0)) };
+const CAUTION: Pen = Pen { colour: PURPLE, width: 2.4, dash: Some((2.5, 3.0)) };
+/// Least distance of two labels [px].
+const LEADING: f64 = 17.0;
+
+/// Draws the mean and the deepest loss of wall as an SVG.
+///
+/// # Errors
+/// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
+pub fn loss_fan(forecast: &Forecast) -> Result<String> {
+    let registration = decimal_year(&forecast.first_registration)?;
+    let subtitle = format!("{}, wall {} mm when new", forecast.title, forecast.thresholds.wall_mm);
+    let [mean, deepest] = losses(forecast);
+    let sheet = Sheet {
+        id: "losses",
+        title: "How much wall is lost with the years?",
+        subtitle: &subtitle,
+        description: &format!("{} {}", mean.in_words(), deepest.in_words()),
+        height: HEIGHT_PX,
+    };
+    picture(&sheet, |canvas| {
+        let entries =
+            [(Sample::Line(pen(INK, 2.2)), "median"), (Sample::Fill(BAND), "5–95 % of all histories")];
+        key(canvas, (MARGIN, 84.0), &entries)?;
+        let horizon = f64::from(forecast.horizon_a);
+        let upper = mean.draw(canvas, (150.0, 316.0), horizon)?;
+        bottom_axis(canvas, &upper, &[], tick_label)?;
+        let lower = deepest.draw(canvas, (382.0, 548.0), horizon)?;
+        age_axis(canvas, &lower, registration)
+    })
+}
+
+/// One panel's numbers.
+struct Loss<'a> {
+    name: &'static str,
+    series: &'a [SpreadYear],
+    wall_um: f64,
+    rework_pct: Option<f64>,
+    caution_pct: Option<f64>,
+}
+
+fn losses(forecast: &Forecast) -> [Loss<'_>; 2] {
+    let limits = &forecast.thresholds;
+    let of = |name, series, criterion: &str| Loss {
+        name,
+        series,
+        wall_um: limits.wall_mm * 1000.0,
+        rework_pct: limits.rework.get(criterion).copied(),
+        caution_pct: limits.caution.get(criterion).copied(),
+    };
+    [
+        of("Mean loss round the girth", &forecast.mean_loss_um, "mean_wall_loss_pct"),
+        of("Deepest loss anywhere", &forecast.deepest_loss_um, "deepest_wall_loss_pct"),
+    ]
+}
+
+impl Loss<'_> {
+    fn um(&self, pct: f64) -> f64 {
+        pct / 100.0 * self.wall_um
+    }
+
+    fn thresholds(&self) -> impl Iterator<Item = (&'static str, f64, Pen)> {
+        let named = [("rework", self.rework_pct, REWORK), ("caution", self.caution_pct, CAUTION)];
+        named.into_iter().filter_map(|(name, pct, pen)| Some((name, pct?, pen)))
+    }
+
+    fn label(&self, name: &str, pct: f64) -> String {
+        format!("{name} {pct} %, {} µm", significant(self.um(pct), 3))
+    }
+
+    fn largest_um(&self) -> f64 {
+        self.series.iter().map(|s| s.p95).fold(1.0, f64::max)
+    }
+
+    /// Top of the scale: the largest loss and any threshold that does not flatten it, at most the wall [µm].
+    fn reach_um(&self) -> f64 {
+        let largest = self.largest_um();
+        let near = self.thresholds().map(|(_, pct, _)| self.um(pct)).filter(|um| *um <= REACH * largest);
+        (near.fold(largest, f64::max) * 1.06).min(self.wall_um)
+    }
+
+    fn in_words(&self) -> String {
+        let last = self.series.last().map_or_else(String::new, |s| {
+            let [low, mid, high] = [s.p05, s.p50, s.p95].map(|um| significant(um, 2));
+            format!("after {} a: median {mid} µm, 5–95 % {low} to {high} µm", s.year)
+        });
+        let limits: Vec<String> = self.thresholds().map(|(name, pct, _)| self.label(name, pct)).collect();
+        format!(
+            "{} {last}; {}.",
+            self.name,
+            if limits.is_empty() { "no threshold".into() } else { limits.join("; ") }
+        )
+    }
+
+    fn draw(&self, canvas: &Canvas<'_>, (top, bottom): (f64, f64), horizon: f64) -> Result<Panel> {
+        let up = (0.0, self.reach_um());
+        let panel = Panel { left: 78.0, top, right: 606.0, bottom, across: (0.0, horizon), up };
+        self.scales(canvas, &panel)?;
+        let curve =
+            |read: fn(&SpreadYear) -> f64| panel.yearly(0.0, self.series.iter().map(|s| (s.year, read(s))));
+        fill_between(canvas, &curve(|s| s.p95), &curve(|s| s.p05), BAND)?;
+        line(canvas, &curve(|s| s.p50), pen(INK, 2.2))?;
+        self.threshold_lines(canvas, &panel)?;
+        Ok(panel)
+    }
+
+    fn scales(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
+        let (y, style) = (panel.top - 30.0, lettering(SMALL, INK));
+        write(canvas, (MARGIN, y), style, &format!("{} [µm]", self.name))?;
+        write(canvas, (panel.right, y), style, "[% of the wall]")?;
+        if self.largest_um() > self.wall_um {
+            let words = "cut at 100 %: the wall is through";
+            write(canvas, (panel.right - 24.0, y), lettering(SMALL, MUTED).ending(), words)?;
+        }
+        left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
+        let in_pct = Panel { up: (0.0, panel.up.1 / self.wall_um * 100.0), ..*panel };
+        right_axis(canvas, &in_pct, &ticks(in_pct.up, 4.0), tick_label)
+    }
+
+    /// The lines, and for each a sample of its dash and its name in the right margin.
+    fn threshold_lines(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
+        let mut heights: Vec<f64> = Vec::new();
+        for (name, pct, pen) in self.thresholds() {
+            let (y, reached) = (panel.y(self.um(pct)), self.um(pct) <= panel.up.1);
+            if reached {
+                line(canvas, &[(panel.left, y), (panel.right, y)], pen)?;
+            }
+            // Two thresholds at most, the rework criterion first: a close caution level moves up and away.
+            let at = heights.iter().fold(y, |at, other: &f64| at.min(other - LEADING));
+            let at = if reached { at } else { at.min(panel.top) };
+            heights.push(at);
+            line(canvas, &[(panel.right + 44.0, at), (panel.right + 64.0, at)], pen)?;
+            let label = format!("{}{}", if reached { "" } else { "↑ " }, self.label(name, pct));
+            write(canvas, (panel.right + 69.0, at), lettering(SMALL, INK), &label)?;
+        }
+        Ok(())
+    }
+}

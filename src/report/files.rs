@@ -1,0 +1,49 @@
+//! A forecast as files: three pictures, each as SVG and PNG, and its numbers as JSON and CSV.
+
+use crate::error::{Error, Result};
+use crate::forecast::outcome::Forecast;
+use crate::report::{
+    band::band_plot, fan::loss_fan, grades::grade_by_year, json::json, picture::png, table::forecast_csv,
+};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Pixels of a PNG to a pixel of the design [-].
+const PNG_SCALE: f64 = 2.0;
+
+/// Writes everything into a folder, which is made when it is missing, and returns what was written.
+///
+/// Each file is written under another name first and renamed when complete, so a reader never sees half of one.
+///
+/// # Errors
+/// [`Error::Io`] naming the file that could not be written; errors of the pictures, before anything is written.
+pub fn write_all(forecast: &Forecast, folder: &Path) -> Result<Vec<PathBuf>> {
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    for (name, svg) in [
+        ("band", band_plot(forecast)?),
+        ("losses", loss_fan(forecast)?),
+        ("grades", grade_by_year(forecast)?),
+    ] {
+        files.push((format!("{name}.png"), png(&svg, PNG_SCALE)?));
+        files.push((format!("{name}.svg"), svg.into_bytes()));
+    }
+    files.push(("forecast.json".to_owned(), json(forecast)?.into_bytes()));
+    files.push(("forecast.csv".to_owned(), forecast_csv(forecast)?.into_bytes()));
+    fs::create_dir_all(folder).map_err(|source| Error::Io { path: folder.to_owned(), source })?;
+    files.iter().map(|(name, bytes)| write_whole(&folder.join(name), bytes)).collect()
+}
+
+/// Writes a file so that it is either complete or not there.
+///
+/// # Errors
+/// [`Error::Io`] naming the file.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<PathBuf> {
+    let unfinished = path.with_added_extension("part");
+    let failed = |at: &Path| {
+        let path = at.to_owned();
+        move |source| Error::Io { path, source }
+    };
+    fs::write(&unfinished, bytes).map_err(failed(&unfinished))?;
+    fs::rename(&unfinished, path).map_err(failed(path))?;
+    Ok(path.to_owned())
+}

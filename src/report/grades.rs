@@ -1,0 +1,153 @@
+//! Which grade of rust in which year? Shares of the histories by ISO 4628-3 grade, on the run and on the worst node.
+//!
+//! The worst grade lies at the bottom, so the upper edge of a layer reads as the share at that grade or worse; the
+//! edge of the rework grade is drawn as a line.
+
+use crate::error::Result;
+use crate::forecast::outcome::{Forecast, GradeShares};
+use crate::report::{
+    marks::{Canvas, Point, fill_between, lettering, line, pen, write},
+    palette::{GRADES, INK, MUTED, PAPER, text_on},
+    panel::{Panel, SMALL, age_axis, bottom_axis, left_axis, tick_label},
+    picture::{MARGIN, Sheet, picture},
+    words::{decimal_year, percent},
+};
+
+const HEIGHT_PX: f64 = 640.0;
+/// Height a label needs in its layer [px].
+const LABEL_HEIGHT: f64 = 15.0;
+
+/// Draws the share of the histories in each grade, year by year, as an SVG.
+///
+/// # Errors
+/// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
+pub fn grade_by_year(forecast: &Forecast) -> Result<String> {
+    let registration = decimal_year(&forecast.first_registration)?;
+    let [run, node] = parts(forecast);
+    let sheet = Sheet {
+        id: "grades",
+        title: "Which grade of rust in which year?",
+        subtitle: &format!("{}, true rusted area by ISO 4628-3, Ri 0 (none) to Ri 5 (worst)", forecast.title),
+        description: &format!("{} {}", run.in_words(), node.in_words()),
+        height: HEIGHT_PX,
+    };
+    picture(&sheet, |canvas| {
+        let horizon = f64::from(forecast.horizon_a);
+        let upper = run.draw(canvas, (114.0, 300.0), horizon)?;
+        bottom_axis(canvas, &upper, &[], tick_label)?;
+        let lower = node.draw(canvas, (364.0, 550.0), horizon)?;
+        age_axis(canvas, &lower, registration)
+    })
+}
+
+/// One panel's numbers.
+struct Part<'a> {
+    name: &'static str,
+    shares: &'a [GradeShares],
+    rework_grade: Option<f64>,
+}
+
+fn parts(forecast: &Forecast) -> [Part<'_>; 2] {
+    let limit = |criterion: &str| forecast.thresholds.rework.get(criterion).copied();
+    [
+        Part { name: "Open run", shares: &forecast.true_grade_shares, rework_grade: limit("run_grade") },
+        Part { name: "Worst node", shares: &forecast.node_grade_shares, rework_grade: limit("node_grade") },
+    ]
+}
+
+/// Share at this grade or worse.
+fn at_least(shares: &GradeShares, grade: usize) -> f64 {
+    let by_grade = [shares.ri0, shares.ri1, shares.ri2, shares.ri3, shares.ri4, shares.ri5];
+    by_grade.iter().skip(grade).sum()
+}
+
+impl Part<'_> {
+    fn edge(&self, panel: &Panel, grade: usize) -> Vec<Point> {
+        let new = if grade == 0 { 1.0 } else { 0.0 };
+        panel.yearly(new, self.shares.iter().map(|s| (s.year, at_least(s, grade))))
+    }
+
+    fn in_words(&self) -> String {
+        let last = self.shares.last().map_or_else(String::new, |s| {
+            format!(
+                "after {} a {} at Ri 3 or worse, {} at Ri 5",
+                s.year,
+                percent(at_least(s, 3)),
+                percent(s.ri5)
+            )
+        });
+        format!("{}: {last}.", self.name)
+    }
+
+    fn draw(&self, canvas: &Canvas<'_>, (top, bottom): (f64, f64), horizon: f64) -> Result<Panel> {
+        let panel = Panel { left: 78.0, top, right: 826.0, bottom, across: (0.0, horizon), up: (0.0, 1.0) };
+        left_axis(canvas, &panel, &[0.0, 0.25, 0.5, 0.75, 1.0], |p| format!("{:.0} %", 100.0 * p))?;
+        let mut unlabelled = Vec::new();
+        for (grade, colour) in GRADES.into_iter().enumerate() {
+            let (upper, lower) = (self.edge(&panel, grade), self.edge(&panel, grade + 1));
+            fill_between(canvas, &upper, &lower, colour)?;
+            line(canvas, &upper, pen(PAPER, 1.0))?;
+            let style = lettering(SMALL, text_on(colour)).bold().centred();
+            match fitting_label(&panel, grade, &upper, &lower) {
+                Some((at, label)) => write(canvas, at, style, &label)?,
+                None => unlabelled.push(format!("Ri {grade}")),
+            }
+        }
+        self.rework_edge(canvas, &panel)?;
+        self.header(canvas, &panel, &unlabelled)?;
+        Ok(panel)
+    }
+
+    /// White under black, so that the line is seen on every fill.
+    fn rework_edge(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
+        let Some(grade) = self.rework_grade else { return Ok(()) };
+        let edge = self.edge(panel, grade.round() as usize);
+        line(canvas, &edge, pen(PAPER, 4.5))?;
+        line(canvas, &edge, pen(INK, 2.2))
+    }
+
+    fn header(&self, canvas: &Canvas<'_>, panel: &Panel, unlabelled: &[String]) -> Result<()> {
+        let y = panel.top - 18.0;
+        write(canvas, (MARGIN, y), lettering(SMALL, INK).bold(), self.name)?;
+        write(canvas, (MARGIN + 90.0, y), lettering(SMALL, INK), "[% of the histories]")?;
+        let mut notes = Vec::new();
+        if !unlabelled.is_empty() {
+            notes.push(format!("too thin for a label: {}", unlabelled.join(", ")));
+        }
+        if let Some(grade) = self.rework_grade {
+            notes.push(format!("black line: Ri {grade} or worse, the rework grade"));
+        }
+        write(canvas, (panel.right, y), lettering(SMALL, MUTED).ending(), &notes.join("; "))
+    }
+}
+
+/// The grade's label and its place: in full where the layer has room, else the number alone.
+fn fitting_label(panel: &Panel, grade: usize, upper: &[Point], lower: &[Point]) -> Option<(Point, String)> {
+    let labels = [(format!("Ri {grade}"), 18.0), (grade.to_string(), 6.0)];
+    labels.into_iter().find_map(|(label, half)| Some((roomiest(panel, half, upper, lower)?, label)))
+}
+
+/// Where a label of this half width has most room between two edges, when it has enough.
+fn roomiest(panel: &Panel, half: f64, upper: &[Point], lower: &[Point]) -> Option<Point> {
+    let inside = (panel.left + half + 3.0)..=(panel.right - half - 3.0);
+    let room_at = |x: f64| {
+        let places = [x - half, x, x + half];
+        let top = places.iter().map(|x| height(upper, *x)).fold(panel.top, f64::max);
+        let bottom = places.iter().map(|x| height(lower, *x)).fold(panel.bottom, f64::min);
+        (bottom - top, (x, f64::midpoint(top, bottom)))
+    };
+    let candidates = upper.iter().map(|point| point.0.clamp(*inside.start(), *inside.end()));
+    let best = candidates.map(room_at).max_by(|a, b| a.0.total_cmp(&b.0))?;
+    (best.0 >= LABEL_HEIGHT).then_some(best.1)
+}
+
+/// Height of an edge at `x`, straight between its points [px].
+fn height(edge: &[Point], x: f64) -> f64 {
+    let (Some(first), Some(last)) = (edge.first(), edge.last()) else { return f64::NAN };
+    let pair = edge.windows(2).find(|pair| pair.iter().any(|p| p.0 >= x) && pair.iter().any(|p| p.0 <= x));
+    match pair {
+        Some([a, b]) if b.0 > a.0 => a.1 + (b.1 - a.1) * (x - a.0) / (b.0 - a.0),
+        _ if x <= first.0 => first.1,
+        _ => last.1,
+    }
+}

@@ -1,0 +1,203 @@
+//! Where a number stands on the sheet: a panel with two linear scales, its grid and its tick labels.
+
+use crate::error::Result;
+use crate::report::{
+    marks::{Canvas, Pen, Point, dashed, dot, fill, lettering, line, pen, width, write},
+    palette::{FAINT, INK, MUTED, PAPER},
+    words::calendar_year,
+};
+use plotters::style::RGBColor;
+
+/// Size of tick labels and other small text [px].
+pub(crate) const SMALL: f64 = 12.5;
+
+/// A rectangle of the sheet [px] and the values at its edges.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Panel {
+    pub(crate) left: f64,
+    pub(crate) top: f64,
+    pub(crate) right: f64,
+    pub(crate) bottom: f64,
+    /// Values at the left and right edge.
+    pub(crate) across: (f64, f64),
+    /// Values at the bottom and top edge.
+    pub(crate) up: (f64, f64),
+}
+
+impl Panel {
+    /// Horizontal place of a value [px], held inside the panel.
+    pub(crate) fn x(&self, value: f64) -> f64 {
+        self.left + (self.right - self.left) * share(value, self.across)
+    }
+
+    /// Vertical place of a value [px], held inside the panel.
+    pub(crate) fn y(&self, value: f64) -> f64 {
+        self.bottom - (self.bottom - self.top) * share(value, self.up)
+    }
+
+    /// Places of a yearly series; one that begins later than age zero is led there from `new`, the value of a new
+    /// member, which has lost nothing and shows no rust.
+    pub(crate) fn yearly(&self, new: f64, values: impl IntoIterator<Item = (u32, f64)>) -> Vec<Point> {
+        let values: Vec<(f64, f64)> =
+            values.into_iter().map(|(year, value)| (f64::from(year), value)).collect();
+        let later = values.first().is_some_and(|(year, _)| *year > 0.0);
+        self.points(later.then_some((0.0, new)).into_iter().chain(values))
+    }
+
+    /// Places of points.
+    pub(crate) fn points(&self, values: impl IntoIterator<Item = (f64, f64)>) -> Vec<Point> {
+        values.into_iter().map(|(x, y)| (self.x(x), self.y(y))).collect()
+    }
+}
+
+fn share(value: f64, (from, to): (f64, f64)) -> f64 {
+    ((value - from) / (to - from)).clamp(0.0, 1.0)
+}
+
+/// Round values between `from` and `to`, about `wanted` of them, a step of 1, 2 or 5 times a power of ten apart.
+pub(crate) fn ticks((from, to): (f64, f64), wanted: f64) -> Vec<f64> {
+    let rough = (to - from) / wanted;
+    let power = 10_f64.powf(rough.log10().floor());
+    let step = [1.0, 2.0, 5.0, 10.0].map(|m| m * power).into_iter().find(|s| *s >= rough).unwrap_or(rough);
+    let first = (from / step - 1e-9).ceil() as i64;
+    let last = (to / step + 1e-9).floor() as i64;
+    (first..=last).map(|k| k as f64 * step).collect()
+}
+
+/// A tick value in as few digits as it has.
+pub(crate) fn tick_label(value: f64) -> String {
+    let rounded = (value * 1e6).round() / 1e6;
+    format!("{}", rounded + 0.0)
+}
+
+/// Ticks of a scale of months from 0.5 to 12.5.
+pub(crate) const MONTHS: [f64; 12] = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0];
+
+/// First letter of a month.
+pub(crate) fn month_letter(month: f64) -> String {
+    "JFMAMJJASOND"
+        .chars()
+        .nth((month.round() as usize).saturating_sub(1))
+        .map_or_else(String::new, String::from)
+}
+
+/// Draws horizontal grid lines with labels at the left.
+pub(crate) fn left_axis(
+    canvas: &Canvas<'_>,
+    panel: &Panel,
+    values: &[f64],
+    label: impl Fn(f64) -> String,
+) -> Result<()> {
+    for value in values {
+        let y = panel.y(*value);
+        line(canvas, &[(panel.left, y), (panel.right, y)], pen(FAINT, 1.0))?;
+        write(canvas, (panel.left - 8.0, y), lettering(SMALL, MUTED).ending(), &label(*value))?;
+    }
+    Ok(())
+}
+
+/// Draws ticks with labels at the right, for a second scale.
+pub(crate) fn right_axis(
+    canvas: &Canvas<'_>,
+    panel: &Panel,
+    values: &[f64],
+    label: impl Fn(f64) -> String,
+) -> Result<()> {
+    for value in values {
+        let y = panel.y(*value);
+        line(canvas, &[(panel.right, y), (panel.right + 4.0, y)], pen(MUTED, 1.0))?;
+        write(canvas, (panel.right + 9.0, y), lettering(SMALL, MUTED), &label(*value))?;
+    }
+    Ok(())
+}
+
+/// Draws the bottom line with ticks and labels under it.
+pub(crate) fn bottom_axis(
+    canvas: &Canvas<'_>,
+    panel: &Panel,
+    values: &[f64],
+    label: impl Fn(f64) -> String,
+) -> Result<()> {
+    line(canvas, &[(panel.left, panel.bottom), (panel.right, panel.bottom)], pen(INK, 1.0))?;
+    for value in values {
+        let x = panel.x(*value);
+        line(canvas, &[(x, panel.bottom), (x, panel.bottom + 4.0)], pen(INK, 1.0))?;
+        write(canvas, (x, panel.bottom + 14.0), lettering(SMALL, MUTED).centred(), &label(*value))?;
+    }
+    Ok(())
+}
+
+/// Draws the bottom scale in years of age with the calendar year under each.
+pub(crate) fn age_axis(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
+    let ages = ticks(panel.across, 8.0);
+    bottom_axis(canvas, panel, &ages, tick_label)?;
+    for age in &ages {
+        let (x, year) = (panel.x(*age), calendar_year(registration, *age));
+        write(canvas, (x, panel.bottom + 30.0), lettering(SMALL, MUTED).centred(), &year.to_string())?;
+    }
+    let (middle, words) =
+        (f64::midpoint(panel.left, panel.right), "age of the car [a], calendar year under it");
+    write(canvas, (middle, panel.bottom + 50.0), lettering(SMALL, INK).centred(), words)
+}
+
+/// How an entry of a key looks.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Sample {
+    /// A line of this pen.
+    Line(Pen),
+    /// A soft fill.
+    Fill(RGBColor),
+    /// A full dot.
+    Dot(RGBColor),
+}
+
+/// Draws a row of samples with their words, from `at` to the right.
+pub(crate) fn key(canvas: &Canvas<'_>, at: Point, entries: &[(Sample, &str)]) -> Result<()> {
+    let (mut x, y) = at;
+    for (sample, words) in entries {
+        match sample {
+            Sample::Line(pen) => line(canvas, &[(x, y), (x + 26.0, y)], *pen)?,
+            Sample::Dot(colour) => dot(canvas, (x + 13.0, y), 4.0, *colour, PAPER)?,
+            Sample::Fill(colour) => {
+                let corners = [(x, y - 6.0), (x + 26.0, y - 6.0), (x + 26.0, y + 6.0), (x, y + 6.0)];
+                fill(canvas, &corners, *colour)?;
+            }
+        }
+        write(canvas, (x + 32.0, y), lettering(SMALL, INK), words)?;
+        x += 32.0 + width(lettering(SMALL, INK), words)? + 24.0;
+    }
+    Ok(())
+}
+
+/// The pen of hairlines that lead the eye from a mark to its label.
+pub(crate) fn hairline() -> Pen {
+    dashed(MUTED, 1.0, (2.0, 3.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn closed_form_ticks_are_round_and_inside() {
+        assert_eq!(ticks((0.0, 40.0), 8.0), vec![0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0]);
+        assert_eq!(tick_label(ticks((0.0, 0.7), 4.0)[1]), "0.2");
+        assert_eq!(tick_label(ticks((-12.0, 31.0), 5.0)[0]), "-10");
+    }
+
+    #[test]
+    fn closed_form_a_yearly_series_starts_at_age_zero_once() {
+        let panel =
+            Panel { left: 0.0, top: 0.0, right: 10.0, bottom: 10.0, across: (0.0, 10.0), up: (0.0, 10.0) };
+        assert_eq!(panel.yearly(0.0, [(1, 3.0)]), vec![(0.0, 10.0), (1.0, 7.0)]);
+        assert_eq!(panel.yearly(0.0, [(0, 1.0), (1, 3.0)]), vec![(0.0, 9.0), (1.0, 7.0)]);
+        assert!(panel.yearly(0.0, []).is_empty());
+    }
+
+    #[test]
+    fn closed_form_values_land_on_their_place() {
+        let panel =
+            Panel { left: 10.0, top: 20.0, right: 110.0, bottom: 220.0, across: (0.0, 10.0), up: (0.0, 4.0) };
+        assert_eq!(panel.points([(5.0, 1.0), (99.0, -3.0)]), vec![(60.0, 170.0), (110.0, 220.0)]);
+    }
+}

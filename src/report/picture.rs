@@ -1,0 +1,116 @@
+//! What every picture has in common: a sheet with title, description and the notice, as SVG and, from that, as PNG.
+//!
+//! There is one drawing path: plotters writes an SVG, resvg rasterises it with the carried fonts only. The SVG names
+//! itself to screen readers (`role="img"`, `<title>`, `<desc>`).
+
+use crate::error::{Error, Result, in_range};
+use crate::report::{
+    font,
+    marks::{Canvas, GRID, drawn, fitted, lettering, write},
+    palette::{INK, MUTED, PAPER},
+};
+use plotters::prelude::{IntoDrawingArea, SVGBackend};
+use resvg::{tiny_skia, usvg};
+
+/// Width of every picture [px].
+pub const WIDTH_PX: f64 = 860.0;
+
+/// The notice in short, at the foot of every picture; its first sentence is that of the full notice.
+pub const FOOTER: &str = "Planning estimate only: no structural or roadworthiness assessment. Local law and a licensed \
+inspector decide.";
+
+/// Left edge of titles, keys and footer [px].
+pub(crate) const MARGIN: f64 = 24.0;
+
+/// What a picture says about itself.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Sheet<'a> {
+    /// Name in the identifiers of the SVG, unique on a page.
+    pub(crate) id: &'a str,
+    /// Heading.
+    pub(crate) title: &'a str,
+    /// Line under the heading.
+    pub(crate) subtitle: &'a str,
+    /// What a reader who cannot see it should know.
+    pub(crate) description: &'a str,
+    /// Height [px].
+    pub(crate) height: f64,
+}
+
+/// Draws a sheet: heading and footer, and between them what `draw` puts there.
+///
+/// # Errors
+/// [`Error::Invalid`] when something cannot be drawn.
+pub(crate) fn picture(sheet: &Sheet<'_>, draw: impl FnOnce(&Canvas<'_>) -> Result<()>) -> Result<String> {
+    let mut svg = String::new();
+    {
+        let size = (WIDTH_PX as u32 * GRID, sheet.height as u32 * GRID);
+        let canvas = SVGBackend::with_string(&mut svg, size).into_drawing_area();
+        drawn(canvas.fill(&PAPER))?;
+        heading(&canvas, sheet)?;
+        draw(&canvas)?;
+        write(&canvas, (MARGIN, sheet.height - 16.0), lettering(12.0, MUTED), FOOTER)?;
+        drawn(canvas.present())?;
+    }
+    Ok(named(&svg, sheet))
+}
+
+/// Parses an SVG with the carried fonts.
+///
+/// # Errors
+/// [`Error::Invalid`] when the text is not an SVG.
+pub fn parsed(svg: &str) -> Result<usvg::Tree> {
+    let options = usvg::Options {
+        fontdb: font::database(),
+        font_family: font::FAMILY.to_owned(),
+        ..Default::default()
+    };
+    usvg::Tree::from_str(svg, &options)
+        .map_err(|reason| Error::invalid("picture", reason.to_string(), "an SVG"))
+}
+
+/// Rasterises an SVG.
+///
+/// - `svg`: the picture
+/// - `scale`: pixels of the PNG to a pixel of the design, 0.25 to 8 [-]
+///
+/// # Errors
+/// [`Error::OutOfRange`] for the scale, [`Error::Invalid`] when the text is not an SVG.
+pub fn png(svg: &str, scale: f64) -> Result<Vec<u8>> {
+    let scale = in_range("scale of a picture", scale, "px", 0.25..=8.0)? as f32;
+    let tree = parsed(svg)?;
+    let (width, height) = ((tree.size().width() * scale).round(), (tree.size().height() * scale).round());
+    let mut pixels = tiny_skia::Pixmap::new(width as u32, height as u32)
+        .ok_or_else(|| Error::invalid("picture", format!("{width} x {height} px"), "at least one pixel"))?;
+    resvg::render(&tree, tiny_skia::Transform::from_scale(scale, scale), &mut pixels.as_mut());
+    drawn(pixels.encode_png())
+}
+
+fn heading(canvas: &Canvas<'_>, sheet: &Sheet<'_>) -> Result<()> {
+    let room = WIDTH_PX - 2.0 * MARGIN;
+    let (large, small) = (lettering(18.0, INK).bold(), lettering(13.0, MUTED));
+    write(canvas, (MARGIN, 30.0), large, &fitted(large, sheet.title, room)?)?;
+    write(canvas, (MARGIN, 54.0), small, &fitted(small, sheet.subtitle, room)?)
+}
+
+/// Scales the grid back to design pixels and adds what screen readers and viewers without the font need.
+fn named(svg: &str, sheet: &Sheet<'_>) -> String {
+    let body = svg.split_once('>').map_or(svg, |(_, body)| body);
+    let family = |name| format!("font-family=\"{name}\"");
+    let body = body.replace(&family(font::FAMILY), &family(font::FAMILY_WITH_FALLBACK));
+    let (id, width, height, grid) = (sheet.id, WIDTH_PX, sheet.height, f64::from(GRID));
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
+         viewBox=\"0 0 {} {}\" role=\"img\" aria-labelledby=\"{id}-title {id}-desc\">\n\
+         <title id=\"{id}-title\">{}: {}</title>\n<desc id=\"{id}-desc\">{} {FOOTER}</desc>{body}",
+        width * grid,
+        height * grid,
+        escaped(sheet.title),
+        escaped(sheet.subtitle),
+        escaped(sheet.description),
+    )
+}
+
+fn escaped(words: &str) -> String {
+    words.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
+}

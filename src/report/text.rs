@@ -1,0 +1,243 @@
+//! The answer in a terminal: when, how sure, why, and what must not be done with it, in under thirty lines of text.
+//!
+//! Frequencies come first and share the denominator 20; a likelihood word never stands without its number; ages are
+//! in half years, or coarser where their standard error is.
+
+use crate::forecast::outcome::{CorrosivityShares, Forecast, NOTICE, Spread, SpreadYear, StretchSummary};
+use crate::report::words::{
+    age, calendar_year, criterion, decimal_year, frequency, likelihood, percent, significant,
+};
+
+/// Columns of the text.
+const COLUMNS: usize = 100;
+/// Width of the headings at the left.
+const INDENT: usize = 13;
+/// Flags shown; the rest is counted.
+const FLAGS: usize = 3;
+
+/// The short answer, at most 100 columns wide, ending in a line break.
+#[must_use]
+pub fn answer(forecast: &Forecast) -> String {
+    let mut lines = vec![
+        shortened(&forecast.title, COLUMNS),
+        format!(
+            "First registered {}; of {} histories (seed {}); 5 to 95 % in brackets.",
+            forecast.first_registration, forecast.histories, forecast.seed
+        ),
+        "Tubes like this one, stored like this:".to_owned(),
+    ];
+    lines.extend(when(forecast));
+    for (heading, words) in [
+        ("How sure", how_sure(forecast)),
+        ("First met", comes_first(forecast)),
+        ("Corrosivity", corrosivity(forecast)),
+        ("Losses", losses(forecast)),
+        ("At rework", at_rework(forecast)),
+        ("Caution", caution(forecast)),
+    ] {
+        lines.extend(paragraph(heading, &words));
+    }
+    lines.push(String::new());
+    lines.extend(stretches(&forecast.stretches));
+    lines.push(String::new());
+    lines.extend(remarks(forecast));
+    lines.join("\n") + "\n"
+}
+
+fn when(f: &Forecast) -> Vec<String> {
+    let registration = decimal_year(&f.first_registration).ok();
+    let horizon = f64::from(f.horizon_a);
+    let row = |said: &str, reached: Option<f64>, error: Option<f64>, note: &str| {
+        let by = reached.map_or_else(|| format!("> {} a", f.horizon_a), |a| age(a, error));
+        let after = if reached.is_some() { "" } else { "after " };
+        let year = registration.map(|r| format!("({after}{})", calendar_year(r, reached.unwrap_or(horizon))));
+        format!("  {said} need rework by {by:>7} {}{note}", year.unwrap_or_default())
+    };
+    let (t, e) = (&f.time_to_rework_a, &f.standard_error);
+    vec![
+        row("1 in 10", t.p10, e.p10, ", the planning age"),
+        row("5 in 10", t.p50, e.p50, ", the median"),
+        row("9 in 10", t.p90, e.p90, ""),
+        format!("  not within {} a: {}", f.horizon_a, said(f.share_beyond_horizon)),
+    ]
+}
+
+/// Word, frequency and per cent together.
+fn said(probability: f64) -> String {
+    format!("{}, {}", likelihood(probability), frequency(probability))
+}
+
+fn how_sure(f: &Forecast) -> String {
+    let computed = match (f.standard_error.median_half_width_a, f.standard_error.p10) {
+        (Some(half), _) => format!("computed to ±{} a at the median (95 %)", significant(half, 1)),
+        (None, Some(error)) => {
+            format!("computed to ±{} a at 1 in 10 (one standard error)", significant(error, 1))
+        }
+        (None, None) => "no standard error: no quantile lies within the horizon".to_owned(),
+    };
+    let much = match f.epistemic_share {
+        share if share > 0.66 => "mostly",
+        share if share >= 0.33 => "partly",
+        _ => "hardly",
+    };
+    format!(
+        "{computed}; the spread is {much} lack of knowledge ({} of its variance), which looking at the car can \
+         shrink; the rest is luck.",
+        percent(f.epistemic_share)
+    )
+}
+
+fn comes_first(f: &Forecast) -> String {
+    let mut shares: Vec<(&str, f64)> =
+        f.first_criterion_shares.iter().map(|(n, s)| (n.as_str(), *s)).collect();
+    shares.retain(|(_, share)| *share > 0.0);
+    shares.sort_by(|a, b| b.1.total_cmp(&a.1));
+    if shares.is_empty() {
+        return format!("no criterion is met within {} a.", f.horizon_a);
+    }
+    let named: Vec<String> =
+        shares.iter().map(|(n, s)| format!("{} {}", criterion(n), percent(*s))).collect();
+    format!("{} (of those that reach rework).", named.join(", "))
+}
+
+fn corrosivity(f: &Forecast) -> String {
+    let CorrosivityShares { C1, C2, C3, C4, C5, CX } = f.corrosivity_shares;
+    let mut shares = vec![("C1", C1), ("C2", C2), ("C3", C3), ("C4", C4), ("C5", C5), ("CX", CX)];
+    shares.retain(|(_, share)| *share >= 0.05);
+    shares.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let named: Vec<String> =
+        shares.iter().map(|(name, share)| format!("{name} {}", percent(*share))).collect();
+    format!(
+        "{}; bare steel of the run: {} µm in its first year.",
+        named.join(", "),
+        spread(&f.first_year_rate_um_per_a, 1.0)
+    )
+}
+
+/// The losses at the planning age, or at the horizon when that lies beyond it.
+fn losses(f: &Forecast) -> String {
+    let (at, name) = match f.time_to_rework_a.p10 {
+        Some(planning) => (planning, "the planning age"),
+        None => (f64::from(f.horizon_a), "the horizon"),
+    };
+    let told = |series: &[SpreadYear]| {
+        let Some(loss) = at_age(series, at) else { return "not known".to_owned() };
+        let pct = loss.p50 / (f.thresholds.wall_mm * 1000.0) * 100.0;
+        format!("{} µm, {} % of the wall", spread(&loss, 1.0), significant(pct, 2))
+    };
+    let (mean, deepest) = (told(&f.mean_loss_um), told(&f.deepest_loss_um));
+    format!("at {}, {name}: mean {mean}; deepest {deepest}.", age(at, f.standard_error.p10))
+}
+
+fn at_rework(f: &Forecast) -> String {
+    let state = &f.at_rework;
+    let Some(bending) = state.bending_capacity_left else {
+        return format!("not reached within {} a.", f.horizon_a);
+    };
+    let deepest =
+        state.deepest_loss_um.map_or_else(String::new, |s| format!("; deepest loss {} µm", spread(&s, 1.0)));
+    let above =
+        state.above_90_pct.map_or_else(String::new, |p| format!("; over 90 % left in {}", frequency(p)));
+    format!("bending capacity left {} %{deepest}{above}.", spread(&bending, 100.0))
+}
+
+fn caution(f: &Forecast) -> String {
+    let (at, name) = match f.time_to_rework_a.p50 {
+        Some(median) => (median, "the median rework age"),
+        None => (f64::from(f.horizon_a), "the horizon"),
+    };
+    // The first whole year not before that age, so that the probability is never told too low.
+    let reached = f.caution_by_year.iter().find(|c| f64::from(c.year) >= at).or(f.caution_by_year.last());
+    reached.map_or_else(
+        || "no caution level was asked.".to_owned(),
+        |c| {
+            format!(
+                "level (have it assessed first) reached by {} a, {name}: {}.",
+                c.year,
+                said(c.probability)
+            )
+        },
+    )
+}
+
+/// The series at an age, straight between its years and from nothing at age zero.
+fn at_age(series: &[SpreadYear], at: f64) -> Option<Spread> {
+    let new = SpreadYear { year: 0, p05: 0.0, p50: 0.0, p95: 0.0 };
+    let after = series.iter().position(|s| f64::from(s.year) >= at).unwrap_or(series.len().checked_sub(1)?);
+    let b = series.get(after)?;
+    let a = after.checked_sub(1).and_then(|before| series.get(before)).unwrap_or(&new);
+    let span = f64::from(b.year) - f64::from(a.year);
+    let share = if span > 0.0 { ((at - f64::from(a.year)) / span).clamp(0.0, 1.0) } else { 1.0 };
+    let between = |low: f64, high: f64| low + share * (high - low);
+    Some(Spread { p05: between(a.p05, b.p05), p50: between(a.p50, b.p50), p95: between(a.p95, b.p95) })
+}
+
+fn spread(s: &Spread, factor: f64) -> String {
+    let [low, mid, high] = [s.p05, s.p50, s.p95].map(|v| significant(v * factor, 2));
+    format!("{mid} ({low} to {high})")
+}
+
+fn stretches(stretches: &[StretchSummary]) -> Vec<String> {
+    let heading = format!(
+        "{:<37}{:>11}{:>7}{:>8}{:>8}{:>9}{:>8}  {}",
+        "Storage", "age", "steel", "steel", "film", "salt", "rate", "category"
+    );
+    let units = format!(
+        "{:<37}{:>11}{:>7}{:>8}{:>8}{:>9}{:>8}",
+        "", "[a]", "[°C]", "[% RH]", "[h/a]", "[mg/m²]", "[µm/a]"
+    );
+    [heading, units].into_iter().chain(stretches.iter().map(stretch)).collect()
+}
+
+fn stretch(s: &StretchSummary) -> String {
+    let half = |a: f64| format!("{}", (2.0 * a).round() / 2.0);
+    let from = half(s.from_age_a);
+    let ages = s.until_age_a.map_or_else(|| format!("{from} on"), |u| format!("{from} to {}", half(u)));
+    let category =
+        s.indoor_category.as_ref().map_or_else(|| s.category.clone(), |i| format!("{}, {i}", s.category));
+    format!(
+        "{:<37}{ages:>11}{:>7}{:>8}{:>8}{:>9}{:>8}  {category}",
+        shortened(&s.arrangement, 36),
+        significant(s.steel_temperature_c, 2),
+        significant(s.steel_humidity_pct, 2),
+        significant(s.film_h_per_a, 2),
+        significant(s.winter_chloride_mg_m2, 2),
+        significant(s.rate_um_per_a, 2),
+    )
+}
+
+fn remarks(f: &Forecast) -> Vec<String> {
+    let mut lines: Vec<String> =
+        f.flags.iter().take(FLAGS).flat_map(|flag| paragraph("Flag", flag)).collect();
+    if f.flags.len() > FLAGS {
+        lines.extend(paragraph("Flag", &format!("and {} more, in the JSON", f.flags.len() - FLAGS)));
+    }
+    let cautions = f.cautions.iter().map(String::as_str).filter(|c| *c != NOTICE).chain([NOTICE]);
+    lines.extend(cautions.flat_map(|words| paragraph("Note", words)));
+    lines
+}
+
+fn shortened(words: &str, room: usize) -> String {
+    if words.chars().count() <= room {
+        return words.to_owned();
+    }
+    words.chars().take(room - 1).collect::<String>().trim_end().to_owned() + "…"
+}
+
+/// A heading and its words, broken at spaces to the width of the text.
+fn paragraph(heading: &str, words: &str) -> Vec<String> {
+    let mut lines = vec![format!("{heading:<INDENT$}")];
+    for word in words.split_whitespace() {
+        let last = lines.last().map_or(0, |line| line.chars().count());
+        if last > INDENT && last + 1 + word.chars().count() > COLUMNS {
+            lines.push(" ".repeat(INDENT));
+        }
+        if let Some(line) = lines.last_mut() {
+            if line.chars().count() > INDENT {
+                line.push(' ');
+            }
+            line.push_str(word);
+        }
+    }
+    lines
+}

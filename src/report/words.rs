@@ -1,0 +1,135 @@
+//! How numbers are said to people: ages to half years, shares as frequencies, likelihood words with their number.
+//!
+//! Likelihood words: calibrated scale of the IPCC (Fourth Assessment Report, guidance on uncertainty, table 4); the
+//! number always stands beside the word. Frequencies share the denominator 20. No digit finer than the standard error.
+
+use crate::error::{Error, Result};
+
+/// Date of first registration as a decimal year.
+///
+/// # Errors
+/// [`Error::Invalid`] when the date is not written as in ISO 8601.
+pub(crate) fn decimal_year(date: &str) -> Result<f64> {
+    let date: jiff::civil::Date = date
+        .parse()
+        .map_err(|_| Error::invalid("date of first registration", date, "a date such as 2014-05-20"))?;
+    Ok(f64::from(date.year()) + (f64::from(date.day_of_year()) - 1.0) / f64::from(date.days_in_year()))
+}
+
+/// Calendar year in which a car registered at `registration` reaches an age.
+pub(crate) fn calendar_year(registration: f64, age_a: f64) -> i64 {
+    (registration + age_a).floor() as i64
+}
+
+/// An age in half years, coarser when its standard error is coarser, in tenths below one year.
+pub(crate) fn age(age_a: f64, standard_error_a: Option<f64>) -> String {
+    let error = standard_error_a.unwrap_or(0.0);
+    let finest = if age_a < 1.0 { 0.1 } else { 0.5 };
+    let step = [finest, 0.5, 1.0, 2.0, 5.0].into_iter().find(|step| *step >= error).unwrap_or(10.0);
+    let rounded = (age_a / step).round() * step;
+    if rounded < step { format!("under {step} a") } else { format!("{} a", (rounded * 10.0).round() / 10.0) }
+}
+
+/// A share in whole per cent, open at both ends because a sample never proves "never" or "always".
+pub(crate) fn percent(share: f64) -> String {
+    match share {
+        p if p < 0.01 => "< 1 %".to_owned(),
+        p if p > 0.99 => "> 99 %".to_owned(),
+        p => format!("{:.0} %", 100.0 * p),
+    }
+}
+
+/// A share as a frequency out of twenty, with its per cent.
+pub(crate) fn frequency(share: f64) -> String {
+    let count = match share {
+        p if p < 0.05 => "fewer than 1 in 20".to_owned(),
+        p if p > 0.95 => "more than 19 in 20".to_owned(),
+        p => format!("{:.0} in 20", 20.0 * p),
+    };
+    format!("{count} ({})", percent(share))
+}
+
+/// The calibrated word for a probability.
+pub(crate) fn likelihood(probability: f64) -> &'static str {
+    match probability {
+        p if p > 0.99 => "virtually certain",
+        p if p > 0.95 => "extremely likely",
+        p if p > 0.90 => "very likely",
+        p if p > 0.66 => "likely",
+        p if p >= 0.33 => "about as likely as not",
+        p if p >= 0.10 => "unlikely",
+        p if p >= 0.05 => "very unlikely",
+        p if p >= 0.01 => "extremely unlikely",
+        _ => "exceptionally unlikely",
+    }
+}
+
+/// A number rounded to `digits` significant digits, at least 1.
+pub(crate) fn rounded(value: f64, digits: usize) -> f64 {
+    format!("{value:.*e}", digits.saturating_sub(1)).parse().unwrap_or(value)
+}
+
+/// A number in `digits` significant digits, without exponent.
+pub(crate) fn significant(value: f64, digits: usize) -> String {
+    format!("{}", rounded(value, digits))
+}
+
+/// A criterion in words.
+pub(crate) fn criterion(name: &str) -> String {
+    match name {
+        "node_grade" => "grade of a node".to_owned(),
+        "run_grade" => "grade of the run".to_owned(),
+        "mean_wall_loss_pct" => "mean loss of wall".to_owned(),
+        "deepest_wall_loss_pct" => "deepest loss of wall".to_owned(),
+        "section_modulus_loss_pct" => "loss of section modulus".to_owned(),
+        other => other.replace('_', " "),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn closed_form_ages_carry_no_digit_beyond_their_error() {
+        assert_eq!(age(7.37, None), "7.5 a");
+        assert_eq!(age(12.4, Some(0.8)), "12 a");
+        assert_eq!(age(12.9, Some(1.7)), "12 a");
+        assert_eq!(age(0.43, None), "0.4 a");
+        assert_eq!(age(0.02, None), "under 0.1 a");
+    }
+
+    #[test]
+    fn published_likelihood_words_at_their_bounds() {
+        let said = [0.995, 0.96, 0.91, 0.7, 0.5, 0.2, 0.07, 0.03, 0.001].map(likelihood);
+        assert_eq!(said[0], "virtually certain");
+        assert_eq!(said[4], "about as likely as not");
+        assert_eq!(said[8], "exceptionally unlikely");
+        assert_eq!(said.iter().collect::<std::collections::BTreeSet<_>>().len(), 9);
+    }
+
+    #[test]
+    fn closed_form_shares_as_frequencies() {
+        assert_eq!(frequency(0.65), "13 in 20 (65 %)");
+        assert_eq!(frequency(0.002), "fewer than 1 in 20 (< 1 %)");
+        assert_eq!(frequency(0.97), "more than 19 in 20 (97 %)");
+    }
+
+    #[test]
+    fn closed_form_calendar_years() {
+        let registered = decimal_year("2014-07-02").unwrap();
+        assert!((registered - 2014.4986).abs() < 1e-3);
+        assert_eq!(calendar_year(registered, 7.4), 2021);
+        assert_eq!(calendar_year(registered, 7.6), 2022);
+        assert!(decimal_year("May 2014").is_err());
+    }
+
+    #[test]
+    fn closed_form_significant_digits() {
+        assert_eq!(significant(1234.6, 2), "1200");
+        assert_eq!(significant(0.034_56, 2), "0.035");
+        assert_eq!(significant(31.4, 2), "31");
+        assert_eq!(significant(99.6, 2), "100");
+        assert_eq!(significant(0.0, 2), "0");
+    }
+}

@@ -1,0 +1,71 @@
+//! Is the published schema the one cases are held against, and does it list what the tables list?
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+
+use ferrowane::case::schema;
+use ferrowane::exposure::Kind;
+use serde_json::Value;
+
+const PUBLISHED: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/shared/case.schema.json");
+
+/// After a change of the case's types: `cargo test --test case_schema -- --ignored`.
+#[test]
+#[ignore = "writes shared/case.schema.json"]
+fn write_schema() {
+    let text = serde_json::to_string_pretty(&schema()).unwrap();
+    std::fs::write(PUBLISHED, text + "\n").unwrap();
+}
+
+#[test]
+fn regress_published_schema_is_the_schema() {
+    let published: Value = serde_json::from_str(&std::fs::read_to_string(PUBLISHED).unwrap()).unwrap();
+    assert_eq!(
+        published,
+        schema(),
+        "run `cargo test --test case_schema -- --ignored` and look at the difference"
+    );
+}
+
+/// Every object closed, every property described, every number bounded.
+#[test]
+fn property_schema_leaves_nothing_open() {
+    let mut objects = 0;
+    closed(&schema(), "case", &mut objects);
+    assert!(objects >= 15, "{objects}");
+}
+
+fn closed(schema: &Value, path: &str, objects: &mut usize) {
+    let kind = schema["type"].as_str().unwrap_or_default();
+    if kind == "object" {
+        *objects += 1;
+        assert_eq!(schema["additionalProperties"], Value::Bool(false), "{path}");
+    }
+    if kind == "number" || kind == "integer" {
+        assert!(schema["minimum"].is_number() && schema["maximum"].is_number(), "{path}");
+    }
+    for (key, property) in schema["properties"].as_object().into_iter().flatten() {
+        let path = format!("{path}.{key}");
+        let leaf_of_list = path.contains("mixture.") || ["median", "p05", "p95"].contains(&key.as_str());
+        assert!(leaf_of_list || property["description"].is_string() || key == "every_days", "{path}");
+        closed(property, &path, objects);
+    }
+    for list in ["anyOf", "oneOf"] {
+        let branches = schema[list].as_array().into_iter().flatten();
+        branches.for_each(|branch| closed(branch, path, objects));
+    }
+    if schema["items"].is_object() {
+        closed(&schema["items"], &format!("{path}[]"), objects);
+    }
+}
+
+#[test]
+fn property_lists_of_names_come_from_the_tables() {
+    let schema = schema();
+    let storage = &schema["properties"]["storage"]["items"]["properties"];
+    let arrangements = storage["arrangement"]["enum"].as_array().unwrap();
+    assert_eq!(arrangements.len(), Kind::ALL.len() + 1);
+    assert!(arrangements.iter().any(|name| name == "tent_dehumidified"));
+    let samples = schema["properties"]["climate"]["properties"]["sample"]["enum"].as_array().unwrap();
+    assert_eq!(samples.len(), ferrowane::climate::samples::samples().unwrap().len());
+    assert!(schema.to_string().contains("southern_nordic"));
+    assert_eq!(storage["parameters"]["properties"]["air_changes_per_h"]["anyOf"][0]["maximum"], 100.0);
+}

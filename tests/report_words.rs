@@ -1,0 +1,120 @@
+//! Words, tables and files of the report.
+
+#[path = "support/forecast.rs"]
+mod fixture;
+
+use ferrowane::error::Error;
+use ferrowane::forecast::outcome::{NOTICE, TimeQuantiles};
+use ferrowane::report::files::write_all;
+use ferrowane::report::json::json;
+use ferrowane::report::table::forecast_csv;
+use ferrowane::report::text::answer;
+use std::path::PathBuf;
+
+#[test]
+fn regress_answer_of_an_ordinary_member() {
+    assert_eq!(answer(&fixture::ordinary()), include_str!("snapshots/answer_ordinary.txt"));
+}
+
+#[test]
+fn regress_answer_half_beyond_the_horizon() {
+    assert_eq!(answer(&fixture::half_beyond()), include_str!("snapshots/answer_half_beyond.txt"));
+}
+
+#[test]
+fn property_answer_keeps_its_size_and_its_notice() {
+    for forecast in [fixture::ordinary(), fixture::half_beyond(), fixture::hard()] {
+        let text = answer(&forecast);
+        assert!(text.lines().count() <= 28, "{} lines", text.lines().count());
+        for line in text.lines() {
+            assert!(line.chars().count() <= 100 && line.trim_end() == line, "{line:?}");
+        }
+        let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(flat.matches(NOTICE).count(), 1);
+        for never in ["null", "None", "NaN", "inf"] {
+            assert!(!flat.split(' ').any(|word| word == never), "{never} in {flat}");
+        }
+    }
+}
+
+#[test]
+fn property_answer_when_nothing_ever_happens() {
+    let mut f = fixture::half_beyond();
+    f.time_to_rework_a =
+        TimeQuantiles { p05: None, p10: None, p25: None, p50: None, p75: None, p90: None, p95: None };
+    f.standard_error.p10 = None;
+    f.standard_error.median_half_width_a = None;
+    f.share_beyond_horizon = 1.0;
+    f.first_criterion_shares.clear();
+    f.at_rework.bending_capacity_left = None;
+    f.cautions.clear();
+    let text = answer(&f);
+    for wanted in
+        ["> 40 a (after 2054)", "virtually certain", "no criterion is met within 40 a", "Planning estimate"]
+    {
+        assert!(text.contains(wanted), "{wanted} in {text}");
+    }
+}
+
+#[test]
+fn closed_form_csv_has_a_row_a_year_and_units_in_its_names() {
+    let forecast = fixture::ordinary();
+    let text = forecast_csv(&forecast).unwrap();
+    let mut table = csv::Reader::from_reader(text.as_bytes());
+    let names = table.headers().unwrap().clone();
+    for name in &names {
+        assert!(["_a", "_um", "_share"].iter().any(|unit| name.ends_with(unit)), "{name}");
+    }
+    let rows: Vec<csv::StringRecord> = table.records().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), 40);
+    let cell = |row: usize, name: &str| -> f64 {
+        rows[row][names.iter().position(|n| n == name).unwrap()].parse().unwrap()
+    };
+    // Six significant digits are kept: half a unit of the sixth.
+    let kept = |full: f64, read: f64| (full - read).abs() <= 5e-6 * full.abs();
+    assert!(kept(forecast.band[11].pooled, cell(11, "rework_by_then_pooled_share")));
+    assert!(kept(forecast.deepest_loss_um[29].p95, cell(29, "deepest_loss_p95_um")));
+    assert!(kept(forecast.node_grade_shares[8].ri4, cell(8, "node_ri4_share")));
+    // 20 May is day 140 of 365.
+    assert!((cell(2, "calendar_a") - 2017.38).abs() < 1e-9);
+}
+
+#[test]
+fn regress_csv_header() {
+    let text = forecast_csv(&fixture::ordinary()).unwrap();
+    let names: Vec<&str> = text.lines().next().unwrap().split(',').collect();
+    assert_eq!(names.join("\n") + "\n", include_str!("snapshots/csv_columns.txt"));
+}
+
+#[test]
+fn property_json_is_the_forecast_in_six_digits() {
+    let forecast = fixture::ordinary();
+    let text = json(&forecast).unwrap();
+    assert_eq!(text, json(&forecast).unwrap());
+    let read: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let p50 = read["time_to_rework_a"]["p50"].as_f64().unwrap();
+    assert!((p50 - forecast.time_to_rework_a.p50.unwrap()).abs() <= 5e-6 * p50);
+    assert_eq!(read["histories"], 131_072);
+    assert!(json(&fixture::half_beyond()).unwrap().contains("\"p50\": null"));
+    for number in text.split(|c: char| !(c.is_ascii_digit() || c == '.')).filter(|n| n.contains('.')) {
+        let digits = number.trim_end_matches(".0").replace('.', "");
+        assert!(digits.trim_start_matches('0').len() <= 6, "{number}");
+    }
+}
+
+#[test]
+fn property_files_are_whole_and_the_same_again() {
+    let folder = std::env::temp_dir().join(format!("ferrowane-report-{}", std::process::id()));
+    let nested = folder.join("a/b");
+    let written = write_all(&fixture::ordinary(), &nested).unwrap();
+    let read = |paths: &[PathBuf]| paths.iter().map(|p| std::fs::read(p).unwrap()).collect::<Vec<_>>();
+    let first = read(&written);
+    assert_eq!(written.len(), 8);
+    assert_eq!(std::fs::read_dir(&nested).unwrap().count(), 8, "nothing half-written is left");
+    assert!(written.iter().zip(&first).all(|(path, bytes)| !bytes.is_empty() && path.starts_with(&nested)));
+    assert_eq!(first, read(&write_all(&fixture::ordinary(), &nested).unwrap()));
+    // A file stands where a folder is asked for.
+    let blocked = write_all(&fixture::ordinary(), &nested.join("band.svg"));
+    assert!(matches!(blocked, Err(Error::Io { path, .. }) if path.ends_with("band.svg")));
+    std::fs::remove_dir_all(&folder).unwrap();
+}
