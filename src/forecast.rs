@@ -8,13 +8,16 @@ pub mod histogram;
 pub mod kernel;
 pub mod locations;
 pub mod outcome;
+pub mod paired;
 pub mod run;
 pub mod scenario;
 pub mod tally;
 pub mod threshold;
+pub mod visible;
 
 mod summary;
 
 pub use outcome::Forecast;
+pub use paired::paired;
 pub use run::{Go, Progress, forecast};
 pub use scenario::{Scenario, Settings};

@@ -14,3 +14,5 @@ pub mod forecast;
 pub mod section;
 
 pub mod report;
+
+pub mod cli;

@@ -44,6 +44,10 @@ pub struct Forecast {
     pub true_grade_shares: Vec<GradeShares>,
     /// True grade of the worst node.
     pub node_grade_shares: Vec<GradeShares>,
+    /// Grade of the run an inspector sees; differs from the true one under an over-rust coat.
+    pub visible_grade_shares: Vec<GradeShares>,
+    /// Grade of the worst node an inspector sees.
+    pub visible_node_grade_shares: Vec<GradeShares>,
     /// Which criterion came first, share of the histories that reach rework [-].
     pub first_criterion_shares: BTreeMap<String, f64>,
     /// State at the moment of rework.

@@ -16,7 +16,8 @@ use crate::forecast::outcome::Forecast;
 use crate::forecast::scenario::{GradedPart, KnownCondition, Scenario, Settings};
 use crate::forecast::summary;
 use crate::forecast::tally::Tally;
-use crate::forecast::threshold::{Met, Thresholds};
+use crate::forecast::threshold::Thresholds;
+use crate::forecast::visible::visible_shares;
 use crate::numeric::normal::quantile;
 use crate::numeric::sobol::Sobol;
 use crate::numeric::stream::{Purpose, stream};
@@ -98,8 +99,7 @@ pub(crate) fn check(settings: &Settings) -> Result<()> {
 
 impl Task<'_> {
     fn run(&self, watch: &(dyn Fn(Progress) -> Go + Sync)) -> Result<Pool> {
-        let years = self.settings.horizon_a as usize;
-        let mut pool = Pool { tally: Tally::of_years(years), scramblings: Vec::new() };
+        let mut pool = Pool::of_years(self.settings.horizon_a as usize);
         let mut wanted = self.settings.histories.div_ceil(HISTORIES_A_SCRAMBLING).max(2) as usize;
         while pool.scramblings.len() < wanted {
             let from = pool.scramblings.len();
@@ -107,21 +107,12 @@ impl Task<'_> {
             let Some(tallies) = self.batch(batch, wanted as u64 * HISTORIES_A_SCRAMBLING, watch)? else {
                 break;
             };
-            tallies.chunks(DRAWS / DRAWS_A_PIECE).for_each(|pieces| pool.add_scrambling(pieces));
+            tallies.chunks(DRAWS / DRAWS_A_PIECE).for_each(|pieces| pool.add_scrambling(pieces.iter()));
             if pool.scramblings.len() == wanted && !self.precise(&pool) {
                 wanted += BATCH;
             }
         }
-        if pool.scramblings.is_empty() {
-            return Err(Error::Interrupted);
-        }
-        if pool.tally.weight <= 0.0 {
-            return Err(Error::invalid(
-                "known conditions",
-                "grades no history agrees with",
-                "grades that can follow from the storage and coating stated",
-            ));
-        }
+        pool.checked()?;
         Ok(pool)
     }
 
@@ -169,9 +160,7 @@ impl Task<'_> {
             let (draw, thresholds) = self.car.draw(points, index, &self.settings)?;
             tally.start_draw();
             for luck in &points.blocks {
-                let met = self.car.histories(&mut block, &draw, &thresholds, luck);
-                let weights = self.car.weights(&block, draw.grade_sd);
-                tally.count(&block, &met, &thresholds, &weights, &self.car.categories);
+                self.car.count(&mut tally, &mut block, (&draw, &thresholds), luck);
             }
             tally.finish_draw(&draw.stretch_rates_um_per_a);
         }
@@ -183,7 +172,7 @@ impl Task<'_> {
 pub(crate) struct Car<'a> {
     pub(crate) scenario: &'a Scenario,
     pub(crate) inputs: Inputs<'a>,
-    pub(crate) categories: Categories,
+    categories: Categories,
     locations: Locations,
     scale: GradeScale,
 }
@@ -214,20 +203,26 @@ impl<'a> Car<'a> {
         Ok((draw, thresholds))
     }
 
-    /// Runs a block of histories of a draw and says what they met.
-    pub(crate) fn histories(
+    /// Runs a block of histories, counts it and gives back the ages at rework [a] and the weights [-].
+    pub(crate) fn count(
         &self,
+        tally: &mut Tally,
         block: &mut Block,
-        draw: &Draw,
-        thresholds: &Thresholds,
+        (draw, thresholds): (&Draw, &Thresholds),
         luck: &[Lane],
-    ) -> Met {
+    ) -> (Lane, Lane) {
         run_block(block, draw, &self.locations, luck);
-        thresholds.met(block, draw.last_rework_year())
+        let met = thresholds.met(block, draw.last_rework_year());
+        let weights = self.weights(block, draw.grade_sd);
+        tally.count(block, &met, &weights, &self.categories);
+        if !draw.over_rust.is_empty() {
+            tally.count_visible(&visible_shares(block, draw), &thresholds.share_limits, &weights);
+        }
+        (met.rework_a, weights)
     }
 
     /// Likelihood of the known conditions under each history of a block [-].
-    pub(crate) fn weights(&self, block: &Block, grade_sd: f64) -> Lane {
+    fn weights(&self, block: &Block, grade_sd: f64) -> Lane {
         let known = |condition: &KnownCondition, lane: usize| {
             let part = match condition.part {
                 GradedPart::Run => 0,
@@ -266,12 +261,31 @@ impl Points {
 }
 
 impl Pool {
-    fn add_scrambling(&mut self, pieces: &[Tally]) {
+    pub(crate) fn of_years(years: usize) -> Self {
+        Self { tally: Tally::of_years(years), scramblings: Vec::new() }
+    }
+
+    pub(crate) fn add_scrambling<'a>(&mut self, pieces: impl Iterator<Item = &'a Tally>) {
         let mut times = TimeHistogram::up_to(self.tally.caution.len());
         for piece in pieces {
             times.merge(&piece.time);
             self.tally.merge(piece, MOST_CURVES);
         }
         self.scramblings.push(times);
+    }
+
+    /// Refuses a run that was stopped too early or whose known conditions no history agrees with.
+    pub(crate) fn checked(&self) -> Result<()> {
+        if self.scramblings.is_empty() {
+            return Err(Error::Interrupted);
+        }
+        if self.tally.weight > 0.0 {
+            return Ok(());
+        }
+        Err(Error::invalid(
+            "known conditions",
+            "grades no history agrees with",
+            "grades that can follow from the storage and coating stated",
+        ))
     }
 }

@@ -48,8 +48,10 @@ pub(crate) fn summarise(
         deepest_loss_um: per_year(|year| &year.deepest_um),
         bending_capacity_left: yearly(tally, |year| left(spread(&year.modulus_loss))),
         loss_of_bared_steel_um: per_year(|year| &year.bared_um),
-        true_grade_shares: grade_shares(tally, 0),
-        node_grade_shares: grade_shares(tally, 1),
+        true_grade_shares: grade_shares(tally, |year| year.above[0]),
+        node_grade_shares: grade_shares(tally, |year| year.above[1]),
+        visible_grade_shares: visible_shares(tally, 0),
+        visible_node_grade_shares: visible_shares(tally, 1),
         first_criterion_shares: first_criterion_shares(tally),
         at_rework: at_rework(tally),
         standard_error: standard_errors(pool),
@@ -119,9 +121,14 @@ fn cumulated(weights: &[f64], total: f64) -> Vec<ProbabilityYear> {
     weights.iter().enumerate().map(&mut row).collect()
 }
 
-fn grade_shares(tally: &Tally, part: usize) -> Vec<GradeShares> {
+/// Grades an inspector sees: the true ones unless an over-rust coat hides some.
+fn visible_shares(tally: &Tally, part: usize) -> Vec<GradeShares> {
+    grade_shares(tally, |year| if tally.shows_visible { year.visible_above[part] } else { year.above[part] })
+}
+
+fn grade_shares(tally: &Tally, above: impl Fn(&YearTally) -> [f64; 5]) -> Vec<GradeShares> {
     let row = |(index, year): (usize, &YearTally)| {
-        let [a, b, c, d, e] = year.above[part].map(|weight| weight / tally.weight);
+        let [a, b, c, d, e] = above(year).map(|weight| weight / tally.weight);
         let year = index as u32 + 1;
         GradeShares { year, ri0: 1.0 - a, ri1: a - b, ri2: b - c, ri3: c - d, ri4: d - e, ri5: e }
     };

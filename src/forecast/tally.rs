@@ -3,7 +3,7 @@
 use crate::corrosivity::category::Categories;
 use crate::forecast::histogram::{LogHistogram, TimeHistogram};
 use crate::forecast::kernel::{Block, LANES, Lane};
-use crate::forecast::threshold::{Met, Thresholds};
+use crate::forecast::threshold::Met;
 
 /// Sums over histories.
 #[derive(Debug, Clone)]
@@ -24,6 +24,8 @@ pub struct Tally {
     pub rate: (LogHistogram, [f64; 6]),
     /// State at rework: modulus lost [-], deepest loss [µm], weight with more than 90 % of the modulus left.
     pub at_rework: (LogHistogram, LogHistogram, f64),
+    /// Whether the visible area was counted apart from the true one.
+    pub shows_visible: bool,
     /// Rate of each stretch of storage over the draws [µm/a].
     pub stretch_rates: Vec<LogHistogram>,
     /// One a draw of the outer loop.
@@ -41,8 +43,10 @@ pub struct YearTally {
     pub modulus_loss: LogHistogram,
     /// Mean loss of bare steel [µm].
     pub bared_um: LogHistogram,
-    /// Weight above each class limit: run, worst node.
+    /// Weight whose true rusted area is above each class limit: run, worst node.
     pub above: [[f64; 5]; 2],
+    /// The same for the visible area; not counted without an over-rust coat.
+    pub visible_above: [[f64; 5]; 2],
 }
 
 /// Probability of rework by age within one outer draw.
@@ -66,6 +70,7 @@ impl Tally {
             modulus_loss: LogHistogram::octaves(-16, 1),
             bared_um: LogHistogram::octaves(-6, 13),
             above: [[0.0; 5]; 2],
+            visible_above: [[0.0; 5]; 2],
         };
         Self {
             weight: 0.0,
@@ -76,6 +81,7 @@ impl Tally {
             years: (0..years).map(|_| year()).collect(),
             rate: (rates(), [0.0; 6]),
             at_rework: (LogHistogram::octaves(-16, 1), LogHistogram::octaves(-6, 13), 0.0),
+            shows_visible: false,
             stretch_rates: Vec::new(),
             curves: Vec::new(),
         }
@@ -97,14 +103,7 @@ impl Tally {
     }
 
     /// Counts a block of histories with their weights [-].
-    pub fn count(
-        &mut self,
-        block: &Block,
-        met: &Met,
-        thresholds: &Thresholds,
-        weights: &Lane,
-        categories: &Categories,
-    ) {
+    pub fn count(&mut self, block: &Block, met: &Met, weights: &Lane, categories: &Categories) {
         for lane in 0..LANES {
             self.count_history(block, met, lane, weights[lane]);
             let rate = block.first_rate[lane];
@@ -121,7 +120,17 @@ impl Tally {
                 year.bared_um.add(block.bared_um[end][lane], weight);
             }
             for (part, above) in year.above.iter_mut().enumerate() {
-                count_above(above, &block.lives[part][end], &thresholds.grade_ages[part], weights);
+                count_above(above, &block.lives[part][end], &met.grade_ages[part], weights);
+            }
+        }
+    }
+
+    /// Counts the visible rusted shares of a block against the class limits [-].
+    pub fn count_visible(&mut self, visible: &[Vec<Lane>; 2], share_limits: &[f64; 5], weights: &Lane) {
+        self.shows_visible = true;
+        for (index, year) in self.years.iter_mut().enumerate() {
+            for (part, above) in year.visible_above.iter_mut().enumerate() {
+                count_above(above, &visible[part][index + 1], share_limits, weights);
             }
         }
     }
@@ -163,6 +172,7 @@ impl Tally {
         self.at_rework.0.merge(&other.at_rework.0);
         self.at_rework.1.merge(&other.at_rework.1);
         self.at_rework.2 += other.at_rework.2;
+        self.shows_visible |= other.shows_visible;
         self.stretch_rates.resize_with(other.stretch_rates.len(), rates);
         self.stretch_rates.iter_mut().zip(&other.stretch_rates).for_each(|(mine, theirs)| mine.merge(theirs));
         let room = most_curves.saturating_sub(self.curves.len());
@@ -177,6 +187,7 @@ impl YearTally {
         self.modulus_loss.merge(&other.modulus_loss);
         self.bared_um.merge(&other.bared_um);
         self.above.iter_mut().zip(&other.above).for_each(|(mine, theirs)| add(mine, theirs));
+        self.visible_above.iter_mut().zip(&other.visible_above).for_each(|(mine, theirs)| add(mine, theirs));
     }
 }
 
@@ -207,11 +218,11 @@ fn year_index(age: f64, horizon: usize) -> Option<usize> {
     (age < horizon as f64).then_some(age as usize)
 }
 
-fn count_above(above: &mut [f64; 5], lives: &Lane, limits: &[f64; 5], weights: &Lane) {
+fn count_above(above: &mut [f64; 5], values: &Lane, limits: &[f64; 5], weights: &Lane) {
     for (sum, limit) in above.iter_mut().zip(limits) {
         let mut counted = 0.0;
         for lane in 0..LANES {
-            counted += if lives[lane] > *limit { weights[lane] } else { 0.0 };
+            counted += if values[lane] > *limit { weights[lane] } else { 0.0 };
         }
         *sum += counted;
     }

@@ -16,8 +16,9 @@ const NEVER: Lane = [f64::INFINITY; LANES];
 pub struct Thresholds {
     rework: Limits,
     caution: Limits,
-    /// Coating ages at the class limits of the grades: run, worst node [lives].
-    pub grade_ages: [[f64; 5]; 2],
+    grade_ages: [[f64; 5]; 2],
+    /// Rusted shares at the class limits [-].
+    pub share_limits: [f64; 5],
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +39,8 @@ pub struct Met {
     pub first: [usize; LANES],
     /// Age at the first caution level [a], infinite beyond the horizon.
     pub caution_a: Lane,
+    /// Coating ages at the class limits of the grades: run, worst node [lives].
+    pub grade_ages: [[f64; 5]; 2],
 }
 
 impl Thresholds {
@@ -61,6 +64,7 @@ impl Thresholds {
         Self {
             rework: limits(&member.rework),
             caution: limits(&member.caution),
+            share_limits: scale.limits(),
             grade_ages: [scale.limits().map(run), scale.limits().map(|share| age_at_share(share, shape))],
         }
     }
@@ -69,7 +73,8 @@ impl Thresholds {
     #[must_use]
     pub fn met(&self, block: &Block, from_year: usize) -> Met {
         let rework = meet(block, &self.rework, from_year);
-        let mut met = Met { rework_a: NEVER, first: [0; LANES], caution_a: NEVER };
+        let mut met =
+            Met { rework_a: NEVER, first: [0; LANES], caution_a: NEVER, grade_ages: self.grade_ages };
         for (number, times) in rework.iter().enumerate() {
             for lane in 0..LANES {
                 if times[lane] < met.rework_a[lane] {

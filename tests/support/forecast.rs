@@ -192,6 +192,8 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         loss_of_bared_steel_um: losses(60.0),
         true_grade_shares: grades(0.9 * median),
         node_grade_shares: grades(0.55 * median),
+        visible_grade_shares: grades(0.9 * median),
+        visible_node_grade_shares: grades(0.55 * median),
         first_criterion_shares: first.iter().map(|(n, s)| ((*n).to_owned(), *s)).collect::<BTreeMap<_, _>>(),
         at_rework: AtRework {
             bending_capacity_left: Some(Spread { p05: 0.931, p50: 0.972, p95: 0.991 }),

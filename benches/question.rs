@@ -1,0 +1,64 @@
+//! The question every benchmark asks: a made-up car, driven most days on salted roads and parked in the street.
+
+use ferrowane::climate::samples;
+use ferrowane::coating::{Coating, Inside, OverFilm, RustGrade, System};
+use ferrowane::corrosivity::form::AirChemistry;
+use ferrowane::error::{Error, Result};
+use ferrowane::exposure::{Arrangement, Driving, Kind, Situation, Wash};
+use ferrowane::forecast::Scenario;
+use ferrowane::forecast::scenario::{Criteria, Member, Stretch};
+use ferrowane::prior::Prior;
+use ferrowane::section::Tube;
+
+const PLACE: &str = "port-angeles";
+
+/// The scenario.
+pub(crate) fn scenario() -> Result<Scenario> {
+    let place = samples::samples()?.into_iter().find(|sample| sample.id == PLACE);
+    let deposition = place.ok_or_else(|| Error::invalid("climate sample", "nothing", PLACE))?.deposition()?;
+    Ok(Scenario {
+        title: "benchmark".to_owned(),
+        first_registration: jiff::civil::Date::constant(2015, 5, 1),
+        member: member()?,
+        coating: Coating {
+            outside: System::outside("thin_factory_coat")?,
+            inside: Inside::Bare,
+            over_film: OverFilm::None,
+        },
+        conditions: Vec::new(),
+        climate: samples::sample(PLACE)?,
+        deposition,
+        air: AirChemistry::default(),
+        stretches: vec![Stretch { until_age_a: f64::INFINITY, mixture: vec![(1.0, street()?)] }],
+    })
+}
+
+/// Parked in the street, driven six days a week.
+pub(crate) fn street() -> Result<Situation> {
+    let driving = Driving {
+        days_per_week: 6.0,
+        winter_use: true,
+        salted_days: Prior::LogNormal { median: 50.0, sd_ln: 0.3 },
+        wash: Wash::Never,
+    };
+    Ok(Situation { arrangement: Arrangement::of(Kind::Street)?, driving })
+}
+
+fn member() -> Result<Member> {
+    let grade = Some(RustGrade::new(4)?);
+    let rework = Criteria {
+        node_grade: grade,
+        run_grade: grade,
+        mean_wall_loss_pct: Some(10.0),
+        deepest_wall_loss_pct: Some(50.0),
+        section_modulus_loss_pct: Some(10.0),
+    };
+    let caution = Criteria {
+        node_grade: None,
+        run_grade: None,
+        mean_wall_loss_pct: Some(20.0),
+        deepest_wall_loss_pct: Some(80.0),
+        section_modulus_loss_pct: Some(20.0),
+    };
+    Ok(Member { tube: Tube::round(45.0, 2.0)?, yield_n_mm2: 355.0, nodes: 4, rework, caution })
+}

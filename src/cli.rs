@@ -1,0 +1,123 @@
+//! The command line: what can be asked, where the answer goes, and with which exit code it ends.
+//!
+//! Each command has a file that holds its arguments and a `run` that calls the library and prints; no physics here.
+//! Exit codes: 0 answered; 2 bad input or usage; 1 the answer could not be written; 130 stopped before an answer.
+
+mod check;
+mod climate;
+mod climate_year;
+mod columns;
+mod exposure;
+mod failure;
+mod forecast;
+mod growth;
+mod kind;
+mod numbers;
+mod pictures;
+mod rate;
+mod section;
+mod shell;
+mod template;
+
+use clap::{Parser, Subcommand, ValueEnum};
+use failure::Failure;
+use std::ffi::OsString;
+use std::io::Write;
+
+/// Said at the end of the help of commands that answer a formula, not a question about a car.
+const HANDBOOK_NOTE: &str = "A handbook figure for planning: no structural or roadworthiness assessment.";
+
+const EXAMPLES: &str = "\
+Examples:
+  ferrowane new my-car.toml            start from a commented case
+  ferrowane check my-car.toml          see whether it is complete
+  ferrowane forecast my-car.toml       when does the member need rework?
+  ferrowane climate                    climates that come with the program
+  ferrowane rate --temperature 10 --humidity 75 --so2 10 --chloride 10
+
+Planning estimates only: no structural or roadworthiness assessment.
+Exit codes: 0 answered, 2 bad input or usage, 1 answer could not be written, 130 interrupted.";
+
+/// Forecasts corrosion of coated thin-wall steel tube under road vehicles.
+///
+/// From climate, storage, use and coating to loss of wall, loss of section,
+/// and a probability band for the age at which a member needs rework.
+#[derive(Debug, Parser)]
+#[command(name = "ferrowane", version, verbatim_doc_comment, after_help = EXAMPLES)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Forecast(forecast::Arguments),
+    Exposure(exposure::Arguments),
+    Climate(climate::Arguments),
+    Rate(rate::Arguments),
+    Growth(growth::Arguments),
+    Section(section::Arguments),
+    Check(check::Arguments),
+    New(template::NewArguments),
+    Schema(template::SchemaArguments),
+    Completions(shell::CompletionArguments),
+    Man(shell::ManArguments),
+}
+
+/// How an answer is written: words and tables for people, or JSON for programs with the units in its names.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+enum Format {
+    #[default]
+    Text,
+    Json,
+}
+
+/// Where a command writes: answers and notes.
+struct Streams<'a> {
+    out: &'a mut dyn Write,
+    notes: &'a mut dyn Write,
+}
+
+impl Streams<'_> {
+    /// Says something after the answer so far; where nobody listens, that is no error here.
+    fn note(&mut self, words: &str) {
+        drop(self.out.flush().and_then(|()| writeln!(self.notes, "{words}")));
+    }
+}
+
+/// Runs one command line (program name first) and returns its exit code [-].
+///
+/// Answers go to `out`, errors and remarks to `notes`. A reader of `out` that has gone away is no error.
+pub fn run<I, T>(arguments: I, out: &mut dyn Write, notes: &mut dyn Write) -> u8
+where
+    I: IntoIterator<Item = T>,
+    T: Into<OsString> + Clone,
+{
+    let mut streams = Streams { out, notes };
+    let done = Cli::try_parse_from(arguments)
+        .map_err(Failure::Usage)
+        .and_then(|cli| cli.command.run(&mut streams))
+        .and_then(|()| Ok(streams.out.flush()?));
+    match done {
+        Ok(()) => 0,
+        Err(failure) => failure.tell(&mut streams),
+    }
+}
+
+impl Command {
+    fn run(&self, streams: &mut Streams) -> Result<(), Failure> {
+        match self {
+            Self::Forecast(arguments) => arguments.run(streams),
+            Self::Exposure(arguments) => arguments.run(streams),
+            Self::Climate(arguments) => arguments.run(streams),
+            Self::Rate(arguments) => arguments.run(streams.out),
+            Self::Growth(arguments) => arguments.run(streams.out),
+            Self::Section(arguments) => arguments.run(streams.out),
+            Self::Check(arguments) => arguments.run(streams),
+            Self::New(arguments) => arguments.run(streams),
+            Self::Schema(arguments) => arguments.run(streams.out),
+            Self::Completions(arguments) => arguments.run(streams.out),
+            Self::Man(arguments) => arguments.run(streams),
+        }
+    }
+}

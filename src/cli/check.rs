@@ -1,0 +1,64 @@
+//! `check`: can these files be used? Case and climate files, one line each, with every error told.
+
+use super::Streams;
+use super::columns::paragraph;
+use super::failure::{Failure, tell};
+use super::kind::is_case;
+use super::numbers::grouped;
+use crate::case;
+use crate::climate::{self, summary};
+use crate::error::Result;
+use std::path::{Path, PathBuf};
+
+/// Check case files and weather files without computing anything.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+A file that ends in .toml is read as a case, one in .csv, .epw or .gz as weather (temperature [°C],
+humidity [%], rain [mm], wind [m/s]); any other by its content.
+Exit code 2 when any of them cannot be used.")]
+pub(super) struct Arguments {
+    /// Case or weather files
+    #[arg(required = true, value_name = "FILE")]
+    files: Vec<PathBuf>,
+}
+
+impl Arguments {
+    pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        let mut bad = 0;
+        for file in &self.files {
+            match checked(file) {
+                Ok(words) => {
+                    write!(streams.out, "{}", paragraph(&format!("{}: ok, {words}", file.display())))?
+                }
+                Err(error) => {
+                    bad += 1;
+                    streams.out.flush()?;
+                    drop(tell(&error, streams.notes));
+                }
+            }
+        }
+        if bad == 0 { Ok(()) } else { Err(Failure::Told) }
+    }
+}
+
+/// What a file holds, in words.
+fn checked(file: &Path) -> Result<String> {
+    if is_case(file) {
+        let scenario = case::read_path(file)?;
+        let stretches = match scenario.stretches.len() {
+            1 => "one stretch of storage".to_owned(),
+            count => format!("{count} stretches of storage"),
+        };
+        return Ok(format!("a case: {}, {stretches}, climate {}", scenario.title, scenario.climate.name));
+    }
+    let climate = climate::read_path(file)?;
+    let figures = summary(&climate);
+    let years = climate.series.years();
+    Ok(format!(
+        "weather of {years} {}: {:.1} °C, {:.0} % humidity, {} hours filled",
+        if years == 1 { "year" } else { "years" },
+        figures.temperature_c,
+        figures.humidity_pct,
+        grouped(figures.missing_hours as f64, 0),
+    ))
+}

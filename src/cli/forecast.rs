@@ -1,0 +1,112 @@
+//! `forecast`: the answer for a case, with progress, a stop on request, and files.
+
+use super::failure::Failure;
+use super::numbers::grouped;
+use super::{Format, Streams, pictures};
+use crate::case;
+use crate::error::{Error, Result};
+use crate::forecast::scenario::{Scenario, Settings};
+use crate::forecast::{self, Forecast, Go, Progress};
+use crate::report::files::write_all;
+use crate::report::json::json;
+use crate::report::text::answer;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::io::IsTerminal as _;
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+const THREADS_MAX: usize = 1024;
+/// Set by Ctrl-C; the signal handler of a process is one for all.
+static STOP: AtomicBool = AtomicBool::new(false);
+
+/// When does the member of a case need rework? Probability band, losses and grades by year.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Ages are years since first registration [a], losses [µm], wall [mm]. The same case, seed and histories
+give the same numbers for any number of threads. Ctrl-C ends with the answer so far, when there is one.
+Planning estimates only: no structural or roadworthiness assessment.")]
+pub(super) struct Arguments {
+    /// Case file; `ferrowane new` writes one to start from
+    #[arg(value_name = "CASE.toml")]
+    case: PathBuf,
+    /// Folder for pictures (SVG, PNG), forecast.json and forecast.csv
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value_t)]
+    format: Format,
+    /// Histories to compute, in steps of 16384 from 32768 on [-]
+    #[arg(long, value_name = "N", default_value_t = Settings::default().histories)]
+    histories: u64,
+    /// Seed of the random numbers [-]
+    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
+    seed: u64,
+    /// Threads, 1 to 1024; as many as processors where not given [-]
+    #[arg(long, value_name = "N")]
+    threads: Option<usize>,
+    /// Horizon, 1 to 60 [a]
+    #[arg(long, value_name = "YEARS", default_value_t = Settings::default().horizon_a)]
+    horizon: u32,
+    /// Go on until the median is known to ± this, 0.01 to 10 [a];
+    /// half-width of its 95 % interval
+    #[arg(long, value_name = "YEARS", allow_negative_numbers = true, verbatim_doc_comment)]
+    precision: Option<f64>,
+}
+
+impl Arguments {
+    pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        let scenario = case::read_path(&self.case)?;
+        let forecast = self.forecast(&scenario)?;
+        match self.format {
+            Format::Json => write!(streams.out, "{}", json(&forecast)?)?,
+            Format::Text => write!(streams.out, "{}", answer(&forecast))?,
+        }
+        streams.out.flush()?;
+        if STOP.load(Ordering::Relaxed) {
+            streams
+                .note(&format!("note: stopped early, {} histories", grouped(forecast.histories as f64, 0)));
+        }
+        if let Some(folder) = &self.out {
+            pictures::list(&write_all(&forecast, folder).map_err(Failure::writing)?, streams);
+        }
+        Ok(())
+    }
+
+    fn forecast(&self, scenario: &Scenario) -> Result<Forecast> {
+        let Self { seed, histories, horizon: horizon_a, precision: precision_a, .. } = *self;
+        let settings = Settings { seed, histories, horizon_a, precision_a };
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(self.threads()?).build();
+        let pool = pool
+            .map_err(|error| Error::invalid("threads", error.to_string(), "threads the system can start"))?;
+        // a second handler is refused and the first one goes on working
+        drop(ctrlc::set_handler(|| STOP.store(true, Ordering::Relaxed)));
+        let bar = progress_bar();
+        let watch = |progress: Progress| {
+            bar.set_length(progress.total);
+            bar.set_position(progress.done);
+            if STOP.load(Ordering::Relaxed) { Go::Stop } else { Go::On }
+        };
+        let forecast = pool.install(|| forecast::forecast(scenario, &settings, &watch));
+        bar.finish_and_clear();
+        forecast
+    }
+
+    /// Threads asked for; zero lets the pool choose [-].
+    fn threads(&self) -> Result<usize> {
+        let Some(threads) = self.threads else { return Ok(0) };
+        if (1..=THREADS_MAX).contains(&threads) {
+            return Ok(threads);
+        }
+        Err(Error::invalid("--threads", threads.to_string(), format!("1 to {THREADS_MAX}")))
+    }
+}
+
+/// A bar with the time left on standard error; nothing where that is no terminal.
+fn progress_bar() -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
+    let style = ProgressStyle::with_template("{bar:40} {human_pos} of {human_len} histories, {eta} left");
+    bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
+}

@@ -1,0 +1,52 @@
+//! `new` and `schema`: what a case file looks like, for people and for editors.
+
+use super::Streams;
+use super::failure::Failure;
+use crate::case::{schema, template};
+use crate::error::Error;
+use std::io::{ErrorKind, Write};
+use std::path::{Path, PathBuf};
+
+/// Write a commented case to start from; to standard output without a path.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Units end the names of the keys and stand in the comments, such as size_mm [mm].")]
+pub(super) struct NewArguments {
+    /// File to write; one that is already there is left alone
+    path: Option<PathBuf>,
+}
+
+/// Print the JSON schema of case files: every key with its unit, range and names.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Units stand in square brackets at the end of each description, such as [mm] or [mg/(m²·d)]."
+)]
+pub(super) struct SchemaArguments {}
+
+impl NewArguments {
+    pub(super) fn run(&self, streams: &mut Streams) -> Result<(), Failure> {
+        let Some(path) = &self.path else { return Ok(write!(streams.out, "{}", template())?) };
+        create(path, template().as_bytes())?;
+        let path = path.display();
+        streams.note(&format!("wrote {path}; next: ferrowane check {path}, ferrowane forecast {path}"));
+        Ok(())
+    }
+}
+
+impl SchemaArguments {
+    #[allow(clippy::unused_self, reason = "every command runs the same way")]
+    pub(super) fn run(&self, out: &mut dyn Write) -> Result<(), Failure> {
+        Ok(writeln!(out, "{:#}", schema())?)
+    }
+}
+
+fn create(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let failed = |source: std::io::Error| match source.kind() {
+        ErrorKind::AlreadyExists => {
+            let found = format!("{}, which is already there", path.display());
+            Failure::Input(Error::invalid("file for the new case", found, "a name that is not taken"))
+        }
+        _ => Failure::File(Error::Io { path: path.to_owned(), source }),
+    };
+    let mut file = std::fs::File::create_new(path).map_err(failed)?;
+    file.write_all(bytes).map_err(failed)
+}

@@ -1,0 +1,172 @@
+//! Each stage uses only stages that stand before it, and only the rim knows files, arguments and pictures.
+//!
+//! Read from the source itself: comments, strings and tests are left out, `main.rs` may use everything.
+
+#[path = "support/source.rs"]
+mod source;
+
+use source::{code, files, line, name, read, without_tests, words};
+
+/// Stages in order; a stage may use those before it.
+const STAGES: [&str; 13] = [
+    "error",
+    "reference", // before the numerics: the Sobol points are read from a table
+    "numeric",
+    "prior",
+    "climate",
+    "exposure",
+    "corrosivity",
+    "coating",
+    "section",
+    "forecast",
+    "case",
+    "report",
+    "cli",
+];
+
+/// Who may use what lies outside the numbers: a path, and the files or stages that may name it.
+const RIM: [(&str, &[&str]); 10] = [
+    ("clap", &["src/cli"]),
+    ("indicatif", &["src/cli"]),
+    ("ctrlc", &["src/cli"]),
+    ("axum", &["src/cli"]),
+    ("plotters", &["src/report"]),
+    ("resvg", &["src/report"]),
+    ("std::fs", &["src/climate/read.rs", "src/case", "src/report/files.rs", "src/cli"]),
+    ("std::net", &["src/cli"]),
+    ("std::env", &["src/cli"]),
+    ("std::time", &["src/cli"]),
+];
+
+/// Functions the standard library hands to the platform, whose last bit differs between systems.
+const PLATFORM_MATHS: [&str; 17] = [
+    "exp", "exp2", "exp_m1", "ln", "ln_1p", "log2", "log10", "powf", "powi", "sin", "cos", "sin_cos", "tan",
+    "atan", "atan2", "hypot", "cbrt",
+];
+/// Stages whose numbers reach a forecast.
+const NUMBERS: [&str; 8] =
+    ["numeric", "prior", "climate", "exposure", "corrosivity", "coating", "section", "forecast"];
+
+/// Calls that cannot change a forecast.
+const OUTSIDE_THE_FORECAST: [(&str, &str); 2] = [
+    ("src/section/ring.rs", ".sin_cos("), // rings of other widths; the edges of the forecast's ring are surds
+    ("src/section/modulus.rs", ".hypot("), // properties of one worn section, never in the loop
+];
+
+/// Place of the stage a file belongs to, or `None` for the crate's own files.
+fn stage_of(file: &str) -> Option<usize> {
+    let within = file.strip_prefix("src/")?;
+    let stage = within.split(['/', '.']).next()?;
+    if matches!(stage, "lib" | "main") {
+        return None;
+    }
+    let place = STAGES.iter().position(|known| *known == stage);
+    assert!(place.is_some(), "{file}: `{stage}` is not one of the stages {STAGES:?}");
+    place
+}
+
+/// What is wrong with the uses of one file.
+fn misuses(file: &str, text: &str) -> Vec<String> {
+    let Some(stage) = stage_of(file) else { return Vec::new() };
+    let code = without_tests(&code(text));
+    let mut found = Vec::new();
+    let mut tell = |at: usize, what: String| found.push(format!("{file}:{}: {what}", line(&code, at)));
+    for at in words(&code, "crate") {
+        let Some(rest) = code[at..].strip_prefix("crate::") else { continue };
+        let used: String = rest.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+        match STAGES.iter().position(|known| *known == used) {
+            Some(place) if place <= stage => {}
+            Some(_) => tell(at, format!("`{}` may not use `{used}`, which stands after it", STAGES[stage])),
+            None => {
+                tell(at, format!("`crate::{used}` is no stage; write one `use crate::stage::...` a stage"))
+            }
+        }
+    }
+    for (at, _) in code.match_indices("super::super") {
+        tell(at, "`super::super` hides where a name comes from".to_owned());
+    }
+    let is_top = !file["src/".len()..].contains('/');
+    for at in words(&code, "super").filter(|_| is_top) {
+        tell(at, "`super` in a stage's own file is the crate; name the stage".to_owned());
+    }
+    found
+}
+
+/// Uses of the rim where there may be none.
+fn leaks(file: &str, text: &str) -> Vec<String> {
+    if stage_of(file).is_none() {
+        return Vec::new();
+    }
+    let code = without_tests(&code(text));
+    let within = |place: &&str| {
+        file.strip_prefix(*place).is_some_and(|rest| rest.is_empty() || rest.starts_with(['/', '.']))
+    };
+    let forbidden = RIM.iter().filter(|(_, allowed)| !allowed.iter().any(|place| within(&place)));
+    forbidden
+        .flat_map(|(what, _)| words(&code, what).map(move |at| (what, at)))
+        .map(|(what, at)| format!("{file}:{}: `{what}` belongs to the rim", line(&code, at)))
+        .collect()
+}
+
+/// Calls of the platform's functions in files whose numbers reach a forecast.
+fn platform_maths(file: &str, text: &str) -> Vec<String> {
+    if !stage_of(file).is_some_and(|stage| NUMBERS.contains(&STAGES[stage])) {
+        return Vec::new();
+    }
+    let code = without_tests(&code(text));
+    let calls = PLATFORM_MATHS.iter().flat_map(|function| {
+        let called = [format!(".{function}("), format!("f64::{function}")];
+        let counted = called.into_iter().filter(|call| !OUTSIDE_THE_FORECAST.contains(&(file, call)));
+        counted.flat_map(|call| code.match_indices(&call).map(|(at, _)| at).collect::<Vec<_>>())
+    });
+    calls.map(|at| format!("{file}:{}: use crate::numeric::elementary", line(&code, at))).collect()
+}
+
+fn over_all(rule: fn(&str, &str) -> Vec<String>) -> String {
+    let sources = files("src", &[".rs"]);
+    assert!(sources.len() > 30, "the source was not found");
+    sources.iter().flat_map(|path| rule(&name(path), &read(path))).collect::<Vec<_>>().join("\n")
+}
+
+#[test]
+fn property_stages_use_only_what_stands_before_them() {
+    let found = over_all(misuses);
+    assert!(found.is_empty(), "\n{found}");
+}
+
+#[test]
+fn property_only_the_rim_knows_files_arguments_and_pictures() {
+    let found = over_all(leaks);
+    assert!(found.is_empty(), "\n{found}");
+}
+
+#[test]
+fn property_numbers_do_not_depend_on_the_platform() {
+    let found = over_all(platform_maths);
+    assert!(found.is_empty(), "\n{found}");
+}
+
+/// The rules themselves: each bad line is found with its line number, and words in comments, strings and tests are not.
+#[test]
+fn property_each_rule_bites() {
+    let one = |rule: fn(&str, &str) -> Vec<String>, file: &str, text: &str| rule(file, text).len();
+    assert_eq!(one(misuses, "src/climate/a.rs", "use crate::forecast::Forecast;\n"), 1);
+    assert_eq!(
+        one(misuses, "src/climate/a.rs", "use crate::climate::Series;\nuse crate::error::Error;\n"),
+        0
+    );
+    assert_eq!(one(misuses, "src/forecast.rs", "use crate::{climate, section};\n"), 1);
+    assert_eq!(one(misuses, "src/report/a.rs", "use super::super::forecast;\n"), 1);
+    assert_eq!(one(misuses, "src/coating.rs", "use super::report;\n"), 1);
+    assert_eq!(
+        one(misuses, "src/error.rs", "// crate::cli\nconst A: &str = \"crate::cli\"; /* crate::cli */\n"),
+        0
+    );
+    assert_eq!(one(misuses, "src/error.rs", "#[cfg(test)]\nmod tests { use crate::cli::run; }\n"), 0);
+    assert_eq!(misuses("src/error.rs", "\n\nfn f() { crate::cli::run() }\n")[0].split(':').nth(1), Some("3"));
+    assert_eq!(one(leaks, "src/forecast/run.rs", "use indicatif::ProgressBar;\n"), 1);
+    assert_eq!(one(leaks, "src/climate/table.rs", "std::fs::read(path)"), 1);
+    assert_eq!(one(leaks, "src/climate/read.rs", "std::fs::read(path)"), 0);
+    assert_eq!(one(platform_maths, "src/coating/a.rs", "let x = y.powf(2.0) + f64::exp(1.0);"), 2);
+    assert_eq!(one(platform_maths, "src/report/a.rs", "let x = y.powf(2.0);"), 0);
+}
