@@ -29,7 +29,9 @@ use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
 const YEARS: usize = 40;
-const LUCK: usize = 6 + YEARS;
+/// Car, coating, node, pit, wall, inside, second coating; then the years.
+const FIRST_YEAR: usize = 7;
+const LUCK: usize = FIRST_YEAR + YEARS;
 
 /// Bottom, lower, side, upper, top; the sectors of the ring of eight that each covers.
 const SECTORS: [&[usize]; 5] = [&[0], &[1, 7], &[2, 6], &[3, 5], &[4]];
@@ -67,13 +69,14 @@ struct Losses {
 }
 
 impl<'a> History<'a> {
-    /// Luck in the order car, coating, node, pit, wall, inside, then one number a year.
+    /// Luck in the order of [`FIRST_YEAR`].
     fn new(case: &'a Case, luck: &[f64]) -> Self {
         let draw = &case.draw;
         let rate = |year: usize| -> f64 {
-            (draw.ln_rate[year] + draw.car_sd * luck[0] + draw.year_sd[year] * luck[6 + year]).exp()
+            (draw.ln_rate[year] + draw.car_sd * luck[0] + draw.year_sd[year] * luck[FIRST_YEAR + year]).exp()
         };
-        let run = draw.ln_life.0 + draw.ln_life.1 * luck[1];
+        let coat = draw.coats[0];
+        let run = coat.ln_life + coat.car_sd * luck[1];
         let inside = draw.ln_inside_life.map_or(f64::INFINITY, |(median, sd)| median + sd * luck[5]);
         let probability = 0.5 * libm_erfc(-luck[3] / 2f64.sqrt());
         let gumbel = -(-probability.ln()).ln();
@@ -136,10 +139,11 @@ impl<'a> History<'a> {
             self.life_of(5),
             factor[5],
         ));
+        let wall = 1000.0 * self.case.scenario.member.tube.wall_mm() * self.wall_factor;
         Losses {
-            mean: run + inside,
-            worst: outside.iter().copied().fold(0.0, f64::max) + inside,
-            deepest: deepest + inside,
+            mean: (run + inside).min(wall),
+            worst: (outside.iter().copied().fold(0.0, f64::max) + inside).min(wall),
+            deepest: (deepest + inside).min(wall),
             bending_left: self.bending_left(&outside, inside),
         }
     }
@@ -257,7 +261,7 @@ fn fast(case: &Case, luck: &[Lane]) -> (Block, Lane) {
         Thresholds::of(&case.scenario.member, &case.locations, &scale, case.draw.breakdown_shape);
     let mut block = Block::with_years(YEARS);
     run_block(&mut block, &case.draw, &case.locations, luck);
-    let met = thresholds.met(&block);
+    let met = thresholds.met(&block, 0);
     (block, met.rework_a)
 }
 

@@ -1,6 +1,8 @@
 //! Every row of `shared/checks_published_forms.csv` against the library, to the row's own tolerance.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
+#[path = "support/cars.rs"]
+mod cars;
 #[path = "support/close.rs"]
 mod close;
 
@@ -239,22 +241,7 @@ fn deepest_um(draw: &Draw, luck: &[Lane]) -> Lane {
 
 /// A draw whose node fails at once and whose run lasts longer, so the deepest loss is the node's; nothing inside.
 fn gumbel_draw(pit_factor: f64) -> Draw {
-    Draw {
-        ln_rate: vec![50f64.ln(); 10],
-        year_sd: vec![0.0; 10],
-        first_rate_um_per_a: 50.0,
-        exponent: 0.523,
-        life_exponent: 0.3,
-        breakdown_shape: 3.0,
-        ln_life: (20f64.ln(), 0.0),
-        ln_inside_life: None,
-        inside_rate_factor: 0.0,
-        pit_factor,
-        car_sd: 0.0,
-        node_sd: 0.5,
-        wall_sd: 0.0,
-        grade_sd: 0.6,
-    }
+    Draw { inside_rate_factor: 0.0, pit_factor, node_sd: 0.5, ..cars::certain_draw(50.0, 20.0, 10) }
 }
 
 /// Class limits are the geometric midpoints of the nominal areas, printed to two or three digits.

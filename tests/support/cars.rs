@@ -4,9 +4,11 @@
 use ferrowane::climate::quick::{AnnualMeans, Shape, quick};
 use ferrowane::climate::samples::{sample, samples};
 use ferrowane::climate::{Climate, Deposition};
+use ferrowane::coating::treatment::YearFactors;
 use ferrowane::coating::{Coating, Inside, OverFilm, RustGrade, System};
 use ferrowane::corrosivity::form::AirChemistry;
 use ferrowane::exposure::{Arrangement, Driving, Kind, Situation, Wash};
+use ferrowane::forecast::draw::{Coat, Draw};
 use ferrowane::forecast::scenario::{Criteria, Member, Stretch};
 use ferrowane::forecast::{Forecast, Go, Scenario, Settings, forecast};
 use ferrowane::prior::{Prior, Shape as Family};
@@ -83,6 +85,7 @@ pub(crate) fn car(place: (Climate, Deposition), situation: Situation) -> Scenari
             inside: Inside::Bare,
             over_film: OverFilm::None,
         },
+        treatments: Vec::new(),
         conditions: Vec::new(),
         climate,
         deposition,
@@ -108,4 +111,31 @@ pub(crate) fn run(scenario: &Scenario, settings: &Settings) -> Forecast {
 /// A forecast's JSON.
 pub(crate) fn json(forecast: &Forecast) -> String {
     serde_json::to_string(forecast).unwrap()
+}
+
+/// A draw in which nothing is uncertain: equal years of one rate [µm/a], one coating life [a], bare inside.
+pub(crate) fn certain_draw(rate_um_per_a: f64, coating_life_a: f64, years: usize) -> Draw {
+    Draw {
+        ln_rate: vec![rate_um_per_a.ln(); years],
+        year_sd: vec![0.0; years],
+        stretch_rates_um_per_a: vec![rate_um_per_a],
+        exponent: 0.523,
+        life_exponent: 0.3,
+        breakdown_shape: 3.0,
+        coats: vec![Coat { from_year: 0, ln_life: coating_life_a.ln(), car_sd: 0.0 }],
+        factors: YearFactors {
+            outside_rate: vec![1.0; years],
+            inside_rate: vec![1.0; years],
+            ageing: vec![1.0; years],
+        },
+        over_rust: Vec::new(),
+        accessible_share: [1.0; 2],
+        ln_inside_life: None,
+        inside_rate_factor: 1.0,
+        pit_factor: 2.5,
+        car_sd: 0.0,
+        node_sd: 0.0,
+        wall_sd: 0.0,
+        grade_sd: 0.6,
+    }
 }
