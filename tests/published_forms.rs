@@ -187,8 +187,8 @@ fn published_nacl_deliquescence_bounds_the_film() {
     for row in rows("DRH NaCl", 4) {
         let temperature_c = row.input("T");
         let margin = if (temperature_c - 25.0).abs() < 0.1 { row.abs_tolerance } else { 1.0 };
-        assert!(film_at(temperature_c, row.expected - margin) < 1e-9, "{} C", temperature_c);
-        assert!(film_at(temperature_c, row.expected + margin) > 1.0, "{} C", temperature_c);
+        assert!(film_at(temperature_c, row.expected - margin) < 1e-9, "{temperature_c} C");
+        assert!(film_at(temperature_c, row.expected + margin) > 1.0, "{temperature_c} C");
     }
 }
 
