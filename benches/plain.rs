@@ -1,7 +1,7 @@
 //! The same histories written plainly: what the block kernel is measured against.
 //!
 //! One history after the other with the standard library's powers and exponentials, each location with its own sum over
-//! the years in which steel was bared, quantiles by selection from stored values. Same equations, inputs and outputs as
+//! the years in which steel was bared, quantiles by selection from stored values; a car without treatments. Same equations, inputs and outputs as
 //! `forecast::kernel`, `forecast::threshold` and the yearly part of `forecast::tally`; only the way of computing differs.
 
 use ferrowane::coating::breakdown::{ONE_PER_CENT, age_at_share, rusted_share};
@@ -24,7 +24,7 @@ const NODE_LUCK: usize = 2;
 const PIT: usize = 3;
 const WALL: usize = 4;
 const INSIDE: usize = 5;
-const FIRST_YEAR: usize = 6;
+const FIRST_YEAR: usize = 7; // 6 is a second coating, which this car never gets
 
 /// Limits of one level: coating ages [lives], losses [µm], loss of modulus [-].
 #[derive(Debug, Clone, Copy, serde::Serialize)]
@@ -157,7 +157,8 @@ impl Growth {
 pub(crate) fn history(draw: &Draw, locations: &Locations, limits: &[Limits; 2], luck: &[f64]) -> History {
     let mut age = vec![0.0];
     let growth = Growth::of(draw, luck, &mut age);
-    let ln_life = draw.ln_life.0 + draw.ln_life.1 * luck[COATING];
+    let coat = draw.coats[0];
+    let ln_life = coat.ln_life + coat.car_sd * luck[COATING];
     let ln_node = ln_life + draw.node_sd * luck[NODE_LUCK];
     let rusted_over = |ln_life: f64, factor: f64| -> Vec<f64> {
         let life = ln_life.exp() * factor;
@@ -234,11 +235,12 @@ impl Losses<'_> {
         }
         let deepest = self.deepest(BOTTOM, end).max(self.deepest(NODE, end));
         let inside_mm = inside / 1000.0 / self.wall_factor;
-        history.mean_um.push(mean + inside);
-        worst_um.push(worst + inside);
-        history.deepest_um.push(deepest + inside);
+        let wall = 1000.0 * place.intact.wall_mm * self.wall_factor;
+        history.mean_um.push(wall.min(mean + inside));
+        worst_um.push(wall.min(worst + inside));
+        history.deepest_um.push(wall.min(deepest + inside));
         history.bending_left.push(bending_left(&place.intact, &place.polynomials, &outside_mm, inside_mm));
-        history.bared_um.push(mean / f64::max(run_share, 1e-12));
+        history.bared_um.push(wall.min(mean / f64::max(run_share, 1e-12)));
     }
 
     fn deepest(&self, location: usize, end: usize) -> f64 {

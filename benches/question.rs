@@ -25,6 +25,7 @@ pub(crate) fn scenario() -> Result<Scenario> {
             inside: Inside::Bare,
             over_film: OverFilm::None,
         },
+        treatments: Vec::new(),
         conditions: Vec::new(),
         climate: samples::sample(PLACE)?,
         deposition,

@@ -84,7 +84,7 @@ impl Prior {
         })
     }
 
-    /// Value of the input at the standard normal number `z`.
+    /// Value of the input, in its unit, at the standard normal number `z` [-].
     #[must_use]
     pub fn value(&self, z: f64) -> f64 {
         match *self {
@@ -98,7 +98,7 @@ impl Prior {
         }
     }
 
-    /// Median of the input.
+    /// Median of the input, in its unit.
     #[must_use]
     pub fn median(&self) -> f64 {
         self.value(0.0)

@@ -19,7 +19,7 @@ PIT_EVENING_UM = 500.0
 PIT_GUMBEL_SCALE = 0.15
 TANGENT_FROM = 20
 BOTTOM, NODE = 0, 5
-CAR, COATING, NODE_LUCK, PIT, WALL, INSIDE, FIRST_YEAR = range(7)
+CAR, COATING, NODE_LUCK, PIT, WALL, INSIDE, _, FIRST_YEAR = range(8)
 CHUNKS = (256, 512, 1024, 2048, 4096)
 ROUNDS = 3
 
@@ -113,12 +113,13 @@ def histories(case, luck):
     young += excess * young / (1 + young / PIT_EVENING_UM)
     run = np.tensordot(girth, loss[:5], 1)
     run_rusted = np.tensordot(girth, rusted[:5, 1:], 1)
+    wall_um = 1000 * place["intact"]["wall_mm"] * wall
     state = {
-        "mean_um": run + inside,
-        "worst_um": loss.max(axis=0) + inside,
-        "deepest_um": young.max(axis=0) + inside,
+        "mean_um": np.minimum(run + inside, wall_um),
+        "worst_um": np.minimum(loss.max(axis=0) + inside, wall_um),
+        "deepest_um": np.minimum(young.max(axis=0) + inside, wall_um),
         "modulus_loss": 1 - bending_left(place, loss[:5] / 1000 / wall, inside / 1000 / wall),
-        "bared_um": run / np.maximum(run_rusted, 1e-12),
+        "bared_um": np.minimum(run / np.maximum(run_rusted, 1e-12), wall_um),
     }
     return state, age, life, wall
 

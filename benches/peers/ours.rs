@@ -40,7 +40,7 @@ pub(crate) fn write(directory: &Path) -> Result<()> {
         "years": YEARS,
         "draw": draw(&setup),
         "locations": locations(&setup),
-        "limits": { "rework": setup.limits[0], "caution": setup.limits[1], "grade_ages": setup.thresholds.grade_ages },
+        "limits": { "rework": setup.limits[0], "caution": setup.limits[1], "grade_ages": setup.grade_ages },
         "ours": {
             "ns_per_history_year": { "1 thread": with_1, "2 threads": with_2 },
             "time_a": answer.time_a,
@@ -66,7 +66,7 @@ fn draw(setup: &Setup) -> serde_json::Value {
         "exponent": draw.exponent,
         "life_exponent": draw.life_exponent,
         "breakdown_shape": draw.breakdown_shape,
-        "ln_life": draw.ln_life,
+        "ln_life": draw.coats.first().map(|coat| (coat.ln_life, coat.car_sd)),
         "ln_inside_life": draw.ln_inside_life,
         "inside_rate_factor": draw.inside_rate_factor,
         "pit_factor": draw.pit_factor,

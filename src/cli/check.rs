@@ -1,7 +1,6 @@
 //! `check`: can these files be used? Case and climate files, one line each, with every error told.
 
 use super::Streams;
-use super::columns::paragraph;
 use super::failure::{Failure, tell};
 use super::kind::is_case;
 use super::numbers::grouped;
@@ -28,7 +27,7 @@ impl Arguments {
         for file in &self.files {
             match checked(file) {
                 Ok(words) => {
-                    write!(streams.out, "{}", paragraph(&format!("{}: ok, {words}", file.display())))?
+                    writeln!(streams.out, "{}: ok, {words}", file.display())?;
                 }
                 Err(error) => {
                     bad += 1;

@@ -1,6 +1,6 @@
 //! `climate`: the climates that come with the program, or what one of them or a weather file says.
 
-use super::climate_year::climate_year;
+use super::climate_year::{MONTHS, climate_year};
 use super::columns::{Stand, facts, table};
 use super::failure::Failure;
 use super::numbers::grouped;
@@ -15,15 +15,12 @@ use serde::Serialize;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-const MONTHS: [&str; 12] =
-    ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
-
 /// List the climates that come with the program, or summarise one of them or a weather file.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-Weather files: the program's own table (temperature_c [°C], humidity_pct [%], rain_mm [mm], wind_m_s [m/s];
-climate-samples/README.md), EPW and TMY3; plain or gzip. Depositions [mg/(m2 d)] of the samples are
-assumptions for the kind of place.")]
+Weather files: a table in CSV with the columns month, day, hour, temperature_c [°C], humidity_pct [%]
+and perhaps rain_mm [mm], wind_m_s [m/s]; EPW; TMY3; plain or gzip. The samples' depositions
+[mg/(m2 d)] are assumptions for the kind of place.")]
 pub(super) struct Arguments {
     /// Id of a sample, or a weather file; without it all samples are listed
     #[arg(value_name = "NAME|FILE")]
@@ -84,7 +81,8 @@ impl Arguments {
         match self.format {
             Format::Json => write!(out, "{}", json(&all)?)?,
             Format::Text => {
-                write!(out, "{}\n{LIST_NOTE}", table(LIST_HEADS, &all.iter().map(row).collect::<Vec<_>>()))?
+                let rows: Vec<Vec<String>> = all.iter().map(row).collect();
+                write!(out, "{}\n{LIST_NOTE}", table(LIST_HEADS, &rows))?;
             }
         }
         Ok(())

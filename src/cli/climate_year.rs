@@ -3,6 +3,9 @@
 use crate::climate::{Climate, HOURS_PER_YEAR, summary};
 use crate::report::climate_plot::{ClimateMonth, ClimateYear};
 
+/// Names of the months.
+pub(super) const MONTHS: [&str; 12] =
+    ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 const HOURS_PER_DAY: usize = 24;
 
 /// Months and days of a climate; several years are averaged day by day.

@@ -42,7 +42,7 @@ pub(super) fn facts(rows: &[(&str, String)]) -> String {
 
 /// Words broken to the width, a line each.
 pub(super) fn paragraph(words: &str) -> String {
-    broken(words, Stand::Words, WIDTH).iter().map(|line| format!("{line}\n")).collect()
+    broken(words, Stand::Words, WIDTH).join("\n") + "\n"
 }
 
 fn widths(heads: Heads, rows: &[Vec<String>]) -> Vec<usize> {

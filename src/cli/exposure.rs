@@ -3,6 +3,7 @@
 //! The median of every uncertain input; each drive on a salted road leaves the median amount. Salt left at the end of a
 //! stretch is handed on to the next, as in the forecast.
 
+use super::climate_year::MONTHS;
 use super::columns::{Stand, facts, paragraph, table};
 use super::failure::Failure;
 use super::numbers::grouped;
@@ -18,9 +19,6 @@ use crate::report::json::json;
 use serde::Serialize;
 use std::io::Write;
 use std::path::PathBuf;
-
-const MONTHS: [&str; 12] =
-    ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
 /// Month by month: air, steel, water film and salt in the storage of a case, next to open air.
 #[derive(Debug, clap::Args)]
@@ -147,26 +145,23 @@ fn row(month: u32, sums: &Month, years: f64) -> MonthRow {
 impl Answer {
     fn write(&self, out: &mut dyn Write) -> std::io::Result<()> {
         let until = self.until_age_a.map_or_else(|| "on".to_owned(), |age| format!("to {age:.1} a"));
+        let [here, open] = [&self.year, &self.year_in_open_air].map(|year| grouped(year.wetness_h, 0));
         writeln!(out, "{}\n", self.months.title)?;
         let about = [
             ("stretch", format!("{}, age {:.1} {until}", self.stretch, self.from_age_a)),
             ("climate", self.climate.clone()),
             (
                 "wet air",
-                format!(
-                    "{} h/a round the car, {} h/a in open air (above 80 % and 0 °C, ISO 9223)",
-                    grouped(self.year.wetness_h, 0),
-                    grouped(self.year_in_open_air.wetness_h, 0)
-                ),
+                format!("{here} h/a round the car, {open} h/a in open air (above 80 % and 0 °C, ISO 9223)"),
             ),
         ];
-        write!(out, "{}\n", facts(&about))?;
+        writeln!(out, "{}", facts(&about))?;
         let months = self.months.arrangement.iter().zip(&self.months.open_air).zip(MONTHS);
         let mut lines: Vec<Vec<String>> = months.map(|((here, open), name)| line(name, here, open)).collect();
         // the year was run from July on; in this order the salt rises and falls without a jump
         lines.rotate_left(6);
         lines.push(line("year", &self.year, &self.year_in_open_air));
-        write!(out, "{}\n", table(HEADS, &lines))?;
+        writeln!(out, "{}", table(HEADS, &lines))?;
         let note = "film: hours with water on the steel; salt: chloride held on the member, at first what the \
                     stretch before left. Median of every uncertain input.";
         write!(out, "{}{}", paragraph(note), paragraph(NOTICE))

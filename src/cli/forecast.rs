@@ -1,7 +1,7 @@
 //! `forecast`: the answer for a case, with progress, a stop on request, and files.
 
 use super::failure::Failure;
-use super::numbers::grouped;
+use super::numbers::{grouped, number};
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::error::{Error, Result};
@@ -49,7 +49,7 @@ pub(super) struct Arguments {
     horizon: u32,
     /// Go on until the median is known to ± this, 0.01 to 10 [a];
     /// half-width of its 95 % interval
-    #[arg(long, value_name = "YEARS", allow_negative_numbers = true, verbatim_doc_comment)]
+    #[arg(long, value_name = "YEARS", value_parser = number, allow_negative_numbers = true, verbatim_doc_comment)]
     precision: Option<f64>,
 }
 

@@ -2,7 +2,7 @@
 
 use super::columns::facts;
 use super::failure::Failure;
-use super::numbers::grouped;
+use super::numbers::{grouped, number};
 use super::{Format, HANDBOOK_NOTE};
 use crate::corrosivity::growth::{B1, loss_um};
 use crate::report::json::json;
@@ -16,13 +16,13 @@ const SOURCE: &str = "ISO 9224:2012: rate x years^exponent up to 20 years, then 
 #[command(after_help = HANDBOOK_NOTE)]
 pub(super) struct Arguments {
     /// First-year rate, 0 to 10000 [µm/a]
-    #[arg(long, value_name = "UM_PER_A", allow_negative_numbers = true)]
+    #[arg(long, value_name = "UM_PER_A", value_parser = number, allow_negative_numbers = true)]
     rate: f64,
     /// Years of exposure, 0 to 200 [a]
-    #[arg(long, value_name = "YEARS", allow_negative_numbers = true)]
+    #[arg(long, value_name = "YEARS", value_parser = number, allow_negative_numbers = true)]
     years: f64,
     /// Growth exponent, 0.1 to 1; 0.575 is on the safe side [-]
-    #[arg(long, value_name = "B", default_value_t = B1, allow_negative_numbers = true)]
+    #[arg(long, value_name = "B", default_value_t = B1, value_parser = number, allow_negative_numbers = true)]
     exponent: f64,
     /// How the answer is written
     #[arg(long, value_enum, default_value_t)]

@@ -3,6 +3,12 @@
 /// Digits of printed section tables [-].
 const TABLE_DIGITS: i32 = 3;
 
+/// Reads a finite number from an argument.
+pub(super) fn number(text: &str) -> Result<f64, String> {
+    let read = text.parse().ok().filter(|number: &f64| number.is_finite());
+    read.ok_or_else(|| "not a number; allowed: digits with a decimal point, such as 12.5".to_owned())
+}
+
 /// A number with `decimals` decimals and its thousands separated by commas: `116,000`.
 pub(super) fn grouped(value: f64, decimals: usize) -> String {
     let plain = format!("{value:.decimals$}");

@@ -2,13 +2,14 @@
 
 use super::columns::{Stand, facts, paragraph, table};
 use super::failure::Failure;
-use super::numbers::grouped;
+use super::numbers::{grouped, number};
 use super::{Format, HANDBOOK_NOTE};
 use crate::climate::Deposition;
 use crate::corrosivity::category::Categories;
 use crate::corrosivity::form::AirChemistry;
 use crate::corrosivity::{Conditions, Form, Forms, Rate};
 use crate::error::{Error, Result, in_range, nearest};
+use crate::numeric::elementary::pow;
 use crate::report::json::json;
 use serde_json::{Value, json as value};
 use std::io::Write;
@@ -18,6 +19,7 @@ const HYDROGEN_MG_L: f64 = 1007.97;
 const ALL: &str = "all";
 
 /// First-year corrosion rate of bare carbon steel by a published form.
+#[allow(clippy::doc_markdown, reason = "these lines are the help text, shown as they stand")]
 #[derive(Debug, clap::Args)]
 #[command(after_help = HANDBOOK_NOTE)]
 pub(super) struct Arguments {
@@ -28,29 +30,29 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FORM", default_value = "iso9223", verbatim_doc_comment)]
     form: String,
     /// Yearly mean temperature, -60 to 60 [°C]
-    #[arg(long, value_name = "C", allow_negative_numbers = true)]
+    #[arg(long, value_name = "C", value_parser = number, allow_negative_numbers = true)]
     temperature: f64,
     /// Yearly mean relative humidity, 0 to 100 [%]
-    #[arg(long, value_name = "PCT", allow_negative_numbers = true)]
+    #[arg(long, value_name = "PCT", value_parser = number, allow_negative_numbers = true)]
     humidity: f64,
     /// Deposition of sulphur dioxide, 0 to 1000 [mg/(m2 d)]
-    #[arg(long, value_name = "MG_M2_D", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MG_M2_D", value_parser = number, allow_negative_numbers = true)]
     so2: f64,
     /// Deposition of chloride, 0 to 5000 [mg/(m2 d)]
-    #[arg(long, value_name = "MG_M2_D", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MG_M2_D", value_parser = number, allow_negative_numbers = true)]
     chloride: f64,
     /// Hours a year with a film on the steel, 0 to 8760 [h/a];
     /// klinesmith_2007 and feliu_morcillo_1993 ask for it
-    #[arg(long, value_name = "H_PER_A", allow_negative_numbers = true, verbatim_doc_comment)]
+    #[arg(long, value_name = "H_PER_A", value_parser = number, allow_negative_numbers = true, verbatim_doc_comment)]
     wetness_hours: Option<f64>,
     /// Rain, 0 to 15000; 800 where not given [mm/a]
-    #[arg(long, value_name = "MM_PER_A", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MM_PER_A", value_parser = number, allow_negative_numbers = true)]
     rain: Option<f64>,
     /// Acidity of the rain, pH 3 to 8; about 5 where not given [-]
-    #[arg(long, value_name = "PH", allow_negative_numbers = true)]
+    #[arg(long, value_name = "PH", value_parser = number, allow_negative_numbers = true)]
     rain_ph: Option<f64>,
     /// Particles below 10 µm, 0 to 500; 20 where not given [µg/m³]
-    #[arg(long, value_name = "UG_M3", allow_negative_numbers = true)]
+    #[arg(long, value_name = "UG_M3", value_parser = number, allow_negative_numbers = true)]
     pm10: Option<f64>,
     /// How the answer is written
     #[arg(long, value_enum, default_value_t)]
@@ -110,7 +112,7 @@ impl Arguments {
                 rain_m_per_a: checked("rain", self.rain, "mm/a", 0.0..=15_000.0)?
                     .map_or(usual.rain_m_per_a, |rain| rain / 1000.0),
                 hydrogen_ion_mg_l: checked("acidity of rain", self.rain_ph, "pH", 3.0..=8.0)?
-                    .map_or(usual.hydrogen_ion_mg_l, |ph| HYDROGEN_MG_L * 10f64.powf(-ph)),
+                    .map_or(usual.hydrogen_ion_mg_l, |ph| HYDROGEN_MG_L * pow(10.0, -ph)),
                 pm10_ug_m3: checked("particles", self.pm10, "µg/m³", 0.0..=500.0)?
                     .unwrap_or(usual.pm10_ug_m3),
             },
@@ -122,14 +124,10 @@ impl Arguments {
     }
 
     fn asked(&self) -> String {
-        let mut words = format!(
-            "{} °C, {} % humidity, SO2 {} and chloride {} mg/(m²·d)",
-            self.temperature, self.humidity, self.so2, self.chloride
-        );
-        if let Some(hours) = self.wetness_hours {
-            words += &format!(", film {} h/a", grouped(hours, 0));
-        }
-        words
+        let film =
+            self.wetness_hours.map_or_else(String::new, |hours| format!(", film {} h/a", grouped(hours, 0)));
+        let Self { temperature, humidity, so2, chloride, .. } = self;
+        format!("{temperature} °C, {humidity} % humidity, SO2 {so2} and chloride {chloride} mg/(m²·d){film}")
     }
 
     fn write_one(&self, answer: &Answer, out: &mut dyn Write) -> std::io::Result<()> {
@@ -184,7 +182,7 @@ impl Answer {
     }
 
     fn row(&self) -> Vec<String> {
-        let words = [&[self.title.clone()], self.flags.as_slice()].concat().join("; ");
+        let words = [std::slice::from_ref(&self.title), self.flags.as_slice()].concat().join("; ");
         let rate = format!("{:.1}", self.rate.rate_um_per_a);
         vec![self.form.id().to_owned(), rate, self.category.clone(), self.status.clone(), words]
     }

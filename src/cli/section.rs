@@ -2,9 +2,9 @@
 
 use super::columns::{Stand, facts, table};
 use super::failure::Failure;
-use super::numbers::{as_in_tables, grouped, percent};
+use super::numbers::{as_in_tables, grouped, number, percent};
 use super::{Format, HANDBOOK_NOTE};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, in_range};
 use crate::report::json::json;
 use crate::section::{Corners, FaceLoss, Properties, Remaining, Section, SectionClass, Tube, properties};
 use crate::section::{remaining, section_class};
@@ -13,8 +13,11 @@ use std::io::Write;
 
 /// Sectors of a tube [-].
 const SECTORS: usize = 8;
+/// Greatest loss accepted, the greatest outside dimension of a tube [mm].
+const LOSS_MAX_MM: f64 = 500.0;
 
 /// Properties of a round or rectangular tube, new or with loss of wall.
+#[allow(clippy::doc_markdown, reason = "these lines are the help text, shown as they stand")]
 #[derive(Debug, clap::Args)]
 #[command(after_help = HANDBOOK_NOTE, group = clap::ArgGroup::new("tube").required(true))]
 pub(super) struct Arguments {
@@ -36,7 +39,7 @@ pub(super) struct Arguments {
     )]
     corners: MadeAs,
     /// Yield strength, 100 to 1500, for the class of the section [N/mm²]
-    #[arg(long = "yield", value_name = "N_MM2", default_value_t = 355.0, allow_negative_numbers = true)]
+    #[arg(long = "yield", value_name = "N_MM2", default_value_t = 355.0, value_parser = number, allow_negative_numbers = true)]
     yield_n_mm2: f64,
     /// Loss of wall outside/inside [mm]: one pair for the whole girth,
     /// as 0.3/0.1, or eight separated by commas, counter-clockwise:
@@ -207,6 +210,9 @@ fn pair(text: &str) -> Result<FaceLoss> {
     let wrong =
         || Error::invalid("--loss", format!("`{text}`"), "loss outside/inside in mm, for example 0.3/0.1");
     let (outside, inside) = text.split_once('/').ok_or_else(wrong)?;
-    let number = |part: &str| part.trim().parse::<f64>().map_err(|_| wrong());
-    Ok(FaceLoss { outside_mm: number(outside)?, inside_mm: number(inside)? })
+    let depth_mm = |part: &str| {
+        let depth_mm = number(part.trim()).map_err(|_| wrong())?;
+        in_range("loss of wall", depth_mm, "mm", 0.0..=LOSS_MAX_MM)
+    };
+    Ok(FaceLoss { outside_mm: depth_mm(outside)?, inside_mm: depth_mm(inside)? })
 }

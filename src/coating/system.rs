@@ -75,7 +75,7 @@ impl System {
             .ok_or_else(|| Error::invalid("coating system", id, "a system with a life"))
     }
 
-    /// The same system with a measured film: life grows with the square root of the thickness (ASSUMPTION;
+    /// The same system with a film of `measured_um` [µm]: life grows with the square root of the thickness (ASSUMPTION;
     /// that thicker is better was seen on a Japanese coast over 5 years, SAW, direction only).
     ///
     /// # Errors

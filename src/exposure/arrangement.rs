@@ -228,7 +228,7 @@ impl Arrangement {
         [Parameter::HeaterSetC, Parameter::DehumidifierSetPct].iter().any(|p| self.priors.contains_key(p))
     }
 
-    /// The parameters of one draw; `z` holds a standard normal number for each of [`Parameter::ALL`].
+    /// The parameters of one draw; `z` holds a standard normal number [-] for each of [`Parameter::ALL`].
     #[must_use]
     pub fn settings(&self, z: &[f64; Parameter::ALL.len()]) -> Settings {
         let value = |parameter: Parameter| {

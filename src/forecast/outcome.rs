@@ -68,7 +68,7 @@ pub struct Forecast {
     pub cautions: Vec<String>,
 }
 
-/// 5 %, 50 % and 95 % points.
+/// 5 %, 50 % and 95 % points, in the unit of the field that holds them.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[allow(missing_docs, reason = "the names say it")]
 pub struct Spread {
@@ -77,7 +77,7 @@ pub struct Spread {
     pub p95: f64,
 }
 
-/// 5 %, 50 % and 95 % points at an age.
+/// 5 %, 50 % and 95 % points at an age, in the unit of the field that holds them.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[allow(missing_docs, reason = "the names say it")]
 pub struct SpreadYear {

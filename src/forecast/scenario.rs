@@ -101,7 +101,7 @@ pub struct KnownCondition {
 pub struct Stretch {
     /// Age of the car at its end [a]; not read for the last stretch.
     pub until_age_a: f64,
-    /// What may have been the case, with weights that add up to 1; one entry when it is known.
+    /// What may have been the case, with weights [-] that add up to 1; one entry when it is known.
     pub mixture: Vec<(f64, Situation)>,
 }
 

@@ -8,19 +8,19 @@ use crate::forecast::threshold::Met;
 /// Sums over histories.
 #[derive(Debug, Clone)]
 pub struct Tally {
-    /// Sum of the weights, and of their squares [-].
+    /// Sum of the weights [-].
     pub weight: f64,
     /// Sum of the squared weights [-].
     pub weight_squared: f64,
     /// Age at rework.
     pub time: TimeHistogram,
-    /// Weight by criterion that came first.
+    /// Weight by criterion that came first [-].
     pub first: [f64; 5],
-    /// Weight by year in which the first caution level is met.
+    /// Weight by year in which the first caution level is met [-].
     pub caution: Vec<f64>,
     /// Yearly losses.
     pub years: Vec<YearTally>,
-    /// First-year rate [µm/a], and weight by category.
+    /// First-year rate [µm/a], and weight by category [-].
     pub rate: (LogHistogram, [f64; 6]),
     /// State at rework: modulus lost [-], deepest loss [µm], weight with more than 90 % of the modulus left.
     pub at_rework: (LogHistogram, LogHistogram, f64),
@@ -43,18 +43,18 @@ pub struct YearTally {
     pub modulus_loss: LogHistogram,
     /// Mean loss of bare steel [µm].
     pub bared_um: LogHistogram,
-    /// Weight whose true rusted area is above each class limit: run, worst node.
+    /// Weight whose true rusted area is above each class limit: run, worst node [-].
     pub above: [[f64; 5]; 2],
-    /// The same for the visible area; not counted without an over-rust coat.
+    /// The same for the visible area; not counted without an over-rust coat [-].
     pub visible_above: [[f64; 5]; 2],
 }
 
 /// Probability of rework by age within one outer draw.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
-    /// Weight that has reached rework by the end of each year.
+    /// Weight that has reached rework by the end of each year [-].
     pub reached: Vec<f64>,
-    /// Weight of the draw's histories, number of them.
+    /// Weight of the draw's histories, number of them [-].
     pub weight: (f64, f64),
     /// Weighted sums of the age, held at the horizon [a], and of its square.
     pub moments: (f64, f64),

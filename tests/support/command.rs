@@ -1,7 +1,7 @@
 //! Runs the built program and keeps what it said.
 
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::{Child, Command, Stdio};
 
 /// What a run left behind.
 pub(crate) struct Ran {
@@ -39,7 +39,12 @@ pub(crate) fn program(arguments: &[&str]) -> Command {
 
 /// Runs the program with these arguments.
 pub(crate) fn ferrowane(arguments: &[&str]) -> Ran {
-    let done = program(arguments).output().unwrap();
+    finished(program(arguments).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap())
+}
+
+/// What a started program said until it ended.
+pub(crate) fn finished(child: Child) -> Ran {
+    let done = child.wait_with_output().unwrap();
     Ran {
         code: done.status.code().unwrap_or(-1),
         out: String::from_utf8(done.stdout).unwrap(),

@@ -36,7 +36,9 @@ pub(crate) fn name(path: &Path) -> String {
 
 /// Text of a file.
 pub(crate) fn read(path: &Path) -> String {
-    std::fs::read_to_string(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+    let text = std::fs::read_to_string(path);
+    assert!(text.is_ok(), "{}: {text:?}", path.display());
+    text.unwrap_or_default()
 }
 
 /// The same text with comments and the insides of strings blanked, so that lines and columns stay.
