@@ -4,14 +4,16 @@
 //! the standard's yearly form. Salt held on the member counts as the deposition that an openly exposed, rain-rinsed
 //! specimen would need to hold as much. A form knows dryness only through mean humidity, as in open air; where a store
 //! keeps the steel dry longer than open air of the same climate would, its rate is scaled by the ratio of the steel's
-//! activity to that in open air, never above one (ASSUMPTION, boxed by the storage ratios in the tests).
+//! activity to that in open air, never above one (ASSUMPTION, boxed by the storage ratios in the tests). The forms with
+//! hours of wetness are given those of open air then, or the store's own where they are more.
 
 use crate::climate::Deposition;
 use crate::corrosivity::form::{AirChemistry, Conditions, Form, Forms};
 use crate::exposure::{Exposure, Season};
 
-/// Activity below which open air counts as never wet [-]; keeps the ratio of two dry years at one.
-const LEAST_ACTIVITY: f64 = 1e-6;
+/// Activity of clean steel in dry air [-]: never-salted steel at or below 50 % RH corrodes at 0.003 (0.0005 to 0.02) of its
+/// rate outdoors (ASSUMPTION; TM 38-260 counts such storage as lasting protection, SAW). Two dry years have the ratio one.
+const LEAST_ACTIVITY: f64 = 0.003;
 
 /// What the place and the draw add to an exposure.
 #[derive(Debug, Clone, Copy)]
@@ -31,7 +33,7 @@ pub struct Place {
 pub struct SeasonConditions {
     /// Share of the year [-].
     pub share: f64,
-    /// Means of the season, without floors.
+    /// Means of the season, without floors; hours of wetness not below those of open air.
     pub conditions: Conditions,
     /// Activity of the steel over that in open air, at most 1 [-].
     pub dryness: f64,
@@ -58,7 +60,8 @@ impl Seasons {
                     so2_mg_m2_d: place.deposition.so2_mg_m2_d,
                     chloride_mg_m2_d: (salt + place.deposition.chloride_mg_m2_d)
                         .min(place.chloride_saturation_mg_m2_d),
-                    wetness_h_per_a: 8760.0 * here.activity(),
+                    // dryness below open air is scaled for once, for all forms alike; the fitted powers are of places, not stores
+                    wetness_h_per_a: 8760.0 * here.activity().max(open.activity()),
                     air: place.air,
                 },
             }
@@ -78,9 +81,7 @@ impl Seasons {
             let mut c = s.conditions;
             c.so2_mg_m2_d = c.so2_mg_m2_d.max(forms.limits.so2_floor_mg_m2_d);
             c.chloride_mg_m2_d = c.chloride_mg_m2_d.max(forms.limits.chloride_floor_mg_m2_d);
-            // the time-of-wetness form feels dryness through its own hours
-            let dryness = if form == Form::Klinesmith2007 { 1.0 } else { s.dryness };
-            s.share * dryness * forms.rate(form, &c).rate_um_per_a
+            s.share * s.dryness * forms.rate(form, &c).rate_um_per_a
         };
         self.0.iter().map(season).sum::<f64>().min(forms.limits.ceiling_um_per_a)
     }

@@ -128,7 +128,7 @@ pub fn paired(
     settings: &Settings,
     watch: &(dyn Fn(Progress) -> Go + Sync),
 ) -> Result<Paired> {
-    check(settings)?;
+    check(settings, scenarios)?;
     if scenarios.is_empty() {
         return Err(Error::invalid("cases to compare", "none", "one or more"));
     }

@@ -71,25 +71,28 @@ struct Task<'a> {
 /// Computes the forecast of a scenario; `watch` is told of progress and may stop the run.
 ///
 /// # Errors
-/// [`Error::OutOfRange`] for settings outside their range, [`Error::Interrupted`] when stopped before the first batch
-/// was complete, and [`Error::Invalid`] when no history agrees with the known conditions.
+/// [`Error::OutOfRange`] for settings outside their range or a condition known beyond the horizon, [`Error::Interrupted`]
+/// when stopped before the first batch was complete, and [`Error::Invalid`] when no history agrees with the known conditions.
 pub fn forecast(
     scenario: &Scenario,
     settings: &Settings,
     watch: &(dyn Fn(Progress) -> Go + Sync),
 ) -> Result<Forecast> {
-    check(settings)?;
+    check(settings, &[scenario])?;
     let task = Task { car: Car::of(scenario)?, settings: *settings };
     let pool = task.run(watch)?;
     summary::summarise(scenario, settings, &task.car.inputs, &pool)
 }
 
-/// Checks that settings lie in their ranges.
-pub(crate) fn check(settings: &Settings) -> Result<()> {
+/// Checks that settings lie in their ranges, and that no condition is known beyond the horizon, where no history goes.
+pub(crate) fn check(settings: &Settings, scenarios: &[&Scenario]) -> Result<()> {
     in_range("horizon", f64::from(settings.horizon_a), "a", 1.0..=60.0)?;
     in_range("histories", settings.histories as f64, "-", 1.0..=1e12)?;
     if let Some(precision_a) = settings.precision_a {
         in_range("precision", precision_a, "a", 0.01..=10.0)?;
+    }
+    for condition in scenarios.iter().flat_map(|scenario| &scenario.conditions) {
+        in_range("age at a known condition", condition.age_a, "a", 0.0..=f64::from(settings.horizon_a))?;
     }
     Ok(())
 }

@@ -71,7 +71,9 @@ fn spread(histogram: &LogHistogram) -> Spread {
 
 /// What is left of one where `lost` is lost: the low end of what is left is the high end of the loss.
 fn left(lost: Spread) -> Spread {
-    Spread { p05: 1.0 - lost.p95, p50: 1.0 - lost.p50, p95: 1.0 - lost.p05 }
+    // a section that is all gone lies in a bin that reaches past one
+    let rest = |lost: f64| (1.0 - lost).max(0.0);
+    Spread { p05: rest(lost.p95), p50: rest(lost.p50), p95: rest(lost.p05) }
 }
 
 fn yearly(tally: &Tally, of: impl Fn(&YearTally) -> Spread) -> Vec<SpreadYear> {

@@ -1,0 +1,256 @@
+//! Every row of `shared/checks_published_forms.csv` against the library, to the row's own tolerance.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+
+#[path = "support/cars.rs"]
+mod cars;
+#[path = "support/close.rs"]
+mod close;
+
+use close::assert_close;
+use ferrowane::climate::humid_air::saturation_density_g_m3;
+use ferrowane::coating::RustGrade;
+use ferrowane::coating::grade::GradeScale;
+use ferrowane::corrosivity::category::Categories;
+use ferrowane::corrosivity::form::AirChemistry;
+use ferrowane::corrosivity::growth::{chloride_exponent_rise, loss_um};
+use ferrowane::corrosivity::{Conditions, Form, Forms};
+use ferrowane::exposure::film::{FilmExchange, film_after_hour_g_m2};
+use ferrowane::forecast::draw::Draw;
+use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
+use ferrowane::forecast::locations::Locations;
+use ferrowane::numeric::normal::quantile;
+use ferrowane::section::Tube;
+
+#[derive(serde::Deserialize)]
+struct Row {
+    function: String,
+    inputs: String,
+    expected: f64,
+    unit: String,
+    abs_tolerance: f64,
+    compared: String,
+}
+
+impl Row {
+    /// The number after `name=`; values may carry a unit after a blank.
+    fn input(&self, name: &str) -> f64 {
+        let pairs = self.inputs.split(';').filter_map(|pair| pair.trim().split_once('='));
+        let text = pairs.clone().find(|(key, _)| *key == name).map(|(_, value)| value);
+        text.and_then(|value| value.split(' ').next()?.parse().ok())
+            .unwrap_or_else(|| panic!("{}: no input {name} in {}", self.function, self.inputs))
+    }
+
+    fn assert(&self, found: f64) {
+        let what = format!("{} at {}, {}", self.function, self.inputs, self.unit);
+        assert_close(&what, found, self.expected, self.abs_tolerance);
+    }
+}
+
+/// Rows whose function starts with `start`; fails when there are not `count` of them.
+fn rows(start: &str, count: usize) -> Vec<Row> {
+    let text = include_str!("../shared/checks_published_forms.csv");
+    let all: Vec<Row> = ferrowane::reference::rows("checks_published_forms.csv", text).unwrap();
+    let wanted: Vec<Row> = all.into_iter().filter(|row| row.function.starts_with(start)).collect();
+    assert_eq!(wanted.len(), count, "rows of {start}");
+    wanted
+}
+
+fn conditions(temperature_c: f64, humidity_pct: f64, so2_mg_m2_d: f64, chloride_mg_m2_d: f64) -> Conditions {
+    Conditions {
+        temperature_c,
+        humidity_pct,
+        so2_mg_m2_d,
+        chloride_mg_m2_d,
+        wetness_h_per_a: 0.0,
+        air: AirChemistry::default(),
+    }
+}
+
+#[test]
+fn published_iso9223_terms_totals_and_categories() {
+    let (forms, categories) = (Forms::published().unwrap(), Categories::published().unwrap());
+    for row in rows("ISO9223 carbon steel", 27) {
+        let given = conditions(row.input("T"), row.input("RH"), row.input("Pd"), row.input("Sd"));
+        let rate = forms.rate(Form::Iso9223, &given);
+        let term = |name: &str| rate.terms.iter().find(|(term, _)| *term == name).unwrap().1;
+        match row.unit.as_str() {
+            "um/a SO2 term" => row.assert(term("so2")),
+            "um/a Cl term" => row.assert(term("chloride")),
+            total => {
+                row.assert(rate.rate_um_per_a);
+                let category = total.strip_prefix("um/a total; category ").unwrap();
+                assert_eq!(
+                    format!("{:?}", categories.outdoor(rate.rate_um_per_a)),
+                    category,
+                    "{}",
+                    row.inputs
+                );
+            }
+        }
+    }
+}
+
+/// `f` stands inside the exponent, so it is the logarithm of the SO2 term over that at 10 °C.
+#[test]
+fn published_iso9223_temperature_function() {
+    let forms = Forms::published().unwrap();
+    let term = |t| forms.rate(Form::Iso9223, &conditions(t, 75.0, 10.0, 0.0)).terms[0].1;
+    for row in rows("ISO9223 temperature", 1).iter().chain(&rows("ISO9223 fSt", 2)) {
+        row.assert((term(row.input("T")) / term(10.0)).ln());
+    }
+    assert_close("continuous at 10 C", term(10.0 + 1e-9) / term(10.0 - 1e-9), 1.0, 1e-9);
+}
+
+#[test]
+fn published_iso9224_growth() {
+    for row in rows("ISO9224 t^b", 7).iter().chain(&rows("ISO9224 tangent", 4)) {
+        let exponent = if row.function.ends_with("b=0.523") { 0.523 } else { 0.575 };
+        row.assert(loss_um(1.0, row.input("t"), exponent).unwrap());
+    }
+    for row in rows("ISO9224 delta b", 4) {
+        row.assert(chloride_exponent_rise(row.input("Sd")));
+    }
+}
+
+#[test]
+fn published_klinesmith_2007() {
+    let forms = Forms::published().unwrap();
+    for row in rows("Klinesmith", 4) {
+        let wetness_h_per_a = row.input("TOW");
+        let given = Conditions { wetness_h_per_a, ..conditions(row.input("T"), 75.0, 0.0, row.input("Cl")) };
+        row.assert(forms.klinesmith_2007_um(&given, row.input("SO2"), row.input("t")));
+    }
+}
+
+#[test]
+fn published_multi_assess_2007() {
+    let forms = Forms::published().unwrap();
+    for row in rows("MULTI-ASSESS", 3) {
+        let air = AirChemistry {
+            rain_m_per_a: row.input("Rain_m"),
+            hydrogen_ion_mg_l: row.input("H_mg_l"),
+            pm10_ug_m3: row.input("PM10"),
+        };
+        let given = Conditions { air, ..conditions(row.input("T"), row.input("RH"), 0.0, 0.0) };
+        row.assert(forms.multi_assess_2007_g_m2(&given, row.input("SO2"), row.input("t")));
+    }
+}
+
+#[test]
+fn published_panchenko_marshakov_2017() {
+    let forms = Forms::published().unwrap();
+    for row in rows("Panchenko", 2) {
+        let air = AirChemistry { rain_m_per_a: row.input("Prec") / 1000.0, ..AirChemistry::default() };
+        let given = Conditions { air, ..conditions(row.input("T"), row.input("RH"), 0.0, 0.0) };
+        row.assert(forms.panchenko_marshakov_2017_g_m2(&given, row.input("SO2")));
+    }
+}
+
+#[test]
+fn published_feliu_morcillo_1993() {
+    let forms = Forms::published().unwrap();
+    for row in rows("Feliu", 1) {
+        // depositions in mg/(dm² d), a hundredth of mg/(m² d)
+        let given = conditions(row.input("T"), 75.0, 100.0 * row.input("SO2"), 100.0 * row.input("Cl"));
+        let given = Conditions { wetness_h_per_a: 8760.0 * row.input("tw"), ..given };
+        row.assert(forms.rate(Form::FeliuMorcillo1993, &given).rate_um_per_a);
+    }
+}
+
+#[test]
+fn published_icp_weathering_2001() {
+    let forms = Forms::published().unwrap();
+    for row in rows("UN ECE ICP", 1) {
+        let given = conditions(row.input("T"), row.input("RH"), 0.0, 0.0);
+        row.assert(forms.icp_weathering_2001_g_m2(&given, row.input("SO2"), row.input("t")));
+    }
+}
+
+/// A form known in g/m² becomes a rate through the same density that the rows state.
+#[test]
+fn published_mass_to_depth() {
+    let forms = Forms::published().unwrap();
+    for row in rows("mass loss to thickness", 6) {
+        let mass_g_m2: f64 = row.inputs.strip_suffix(" g/m2").unwrap().parse().unwrap();
+        row.assert(mass_g_m2 / forms.limits.steel_density_g_cm3);
+    }
+    let given = conditions(8.0, 80.0, 4.0, 0.0);
+    let mass_g_m2 = forms.multi_assess_2007_g_m2(&given, 5.0, 1.0);
+    let rate = forms.rate(Form::MultiAssess2007, &given).rate_um_per_a;
+    assert_close("rate of a form in g/m2", rate, mass_g_m2 / 7.86, 1e-12 * rate);
+}
+
+/// The film holds NaCl's water activity of 25 °C at every temperature: within 1 % RH of the rows from 0 to 30 °C, and
+/// within 0.05 % RH (the rows' own tolerance) at 25 °C.
+#[test]
+fn published_nacl_deliquescence_bounds_the_film() {
+    for row in rows("DRH NaCl", 4) {
+        let temperature_c = row.input("T");
+        let margin = if (temperature_c - 25.0).abs() < 0.1 { row.abs_tolerance } else { 1.0 };
+        assert!(film_at(temperature_c, row.expected - margin) < 1e-9, "{temperature_c} C");
+        assert!(film_at(temperature_c, row.expected + margin) > 1.0, "{temperature_c} C");
+    }
+}
+
+/// Film after four years of constant air on 1 g/m² of chloride [g/m²].
+fn film_at(temperature_c: f64, humidity_pct: f64) -> f64 {
+    let saturated_g_m3 = saturation_density_g_m3(temperature_c);
+    let vapour_g_m3 = saturated_g_m3 * humidity_pct / 100.0;
+    let exchange = FilmExchange { drying_m_per_h: 8.0, saturated_g_m3, vapour_g_m3 };
+    (0..35_040).fold(55.0, |film, _| film_after_hour_g_m2(film, 1000.0, &exchange))
+}
+
+/// Rows are left out for stated reasons only, and all rows are accounted for.
+#[test]
+fn published_rows_left_out_say_why() {
+    let left: Vec<Row> = rows("", 84).into_iter().filter(|row| row.compared != "yes").collect();
+    let count = |start: &str| left.iter().filter(|row| row.function.starts_with(start)).count();
+    assert_eq!([count("DRH NaCl"), count("DRH"), count("current"), count("unit")], [4, 16, 1, 1]);
+    assert_eq!(left.len(), 18);
+}
+
+/// The greatest pit of a car is Gumbel: read back from the kernel. With young attack `m` and a factor of `f`, the deepest
+/// loss is `m + (f - 1) g m/(1 + m/500)`, `g = 1 + 0.15 (y - y at the median)`; `m` is what a factor of 1 leaves.
+#[test]
+fn published_gumbel_reduced_variates_in_the_kernel() {
+    let rows = rows("Gumbel", 4);
+    let mut luck = vec![[0.0; LANES]; dimensions(10)];
+    for (lane, row) in rows.iter().enumerate() {
+        luck[PIT][lane] = quantile(1.0 - 1.0 / row.input("return period"));
+    }
+    luck[NODE] = [-5.0; LANES];
+    let deepest = |pit_factor: f64| deepest_um(&gumbel_draw(pit_factor), &luck);
+    let (plain, pitted) = (deepest(1.0), deepest(2.0));
+    for (lane, row) in rows.iter().enumerate() {
+        let young = plain[lane];
+        let excess = (pitted[lane] - young) * (1.0 + young / 500.0) / young;
+        let at_median = -(2f64.ln().ln());
+        row.assert(at_median + (excess - 1.0) / 0.15);
+    }
+}
+
+const NODE: usize = 2;
+const PIT: usize = 3;
+
+fn deepest_um(draw: &Draw, luck: &[Lane]) -> Lane {
+    let locations = Locations::of(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+    let mut block = Block::with_years(10);
+    run_block(&mut block, draw, &locations, luck);
+    block.deepest_um[10]
+}
+
+/// A draw whose node fails at once and whose run lasts longer, so the deepest loss is the node's; nothing inside.
+fn gumbel_draw(pit_factor: f64) -> Draw {
+    Draw { inside_rate_factor: 0.0, pit_factor, node_sd: 0.5, ..cars::certain_draw(50.0, 20.0, 10) }
+}
+
+/// Class limits are the geometric midpoints of the nominal areas, printed to two or three digits.
+#[test]
+fn published_grade_limits_are_geometric_midpoints() {
+    let scale = GradeScale::published().unwrap();
+    let nominal = RustGrade::ALL.map(|grade| 100.0 * scale.nominal_share(grade));
+    for (place, expected) in [(1, 0.005), (2, 0.005), (3, 0.005), (4, 0.5)] {
+        let midpoint = (nominal[place] * nominal[place + 1]).sqrt();
+        assert_close("limit", 100.0 * scale.limits()[place], midpoint, expected);
+    }
+}
