@@ -17,10 +17,10 @@ use crate::exposure::{Exposure, Situation};
 use crate::forecast::draw::priors::DrawPriors;
 use crate::forecast::scenario::Scenario;
 use crate::numeric::elementary::{exp, ln};
-use crate::numeric::normal::cumulative;
+use crate::numeric::normal::{cumulative, quantile};
 use crate::numeric::stream::{Purpose, stream};
 use crate::prior::Prior;
-use rand_distr::{Distribution, StandardNormal};
+use rand_distr::{Distribution, Open01};
 
 /// Least rate a year is given [µm/a]: a hundredth of the top of the driest indoor category, so that logarithms exist.
 const LEAST_RATE_UM_PER_A: f64 = 1e-4;
@@ -283,7 +283,8 @@ impl<'a> Inputs<'a> {
     pub fn stretches(&self, z: &[f64; DIMENSIONS], (seed, index): (u64, u64)) -> Result<Vec<StretchDraw>> {
         let mut generator = stream(seed, Purpose::Drives, index);
         let days = self.scenario.climate.series.temperature_c.len() / 24;
-        let drives: Vec<f64> = (0..days).map(|_| StandardNormal.sample(&mut generator)).collect();
+        let mut normal = || quantile(Open01.sample(&mut generator));
+        let drives: Vec<f64> = (0..days).map(|_| normal()).collect();
         let mut chloride_start = 0.0;
         let mut stretches = Vec::with_capacity(self.scenario.stretches.len());
         for (number, stretch) in self.scenario.stretches.iter().enumerate() {
