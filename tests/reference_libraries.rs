@@ -99,6 +99,7 @@ fn reference_dump_for_the_live_comparison() {
     });
     let path = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).parent().unwrap().join("crosscheck.json");
     std::fs::write(&path, dump.to_string()).unwrap();
+    assert!(!dump.to_string().contains("null"), "a value that is not a number");
     println!("wrote {}", path.display());
 }
 
