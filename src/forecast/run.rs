@@ -84,6 +84,19 @@ pub fn forecast(
     summary::summarise(scenario, settings, &task.car.inputs, &pool)
 }
 
+/// The sums of a run without its summary, for questions that ask many runs for a few numbers each.
+///
+/// # Errors
+/// As [`forecast`].
+pub(crate) fn sums(
+    scenario: &Scenario,
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+) -> Result<Pool> {
+    check(settings)?;
+    Task { car: Car::of(scenario)?, settings: *settings }.run(watch)
+}
+
 /// Checks that settings lie in their ranges.
 pub(crate) fn check(settings: &Settings) -> Result<()> {
     in_range("horizon", f64::from(settings.horizon_a), "a", 1.0..=60.0)?;
