@@ -7,6 +7,7 @@ mod check;
 mod climate;
 mod climate_year;
 mod columns;
+mod explain;
 mod exposure;
 mod failure;
 mod forecast;
@@ -52,6 +53,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Forecast(forecast::Arguments),
+    Explain(explain::Arguments),
     Exposure(exposure::Arguments),
     Climate(climate::Arguments),
     Rate(rate::Arguments),
@@ -108,6 +110,7 @@ impl Command {
     fn run(&self, streams: &mut Streams) -> Result<(), Failure> {
         match self {
             Self::Forecast(arguments) => arguments.run(streams),
+            Self::Explain(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),
             Self::Climate(arguments) => arguments.run(streams),
             Self::Rate(arguments) => arguments.run(streams.out),

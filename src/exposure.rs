@@ -15,7 +15,7 @@ pub use driving::{Driving, Wash};
 pub use year::{Exposure, Month, Season};
 
 /// A storage arrangement together with how the car is used from it.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Situation {
     /// Where the car stands when it is not driven.
     pub arrangement: Arrangement,

@@ -10,8 +10,10 @@ pub mod grades;
 pub mod json;
 pub mod palette;
 pub mod picture;
+pub mod shares;
 pub mod table;
 pub mod text;
+pub mod waterfall;
 
 mod marks;
 mod panel;

@@ -168,7 +168,7 @@ impl Parameter {
 }
 
 /// An arrangement: its kind and the prior of each parameter it has.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Arrangement {
     /// Kind it started from.
     pub kind: Kind,

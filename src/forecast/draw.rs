@@ -86,6 +86,79 @@ const ARRANGEMENT_FROM: usize = Input::Mixture as usize + MIXTURES;
 pub const DIMENSIONS: usize = EFFECTS_FROM + Effect::Count as usize;
 const EFFECTS_FROM: usize = ARRANGEMENT_FROM + Parameter::ALL.len();
 
+/// Inputs that are found out together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum InputGroup {
+    /// Published form of the rate, its scatter, and how much cars and years differ.
+    RateForm,
+    /// How attack slows down with time.
+    GrowthExponent,
+    /// Life of the coating and how it spreads.
+    CoatingLife,
+    /// Air and steel where the car stands.
+    StorageAir,
+    /// Which of several arrangements an unknown past was.
+    UnknownStorage,
+    /// Salt taken up, washed off and rinsed.
+    Salt,
+    /// Pits, tolerance of the wall, inside of the tube.
+    Wall,
+    /// What treatments do.
+    Treatments,
+}
+
+const GROUPED: [(InputGroup, &[Input]); 6] = [
+    (
+        InputGroup::RateForm,
+        &[Input::FormChoice, Input::FormScatter, Input::WeatherYearSpread, Input::CarSpread],
+    ),
+    (InputGroup::GrowthExponent, &[Input::ExponentBranch, Input::Exponent]),
+    (
+        InputGroup::CoatingLife,
+        &[
+            Input::LifeExponent,
+            Input::BreakdownShape,
+            Input::LifeSystem,
+            Input::OverFilmLife,
+            Input::NodeLuck,
+            Input::InsideLife,
+        ],
+    ),
+    (InputGroup::StorageAir, &[Input::SteelOffset, Input::FilmAfterWetDrive, Input::CarriedWater]),
+    (
+        InputGroup::Salt,
+        &[
+            Input::SpecimenRinse,
+            Input::SaltPerDrive,
+            Input::SaltPerDriveSpread,
+            Input::WashRemoval,
+            Input::WetDriveRinse,
+            Input::SaltedDays,
+            Input::SaltedDaysSpread,
+            Input::BrineColdFactor,
+            Input::ChlorideSaturation,
+        ],
+    ),
+    (InputGroup::Wall, &[Input::PitFactor, Input::WallTolerance, Input::InsideRateFactor]),
+];
+
+/// The group of a dimension of the outer points; `None` for the scatter of an inspector, which moves no car.
+#[must_use]
+pub fn group_of(dimension: usize) -> Option<InputGroup> {
+    if dimension >= EFFECTS_FROM {
+        return Some(InputGroup::Treatments);
+    }
+    if dimension >= ARRANGEMENT_FROM {
+        return Some(InputGroup::StorageAir);
+    }
+    if dimension >= Input::Mixture as usize {
+        return Some(InputGroup::UnknownStorage);
+    }
+    let holds = |inputs: &[Input]| inputs.iter().any(|input| *input as usize == dimension);
+    GROUPED.iter().find(|(_, inputs)| holds(inputs)).map(|(group, _)| *group)
+}
+
 /// Priors, forms and weather of a scenario, read once for all draws.
 #[derive(Debug, Clone)]
 pub struct Inputs<'a> {
@@ -469,8 +542,16 @@ fn choose(weights: impl Iterator<Item = f64>, share: f64) -> usize {
 
 #[cfg(test)]
 mod tests {
-    use super::{choose, split_life};
+    use super::{DIMENSIONS, GROUPED, Input, choose, group_of, split_life};
     use crate::prior::Prior;
+
+    #[test]
+    fn property_every_input_is_in_one_group() {
+        let none: Vec<usize> = (0..DIMENSIONS).filter(|dimension| group_of(*dimension).is_none()).collect();
+        assert_eq!(none, [Input::GradeReadingSd as usize]);
+        let listed: usize = GROUPED.iter().map(|(_, inputs)| inputs.len()).sum();
+        assert_eq!(listed + 1, Input::Mixture as usize);
+    }
 
     #[test]
     fn closed_form_choice_follows_weights() {

@@ -80,6 +80,17 @@ impl TimeHistogram {
         (bin + 1 < self.bins.len()).then(|| (bin as f64 + within) / BINS_PER_YEAR)
     }
 
+    /// Share of the weight by an age [a], straight within a bin [-]; what lies beyond the horizon never counts.
+    #[must_use]
+    pub fn share_by(&self, age_a: f64) -> f64 {
+        let total: f64 = self.bins.iter().sum();
+        let at = age_a.max(0.0) * BINS_PER_YEAR;
+        let within = self.bins.split_last().map_or(&[][..], |(_, within)| within);
+        let reached =
+            within.iter().enumerate().map(|(bin, weight)| weight * (at - bin as f64).clamp(0.0, 1.0));
+        reached.sum::<f64>() / total.max(f64::MIN_POSITIVE)
+    }
+
     /// Share of the weight beyond the horizon [-].
     #[must_use]
     pub fn beyond(&self) -> f64 {
@@ -140,6 +151,9 @@ mod tests {
         assert!((histogram.quantile(0.25).unwrap() - 5.0).abs() < 0.02);
         assert_eq!(histogram.quantile(0.9), None);
         assert!((histogram.beyond() - 0.5).abs() < 1e-9);
+        assert!(
+            (histogram.share_by(5.0) - 0.25).abs() < 1e-3 && (histogram.share_by(99.0) - 0.5).abs() < 1e-9
+        );
     }
 
     #[test]

@@ -42,6 +42,35 @@ pub fn dimensions(years: usize) -> usize {
     Luck::Years as usize + years
 }
 
+/// Luck of one kind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LuckGroup {
+    /// How this car's rate differs from that of cars like it.
+    Car,
+    /// How its coatings differ.
+    CoatingLuck,
+    /// Its deepest pit and its new wall.
+    PitLuck,
+    /// Its winters.
+    Years,
+}
+
+/// The group of a dimension of the inner points.
+#[must_use]
+pub fn luck_group(dimension: usize) -> LuckGroup {
+    let is = |luck: Luck| dimension == luck as usize;
+    if is(Luck::Car) {
+        LuckGroup::Car
+    } else if is(Luck::Pit) || is(Luck::Wall) {
+        LuckGroup::PitLuck
+    } else if dimension < Luck::Years as usize {
+        LuckGroup::CoatingLuck
+    } else {
+        LuckGroup::Years
+    }
+}
+
 /// Rusted share at which the earliest-bared steel of a location counts as bared [-]: nominal Ri 1.
 const FIRST_BARED_SHARE: f64 = 0.0005;
 /// Spread of the greatest pit between cars, Gumbel scale over the median (ASSUMPTION).

@@ -84,6 +84,19 @@ pub fn forecast(
     summary::summarise(scenario, settings, &task.car.inputs, &pool)
 }
 
+/// The sums of a run without its summary, for questions that ask many runs for a few numbers each.
+///
+/// # Errors
+/// As [`forecast`].
+pub(crate) fn sums(
+    scenario: &Scenario,
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+) -> Result<Pool> {
+    check(settings, &[scenario])?;
+    Task { car: Car::of(scenario)?, settings: *settings }.run(watch)
+}
+
 /// Checks that settings lie in their ranges, and that no condition is known beyond the horizon, where no history goes.
 pub(crate) fn check(settings: &Settings, scenarios: &[&Scenario]) -> Result<()> {
     in_range("horizon", f64::from(settings.horizon_a), "a", 1.0..=60.0)?;

@@ -33,7 +33,7 @@ pub struct Scenario {
 }
 
 /// The tube and what ends its service.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Member {
     /// Shape and nominal wall.
     pub tube: Tube,
@@ -97,7 +97,7 @@ pub struct KnownCondition {
 }
 
 /// A stretch of storage and use.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Stretch {
     /// Age of the car at its end [a]; not read for the last stretch.
     pub until_age_a: f64,

@@ -1,0 +1,203 @@
+//! `explain`: why two cars differ, or what of one car's forecast is worth finding out.
+
+use super::columns::{Heads, Stand, paragraph, table};
+use super::failure::Failure;
+use super::numbers::{grouped, percent};
+use super::{Format, Streams, pictures};
+use crate::case;
+use crate::error::Result;
+use crate::explain::words::finding_out;
+use crate::explain::worth::usual_design;
+use crate::explain::{By, Explanation, Question, Sensitivity, explain, sensitivity};
+use crate::forecast::outcome::NOTICE;
+use crate::forecast::scenario::Scenario;
+use crate::forecast::{Go, Progress};
+use crate::report::json::json;
+use crate::report::shares::share_bars;
+use crate::report::waterfall::waterfall;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::io::IsTerminal as _;
+use std::path::PathBuf;
+
+/// Why are two cars years apart? Or, for one car: what would be worth finding out?
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Two cases: the difference in the median age at rework, and in the probability of rework by an age or a date,
+split over what differs (climate, salted roads, storage, washing, use, coating, treatments, condition, tube).
+The parts add up to the whole. One case: shares of the spread of the age at rework, by what is not known and
+by luck, with 95 % intervals, and what a workshop would do well to find out.
+Planning estimates only: no structural or roadworthiness assessment.")]
+pub(super) struct Arguments {
+    /// Case file
+    #[arg(value_name = "A.toml")]
+    case: PathBuf,
+    /// Case file of the car to tell it apart from
+    #[arg(value_name = "B.toml")]
+    other: Option<PathBuf>,
+    /// Age [a] or date (2029-05-01) by which rework is asked about;
+    /// half-way between the medians where not given
+    #[arg(long, value_name = "AGE|DATE", value_parser = by, requires = "other", verbatim_doc_comment)]
+    by: Option<By>,
+    /// Folder for pictures (SVG, PNG) and JSON
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value_t)]
+    format: Format,
+    /// Histories a car, in steps of 16384 from 32768 on [-];
+    /// 131072 where not given, fewer when more than four things differ
+    #[arg(long, value_name = "N", requires = "other", verbatim_doc_comment)]
+    histories: Option<u64>,
+    /// Seed of the random numbers [-]
+    #[arg(long, value_name = "N", default_value_t = Question::default().seed)]
+    seed: u64,
+    /// Horizon, 1 to 60 [a]
+    #[arg(long, value_name = "YEARS", default_value_t = Question::default().horizon_a)]
+    horizon: u32,
+}
+
+/// An age [a] or a date.
+fn by(text: &str) -> std::result::Result<By, String> {
+    let age = || text.parse().ok().filter(|age: &f64| age.is_finite()).map(By::Age);
+    let found = age().or_else(|| text.parse().ok().map(By::Date));
+    found.ok_or_else(|| "an age in years, such as 12, or a date, such as 2029-05-01".to_owned())
+}
+
+impl Arguments {
+    pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        let a = case::read_path(&self.case)?;
+        let Some(other) = &self.other else { return self.one(&a, streams) };
+        let b = case::read_path(other)?;
+        let bar = progress_bar("cars");
+        let Self { by, seed, histories, horizon: horizon_a, .. } = *self;
+        let explained =
+            explain(&a, &b, &Question { by, seed, histories, horizon_a }, &|progress| shown(&bar, progress));
+        bar.finish_and_clear();
+        let explained = explained?;
+        self.tell(&explained, difference(&explained), ("difference", waterfall), streams)
+    }
+
+    fn one(&self, scenario: &Scenario, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        let bar = progress_bar("points");
+        let found = sensitivity(scenario, self.horizon, usual_design(self.seed), &|p| shown(&bar, p));
+        bar.finish_and_clear();
+        let found = found?;
+        self.tell(&found, one_car(&found), ("shares", share_bars), streams)
+    }
+
+    fn tell<T: serde::Serialize>(
+        &self,
+        answer: &T,
+        text: String,
+        (name, draw): (&str, fn(&T) -> Result<String>),
+        streams: &mut Streams,
+    ) -> std::result::Result<(), Failure> {
+        let json = json(answer)?;
+        let said = if self.format == Format::Json { &json } else { &text };
+        write!(streams.out, "{said}")?;
+        if let Some(folder) = &self.out {
+            pictures::write(folder, name, (&draw(answer)?, &json), streams)?;
+        }
+        Ok(())
+    }
+}
+
+/// Two cars in words and a table.
+fn difference(e: &Explanation) -> String {
+    let mut text = format!("First:  {}\nSecond: {}\n\n{}\n", e.title.a, e.title.b, paragraph(&e.words));
+    if !e.contributions.is_empty() {
+        text += &parts(e);
+        text += "\n";
+        text += &paragraph(&format!(
+            "{} cars of {} histories each on the same random numbers (seed {}). One by one: the change by this factor \
+             alone, least and greatest over what else is changed. The first registration itself moves no age at rework.",
+            e.cars,
+            grouped(e.histories as f64, 0),
+            e.seed
+        ));
+    }
+    text + &paragraph(NOTICE)
+}
+
+fn parts(e: &Explanation) -> String {
+    const HEADS: Heads = &[
+        ("What differs", Stand::Left),
+        ("years\n[a]", Stand::Right),
+        ("one by one\n[a]", Stand::Right),
+        ("computed\nto ± [a]", Stand::Right),
+        ("rework by then\n[% of cars]", Stand::Right),
+    ];
+    let row = |name: &str, years: String, probability: f64| {
+        vec![name.to_owned(), years, String::new(), String::new(), signed(100.0 * probability)]
+    };
+    let held = |median: f64, beyond: bool| format!("{}{median:.2}", if beyond { "> " } else { "" });
+    let mut rows = vec![row("first car", held(e.median_a.a, e.beyond_horizon.a), e.probability.a).clone()];
+    rows[0][4] = format!("{:.1}", 100.0 * e.probability.a);
+    rows.extend(e.contributions.iter().map(|c| {
+        vec![
+            c.title.clone(),
+            format!("{:+.2}", c.years),
+            format!("{:+.1} to {:+.1}", c.span_a[0], c.span_a[1]),
+            format!("{:.2}", c.standard_error_a),
+            signed(100.0 * c.probability),
+        ]
+    }));
+    rows.push(row("second car", held(e.median_a.b, e.beyond_horizon.b), e.probability.b));
+    if let Some(last) = rows.last_mut() {
+        last[4] = format!("{:.1}", 100.0 * e.probability.b);
+    }
+    table(HEADS, &rows)
+}
+
+fn signed(value: f64) -> String {
+    format!("{value:+.1}")
+}
+
+/// One car in words and a table.
+fn one_car(found: &Sensitivity) -> String {
+    const HEADS: Heads = &[
+        ("What the spread comes from", Stand::Left),
+        ("", Stand::Left),
+        ("alone\n[% of variance]", Stand::Right),
+        ("with the rest\n[% of variance]", Stand::Right),
+        ("95 % interval", Stand::Right),
+    ];
+    let row = |share: &crate::explain::worth::Share| {
+        vec![
+            share.title.clone(),
+            if share.is_luck { "luck" } else { "" }.to_owned(),
+            format!("{:.0}", 100.0 * share.first_order + 0.0),
+            format!("{:.0}", 100.0 * share.total),
+            format!("{:.0} to {:.0}", 100.0 * share.low.max(0.0), 100.0 * share.high),
+        ]
+    };
+    let rows: Vec<Vec<String>> = found.shares.iter().map(row).collect();
+    let mut text =
+        format!("{}\n\n{}\n{}\n", found.title, paragraph(&finding_out(found)), table(HEADS, &rows));
+    text += &paragraph(&format!(
+        "Spread of the age at rework: {:.1} a (standard deviation, held at {} a, where {} end); {} histories, seed {}. \
+         Alone: the share that would go if it were known; with the rest: the share that would stay if all else were.",
+        found.spread_a,
+        found.horizon_a,
+        percent(found.share_beyond_horizon),
+        grouped(found.histories as f64, 0),
+        found.seed
+    ));
+    text + &paragraph(NOTICE)
+}
+
+fn shown(bar: &ProgressBar, progress: Progress) -> Go {
+    bar.set_length(progress.total);
+    bar.set_position(progress.done);
+    Go::On
+}
+
+/// A bar with the time left on standard error; nothing where that is no terminal.
+fn progress_bar(what: &str) -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
+    let style = ProgressStyle::with_template(&format!("{{bar:40}} {{pos}} of {{len}} {what}, {{eta}} left"));
+    bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
+}

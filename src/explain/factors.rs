@@ -1,0 +1,218 @@
+//! In what can two cars differ, and what is a car that has some of it from one and the rest from the other?
+//!
+//! A stretch of storage holds where the car stands and how it is used. In a mixed car both are read at the same age from
+//! the car each is taken from; a stretch ends where either of them changes. Where the place is unknown and the use
+//! changes within that stretch, the two pieces are drawn apart from each other, which adds a little luck. First
+//! registration is no factor: everything is counted in years of age, except by a date.
+
+use crate::exposure::{Driving, Situation};
+use crate::forecast::scenario::{Scenario, Stretch};
+use serde::Serialize;
+
+/// What two cars may differ in; the order is the one they are told in when equal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Factor {
+    /// Weather, depositions and air of the place.
+    Climate,
+    /// Days a year on which the roads are salted.
+    SaltedDays,
+    /// Where the car stands, by age.
+    Storage,
+    /// Washing of the underside.
+    Washing,
+    /// Days driven in a week, and whether in winter.
+    Use,
+    /// Coating outside and inside, film and wax as built.
+    CoatingSystem,
+    /// What was or will be done in service.
+    Treatments,
+    /// Grades already known.
+    Condition,
+    /// Tube, nodes and thresholds.
+    Member,
+    /// Age on the date asked for.
+    Age,
+}
+
+impl Factor {
+    /// All factors of a scenario; age is one of a date.
+    pub const ALL: [Self; 10] = [
+        Self::Climate,
+        Self::SaltedDays,
+        Self::Storage,
+        Self::Washing,
+        Self::Use,
+        Self::CoatingSystem,
+        Self::Treatments,
+        Self::Condition,
+        Self::Member,
+        Self::Age,
+    ];
+
+    /// Key in JSON.
+    #[must_use]
+    pub fn id(self) -> &'static str {
+        match self {
+            Self::Climate => "climate",
+            Self::SaltedDays => "salted_days",
+            Self::Storage => "storage",
+            Self::Washing => "washing",
+            Self::Use => "use",
+            Self::CoatingSystem => "coating_system",
+            Self::Treatments => "treatments",
+            Self::Condition => "condition",
+            Self::Member => "member",
+            Self::Age => "age",
+        }
+    }
+
+    /// Name for people.
+    #[must_use]
+    pub fn title(self) -> &'static str {
+        match self {
+            Self::Climate => "climate of the place",
+            Self::SaltedDays => "salted roads",
+            Self::Storage => "where the car stands",
+            Self::Washing => "washing",
+            Self::Use => "how often it is driven",
+            Self::CoatingSystem => "coating as built",
+            Self::Treatments => "treatments",
+            Self::Condition => "condition found",
+            Self::Member => "tube and thresholds",
+            Self::Age => "age on that date",
+        }
+    }
+
+    /// Whether two cars differ in it; of `Age` only a date asks.
+    fn differs(self, a: &Scenario, b: &Scenario) -> bool {
+        let (x, y) = (&a.stretches, &b.stretches);
+        match self {
+            Self::Climate => {
+                a.climate.series != b.climate.series || a.deposition != b.deposition || a.air != b.air
+            }
+            Self::SaltedDays => apart(x, y, |s| uses(s).map(|d| d.salted_days).collect::<Vec<_>>()),
+            Self::Storage => apart(x, y, |s| {
+                s.mixture.iter().map(|(weight, s)| (*weight, s.arrangement.clone())).collect::<Vec<_>>()
+            }),
+            Self::Washing => apart(x, y, |s| uses(s).map(|d| d.wash).collect::<Vec<_>>()),
+            Self::Use => {
+                apart(x, y, |s| uses(s).map(|d| (d.days_per_week, d.winter_use)).collect::<Vec<_>>())
+            }
+            Self::CoatingSystem => a.coating != b.coating,
+            Self::Treatments => a.treatments != b.treatments,
+            Self::Condition => a.conditions != b.conditions,
+            Self::Member => a.member != b.member,
+            Self::Age => a.first_registration != b.first_registration,
+        }
+    }
+}
+
+/// Uses of the situations of a stretch, each once: a stretch of unknown storage has one use.
+fn uses(stretch: &Stretch) -> impl Iterator<Item = Driving> {
+    let mut seen: Vec<Driving> = Vec::new();
+    for (_, situation) in &stretch.mixture {
+        if !seen.contains(&situation.driving) {
+            seen.push(situation.driving);
+        }
+    }
+    seen.into_iter()
+}
+
+/// The factors in which two cars differ; `Age` only where a date is asked for.
+#[must_use]
+pub fn differing(a: &Scenario, b: &Scenario, by_date: bool) -> Vec<Factor> {
+    let asked = |factor: &Factor| by_date || *factor != Factor::Age;
+    Factor::ALL.into_iter().filter(asked).filter(|factor| factor.differs(a, b)).collect()
+}
+
+/// The car that has the given factors from `b` and everything else from `a`.
+#[must_use]
+pub fn mixed(a: &Scenario, b: &Scenario, from_b: &[Factor]) -> Scenario {
+    let of = |factor: Factor| if from_b.contains(&factor) { b } else { a };
+    Scenario {
+        title: a.title.clone(),
+        first_registration: of(Factor::Age).first_registration,
+        member: of(Factor::Member).member.clone(),
+        coating: of(Factor::CoatingSystem).coating.clone(),
+        treatments: of(Factor::Treatments).treatments.clone(),
+        conditions: of(Factor::Condition).conditions.clone(),
+        climate: of(Factor::Climate).climate.clone(),
+        deposition: of(Factor::Climate).deposition,
+        air: of(Factor::Climate).air,
+        stretches: stretches(&Sources {
+            storage: &of(Factor::Storage).stretches,
+            salted_days: &of(Factor::SaltedDays).stretches,
+            washing: &of(Factor::Washing).stretches,
+            use_: &of(Factor::Use).stretches,
+        }),
+    }
+}
+
+/// Whose stretches each part of the mixed ones is read from.
+struct Sources<'a> {
+    storage: &'a [Stretch],
+    salted_days: &'a [Stretch],
+    washing: &'a [Stretch],
+    use_: &'a [Stretch],
+}
+
+fn stretches(sources: &Sources) -> Vec<Stretch> {
+    let all = [sources.storage, sources.salted_days, sources.washing, sources.use_];
+    if all.iter().all(|stretches| std::ptr::eq(*stretches, sources.storage)) {
+        return sources.storage.to_vec();
+    }
+    let mut pieces: Vec<Stretch> = Vec::new();
+    let mut from_age_a = 0.0;
+    for until_age_a in ends(&all) {
+        let mixture = mixture(sources, from_age_a);
+        from_age_a = until_age_a;
+        match pieces.last_mut() {
+            Some(last) if last.mixture == mixture => last.until_age_a = until_age_a,
+            _ => pieces.push(Stretch { until_age_a, mixture }),
+        }
+    }
+    pieces
+}
+
+fn mixture(sources: &Sources, age_a: f64) -> Vec<(f64, Situation)> {
+    let Some(stand) = at_age(sources.storage, age_a) else { return Vec::new() };
+    let driving = |stretches: &[Stretch], place: usize, own: Driving| {
+        let stretch = at_age(stretches, age_a);
+        let found = stretch.and_then(|s| s.mixture.get(place).or(s.mixture.first()));
+        found.map_or(own, |(_, situation)| situation.driving)
+    };
+    let situation = |(place, (weight, situation)): (usize, &(f64, Situation))| {
+        let of = |stretches| driving(stretches, place, situation.driving);
+        let Driving { days_per_week, winter_use, .. } = of(sources.use_);
+        let driving = Driving {
+            days_per_week,
+            winter_use,
+            salted_days: of(sources.salted_days).salted_days,
+            wash: of(sources.washing).wash,
+        };
+        (*weight, Situation { arrangement: situation.arrangement.clone(), driving })
+    };
+    stand.mixture.iter().enumerate().map(situation).collect()
+}
+
+/// Ages at which any of the stretches end, in order; the last is infinite [a].
+fn ends(all: &[&[Stretch]]) -> Vec<f64> {
+    let inner = all.iter().flat_map(|stretches| stretches.split_last().map_or(&[][..], |(_, inner)| inner));
+    let mut ends: Vec<f64> = inner.map(|stretch| stretch.until_age_a).chain([f64::INFINITY]).collect();
+    ends.sort_by(f64::total_cmp);
+    ends.dedup_by_key(|end| end.to_bits());
+    ends
+}
+
+/// The stretch a car is in from an age on.
+fn at_age(stretches: &[Stretch], age_a: f64) -> Option<&Stretch> {
+    stretches.iter().find(|stretch| age_a < stretch.until_age_a).or(stretches.last())
+}
+
+/// Whether what is read from two cars' stretches differs at any age.
+fn apart<T: PartialEq>(a: &[Stretch], b: &[Stretch], read: impl Fn(&Stretch) -> T) -> bool {
+    let starts = std::iter::once(0.0).chain(ends(&[a, b])).filter(|age_a| age_a.is_finite());
+    let at = |stretches, age_a| at_age(stretches, age_a).map(&read);
+    starts.into_iter().any(|age_a| at(a, age_a) != at(b, age_a))
+}

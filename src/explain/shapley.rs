@@ -1,0 +1,103 @@
+//! How much of a difference is due to which factor? The baseline Shapley split, exact over all subsets.
+//!
+//! `v(S)` is the answer with the factors in `S` taken from the second case and the rest from the first; a factor gets
+//! the weighted mean of its marginals `v(S + i) - v(S)` with weights `k!(n-k-1)!/n!`, `k` the size of `S` [Shapley 1953].
+//! The parts add up to `v(all) - v(none)`, and a factor that changes nothing gets nothing [Sundararajan & Najmi 2020].
+
+use crate::error::{Error, Result};
+use rayon::prelude::*;
+
+/// Most factors of a split [-]: a thousand subsets.
+pub const MOST_FACTORS: usize = 10;
+
+/// What one factor contributes, in the unit of the value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Part {
+    /// Its Shapley value.
+    pub value: f64,
+    /// Its least marginal over all subsets of the others.
+    pub least: f64,
+    /// Its greatest marginal.
+    pub greatest: f64,
+}
+
+/// Evaluates a function at every subset of `factors` factors, in parallel; bit `i` of a subset stands for factor `i`.
+///
+/// # Errors
+/// [`Error::Invalid`] for more than [`MOST_FACTORS`]; the first error of the function in order of the subsets.
+pub fn at_subsets<T: Send>(factors: usize, value: impl Fn(u32) -> Result<T> + Sync) -> Result<Vec<T>> {
+    if factors > MOST_FACTORS {
+        let allowed = format!("at most {MOST_FACTORS}");
+        return Err(Error::invalid("factors of a split", factors.to_string(), allowed));
+    }
+    let values: Vec<Result<T>> = (0..1_u32 << factors).into_par_iter().map(|subset| value(subset)).collect();
+    values.into_iter().collect()
+}
+
+/// Splits the values at all subsets, in the order of [`at_subsets`], over the factors.
+///
+/// # Errors
+/// [`Error::Invalid`] when the number of values is not a power of two up to 2^[`MOST_FACTORS`].
+pub fn split(values: &[f64]) -> Result<Vec<Part>> {
+    let count = values.len();
+    if !count.is_power_of_two() || count > 1 << MOST_FACTORS {
+        let allowed = format!("a power of two up to 2^{MOST_FACTORS}");
+        return Err(Error::invalid("values of a split", count.to_string(), allowed));
+    }
+    let factors = count.ilog2() as usize;
+    let weights = weights(factors);
+    Ok((0..factors).map(|factor| part(values, factor, &weights)).collect())
+}
+
+/// Evaluates and splits at once.
+///
+/// # Errors
+/// As [`at_subsets`].
+pub fn shapley(factors: usize, value: impl Fn(u32) -> Result<f64> + Sync) -> Result<Vec<Part>> {
+    split(&at_subsets(factors, value)?)
+}
+
+fn part(values: &[f64], factor: usize, weights: &[f64]) -> Part {
+    let mut part = Part { value: 0.0, least: f64::INFINITY, greatest: f64::NEG_INFINITY };
+    for (subset, without) in values.iter().enumerate().filter(|(subset, _)| subset >> factor & 1 == 0) {
+        let marginal = values[subset | 1 << factor] - without;
+        part.value = weights[subset.count_ones() as usize].mul_add(marginal, part.value);
+        part.least = part.least.min(marginal);
+        part.greatest = part.greatest.max(marginal);
+    }
+    part
+}
+
+/// `k!(n-k-1)!/n!` for `k` from 0 to `n - 1`, which is `1/(n C(n-1, k))` [-].
+fn weights(n: usize) -> Vec<f64> {
+    let mut choose = 1.0;
+    (0..n)
+        .map(|k| {
+            let weight = 1.0 / (n as f64 * choose);
+            choose *= (n - 1 - k) as f64 / (k + 1) as f64;
+            weight
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{shapley, split, weights};
+
+    #[test]
+    fn closed_form_weights_of_three_and_their_sum() {
+        for (found, expected) in weights(3).into_iter().zip([1.0 / 3.0, 1.0 / 6.0, 1.0 / 3.0]) {
+            assert!((found - expected).abs() < 1e-15);
+        }
+        let choose = [1.0, 9.0, 36.0, 84.0, 126.0, 126.0, 84.0, 36.0, 9.0, 1.0];
+        let sum: f64 = weights(10).iter().zip(choose).map(|(w, c)| w * c).sum();
+        assert!((sum - 1.0).abs() < 1e-14);
+    }
+
+    #[test]
+    fn property_bad_counts_are_refused() {
+        assert!(shapley(11, |_| Ok(0.0)).is_err());
+        assert!(split(&[1.0, 2.0, 3.0]).is_err() && split(&[]).is_err());
+        assert!(split(&[4.0]).unwrap().is_empty());
+    }
+}

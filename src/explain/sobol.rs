@@ -1,0 +1,192 @@
+//! Which inputs does the spread of an answer come from? First-order and total shares of its variance, by groups of inputs.
+//!
+//! Pick and freeze: the model at points `A`, at independent points `B`, and at `A` with one group taken from `B`. First
+//! order by Saltelli et al. (2010), total by Jansen (1999), both as tabulated in Saltelli et al. (2010), table 2.
+//! Intervals: Student t over independent scramblings of the points. Groups must be independent of one another.
+
+use crate::error::{Error, Result};
+use crate::numeric::sobol::Sobol;
+use crate::numeric::stream::{Purpose, stream};
+use rand::prelude::*;
+use rand::seq::SliceRandom;
+use rayon::prelude::*;
+use serde::Serialize;
+use statrs::distribution::{ContinuousCDF, StudentsT};
+
+/// Shares of the variance due to one group.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Share {
+    /// Share it removes on average when it becomes known [-].
+    pub first_order: f64,
+    /// Share that stays on average when all else becomes known [-].
+    pub total: f64,
+    /// 95 % interval of the first order [-].
+    pub first_order_interval: [f64; 2],
+    /// 95 % interval of the total [-].
+    pub total_interval: [f64; 2],
+}
+
+/// Values of a model at the points of one scrambling, all of the same length.
+#[derive(Debug, Clone, Default)]
+pub struct Values {
+    /// At `A`.
+    pub base: Vec<f64>,
+    /// At `B`.
+    pub other: Vec<f64>,
+    /// At `A` with one group taken from `B`, a group.
+    pub swapped: Vec<Vec<f64>>,
+}
+
+/// How many points are asked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Design {
+    /// Points of a scrambling, a power of two [-].
+    pub points: u32,
+    /// Independent scramblings, at least 2 [-].
+    pub scramblings: u32,
+    /// Seed.
+    pub seed: u64,
+}
+
+impl Design {
+    /// Checks the counts.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] for points that are no power of two up to 2^20 or fewer than two scramblings.
+    pub fn checked(self) -> Result<Self> {
+        if !self.points.is_power_of_two() || self.points < 2 || self.points > 1 << 20 {
+            return Err(Error::invalid("points", self.points.to_string(), "a power of two from 2 to 2^20"));
+        }
+        if self.scramblings < 2 || self.scramblings > 1024 {
+            return Err(Error::invalid("scramblings", self.scramblings.to_string(), "2 to 1024"));
+        }
+        Ok(self)
+    }
+}
+
+/// The two matrices of points of one scrambling.
+///
+/// `B` is a Sobol sequence of its own in a shuffled order: one sequence of twice the dimensions would need more of
+/// them than the tables have, and two sequences in step would share their strata.
+#[derive(Debug)]
+pub struct Points {
+    a: Sobol,
+    b: Sobol,
+    order: Vec<u32>,
+}
+
+impl Points {
+    /// Points of scrambling `number` in so many dimensions (1 to 128).
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] for no or too many dimensions.
+    pub fn of(design: &Design, number: u32, dimensions: usize) -> Result<Self> {
+        let mut generator = stream(design.seed, Purpose::Sensitivity, u64::from(number));
+        let mut seeds = || (0..dimensions).map(|_| generator.random()).collect::<Vec<u64>>();
+        let (a, b) = (Sobol::scrambled(&seeds())?, Sobol::scrambled(&seeds())?);
+        let mut order: Vec<u32> = (0..design.points).collect();
+        order.shuffle(&mut generator);
+        Ok(Self { a, b, order })
+    }
+
+    /// Coordinate of point `index` of `A`, within 0 and 1 [-].
+    #[must_use]
+    pub fn a(&self, index: u32, dimension: usize) -> f64 {
+        self.a.coordinate(index, dimension)
+    }
+
+    /// Coordinate of point `index` of `B`, within 0 and 1 [-].
+    #[must_use]
+    pub fn b(&self, index: u32, dimension: usize) -> f64 {
+        let place = self.order.get(index as usize).copied().unwrap_or(index);
+        self.b.coordinate(place, dimension)
+    }
+}
+
+/// Shares of a model on the unit cube; `group_of` gives the group of each dimension, from 0 on without gaps.
+///
+/// # Errors
+/// As [`Design::checked`], [`Points::of`] and [`shares`].
+pub fn sobol(model: impl Fn(&[f64]) -> f64 + Sync, group_of: &[usize], design: Design) -> Result<Vec<Share>> {
+    let groups = group_of.iter().max().map_or(0, |last| last + 1);
+    let design = design.checked()?;
+    let run = |number: u32| {
+        let points = Points::of(&design, number, group_of.len())?;
+        let at = |index: u32, from_b: &dyn Fn(usize) -> bool| {
+            let coordinate = |(dimension, group): (usize, &usize)| {
+                if from_b(*group) { points.b(index, dimension) } else { points.a(index, dimension) }
+            };
+            model(&group_of.iter().enumerate().map(coordinate).collect::<Vec<f64>>())
+        };
+        let all = |from_b: &dyn Fn(usize) -> bool| (0..design.points).map(|i| at(i, from_b)).collect();
+        let swapped = (0..groups).map(|group| all(&|of| of == group)).collect();
+        Ok(Values { base: all(&|_| false), other: all(&|_| true), swapped })
+    };
+    let values: Vec<Result<Values>> = (0..design.scramblings).into_par_iter().map(run).collect();
+    shares(&values.into_iter().collect::<Result<Vec<_>>>()?)
+}
+
+/// Sums over points from which the shares of one group follow.
+#[derive(Debug, Clone, Copy, Default)]
+struct Sums {
+    first: f64,
+    total: f64,
+    variance: f64,
+}
+
+/// Shares of each group from the values of independent scramblings: of all points together, with intervals from the
+/// scatter between the scramblings.
+///
+/// # Errors
+/// [`Error::Invalid`] with fewer than two scramblings.
+pub fn shares(scramblings: &[Values]) -> Result<Vec<Share>> {
+    let [first, _, ..] = scramblings else {
+        return Err(Error::invalid("scramblings", scramblings.len().to_string(), "two or more"));
+    };
+    let all: Vec<f64> = scramblings.iter().flat_map(|v| v.base.iter().chain(&v.other)).copied().collect();
+    let mean = all.iter().sum::<f64>() / all.len().max(1) as f64;
+    let factor = student(scramblings.len())?;
+    let group = |group: usize| {
+        let sums: Vec<Sums> = scramblings.iter().map(|values| sums_of(values, group, mean)).collect();
+        share(&sums, factor)
+    };
+    Ok((0..first.swapped.len()).map(group).collect())
+}
+
+fn sums_of(values: &Values, group: usize, mean: f64) -> Sums {
+    let mut sums = Sums::default();
+    let swapped = values.swapped.get(group).map_or(&[][..], Vec::as_slice);
+    for ((a, b), mixed) in values.base.iter().zip(&values.other).zip(swapped) {
+        // taking off the mean leaves the expectation and lowers the scatter
+        sums.first += (b - mean) * (mixed - a);
+        sums.total += 0.5 * (a - mixed) * (a - mixed);
+        sums.variance += 0.5 * ((a - mean) * (a - mean) + (b - mean) * (b - mean));
+    }
+    sums
+}
+
+fn share(sums: &[Sums], student: f64) -> Share {
+    let n = sums.len() as f64;
+    let variance = sums.iter().map(|s| s.variance).sum::<f64>();
+    let interval = |pick: fn(&Sums) -> f64| {
+        let share = over(sums.iter().map(pick).sum(), variance);
+        // scatter of each scrambling's numerator about the common share: the ratio's error to first order
+        let residual = |s: &Sums| over(pick(s) - share * s.variance, variance / n);
+        let squares: f64 = sums.iter().map(|s| residual(s) * residual(s)).sum();
+        let half = student * (squares / (n * (n - 1.0))).sqrt();
+        (share, [share - half, share + half])
+    };
+    let (first_order, first_order_interval) = interval(|s| s.first);
+    let (total, total_interval) = interval(|s| s.total);
+    Share { first_order, total, first_order_interval, total_interval }
+}
+
+fn over(part: f64, whole: f64) -> f64 {
+    if whole > 0.0 { part / whole } else { 0.0 }
+}
+
+/// 97.5 % point of Student t for the mean of `n` numbers [-].
+fn student(n: usize) -> Result<f64> {
+    let t = StudentsT::new(0.0, 1.0, n as f64 - 1.0);
+    t.map(|t| t.inverse_cdf(0.975)).map_err(|_| Error::invalid("scramblings", n.to_string(), "two or more"))
+}

@@ -1,0 +1,136 @@
+//! Why are two cars years apart? Steps from the first car's median to the second's, one a factor.
+//!
+//! Greatest step first. The whisker of a step is its span: what the factor would do alone, over everything else that
+//! may be changed before it; the step itself does not depend on any order.
+
+use crate::error::Result;
+use crate::explain::Explanation;
+use crate::explain::split::Contribution;
+use crate::report::{
+    marks::{Canvas, Point, fill, fitted, lettering, line, pen, write},
+    palette::{BLUE, INK, MUTED, PAPER, VERMILION},
+    panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, tick_label, ticks},
+    picture::{MARGIN, Sheet, WIDTH_PX, picture},
+};
+use plotters::style::RGBColor;
+
+/// Height of a row, of the bar in it, and of what stands above and below the rows [px].
+const ROW: f64 = 44.0;
+const BAR: f64 = 20.0;
+const ABOVE: f64 = 116.0;
+const BELOW: f64 = 96.0;
+
+/// Draws the split of a difference as an SVG.
+///
+/// # Errors
+/// [`crate::error::Error::Invalid`] for numbers that are not finite.
+pub fn waterfall(explained: &Explanation) -> Result<String> {
+    let rows = explained.contributions.len() + 2;
+    let subtitle = format!("{}  to  {}", explained.title.a, explained.title.b);
+    let sheet = Sheet {
+        id: "difference",
+        title: "Why are these two cars years apart?",
+        subtitle: &subtitle,
+        description: &explained.words,
+        height: ABOVE + ROW * rows as f64 + BELOW,
+    };
+    picture(&sheet, |canvas| {
+        let panel = Panel {
+            left: 230.0,
+            top: ABOVE,
+            right: WIDTH_PX - 110.0,
+            bottom: sheet.height - BELOW,
+            across: range(explained),
+            up: (0.0, 1.0),
+        };
+        let entries = [
+            (Sample::Fill(BLUE), "later rework"),
+            (Sample::Fill(VERMILION), "earlier rework"),
+            (Sample::Line(pen(INK, 1.6)), "alone, least to greatest"),
+        ];
+        key(canvas, (MARGIN, 84.0), &entries)?;
+        bottom_axis(canvas, &panel, &ticks(panel.across, 8.0), tick_label)?;
+        let middle = f64::midpoint(panel.left, panel.right);
+        let words = "age at which half of such cars need rework [a]";
+        write(canvas, (middle, panel.bottom + 38.0), lettering(SMALL, INK).centred(), words)?;
+        steps(canvas, &panel, explained)
+    })
+}
+
+/// Ages from the least to the greatest mark, with some room [a].
+fn range(explained: &Explanation) -> (f64, f64) {
+    let (mut low, mut high) = (explained.median_a.a, explained.median_a.a);
+    let mut at = explained.median_a.a;
+    let mut hold = |value: f64| {
+        low = low.min(value);
+        high = high.max(value);
+    };
+    hold(explained.median_a.b);
+    for part in &explained.contributions {
+        hold(at + part.span_a[0].min(0.0));
+        hold(at + part.span_a[1].max(0.0));
+        at += part.years;
+        hold(at);
+    }
+    let room = (0.06 * (high - low)).max(0.5);
+    ((low - room).max(0.0), high + room)
+}
+
+fn steps(canvas: &Canvas<'_>, panel: &Panel, explained: &Explanation) -> Result<()> {
+    let row = |number: usize| ROW.mul_add(number as f64 + 0.5, panel.top);
+    let mut at = explained.median_a.a;
+    end(canvas, panel, (row(0), at), ("first car", explained.beyond_horizon.a))?;
+    for (number, part) in explained.contributions.iter().enumerate() {
+        let y = row(number + 1);
+        let x = panel.x(at);
+        line(canvas, &[(x, y - ROW + 0.5 * BAR), (x, y - 0.5 * BAR)], hairline())?;
+        step(canvas, panel, (y, at), part)?;
+        at += part.years;
+    }
+    let (x, y) = (panel.x(at), row(explained.contributions.len() + 1));
+    line(canvas, &[(x, y - ROW + 0.5 * BAR), (x, y - 0.5 * BAR)], hairline())?;
+    end(canvas, panel, (y, explained.median_a.b), ("second car", explained.beyond_horizon.b))
+}
+
+/// One of the two cars: a full mark at its median.
+fn end(
+    canvas: &Canvas<'_>,
+    panel: &Panel,
+    (y, median_a): (f64, f64),
+    (name, beyond): (&str, bool),
+) -> Result<()> {
+    let x = panel.x(median_a);
+    bar(canvas, (x - 2.5, x + 2.5), y, INK)?;
+    let said = format!("{}{median_a:.1} a", if beyond { "> " } else { "" });
+    write(canvas, (MARGIN, y), lettering(SMALL, INK).bold(), name)?;
+    write(canvas, (WIDTH_PX - MARGIN, y), lettering(SMALL, INK).bold().ending(), &said)
+}
+
+fn step(canvas: &Canvas<'_>, panel: &Panel, (y, from): (f64, f64), part: &Contribution) -> Result<()> {
+    let colour = if part.years >= 0.0 { BLUE } else { VERMILION };
+    let (x, to) = (panel.x(from), panel.x(from + part.years));
+    bar(canvas, (x.min(to), x.max(to).max(x.min(to) + 1.0)), y, colour)?;
+    whisker(canvas, (panel.x(from + part.span_a[0]), panel.x(from + part.span_a[1])), y)?;
+    let name = fitted(lettering(SMALL, INK), &part.title, panel.left - MARGIN - 16.0)?;
+    write(canvas, (MARGIN, y), lettering(SMALL, INK), &name)?;
+    let said = format!("{:+.1} a", part.years);
+    write(canvas, (WIDTH_PX - MARGIN, y - 7.0), lettering(SMALL, INK).ending(), &said)?;
+    let span = format!("{:+.1} to {:+.1}", part.span_a[0], part.span_a[1]);
+    write(canvas, (WIDTH_PX - MARGIN, y + 8.0), lettering(SMALL - 1.0, MUTED).ending(), &span)
+}
+
+fn bar(canvas: &Canvas<'_>, (left, right): (f64, f64), y: f64, colour: RGBColor) -> Result<()> {
+    let (top, bottom) = (y - 0.5 * BAR, y + 0.5 * BAR);
+    fill(canvas, &[(left, top), (right, top), (right, bottom), (left, bottom)], colour)
+}
+
+/// A line with feet, white under ink so that it is seen on every bar.
+pub(crate) fn whisker(canvas: &Canvas<'_>, (left, right): (f64, f64), y: f64) -> Result<()> {
+    let foot = |x: f64| -> [Point; 2] { [(x, y - 4.0), (x, y + 4.0)] };
+    for pen in [pen(PAPER, 4.0), pen(INK, 1.6)] {
+        line(canvas, &[(left, y), (right, y)], pen)?;
+        line(canvas, &foot(left), pen)?;
+        line(canvas, &foot(right), pen)?;
+    }
+    Ok(())
+}

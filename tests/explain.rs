@@ -1,0 +1,357 @@
+//! Do the splits add up, agree with closed forms and libraries, and say of two cars what is true of them?
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a helper that fails is a failed test")]
+
+use ferrowane::case::read_path;
+use ferrowane::error::Error;
+use ferrowane::explain::factors::{Factor, differing, mixed};
+use ferrowane::explain::shapley::{Part, at_subsets, shapley, split};
+use ferrowane::explain::sobol::{Design, Share, sobol};
+use ferrowane::explain::{By, Explanation, Question, explain, sensitivity};
+use ferrowane::exposure::{Arrangement, Kind, Wash};
+use ferrowane::forecast::Go;
+use ferrowane::forecast::scenario::{Scenario, Stretch};
+use proptest::prelude::*;
+use std::path::Path;
+
+#[derive(serde::Deserialize)]
+struct Check {
+    case: String,
+    factor: usize,
+    quantity: String,
+    value: f64,
+    tolerance: f64,
+}
+
+fn checks(case: &str, quantity: &str) -> Vec<Check> {
+    let text = include_str!("../shared/checks_explain.csv");
+    let rows: Vec<Check> = ferrowane::reference::rows("checks_explain.csv", text).unwrap();
+    let found: Vec<Check> =
+        rows.into_iter().filter(|row| row.case == case && row.quantity == quantity).collect();
+    assert!(!found.is_empty(), "no rows of {case}, {quantity}");
+    found
+}
+
+fn agrees(case: &str, parts: &[Part]) {
+    let rows = checks(case, "shapley");
+    assert_eq!(rows.len(), parts.len(), "{case}");
+    for row in rows {
+        let found = parts[row.factor - 1].value;
+        assert!((found - row.value).abs() <= row.tolerance, "{case} {}: {found}", row.factor);
+    }
+}
+
+/// A function of numbers that are each taken from `from` or, where the subset says so, from `to`.
+fn between(from: &[f64], to: &[f64], f: impl Fn(&[f64]) -> f64 + Sync) -> Vec<Part> {
+    let taken = |subset: u32, i: usize| if subset >> i & 1 == 1 { to[i] } else { from[i] };
+    shapley(from.len(), |subset| Ok(f(&(0..from.len()).map(|i| taken(subset, i)).collect::<Vec<_>>())))
+        .unwrap()
+}
+
+#[test]
+fn closed_form_products_times_and_sums() {
+    agrees("product", &between(&[1.0, 1.0, 1.0], &[2.0, 3.0, 1.0], |x| x[0] * x[1] * x[2]));
+    let time = |x: &[f64]| x[2] + (x[3] / x[0]).powf(1.0 / x[1]);
+    agrees("time", &between(&[60.0, 0.523, 6.0, 300.0], &[90.0, 0.55, 3.0, 250.0], time));
+    let additive = between(&[0.0; 4], &[1.0, -2.0, 3.5, 0.0], |x| x.iter().sum());
+    for (part, expected) in additive.iter().zip([1.0, -2.0, 3.5, 0.0]) {
+        assert!((part.value - expected).abs() < 1e-12 && part.greatest - part.least < 1e-12);
+    }
+}
+
+#[test]
+fn closed_form_a_pure_interaction_is_halved_and_shows_in_the_span() {
+    let parts = between(&[0.0, 0.0], &[1.0, 1.0], |x| 6.0 * x[0] * x[1]);
+    for part in parts {
+        assert!((part.value - 3.0).abs() < 1e-12);
+        assert!(part.least.abs() < 1e-12 && (part.greatest - 6.0).abs() < 1e-12);
+    }
+}
+
+#[test]
+fn closed_form_shares_of_dependent_inputs() {
+    agrees("sum_of_two", &split(&[0.0, 4.0 / 7.0, 6.25 / 7.0, 1.0]).unwrap());
+    let three = [0.0, 1.0, 7.84, 8.84, 8.41, 9.41, 8.6, 9.6].map(|v: f64| v / 9.6);
+    agrees("sum_of_three", &split(&three).unwrap());
+    let of = |quantity: &str, i: usize| checks("ishigami", quantity)[i].value;
+    let (one, two) = (of("first_order", 0), of("first_order", 1));
+    let both = of("total", 0);
+    agrees("ishigami", &split(&[0.0, one, two, one + two, 0.0, both, two, both + two]).unwrap());
+}
+
+/// The library averages over a background of rows; its values depend on their means alone.
+#[test]
+fn reference_library_shapley() {
+    let rows = [[0.0, 0.0, 0.0], [0.0, 1.0, 1.0], [1.0, 0.0, 0.0], [1.0, 1.0, 1.0]];
+    let value = |subset: u32| {
+        let f = |row: &[f64; 3]| {
+            let x = |i: usize| if subset >> i & 1 == 1 { 1.0 } else { row[i] };
+            x(0) * x(1) + 2.0 * x(2)
+        };
+        Ok(rows.iter().map(f).sum::<f64>() / 4.0)
+    };
+    agrees("library", &shapley(3, value).unwrap());
+}
+
+/// Mean marginal over all orders in which the factors can be changed: the definition, one by one.
+fn over_orders(factors: usize, values: &[f64]) -> Vec<f64> {
+    fn walk(values: &[f64], factors: usize, subset: usize, parts: &mut [f64], count: &mut f64) -> f64 {
+        if subset + 1 == 1 << factors {
+            *count += 1.0;
+            return 1.0;
+        }
+        let mut orders = 0.0;
+        for factor in (0..factors).filter(|factor| subset >> factor & 1 == 0) {
+            let below = walk(values, factors, subset | 1 << factor, parts, count);
+            parts[factor] += below * (values[subset | 1 << factor] - values[subset]);
+            orders += below;
+        }
+        orders
+    }
+    let (mut parts, mut count) = (vec![0.0; factors], 0.0);
+    walk(values, factors, 0, &mut parts, &mut count);
+    parts.iter().map(|part| part / count).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// Tolerances: rounding of a few hundred additions of numbers up to 40.
+    #[test]
+    fn property_parts_add_up_and_equal_the_mean_over_orders(
+        values in (0_usize..=6).prop_flat_map(|n| prop::collection::vec(0.0..40.0, 1 << n)),
+    ) {
+        let parts = split(&values).unwrap();
+        let whole = values.last().unwrap() - values[0];
+        prop_assert!((parts.iter().map(|part| part.value).sum::<f64>() - whole).abs() < 1e-9);
+        for (part, expected) in parts.iter().zip(over_orders(parts.len(), &values)) {
+            prop_assert!((part.value - expected).abs() < 1e-9);
+            prop_assert!(part.least - 1e-9 <= part.value && part.value <= part.greatest + 1e-9);
+        }
+    }
+
+    /// From the second car to the first: a subset is the rest of another one.
+    #[test]
+    fn property_swapping_turns_the_signs(
+        values in (1_usize..=6).prop_flat_map(|n| prop::collection::vec(0.0..40.0, 1 << n)),
+    ) {
+        let swapped: Vec<f64> = values.iter().rev().copied().collect();
+        for (there, back) in split(&values).unwrap().iter().zip(split(&swapped).unwrap()) {
+            prop_assert!((there.value + back.value).abs() < 1e-9);
+            prop_assert!((there.least + back.greatest).abs() < 1e-9);
+        }
+    }
+}
+
+#[test]
+fn property_subsets_are_evaluated_once_each_in_order() {
+    assert_eq!(at_subsets(5, Ok).unwrap(), (0..32).collect::<Vec<u32>>());
+    let failing = at_subsets(3, |subset| if subset < 3 { Ok(0.0) } else { Err(Error::Interrupted) });
+    assert!(matches!(failing, Err(Error::Interrupted)));
+}
+
+fn ishigami(u: &[f64]) -> f64 {
+    let x = |i: usize| std::f64::consts::PI * 2.0f64.mul_add(u[i], -1.0);
+    x(0).sin() + 7.0 * x(1).sin().powi(2) + 0.1 * x(2).powi(4) * x(0).sin()
+}
+
+fn g_function(u: &[f64]) -> f64 {
+    let a = [0.0, 1.0, 4.5, 9.0, 99.0, 99.0, 99.0, 99.0];
+    u.iter().zip(a).map(|(u, a)| ((4.0 * u - 2.0).abs() + a) / (1.0 + a)).product()
+}
+
+/// Each share against its closed form: the interval holds it three times over, and is narrow enough to mean something.
+fn holds(case: &str, shares: &[Share]) {
+    for (quantity, is_total) in [("first_order", false), ("total", true)] {
+        for row in checks(case, quantity) {
+            let share = shares[row.factor - 1];
+            let (found, [low, high]) = if is_total {
+                (share.total, share.total_interval)
+            } else {
+                (share.first_order, share.first_order_interval)
+            };
+            let half = 0.5 * (high - low);
+            assert!(
+                (found - row.value).abs() <= 3.0 * half + row.tolerance,
+                "{case} {quantity} {}: {found} ± {half}",
+                row.factor
+            );
+            assert!(half < 0.02, "{case} {quantity} {}: ± {half}", row.factor);
+        }
+    }
+}
+
+#[test]
+fn closed_form_shares_of_ishigami_and_g_function() {
+    let design = Design { points: 4096, scramblings: 16, seed: 1 };
+    let shares = sobol(ishigami, &[0, 1, 2], design).unwrap();
+    holds("ishigami", &shares);
+    holds("g_function", &sobol(g_function, &[0, 1, 2, 3, 4, 5, 6, 7], design).unwrap());
+    // rows of the library carry its own sampling error; ours is the interval
+    for (quantity, is_total) in [("first_order", false), ("total", true)] {
+        for row in checks("ishigami_library", quantity) {
+            let share = shares[row.factor - 1];
+            let found = if is_total { share.total } else { share.first_order };
+            let [low, high] = if is_total { share.total_interval } else { share.first_order_interval };
+            assert!((found - row.value).abs() < row.tolerance + 1.5 * (high - low), "{quantity} {found}");
+        }
+    }
+}
+
+/// Two inputs in one group have their own shares and their common one: V1 + V3 + V13 of Ishigami.
+#[test]
+fn closed_form_shares_of_groups() {
+    let design = Design { points: 4096, scramblings: 16, seed: 3 };
+    let shares = sobol(ishigami, &[0, 1, 0], design).unwrap();
+    let [together, alone] = shares[..] else { panic!("two groups") };
+    for (found, expected) in [
+        (together.first_order, 0.5575888552),
+        (together.total, 0.5575888552),
+        (alone.first_order, 0.4424111448),
+        (alone.total, 0.4424111448),
+    ] {
+        assert!((found - expected).abs() < 0.015, "{found} and {expected}"); // three half-widths at these counts
+    }
+}
+
+#[test]
+fn property_designs_are_checked() {
+    for (points, scramblings) in [(100, 4), (1, 4), (64, 1), (0, 2)] {
+        assert!(Design { points, scramblings, seed: 1 }.checked().is_err(), "{points} {scramblings}");
+    }
+}
+
+fn demo(name: &str) -> Scenario {
+    read_path(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/cases").join(name)).unwrap()
+}
+
+fn street() -> Scenario {
+    demo("street_daily.toml")
+}
+
+fn garage() -> Scenario {
+    demo("tight_garage_fair_weather.toml")
+}
+
+fn quick() -> Question {
+    Question { histories: Some(32_768), by: Some(By::Age(8.0)), ..Question::default() }
+}
+
+fn explained(a: &Scenario, b: &Scenario, question: &Question) -> Explanation {
+    explain(a, b, question, &|_| Go::On).unwrap()
+}
+
+/// The difference adds up to rounding: a few additions of numbers up to 40.
+fn adds_up(e: &Explanation) {
+    let years: f64 = e.contributions.iter().map(|c| c.years).sum();
+    let probability: f64 = e.contributions.iter().map(|c| c.probability).sum();
+    assert!((years - e.difference_a).abs() < 1e-9 && (years - (e.median_a.b - e.median_a.a)).abs() < 1e-9);
+    assert!((probability - e.difference_probability).abs() < 1e-9);
+}
+
+#[test]
+fn property_two_demo_cars_are_explained_by_storage_and_use() {
+    let e = explained(&street(), &garage(), &quick());
+    adds_up(&e);
+    assert!(e.difference_a > 2.0, "{}", e.difference_a);
+    let factors: Vec<Factor> = e.contributions.iter().map(|c| c.factor).collect();
+    assert_eq!(factors.len(), 2);
+    for wanted in [Factor::Storage, Factor::Use] {
+        let part = e.contributions.iter().find(|c| c.factor == wanted).unwrap();
+        assert!(part.years > 0.0 && part.probability < 0.0, "{part:?}");
+        assert!(part.standard_error_a > 0.0 && part.standard_error_a < 0.5, "{part:?}");
+    }
+    assert!(e.words.contains("where they stand") && e.words.contains("years apart"), "{}", e.words);
+}
+
+#[test]
+fn property_salt_washing_and_coating_have_the_right_sign() {
+    let (a, mut b) = (street(), street());
+    for stretch in &mut b.stretches {
+        for (_, situation) in &mut stretch.mixture {
+            situation.driving.wash = Wash::AfterSaltedDrives;
+            situation.driving.salted_days = ferrowane::prior::Prior::Fixed(0.0);
+        }
+    }
+    b.coating.outside = ferrowane::coating::System::outside("blasted_powder").unwrap();
+    let there = explained(&a, &b, &quick());
+    adds_up(&there);
+    let part = |e: &Explanation, factor| e.contributions.iter().find(|c| c.factor == factor).unwrap().clone();
+    assert!(part(&there, Factor::SaltedDays).years > 0.1);
+    assert!(part(&there, Factor::CoatingSystem).years > 1.0);
+    // with no salt left to wash off, washing alone has its effect only before the salt is gone
+    let washing = part(&there, Factor::Washing);
+    assert!(washing.span_a[0].abs() < 1e-9 && washing.span_a[1] >= washing.span_a[0], "{washing:?}");
+    let back = explained(&b, &a, &quick());
+    for c in &there.contributions {
+        let other = part(&back, c.factor);
+        assert!((c.years + other.years).abs() < 1e-9 && (c.probability + other.probability).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn property_a_car_against_itself_has_nothing_to_explain() {
+    let e = explained(&street(), &street(), &quick());
+    assert!(e.contributions.is_empty() && e.difference_a.abs() < 1e-12 && e.cars == 1);
+    assert!(e.words.contains("nothing to explain"), "{}", e.words);
+}
+
+#[test]
+fn property_age_is_a_factor_of_a_date_only() {
+    let (a, mut b) = (street(), street());
+    b.first_registration = "2019-05-01".parse().unwrap();
+    assert!(differing(&a, &b, false).is_empty());
+    let date = By::Date("2024-05-01".parse().unwrap());
+    let e = explained(&a, &b, &Question { by: Some(date), ..quick() });
+    adds_up(&e);
+    assert_eq!(e.contributions[0].factor, Factor::Age);
+    assert!(e.difference_a.abs() < 1e-12 && e.difference_probability < -0.1, "{e:?}");
+    assert!((e.by_age_a.a - 10.0).abs() < 0.01 && (e.by_age_a.b - 5.0).abs() < 0.01);
+    let before = By::Date("2015-01-01".parse().unwrap());
+    let refused = explain(&a, &b, &Question { by: Some(before), ..quick() }, &|_| Go::On).unwrap_err();
+    assert!(refused.to_string().contains("age on the date asked for"), "{refused}");
+}
+
+/// A car that moves indoors at 5 and one washed from 3 on, mixed: pieces end where either changes.
+#[test]
+fn closed_form_stretches_of_a_mixed_car() {
+    let in_two = |from: &Scenario, age_a: f64, change: &dyn Fn(&mut Stretch)| {
+        let mut stretches = vec![from.stretches[0].clone(), from.stretches[0].clone()];
+        stretches[0].until_age_a = age_a;
+        change(&mut stretches[1]);
+        Scenario { stretches, ..from.clone() }
+    };
+    let a = in_two(&street(), 3.0, &|s| s.mixture[0].1.driving.wash = Wash::EveryDays(14));
+    let b = in_two(&street(), 5.0, &|s| {
+        s.mixture[0].1.arrangement = Arrangement::of(Kind::GarageTight).unwrap();
+    });
+    assert_eq!(differing(&a, &b, false), [Factor::Storage, Factor::Washing]);
+    let both = mixed(&a, &b, &[Factor::Storage]).stretches;
+    let ends: Vec<f64> = both.iter().map(|s| s.until_age_a).collect();
+    assert_eq!(ends, [3.0, 5.0, f64::INFINITY]);
+    let told = |i: usize| (both[i].mixture[0].1.arrangement.kind, both[i].mixture[0].1.driving.wash);
+    assert_eq!(told(0), (Kind::Street, Wash::Never));
+    assert_eq!(told(1), (Kind::Street, Wash::EveryDays(14)));
+    assert_eq!(told(2), (Kind::GarageTight, Wash::EveryDays(14)));
+    let neither = mixed(&a, &b, &[Factor::Washing]).stretches;
+    assert_eq!(neither.len(), 1, "street all along, never washed: {neither:?}");
+    assert_eq!(mixed(&a, &b, &[]).stretches, a.stretches);
+    assert_eq!(mixed(&a, &b, &[Factor::Storage, Factor::Washing]).stretches, b.stretches);
+}
+
+#[test]
+fn property_shares_of_a_demo_car_are_shares() {
+    let design = Design { points: 32, scramblings: 4, seed: 1 };
+    let found = sensitivity(&street(), 40, design, &|_| Go::On).unwrap();
+    assert_eq!(found.shares.len(), 10, "no treatments, no unknown storage");
+    for share in &found.shares {
+        assert!(share.low <= share.total && share.total <= share.high && share.total >= 0.0, "{share:?}");
+        // the total holds the first order; both carry the scatter of a small design
+        assert!(share.first_order < share.total + 0.2, "{share:?}");
+    }
+    assert!((0.0..1.0).contains(&found.luck_share) && found.spread_a > 1.0);
+    let worth = &found.worth_measuring[0];
+    assert!(found.words.contains(&worth.measure), "{}", found.words);
+    let again = sensitivity(&street(), 40, design, &|_| Go::On).unwrap();
+    assert_eq!(found, again);
+    assert!(sensitivity(&street(), 40, design, &|_| Go::Stop).is_err());
+}
