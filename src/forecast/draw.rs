@@ -4,16 +4,19 @@
 //! use the same number for the same purpose. A draw runs the hourly year of every stretch of storage, evaluates one
 //! published form on it, and lays the rates out by year of service.
 
+mod place;
 mod priors;
+
+pub use place::{DIMENSIONS, InputGroup, group_of};
 
 use crate::coating::treatment::{Effects, Kind, YearFactors, year_factors};
 use crate::coating::{Inside, OverFilm, System, Treatment};
 use crate::corrosivity::{Form, Forms, Place, Seasons};
 use crate::error::Result;
-use crate::exposure::arrangement::Parameter;
 use crate::exposure::film::HumidityResponse;
 use crate::exposure::year::{Underside, Weather, expose};
 use crate::exposure::{Exposure, Situation};
+use crate::forecast::draw::place::{ARRANGEMENT_FROM, EFFECTS_FROM, Effect, Input, MIXTURES};
 use crate::forecast::draw::priors::DrawPriors;
 use crate::forecast::scenario::Scenario;
 use crate::numeric::elementary::{exp, ln};
@@ -28,136 +31,6 @@ const LEAST_RATE_UM_PER_A: f64 = 1e-4;
 const SALTED_FROM_MG_M2_D: f64 = 3.0;
 /// Step of the finite difference for the rate's sensitivity to salt [-].
 const SALT_STEP: f64 = 1.1;
-
-/// Place of each uncertain input in the points of the outer loop.
-#[derive(Debug, Clone, Copy)]
-enum Input {
-    FormChoice,
-    FormScatter,
-    ExponentBranch,
-    Exponent,
-    LifeExponent,
-    BreakdownShape,
-    LifeSystem,
-    PitFactor,
-    SpecimenRinse,
-    SaltPerDrive,
-    SaltPerDriveSpread,
-    WashRemoval,
-    WetDriveRinse,
-    SaltedDays,
-    SaltedDaysSpread,
-    WeatherYearSpread,
-    CarSpread,
-    BrineColdFactor,
-    InsideRateFactor,
-    ChlorideSaturation,
-    SteelOffset,
-    FilmAfterWetDrive,
-    CarriedWater,
-    OverFilmLife,
-    NodeLuck,
-    GradeReadingSd,
-    WallTolerance,
-    InsideLife,
-    Mixture,
-}
-
-/// Place of each uncertain effect of a treatment, behind the arrangements.
-#[derive(Debug, Clone, Copy)]
-enum Effect {
-    AccessibleRun,
-    AccessibleNode,
-    LifeOnRust,
-    LifeOnCoat,
-    OverRustRate,
-    OverRustGain,
-    WaxFilmLife,
-    CavityWaxRate,
-    CavityWaxLife,
-    ReworkLife,
-    Count,
-}
-
-/// Stretches whose mixture has a number of its own; later ones share the last.
-const MIXTURES: usize = 8;
-const ARRANGEMENT_FROM: usize = Input::Mixture as usize + MIXTURES;
-/// Numbers a draw consumes [-].
-pub const DIMENSIONS: usize = EFFECTS_FROM + Effect::Count as usize;
-const EFFECTS_FROM: usize = ARRANGEMENT_FROM + Parameter::ALL.len();
-
-/// Inputs that are found out together.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum InputGroup {
-    /// Published form of the rate, its scatter, and how much cars and years differ.
-    RateForm,
-    /// How attack slows down with time.
-    GrowthExponent,
-    /// Life of the coating and how it spreads.
-    CoatingLife,
-    /// Air and steel where the car stands.
-    StorageAir,
-    /// Which of several arrangements an unknown past was.
-    UnknownStorage,
-    /// Salt taken up, washed off and rinsed.
-    Salt,
-    /// Pits, tolerance of the wall, inside of the tube.
-    Wall,
-    /// What treatments do.
-    Treatments,
-}
-
-const GROUPED: [(InputGroup, &[Input]); 6] = [
-    (
-        InputGroup::RateForm,
-        &[Input::FormChoice, Input::FormScatter, Input::WeatherYearSpread, Input::CarSpread],
-    ),
-    (InputGroup::GrowthExponent, &[Input::ExponentBranch, Input::Exponent]),
-    (
-        InputGroup::CoatingLife,
-        &[
-            Input::LifeExponent,
-            Input::BreakdownShape,
-            Input::LifeSystem,
-            Input::OverFilmLife,
-            Input::NodeLuck,
-            Input::InsideLife,
-        ],
-    ),
-    (InputGroup::StorageAir, &[Input::SteelOffset, Input::FilmAfterWetDrive, Input::CarriedWater]),
-    (
-        InputGroup::Salt,
-        &[
-            Input::SpecimenRinse,
-            Input::SaltPerDrive,
-            Input::SaltPerDriveSpread,
-            Input::WashRemoval,
-            Input::WetDriveRinse,
-            Input::SaltedDays,
-            Input::SaltedDaysSpread,
-            Input::BrineColdFactor,
-            Input::ChlorideSaturation,
-        ],
-    ),
-    (InputGroup::Wall, &[Input::PitFactor, Input::WallTolerance, Input::InsideRateFactor]),
-];
-
-/// The group of a dimension of the outer points; `None` for the scatter of an inspector, which moves no car.
-#[must_use]
-pub fn group_of(dimension: usize) -> Option<InputGroup> {
-    if dimension >= EFFECTS_FROM {
-        return Some(InputGroup::Treatments);
-    }
-    if dimension >= ARRANGEMENT_FROM {
-        return Some(InputGroup::StorageAir);
-    }
-    if dimension >= Input::Mixture as usize {
-        return Some(InputGroup::UnknownStorage);
-    }
-    let holds = |inputs: &[Input]| inputs.iter().any(|input| *input as usize == dimension);
-    GROUPED.iter().find(|(_, inputs)| holds(inputs)).map(|(group, _)| *group)
-}
 
 /// Priors, forms and weather of a scenario, read once for all draws.
 #[derive(Debug, Clone)]

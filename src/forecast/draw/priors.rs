@@ -2,7 +2,7 @@
 
 use crate::coating::treatment::Effects;
 use crate::error::Result;
-use crate::forecast::draw::{DIMENSIONS, EFFECTS_FROM, Effect};
+use crate::forecast::draw::place::{DIMENSIONS, EFFECTS_FROM, Effect};
 use crate::prior::{Prior, Priors};
 
 #[derive(Debug, Clone)]
