@@ -19,8 +19,10 @@ fn demo(name: &str) -> Scenario {
 }
 
 fn demo_cars() -> Vec<(String, Scenario)> {
-    let mut names: Vec<String> =
-        std::fs::read_dir(DEMO).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+    let mut names: Vec<String> = std::fs::read_dir(DEMO)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
     names.sort();
     names.into_iter().map(|name| (name.clone(), demo(&name))).collect()
 }
@@ -90,8 +92,12 @@ fn property_an_over_rust_coat_on_unprepared_rust_hardly_moves_the_date() {
         let shift = &paired.shifts[1];
         let [written, painted] = paired.forecasts.as_slice() else { panic!("two") };
         let medians = written.time_to_rework_a.p50.zip(painted.time_to_rework_a.p50);
-        println!("{name}: from {from:.1} a, shift {:.2} ({:.2} to {:.2}) a, medians {medians:?}",
-            shift.quantile_a(0.5), shift.quantile_a(0.05), shift.quantile_a(0.95));
+        println!(
+            "{name}: from {from:.1} a, shift {:.2} ({:.2} to {:.2}) a, medians {medians:?}",
+            shift.quantile_a(0.5),
+            shift.quantile_a(0.05),
+            shift.quantile_a(0.95)
+        );
         assert!(shift.quantile_a(0.5).abs() < 1.0, "{name}");
         assert!(medians.is_none_or(|(before, after)| (after - before).abs() < 1.0), "{name}");
     }
@@ -109,7 +115,8 @@ fn property_an_over_rust_coat_moves_what_is_seen() {
             let before = middle_grade(&written.visible_grade_shares, year);
             println!("{name}: year {year}: untreated {before:.2}, seen {seen:.2}, true {bare:.2}");
         }
-        let (seen, bare) = (middle_grade(&painted.visible_grade_shares, 8), middle_grade(&painted.true_grade_shares, 8));
+        let (seen, bare) =
+            (middle_grade(&painted.visible_grade_shares, 8), middle_grade(&painted.true_grade_shares, 8));
         assert!(seen <= bare + 1e-9, "{name}");
     }
 }
@@ -169,7 +176,10 @@ fn property_only_a_rework_makes_the_true_area_fall() {
             never_above(&rows[..rows.len() - 1], &rows[1..], id);
         }
         let losses = &forecast.mean_loss_um;
-        assert!(losses.windows(2).all(|pair| pair[1].p50 >= pair[0].p50 - 1e-9), "{id}: the metal lost stays lost");
+        assert!(
+            losses.windows(2).all(|pair| pair[1].p50 >= pair[0].p50 - 1e-9),
+            "{id}: the metal lost stays lost"
+        );
     }
 }
 
@@ -195,10 +205,15 @@ fn property_a_grade_seen_before_a_rework_is_read_on_the_old_coat() {
     let grade = RustGrade::new(4).unwrap();
     base.conditions.push(KnownCondition { age_a: 8.2, part: GradedPart::Run, grade });
     let before = alone(&base).effective_sample_size;
-    base.treatments.push(Treatment { age_a: 8.4, kind: Kind::Rework(System::outside("blasted_powder").unwrap()) });
+    base.treatments
+        .push(Treatment { age_a: 8.4, kind: Kind::Rework(System::outside("blasted_powder").unwrap()) });
     let after = alone(&base).effective_sample_size;
     println!("effective histories {before:.0}, with a rework after the grading {after:.0}");
     assert!(after > 0.5 * before, "{after} of {before}");
-    base.conditions.push(KnownCondition { age_a: 8.45, part: GradedPart::Run, grade: RustGrade::new(0).unwrap() });
+    base.conditions.push(KnownCondition {
+        age_a: 8.45,
+        part: GradedPart::Run,
+        grade: RustGrade::new(0).unwrap(),
+    });
     assert!(alone(&base).effective_sample_size > 0.25 * before);
 }

@@ -101,7 +101,10 @@ pub fn choices(base: &Scenario, vary: Vary, chosen: &[String], from_age_a: Optio
 
 /// Age from which choices differ [a], and where it comes from.
 fn from(base: &Scenario, vary: Vary, given: Option<f64>) -> (f64, String) {
-    let said = |age_a: f64, words: &str| (age_a, format!("from {:.1} a on, {words}", age_a));
+    let said = |age_a: f64, words: &str| match age_a {
+        zero if zero <= 0.0 => (0.0, "from first registration on".to_owned()),
+        age_a => (age_a, format!("from {age_a:.1} a on, {words}")),
+    };
     let last_start = base.stretches.iter().rev().nth(1).map_or(0.0, |stretch| stretch.until_age_a);
     let known = base.conditions.last().map(|condition| condition.age_a);
     match (vary, given) {
@@ -177,7 +180,8 @@ fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Va
         }
         let scenario = changed(base, from_age_a, |stretch| {
             let driving = stretch.mixture.first().map(|(_, situation)| situation.driving);
-            let mixture = driving.map(|driving| (1.0, Situation { arrangement: arrangement.clone(), driving }));
+            let mixture =
+                driving.map(|driving| (1.0, Situation { arrangement: arrangement.clone(), driving }));
             Stretch { mixture: mixture.into_iter().collect(), ..stretch.clone() }
         });
         variants.push(Variant { name: arrangement.kind.title().to_owned(), scenario });
@@ -192,8 +196,11 @@ fn alike(a: &Arrangement, b: &Arrangement) -> bool {
 }
 
 fn wash(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Variant>> {
-    let offered =
-        [("never", Wash::Never), ("after_salted_drives", Wash::AfterSaltedDrives), ("every_14_days", Wash::EveryDays(WASH_EVERY_D))];
+    let offered = [
+        ("never", Wash::Never),
+        ("after_salted_drives", Wash::AfterSaltedDrives),
+        ("every_14_days", Wash::EveryDays(WASH_EVERY_D)),
+    ];
     let as_written: Vec<Wash> = stretches_from(&base.stretches, from_age_a)
         .flat_map(|stretch| stretch.mixture.iter().map(|(_, situation)| situation.driving.wash))
         .collect();
@@ -228,7 +235,7 @@ fn treatment(base: &Scenario, chosen: &[String], age_a: f64) -> Result<Vec<Varia
         ("over_rust_st3", "over-rust coat after St 3", Done::OverRust(Preparation::St3)),
         ("wax_film", "wax film, renewed yearly", Done::WaxFilm(Some(1.0))),
         ("cavity_wax", "cavity wax", Done::CavityWax),
-        ("rework", "full rework, blasted and powder-coated", Done::Rework(System::outside(REWORK_SYSTEM)?)),
+        ("rework", "full rework (blast and powder)", Done::Rework(System::outside(REWORK_SYSTEM)?)),
     ];
     let ids = wanted("treatment", chosen, &offered.each_ref().map(|(id, _, _)| *id))?;
     let usual = |id: &str| !chosen.is_empty() || id != "over_rust_st2";
@@ -255,7 +262,8 @@ fn climate(base: &Scenario, chosen: &[String]) -> Result<Vec<Variant>> {
         let deposition = Deposition::new(info.so2_mg_m2_d, info.chloride_mg_m2_d)?;
         let climate = samples::sample(id)?;
         let mut air = base.air;
-        air.rain_m_per_a = summary(&climate).rain_mm_per_a.map_or(air.rain_m_per_a, |rain_mm| rain_mm / 1000.0);
+        air.rain_m_per_a =
+            summary(&climate).rain_mm_per_a.map_or(air.rain_m_per_a, |rain_mm| rain_mm / 1000.0);
         let scenario = Scenario { climate, deposition, air, ..base.clone() };
         variants.push(Variant { name: id.to_owned(), scenario });
     }

@@ -98,7 +98,11 @@ impl Arguments {
         }
         let named = |scenario: Scenario| Variant { name: scenario.title.clone(), scenario };
         let variants = scenarios.into_iter().map(named).collect();
-        Ok(Choices { variants, from_age_a: None, from_words: "as they are, over their whole lives".to_owned() })
+        Ok(Choices {
+            variants,
+            from_age_a: None,
+            from_words: "as they are, over their whole lives".to_owned(),
+        })
     }
 
     fn from_age_a(&self, base: &Scenario) -> Result<Option<f64>> {
@@ -113,9 +117,8 @@ impl Arguments {
 
     fn compared(&self, choices: &Choices, known: Known) -> Result<Comparison> {
         let scenarios: Vec<&Scenario> = choices.variants.iter().map(|variant| &variant.scenario).collect();
-        let paired: Paired = self
-            .run
-            .computed(|settings, watch| paired_knowing(&scenarios, known, settings, watch))?;
+        let paired: Paired =
+            self.run.computed(|settings, watch| paired_knowing(&scenarios, known, settings, watch))?;
         let names: Vec<String> = choices.variants.iter().map(|variant| variant.name.clone()).collect();
         let reworked = |scenario: &&Scenario| {
             scenario.treatments.iter().any(|treatment| matches!(treatment.kind, Kind::Rework(_)))

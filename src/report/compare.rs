@@ -128,7 +128,7 @@ pub fn comparison(paired: Paired, named: &Named) -> Result<Comparison> {
     let mut cases: Vec<Compared> =
         cases.map(|(number, (forecast, shift))| compared(number, forecast, shift, named)).collect();
     for (number, case) in cases.iter_mut().enumerate() {
-        case.words = words(case, number == 0);
+        case.words = words(case, number == 0, named.from_age_a);
     }
     Ok(Comparison {
         title: named.title.to_owned(),
@@ -160,13 +160,22 @@ fn compared(number: usize, forecast: Forecast, shift: &Shift, named: &Named) -> 
         last_stretch: forecast.stretches.last().cloned(),
         words: String::new(),
         counts_next_rework: named.reworked.get(number).copied().unwrap_or(false),
-        shift_shares: shift.shares(SHIFT_STEP),
+        shift_shares: half_years(&shift.shares(1)),
         forecast,
     }
 }
 
-/// Bins of 1/32 a that are drawn together [-].
-const SHIFT_STEP: usize = 16;
+/// Width of the bins of a shift that is drawn [a].
+pub(crate) const HALF_YEAR_A: f64 = 0.5;
+
+/// Shares by shift, half years together, the middle one round zero.
+fn half_years(shares: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let mut halves: BTreeMap<i64, f64> = BTreeMap::new();
+    for (shift_a, share) in shares {
+        *halves.entry((shift_a / HALF_YEAR_A).round() as i64).or_insert(0.0) += share;
+    }
+    halves.into_iter().map(|(half, share)| (half as f64 * HALF_YEAR_A, share)).collect()
+}
 
 /// The state so many years after the choice; nothing beyond the horizon.
 fn state(forecast: &Forecast, from_age_a: Option<f64>, after_a: f64) -> Option<After> {

@@ -17,18 +17,18 @@ use crate::report::{
 const OVERLAID: usize = 6;
 /// Panels beside each other [-].
 const ACROSS: usize = 3;
-const PANEL_PX: (f64, f64) = (238.0, 118.0);
-const GAP_PX: (f64, f64) = (38.0, 66.0);
+const PANEL_PX: (f64, f64) = (208.0, 118.0);
+const GAP_PX: (f64, f64) = (60.0, 82.0);
 
 /// Draws the probability of having reached rework of all cases as an SVG.
 ///
 /// # Errors
 /// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
 pub fn compare_plot(comparison: &Comparison) -> Result<String> {
-    let subtitle = format!("{}, {}", comparison.title, comparison.from_words);
+    let subtitle = format!("{}; compared {}", comparison.title, comparison.from_words);
     let rows = comparison.cases.len().saturating_sub(1).div_ceil(ACROSS);
     let small = comparison.cases.len() > OVERLAID;
-    let height = if small { 190.0 + rows as f64 * (PANEL_PX.1 + GAP_PX.1) } else { 500.0 };
+    let height = if small { 186.0 + rows as f64 * (PANEL_PX.1 + GAP_PX.1) } else { 500.0 };
     let sheet = Sheet {
         id: "compare",
         title: "When does rework come under each choice?",
@@ -93,7 +93,9 @@ fn curve(canvas: &Canvas<'_>, panel: &Panel, case: &Compared, pen: Pen) -> Resul
 fn list(canvas: &Canvas<'_>, panel: &Panel, comparison: &Comparison) -> Result<()> {
     let mut order: Vec<(usize, &Compared)> = comparison.cases.iter().enumerate().collect();
     let key = |case: &Compared| case.time_to_rework_a.p50.unwrap_or(f64::INFINITY);
-    order.sort_by(|(_, a), (_, b)| key(a).total_cmp(&key(b)).then(b.share_beyond_horizon.total_cmp(&a.share_beyond_horizon).reverse()));
+    order.sort_by(|(_, a), (_, b)| {
+        key(a).total_cmp(&key(b)).then(b.share_beyond_horizon.total_cmp(&a.share_beyond_horizon).reverse())
+    });
     let (left, mut y) = (panel.right + 20.0, panel.top + 6.0);
     let room = WIDTH_PX - MARGIN - left - 34.0;
     for (number, case) in order {

@@ -1,7 +1,7 @@
 //! Twenty equally likely futures: one dot each on the years axis, for readers who do not read curves.
 //!
-//! Dot i stands at the quantile (i - 0.5)/20 of the age at rework, read from the pooled curve; dots in one column of a
-//! fortieth of the horizon stack. Futures without rework within the horizon stand hollow in a bin of their own
+//! Dot i is the quantile (i - 0.5)/20 of the age at rework, read from the pooled curve; dots stack in columns of a
+//! twentieth of the horizon. Futures without rework within the horizon stand hollow in a bin of their own
 //! [quantile dot plots: Kay et al. 2016; Fernandes et al. 2018, where people decided better with them than with
 //! intervals].
 
@@ -10,7 +10,7 @@ use crate::forecast::outcome::{BandYear, Forecast};
 use crate::report::{
     marks::{Canvas, dot, lettering, line, pen, write},
     palette::{BLUE, INK, MUTED, PAPER},
-    panel::{Panel, SMALL, Sample, age_axis, key},
+    panel::{Panel, SMALL, Sample, age_axis, key, tick_label},
     picture::{MARGIN, Sheet, picture},
     words::{age, calendar_year, decimal_year},
 };
@@ -18,10 +18,12 @@ use crate::report::{
 /// Dots, one for each chance of 1 in 20.
 pub const DOTS: usize = 20;
 /// Columns over the horizon.
-const COLUMNS: usize = 40;
-const RADIUS_PX: f64 = 7.0;
-/// Dots that stand above each other in the bin beyond the horizon before the next column begins.
-const BIN_ROWS: usize = 10;
+const COLUMNS: usize = 20;
+/// Columns of the bin beyond the horizon.
+const BIN_COLUMNS: usize = 2;
+/// Largest dots, and the gap between two [px].
+const RADIUS_PX: f64 = 12.0;
+const GAP_PX: f64 = 2.0;
 const HEIGHT_PX: f64 = 400.0;
 
 /// Ages of the twenty dots [a]; `None` beyond the horizon.
@@ -60,18 +62,14 @@ pub fn dot_plot(forecast: &Forecast) -> Result<String> {
         height: HEIGHT_PX,
     };
     picture(&sheet, |canvas| {
-        let horizon = f64::from(forecast.horizon_a);
-        let right = 740.0;
-        let panel =
-            Panel { left: 40.0, top: 110.0, right, bottom: 308.0, across: (0.0, horizon), up: (0.0, 1.0) };
-        let entries = [
-            (Sample::Dot(BLUE), "rework in this year, 1 in 20 each"),
-            (Sample::Dot(PAPER), "not within the horizon"),
-        ];
-        key(canvas, (MARGIN, 84.0), &entries)?;
+        let across = (0.0, f64::from(forecast.horizon_a));
+        let panel = Panel { left: 44.0, top: 110.0, right: 738.0, bottom: 308.0, across, up: (0.0, 1.0) };
+        let words = format!("1 in 20 each; a column is {} a wide", tick_label(across.1 / COLUMNS as f64));
+        key(canvas, (MARGIN, 84.0), &[(Sample::Dot(BLUE), &words)])?;
         age_axis(canvas, &panel, registration)?;
-        within(canvas, &panel, &ages)?;
-        beyond(canvas, &panel, &ages, forecast.horizon_a)
+        let stacks = Stacks::of(&ages, across.1, panel.bottom - panel.top);
+        stacks.draw(canvas, &panel)?;
+        stacks.draw_beyond(canvas, &panel, forecast.horizon_a)
     })
 }
 
@@ -88,41 +86,57 @@ fn description(ages: &[Option<f64>; DOTS], forecast: &Forecast, registration: f6
     )
 }
 
-fn within(canvas: &Canvas<'_>, panel: &Panel, ages: &[Option<f64>; DOTS]) -> Result<()> {
-    let (_, horizon) = panel.across;
-    let mut heights = [0_usize; COLUMNS];
-    for age_a in ages.iter().flatten() {
-        let column = ((age_a / horizon * COLUMNS as f64) as usize).min(COLUMNS - 1);
-        let Some(height) = heights.get_mut(column) else { continue };
-        let x = panel.x((column as f64 + 0.5) / COLUMNS as f64 * horizon);
-        dot(canvas, (x, at_row(panel, *height)), RADIUS_PX, BLUE, PAPER)?;
-        *height += 1;
-    }
-    Ok(())
+/// Dots in each column and beyond the horizon, and the size at which the tallest column fits.
+struct Stacks {
+    columns: [usize; COLUMNS],
+    beyond: usize,
+    radius: f64,
 }
 
-/// Height of the dots of a row above the axis [px].
-fn at_row(panel: &Panel, row: usize) -> f64 {
-    panel.bottom - RADIUS_PX - 3.0 - row as f64 * 2.0 * (RADIUS_PX + 0.5)
-}
-
-/// The bin of the futures the axis does not reach; drawn even when it is empty.
-fn beyond(canvas: &Canvas<'_>, panel: &Panel, ages: &[Option<f64>; DOTS], horizon_a: u32) -> Result<()> {
-    let (left, right) = (panel.right + 30.0, panel.right + 80.0);
-    line(canvas, &[(left, panel.bottom), (right, panel.bottom)], pen(INK, 1.0))?;
-    let count = ages.iter().filter(|age| age.is_none()).count();
-    for number in 0..count {
-        let (column, row) = (number / BIN_ROWS, number % BIN_ROWS);
-        let columns = count.div_ceil(BIN_ROWS) as f64;
-        let x = f64::midpoint(left, right) + (column as f64 - 0.5 * (columns - 1.0)) * 2.0 * (RADIUS_PX + 1.0);
-        dot(canvas, (x, at_row(panel, row)), RADIUS_PX - 1.0, PAPER, MUTED)?;
+impl Stacks {
+    fn of(ages: &[Option<f64>; DOTS], horizon_a: f64, room: f64) -> Self {
+        let mut columns = [0; COLUMNS];
+        for age_a in ages.iter().flatten() {
+            let column = ((age_a / horizon_a * COLUMNS as f64) as usize).min(COLUMNS - 1);
+            columns.iter_mut().skip(column).take(1).for_each(|height| *height += 1);
+        }
+        let beyond = ages.iter().filter(|age| age.is_none()).count();
+        let tallest = columns.iter().copied().chain([beyond.div_ceil(BIN_COLUMNS), 1]).max().unwrap_or(1);
+        Self { columns, beyond, radius: RADIUS_PX.min(0.5 * (room / tallest as f64 - GAP_PX)) }
     }
-    let middle = f64::midpoint(left, right);
-    let note = |y: f64, words: &str| {
-        write(canvas, (middle, panel.bottom + y), lettering(SMALL, MUTED).centred(), words)
-    };
-    note(14.0, &format!("> {horizon_a} a"))?;
-    note(30.0, &format!("{count} in 20"))
+
+    /// Height of the dots of a row above the axis [px].
+    fn row(&self, panel: &Panel, row: usize) -> f64 {
+        panel.bottom - self.radius - 3.0 - row as f64 * (2.0 * self.radius + GAP_PX)
+    }
+
+    fn draw(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
+        let (_, horizon) = panel.across;
+        for (column, height) in self.columns.iter().enumerate() {
+            let x = panel.x((column as f64 + 0.5) / COLUMNS as f64 * horizon);
+            for row in 0..*height {
+                dot(canvas, (x, self.row(panel, row)), self.radius, BLUE, PAPER)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// The bin of the futures the axis does not reach; drawn even when it is empty.
+    fn draw_beyond(&self, canvas: &Canvas<'_>, panel: &Panel, horizon_a: u32) -> Result<()> {
+        let (left, right) = (panel.right + 34.0, panel.right + 98.0);
+        let middle = f64::midpoint(left, right);
+        line(canvas, &[(left, panel.bottom), (right, panel.bottom)], pen(INK, 1.0))?;
+        for number in 0..self.beyond {
+            let side = (number % BIN_COLUMNS) as f64 - 0.5 * (BIN_COLUMNS as f64 - 1.0);
+            let x = middle + side * (2.0 * self.radius + GAP_PX);
+            dot(canvas, (x, self.row(panel, number / BIN_COLUMNS)), self.radius - 1.0, PAPER, MUTED)?;
+        }
+        let note = |y: f64, words: &str| {
+            write(canvas, (middle, panel.bottom + y), lettering(SMALL, MUTED).centred(), words)
+        };
+        note(14.0, &format!("> {horizon_a} a"))?;
+        note(30.0, &format!("{} in 20", self.beyond))
+    }
 }
 
 #[cfg(test)]
@@ -141,7 +155,8 @@ mod tests {
         };
         let long: Vec<BandYear> = (1..=40).map(row).collect();
         let found = dot_ages(&long).map(|age| age.unwrap());
-        for (dot, expected) in [(0, 8.887), (1, 10.389), (5, 13.373), (9, 15.702), (14, 19.143), (18, 24.642)] {
+        for (dot, expected) in [(0, 8.887), (1, 10.389), (5, 13.373), (9, 15.702), (14, 19.143), (18, 24.642)]
+        {
             assert!((found[dot] - expected).abs() < 0.05, "{dot}: {}", found[dot]);
         }
         let short = dot_ages(&long[..20]);

@@ -3,7 +3,16 @@
 use crate::error::{Error, Result};
 use crate::forecast::outcome::Forecast;
 use crate::report::{
-    band::band_plot, compare::{Comparison, comparison_csv}, compare_plot::compare_plot, shift_plot::shift_plot, dots::dot_plot, fan::loss_fan, grades::grade_by_year, json::json, picture::png, table::forecast_csv,
+    band::band_plot,
+    compare::{Comparison, comparison_csv},
+    compare_plot::compare_plot,
+    dots::dot_plot,
+    fan::loss_fan,
+    grades::grade_by_year,
+    json::json,
+    picture::png,
+    shift_plot::shift_plot,
+    table::forecast_csv,
 };
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -5,7 +5,7 @@
 
 use crate::error::Result;
 use crate::report::{
-    compare::{Compared, Comparison},
+    compare::{Compared, Comparison, HALF_YEAR_A},
     marks::{Canvas, Point, dot, fill, fitted, lettering, line, pen, write},
     palette::{BAND, BLUE, INK, MUTED, PAPER},
     panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, tick_label, ticks},
@@ -15,8 +15,8 @@ use crate::report::{
 
 const ROW_PX: f64 = 46.0;
 const TOP_PX: f64 = 126.0;
-const LEFT_PX: f64 = 270.0;
-const RIGHT_PX: f64 = 690.0;
+const LEFT_PX: f64 = 250.0;
+const RIGHT_PX: f64 = 646.0;
 
 /// Draws the years each case gains on the first as an SVG.
 ///
@@ -26,7 +26,7 @@ pub fn shift_plot(comparison: &Comparison) -> Result<String> {
     let others = comparison.cases.get(1..).unwrap_or_default();
     let bottom = TOP_PX + ROW_PX * others.len().max(1) as f64;
     let reference = comparison.cases.first().map_or("", |case| case.name.as_str());
-    let subtitle = format!("against “{reference}”, {}", comparison.from_words);
+    let subtitle = format!("against “{reference}”; compared {}", comparison.from_words);
     let sheet = Sheet {
         id: "shifts",
         title: "How many years later does rework come?",
@@ -76,7 +76,12 @@ fn scale(canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
     line(canvas, &[(zero, panel.top), (zero, panel.bottom)], pen(MUTED, 1.2))?;
     let one = panel.x(1.0);
     line(canvas, &[(one, panel.top), (one, panel.bottom)], hairline())?;
-    write(canvas, (middle, panel.bottom + 36.0), lettering(SMALL, INK).centred(), "years gained [a]; dotted: one year")
+    write(
+        canvas,
+        (middle, panel.bottom + 36.0),
+        lettering(SMALL, INK).centred(),
+        "years gained [a]; dotted: one year",
+    )
 }
 
 fn row(canvas: &Canvas<'_>, panel: &Panel, case: &Compared, y: f64) -> Result<()> {
@@ -97,11 +102,18 @@ fn violin(canvas: &Canvas<'_>, panel: &Panel, shares: &[(f64, f64)], y: f64) -> 
     let mut sizes: Vec<f64> = shown.iter().map(|(_, share)| *share).collect();
     sizes.sort_by(|a, b| b.total_cmp(a));
     // the second largest sets the scale unless it is tiny, so that a spike at zero does not flatten the rest
-    let top = sizes.get(1).copied().unwrap_or(0.0).max(0.15 * sizes.first().copied().unwrap_or(0.0)).max(1e-9);
+    let top =
+        sizes.get(1).copied().unwrap_or(0.0).max(0.15 * sizes.first().copied().unwrap_or(0.0)).max(1e-9);
     let hill = |share: f64| y - (ROW_PX - 18.0) * (share / top).min(1.0);
-    let mut outline: Vec<Point> = vec![(panel.x(from), y)];
+    let ends = |(_, share): &(f64, f64)| *share > 0.01 * top;
+    let (Some(first), Some(last)) = (shown.iter().position(ends), shown.iter().rposition(ends)) else {
+        return Ok(());
+    };
+    let shown = shown.get(first..=last).unwrap_or_default();
+    let half = |at: Option<&(f64, f64)>, step: f64| at.map(|(shift, _)| (panel.x(shift + step), y));
+    let mut outline: Vec<Point> = half(shown.first(), -0.5 * HALF_YEAR_A).into_iter().collect();
     outline.extend(shown.iter().map(|(shift, share)| (panel.x(*shift), hill(*share))));
-    outline.push((panel.x(to), y));
+    outline.extend(half(shown.last(), 0.5 * HALF_YEAR_A));
     fill(canvas, &outline, BAND)?;
     line(canvas, &outline, pen(BLUE, 0.8))
 }

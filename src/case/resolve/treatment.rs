@@ -2,8 +2,8 @@
 
 use super::{at, when};
 use crate::case::raw::{self, TreatmentKind};
-use crate::coating::treatment::{Kind, Preparation, Treatment};
 use crate::coating::System;
+use crate::coating::treatment::{Kind, Preparation, Treatment};
 use crate::error::{Error, Result};
 use jiff::civil::Date;
 
@@ -21,7 +21,8 @@ pub(super) fn resolve(raw: &[raw::Treatment], registered: Date) -> Result<Vec<Tr
 
 fn kind(raw: &raw::Treatment, path: &str) -> Result<Kind> {
     refuse_strangers(raw, path)?;
-    let missing = |key: &str, allowed: String| Error::invalid(format!("{path}.{key}"), "no such key", allowed);
+    let missing =
+        |key: &str, allowed: String| Error::invalid(format!("{path}.{key}"), "no such key", allowed);
     match raw.kind {
         TreatmentKind::OverRust => {
             let none = || missing("preparation", "\"none\", \"st2\" or \"st3\"".to_owned());
@@ -30,7 +31,8 @@ fn kind(raw: &raw::Treatment, path: &str) -> Result<Kind> {
         TreatmentKind::WaxFilm => Ok(Kind::WaxFilm(raw.renewed_every_a)),
         TreatmentKind::CavityWax => Ok(Kind::CavityWax),
         TreatmentKind::Rework => {
-            let none = || missing("system", "the coating system put on, such as \"blasted_powder\"".to_owned());
+            let none =
+                || missing("system", "the coating system put on, such as \"blasted_powder\"".to_owned());
             let id = raw.system.as_ref().ok_or_else(none)?;
             Ok(Kind::Rework(at(&format!("{path}.system"), System::outside(id))?))
         }
