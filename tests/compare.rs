@@ -1,5 +1,7 @@
 //! Does a comparison keep what the cases share out of the difference, and say what trade experience says?
 
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+
 #[path = "support/command.rs"]
 mod command;
 
@@ -22,9 +24,8 @@ fn number(value: &Value, pointer: &str) -> f64 {
     value.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("{pointer} in {value}"))
 }
 
-/// Variance of the age at rework, held at the horizon [a²], from the shift of a case against one that never needs any.
+/// Variance of the age at rework, held at the horizon as in a shift [a²]: each year's share stands in its middle.
 fn spread(ages: &Forecast) -> f64 {
-    // yearly pooled curve: the sum over years of t² and t; the same held age as in a shift
     let horizon = f64::from(ages.horizon_a);
     let mut before = 0.0;
     let (mut mean, mut square) = (0.0, 0.0);

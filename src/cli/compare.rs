@@ -80,7 +80,7 @@ impl Arguments {
         let (what, chosen) = vary.split_once('=').unwrap_or((vary, ""));
         let chosen: Vec<String> =
             chosen.split(',').map(str::trim).filter(|id| !id.is_empty()).map(str::to_owned).collect();
-        let choices = choices(base, Vary::from_id(what)?, &chosen, self.from_age_a(base)?)?;
+        let choices = choices(base, Vary::from_id(what)?, &chosen, self.asked_age_a(base)?)?;
         if choices.variants.len() < 2 {
             return Err(Error::invalid("--vary", vary.clone(), "a choice other than the case as written"));
         }
@@ -105,7 +105,8 @@ impl Arguments {
         })
     }
 
-    fn from_age_a(&self, base: &Scenario) -> Result<Option<f64>> {
+    /// Age at `--from` [a].
+    fn asked_age_a(&self, base: &Scenario) -> Result<Option<f64>> {
         let Some(text) = &self.from else { return Ok(None) };
         let registered = base.first_registration;
         let allowed = format!("a date as YYYY-MM-DD from first registration, {registered}, on");

@@ -24,7 +24,7 @@ const BIN_COLUMNS: usize = 2;
 /// Largest dots, and the gap between two [px].
 const RADIUS_PX: f64 = 12.0;
 const GAP_PX: f64 = 2.0;
-const HEIGHT_PX: f64 = 400.0;
+const HEIGHT_PX: f64 = 350.0;
 
 /// Ages of the twenty dots [a]; `None` beyond the horizon.
 #[must_use]
@@ -63,7 +63,7 @@ pub fn dot_plot(forecast: &Forecast) -> Result<String> {
     };
     picture(&sheet, |canvas| {
         let across = (0.0, f64::from(forecast.horizon_a));
-        let panel = Panel { left: 44.0, top: 110.0, right: 738.0, bottom: 308.0, across, up: (0.0, 1.0) };
+        let panel = Panel { left: 44.0, top: 110.0, right: 738.0, bottom: 258.0, across, up: (0.0, 1.0) };
         let words = format!("1 in 20 each; a column is {} a wide", tick_label(across.1 / COLUMNS as f64));
         key(canvas, (MARGIN, 84.0), &[(Sample::Dot(BLUE), &words)])?;
         age_axis(canvas, &panel, registration)?;
