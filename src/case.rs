@@ -10,6 +10,7 @@ mod resolve;
 mod schema;
 mod shape;
 mod template;
+pub mod vary;
 mod words;
 
 use crate::error::{Error, Place, Result};

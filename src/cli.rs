@@ -7,6 +7,7 @@ mod check;
 mod climate;
 mod climate_year;
 mod columns;
+mod compare;
 mod explain;
 mod exposure;
 mod failure;
@@ -33,6 +34,8 @@ Examples:
   ferrowane new my-car.toml            start from a commented case
   ferrowane check my-car.toml          see whether it is complete
   ferrowane forecast my-car.toml       when does the member need rework?
+  ferrowane compare my-car.toml --vary storage
+                                       what would another place to park gain?
   ferrowane climate                    climates that come with the program
   ferrowane rate --temperature 10 --humidity 75 --so2 10 --chloride 10
 
@@ -54,6 +57,7 @@ struct Cli {
 enum Command {
     Forecast(forecast::Arguments),
     Explain(explain::Arguments),
+    Compare(compare::Arguments),
     Exposure(exposure::Arguments),
     Climate(climate::Arguments),
     Rate(rate::Arguments),
@@ -111,6 +115,7 @@ impl Command {
         match self {
             Self::Forecast(arguments) => arguments.run(streams),
             Self::Explain(arguments) => arguments.run(streams),
+            Self::Compare(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),
             Self::Climate(arguments) => arguments.run(streams),
             Self::Rate(arguments) => arguments.run(streams.out),

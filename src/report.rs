@@ -2,6 +2,10 @@
 
 pub mod band;
 pub mod climate_plot;
+pub mod compare;
+pub mod compare_plot;
+pub mod compare_words;
+pub mod dots;
 pub mod exposure_plot;
 pub mod fan;
 pub mod files;
@@ -11,6 +15,7 @@ pub mod json;
 pub mod palette;
 pub mod picture;
 pub mod shares;
+pub mod shift_plot;
 pub mod table;
 pub mod text;
 pub mod waterfall;

@@ -109,8 +109,8 @@ fn property_files_are_whole_and_the_same_again() {
     let written = write_all(&fixture::ordinary(), &nested).unwrap();
     let read = |paths: &[PathBuf]| paths.iter().map(|p| std::fs::read(p).unwrap()).collect::<Vec<_>>();
     let first = read(&written);
-    assert_eq!(written.len(), 8);
-    assert_eq!(std::fs::read_dir(&nested).unwrap().count(), 8, "nothing half-written is left");
+    assert_eq!(written.len(), 10);
+    assert_eq!(std::fs::read_dir(&nested).unwrap().count(), 10, "nothing half-written is left");
     assert!(written.iter().zip(&first).all(|(path, bytes)| !bytes.is_empty() && path.starts_with(&nested)));
     assert_eq!(first, read(&write_all(&fixture::ordinary(), &nested).unwrap()));
     // A file stands where a folder is asked for.

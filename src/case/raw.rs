@@ -6,10 +6,12 @@
 mod climate;
 mod member;
 mod storage;
+mod treatment;
 
 pub use climate::{Climate, Means, MeansShape};
 pub use member::{Corners, Criteria, Limit, Member, TubeShape};
 pub use storage::{SaltedDays, Storage, Uncertain, Use, Wash};
+pub use treatment::{Preparation, Treatment, TreatmentKind};
 
 use super::schema;
 use jiff::civil::Date;
@@ -31,6 +33,10 @@ pub struct Case {
     pub member: Member,
     /// Its coating as built, and gradings that are already known.
     pub coating: Coating,
+    /// What was or will be done to the member in service, in any order.
+    #[serde(default)]
+    #[schemars(length(max = 100))]
+    pub treatment: Vec<Treatment>,
     /// Weather and air of the place where the car stands.
     pub climate: Climate,
     /// How the car is driven and washed; every key is needed here.

@@ -7,6 +7,7 @@ mod arrangement;
 mod climate;
 mod member;
 mod storage;
+mod treatment;
 
 use super::raw;
 use crate::coating::{Coating, Inside, OverFilm, System};
@@ -28,7 +29,7 @@ pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scen
         first_registration: registered,
         member: member::resolve(&case.member)?,
         coating: coating(&case.coating)?,
-        treatments: Vec::new(),
+        treatments: treatment::resolve(&case.treatment, registered)?,
         conditions: conditions(&case.coating.condition, registered)?,
         stretches: storage::resolve(case)?,
         climate,
@@ -64,21 +65,26 @@ fn conditions(raw: &[raw::Condition], registered: Date) -> Result<Vec<KnownCondi
 
 fn condition(raw: &raw::Condition, index: usize, registered: Date) -> Result<KnownCondition> {
     let path = format!("coating.condition[{index}]");
-    let age_a = match (raw.date, raw.age_a) {
-        (Some(date), None) if date < registered => {
-            let allowed = format!("a date from first registration, {registered}, on");
-            return Err(Error::invalid(format!("{path}.date"), date.to_string(), allowed));
-        }
-        (Some(date), None) => age(date, registered),
-        (None, Some(age_a)) => age_a,
-        (Some(_), Some(_)) => return Err(Error::invalid(path, "`date` and `age_a`", "one of the two")),
-        (None, None) => return Err(Error::invalid(path, "neither `date` nor `age_a`", "one of the two")),
-    };
+    let age_a = when((raw.date, raw.age_a), registered, &path)?;
     let part = match raw.part {
         raw::Part::Run => GradedPart::Run,
         raw::Part::Node => GradedPart::Node,
     };
     Ok(KnownCondition { age_a, part, grade: at(&format!("{path}.grade"), raw.grade.parse())? })
+}
+
+/// Age of the car at what is told by date or by age, exactly one of the two [a].
+fn when((date, age_a): (Option<Date>, Option<f64>), registered: Date, path: &str) -> Result<f64> {
+    match (date, age_a) {
+        (Some(date), None) if date < registered => {
+            let allowed = format!("a date from first registration, {registered}, on");
+            Err(Error::invalid(format!("{path}.date"), date.to_string(), allowed))
+        }
+        (Some(date), None) => Ok(age(date, registered)),
+        (None, Some(age_a)) => Ok(age_a),
+        (Some(_), Some(_)) => Err(Error::invalid(path, "`date` and `age_a`", "one of the two")),
+        (None, None) => Err(Error::invalid(path, "neither `date` nor `age_a`", "one of the two")),
+    }
 }
 
 /// Age of a car at a date [a].

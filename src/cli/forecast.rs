@@ -35,18 +35,8 @@ pub(super) struct Arguments {
     /// How the answer is written
     #[arg(long, value_enum, default_value_t)]
     format: Format,
-    /// Histories to compute, in steps of 16384 from 32768 on [-]
-    #[arg(long, value_name = "N", default_value_t = Settings::default().histories)]
-    histories: u64,
-    /// Seed of the random numbers [-]
-    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
-    seed: u64,
-    /// Threads, 1 to 1024; as many as processors where not given [-]
-    #[arg(long, value_name = "N")]
-    threads: Option<usize>,
-    /// Horizon, 1 to 60 [a]
-    #[arg(long, value_name = "YEARS", default_value_t = Settings::default().horizon_a)]
-    horizon: u32,
+    #[command(flatten)]
+    run: Run,
     /// Go on until the median is known to ± this, 0.01 to 10 [a];
     /// half-width of its 95 % interval
     #[arg(long, value_name = "YEARS", value_parser = number, allow_negative_numbers = true, verbatim_doc_comment)]
@@ -61,11 +51,7 @@ impl Arguments {
             Format::Json => write!(streams.out, "{}", json(&forecast)?)?,
             Format::Text => write!(streams.out, "{}", answer(&forecast))?,
         }
-        streams.out.flush()?;
-        if STOP.load(Ordering::Relaxed) {
-            streams
-                .note(&format!("note: stopped early, {} histories", grouped(forecast.histories as f64, 0)));
-        }
+        stopped(forecast.histories, streams)?;
         if let Some(folder) = &self.out {
             pictures::list(&write_all(&forecast, folder).map_err(Failure::writing)?, streams);
         }
@@ -73,8 +59,41 @@ impl Arguments {
     }
 
     fn forecast(&self, scenario: &Scenario) -> Result<Forecast> {
-        let Self { seed, histories, horizon: horizon_a, precision: precision_a, .. } = *self;
-        let settings = Settings { seed, histories, horizon_a, precision_a };
+        let precision_a = self.precision;
+        self.run.computed(|settings, watch| {
+            forecast::forecast(scenario, &Settings { precision_a, ..*settings }, watch)
+        })
+    }
+}
+
+/// How histories are computed: arguments of every command that does.
+#[derive(Debug, clap::Args)]
+pub(super) struct Run {
+    /// Histories to compute, in steps of 16384 from 32768 on [-]
+    #[arg(long, value_name = "N", default_value_t = Settings::default().histories)]
+    histories: u64,
+    /// Seed of the random numbers [-]
+    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
+    seed: u64,
+    /// Threads, 1 to 1024; as many as processors where not given [-]
+    #[arg(long, value_name = "N")]
+    threads: Option<usize>,
+    /// Horizon, 1 to 60 [a]
+    #[arg(long, value_name = "YEARS", default_value_t = Settings::default().horizon_a)]
+    horizon: u32,
+}
+
+/// Told of progress; says whether to go on.
+type Watch<'a> = &'a (dyn Fn(Progress) -> Go + Sync);
+
+impl Run {
+    /// What `work` computes under the settings asked for, with a progress bar and a stop on Ctrl-C.
+    pub(super) fn computed<T: Send>(
+        &self,
+        work: impl FnOnce(&Settings, Watch) -> Result<T> + Send,
+    ) -> Result<T> {
+        let Self { seed, histories, horizon: horizon_a, .. } = *self;
+        let settings = Settings { seed, histories, horizon_a, precision_a: None };
         let pool = rayon::ThreadPoolBuilder::new().num_threads(self.threads()?).build();
         let pool = pool
             .map_err(|error| Error::invalid("threads", error.to_string(), "threads the system can start"))?;
@@ -86,9 +105,9 @@ impl Arguments {
             bar.set_position(progress.done);
             if STOP.load(Ordering::Relaxed) { Go::Stop } else { Go::On }
         };
-        let forecast = pool.install(|| forecast::forecast(scenario, &settings, &watch));
+        let done = pool.install(|| work(&settings, &watch));
         bar.finish_and_clear();
-        forecast
+        done
     }
 
     /// Threads asked for; zero lets the pool choose [-].
@@ -99,6 +118,15 @@ impl Arguments {
         }
         Err(Error::invalid("--threads", threads.to_string(), format!("1 to {THREADS_MAX}")))
     }
+}
+
+/// Finishes the answer on standard output and says when it was stopped early.
+pub(super) fn stopped(histories: u64, streams: &mut Streams) -> std::io::Result<()> {
+    streams.out.flush()?;
+    if STOP.load(Ordering::Relaxed) {
+        streams.note(&format!("note: stopped early, {} histories", grouped(histories as f64, 0)));
+    }
+    Ok(())
 }
 
 /// A bar with the time left on standard error; nothing where that is no terminal.

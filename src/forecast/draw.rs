@@ -65,8 +65,6 @@ pub struct Draw {
     pub factors: YearFactors,
     /// Over-rust coats in order of time.
     pub over_rust: Vec<OverRust>,
-    /// Share of run and node such a coat reaches [-].
-    pub accessible_share: [f64; 2],
     /// Logarithm of the inside coating's life, ln [a], and its spread between cars [-]; `None` when bare.
     pub ln_inside_life: Option<(f64, f64)>,
     /// Inside rate over outside rate [-].
@@ -188,7 +186,6 @@ impl<'a> Inputs<'a> {
             coats: self.coats(z, wax, years),
             factors: year_factors(&scenario.treatments, &effects, years),
             over_rust: over_rust(&scenario.treatments, &effects),
-            accessible_share: effects.accessible_share,
             ln_inside_life: inside_life,
             inside_rate_factor: priors.inside_rate_factor.value(at(Input::InsideRateFactor)),
             pit_factor: priors.pit_factor.value(at(Input::PitFactor)).max(1.0),

@@ -119,12 +119,34 @@ struct Piece {
     shifts: Vec<Shift>,
 }
 
-/// Computes several cases on the same random numbers; `watch` as in [`crate::forecast::forecast`].
+/// Whose known conditions weigh the histories.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Known {
+    /// Those of each case: several cars.
+    OfEach,
+    /// Those of the first case: one car, and what could be chosen for it. What was seen was seen on the car as it is.
+    OfFirst,
+}
+
+/// Computes several cars on the same random numbers; `watch` as in [`crate::forecast::forecast`].
 ///
 /// # Errors
 /// As [`crate::forecast::forecast`]; [`Error::Invalid`] without a case.
 pub fn paired(
     scenarios: &[&Scenario],
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+) -> Result<Paired> {
+    paired_knowing(scenarios, Known::OfEach, settings, watch)
+}
+
+/// The same with a choice of whose known conditions weigh the histories.
+///
+/// # Errors
+/// As [`paired`].
+pub fn paired_knowing(
+    scenarios: &[&Scenario],
+    known: Known,
     settings: &Settings,
     watch: &(dyn Fn(Progress) -> Go + Sync),
 ) -> Result<Paired> {
@@ -146,7 +168,7 @@ pub fn paired(
         let points = Points::of(settings, scrambling as usize)?;
         let pieces: Vec<Piece> = (0..DRAWS / DRAWS_A_PIECE)
             .into_par_iter()
-            .map(|piece| compute(&cars, settings, &points, piece))
+            .map(|piece| compute((&cars, known), settings, &points, piece))
             .collect::<Result<_>>()?;
         for (number, pool) in pools.iter_mut().enumerate() {
             pool.add_scrambling(pieces.iter().map(|piece| &piece.tallies[number]));
@@ -162,7 +184,12 @@ pub fn paired(
     Ok(Paired { forecasts: forecasts.collect::<Result<_>>()?, shifts })
 }
 
-fn compute(cars: &[Car], settings: &Settings, points: &Points, piece: usize) -> Result<Piece> {
+fn compute(
+    (cars, known): (&[Car], Known),
+    settings: &Settings,
+    points: &Points,
+    piece: usize,
+) -> Result<Piece> {
     let years = settings.horizon_a as usize;
     let mut block = Block::with_years(years);
     let mut tallies: Vec<Tally> = cars.iter().map(|_| Tally::of_years(years)).collect();
@@ -173,7 +200,9 @@ fn compute(cars: &[Car], settings: &Settings, points: &Points, piece: usize) -> 
         for luck in &points.blocks {
             let mut reference: Option<(Lane, Lane)> = None;
             for (number, (car, (draw, thresholds))) in cars.iter().zip(&draws).enumerate() {
-                let counted = car.count(&mut tallies[number], &mut block, (draw, thresholds), luck);
+                let given = reference.filter(|_| known == Known::OfFirst).map(|(_, weights)| weights);
+                let lucky = (luck.as_slice(), given.as_ref());
+                let counted = car.count(&mut tallies[number], &mut block, (draw, thresholds), lucky);
                 let (age_a, weights) = counted;
                 let (first_a, first_weights) = *reference.get_or_insert(counted);
                 let same_car = car.scenario.conditions == cars[0].scenario.conditions;

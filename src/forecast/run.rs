@@ -6,6 +6,7 @@
 //! obeyed.
 
 use crate::coating::grade::GradeScale;
+use crate::coating::treatment::Kind;
 use crate::corrosivity::category::Categories;
 use crate::error::{Error, Result, in_range};
 use crate::forecast::draw::{self, Draw, Inputs};
@@ -173,7 +174,7 @@ impl Task<'_> {
             let (draw, thresholds) = self.car.draw(points, index, &self.settings)?;
             tally.start_draw();
             for luck in &points.blocks {
-                self.car.count(&mut tally, &mut block, (&draw, &thresholds), luck);
+                self.car.count(&mut tally, &mut block, (&draw, &thresholds), (luck, None));
             }
             tally.finish_draw(&draw.stretch_rates_um_per_a);
         }
@@ -216,22 +217,43 @@ impl<'a> Car<'a> {
         Ok((draw, thresholds))
     }
 
-    /// Runs a block of histories, counts it and gives back the ages at rework [a] and the weights [-].
+    /// Runs a block of histories, counts it and gives back the ages at rework [a] and the weights [-]; `known` weights
+    /// stand for the car's own where given.
     pub(crate) fn count(
         &self,
         tally: &mut Tally,
         block: &mut Block,
         (draw, thresholds): (&Draw, &Thresholds),
-        luck: &[Lane],
+        (luck, known): (&[Lane], Option<&Lane>),
     ) -> (Lane, Lane) {
         run_block(block, draw, &self.locations, luck);
         let met = thresholds.met(block, draw.last_rework_year());
-        let weights = self.weights(block, draw.grade_sd);
+        let weights = known.map_or_else(|| self.weights(block, draw.grade_sd), |known| *known);
         tally.count(block, &met, &weights, &self.categories);
         if !draw.over_rust.is_empty() {
             tally.count_visible(&visible_shares(block, draw), &thresholds.share_limits, &weights);
         }
         (met.rework_a, weights)
+    }
+
+    /// True rusted share of a part at a grading [-]. A rework counts from the nearest start of a year, whose row is already
+    /// that of the new coat: a grading shortly before is carried on from the rows of the old one, a grading shortly after
+    /// is read on the new.
+    fn rusted_when_graded(&self, block: &Block, (part, age_a): (usize, f64), lane: usize) -> f64 {
+        let reworks = self.scenario.treatments.iter().filter(|done| matches!(done.kind, Kind::Rework(_)));
+        for done in reworks {
+            let counts_a = done.age_a.round();
+            let in_service = counts_a >= 1.0 && counts_a < block.years() as f64;
+            if in_service && age_a <= done.age_a && age_a > counts_a - 1.0 {
+                let (end_a, start_a) = (counts_a - 1.0, (counts_a - 2.0).max(0.0));
+                let (end, start) = (block.rusted_at(part, end_a, lane), block.rusted_at(part, start_a, lane));
+                return (age_a - end_a).mul_add(end - start, end).min(1.0);
+            }
+            if in_service && age_a > done.age_a && age_a < counts_a {
+                return block.rusted_at(part, counts_a, lane);
+            }
+        }
+        block.rusted_at(part, age_a, lane)
     }
 
     /// Likelihood of the known conditions under each history of a block [-].
@@ -241,7 +263,8 @@ impl<'a> Car<'a> {
                 GradedPart::Run => 0,
                 GradedPart::Node => 1,
             };
-            self.scale.probability(condition.grade, block.rusted_at(part, condition.age_a, lane), grade_sd)
+            let share = self.rusted_when_graded(block, (part, condition.age_a), lane);
+            self.scale.probability(condition.grade, share, grade_sd)
         };
         std::array::from_fn(|lane| {
             self.scenario.conditions.iter().map(|condition| known(condition, lane)).product()

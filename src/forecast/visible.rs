@@ -1,8 +1,10 @@
 //! What an inspector sees: the true rusted area less what an over-rust coat hides while it holds.
 //!
-//! On the share `a` of a part that a brush reaches, rust that was there when the coat was put on shows again as the coat
-//! fails on it, and rust that comes later as the coat fails on sound coating, each at a Weibull time of shape 2 about
-//! its median life: `v = (1 - a) x + a [x_o F(t; L_rust) + (x - x_o) F(t; L_coat)]`. Shape ASSUMPTION.
+//! Rust that was there when the coat was put on shows again as the coat fails on it, and rust that comes later as the
+//! coat fails on sound coating, each at a Weibull time of shape 2 about its median life:
+//! `v = x_o F(t; L_rust) + (x - x_o) F(t; L_coat)`. Shape ASSUMPTION. What a brush cannot reach with the member in place an
+//! inspector cannot see either, so the grade is that of the surface in sight, all of it painted (ASSUMPTION: without it
+//! no coat moves a grade by two, which trade experience says it does).
 
 use crate::forecast::draw::{Draw, OverRust};
 use crate::forecast::kernel::{Block, LANES, Lane};
@@ -18,19 +20,16 @@ fn visible_share(block: &Block, draw: &Draw, part: usize, year: usize) -> Lane {
     let now_a = year as f64;
     let since = draw.last_rework_year() as f64;
     let coat = draw.over_rust.iter().rfind(|coat| coat.age_a <= now_a && coat.age_a >= since);
-    coat.map_or(block.rusted[part][year], |coat| {
-        hidden_by(coat, block, (draw.accessible_share[part], part), year)
-    })
+    coat.map_or(block.rusted[part][year], |coat| hidden_by(coat, block, part, year))
 }
 
-fn hidden_by(coat: &OverRust, block: &Block, (reached, part): (f64, usize), year: usize) -> Lane {
+fn hidden_by(coat: &OverRust, block: &Block, part: usize, year: usize) -> Lane {
     let [on_rust, on_coat] = coat.life_a.map(|life_a| failed(year as f64 - coat.age_a, life_a));
     let mut visible = [0.0; LANES];
     for lane in 0..LANES {
         let (now, then) = (block.rusted[part][year][lane], block.rusted_at(part, coat.age_a, lane));
         let later = (now - then).max(0.0);
-        let shows = on_rust.mul_add(then.min(now), on_coat * later);
-        visible[lane] = reached.mul_add(shows - now, now).clamp(0.0, now);
+        visible[lane] = on_rust.mul_add(then.min(now), on_coat * later).clamp(0.0, now);
     }
     visible
 }

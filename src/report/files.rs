@@ -1,9 +1,18 @@
-//! A forecast as files: three pictures, each as SVG and PNG, and its numbers as JSON and CSV.
+//! A forecast as files: four pictures, each as SVG and PNG, and its numbers as JSON and CSV.
 
 use crate::error::{Error, Result};
 use crate::forecast::outcome::Forecast;
 use crate::report::{
-    band::band_plot, fan::loss_fan, grades::grade_by_year, json::json, picture::png, table::forecast_csv,
+    band::band_plot,
+    compare::{Comparison, comparison_csv},
+    compare_plot::compare_plot,
+    dots::dot_plot,
+    fan::loss_fan,
+    grades::grade_by_year,
+    json::json,
+    picture::png,
+    shift_plot::shift_plot,
+    table::forecast_csv,
 };
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -23,12 +32,32 @@ pub fn write_all(forecast: &Forecast, folder: &Path) -> Result<Vec<PathBuf>> {
         ("band", band_plot(forecast)?),
         ("losses", loss_fan(forecast)?),
         ("grades", grade_by_year(forecast)?),
+        ("dots", dot_plot(forecast)?),
     ] {
         files.push((format!("{name}.png"), png(&svg, PNG_SCALE)?));
         files.push((format!("{name}.svg"), svg.into_bytes()));
     }
     files.push(("forecast.json".to_owned(), json(forecast)?.into_bytes()));
     files.push(("forecast.csv".to_owned(), forecast_csv(forecast)?.into_bytes()));
+    write_files(&files, folder)
+}
+
+/// Writes a comparison: two pictures, each as SVG and PNG, and its numbers as JSON and CSV; as [`write_all`].
+///
+/// # Errors
+/// As [`write_all`].
+pub fn write_comparison(comparison: &Comparison, folder: &Path) -> Result<Vec<PathBuf>> {
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    for (name, svg) in [("compare", compare_plot(comparison)?), ("shifts", shift_plot(comparison)?)] {
+        files.push((format!("{name}.png"), png(&svg, PNG_SCALE)?));
+        files.push((format!("{name}.svg"), svg.into_bytes()));
+    }
+    files.push(("compare.json".to_owned(), json(comparison)?.into_bytes()));
+    files.push(("compare.csv".to_owned(), comparison_csv(comparison)?.into_bytes()));
+    write_files(&files, folder)
+}
+
+fn write_files(files: &[(String, Vec<u8>)], folder: &Path) -> Result<Vec<PathBuf>> {
     fs::create_dir_all(folder).map_err(|source| Error::Io { path: folder.to_owned(), source })?;
     files.iter().map(|(name, bytes)| write_whole(&folder.join(name), bytes)).collect()
 }

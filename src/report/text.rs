@@ -9,7 +9,7 @@ use crate::report::words::{
 };
 
 /// Columns of the text.
-const COLUMNS: usize = 100;
+pub(crate) const COLUMNS: usize = 100;
 /// Width of the headings at the left.
 const INDENT: usize = 13;
 /// Flags shown; the rest is counted.
@@ -217,7 +217,7 @@ fn remarks(f: &Forecast) -> Vec<String> {
     lines
 }
 
-fn shortened(words: &str, room: usize) -> String {
+pub(crate) fn shortened(words: &str, room: usize) -> String {
     if words.chars().count() <= room {
         return words.to_owned();
     }
@@ -225,7 +225,7 @@ fn shortened(words: &str, room: usize) -> String {
 }
 
 /// A heading and its words, broken at spaces to the width of the text.
-fn paragraph(heading: &str, words: &str) -> Vec<String> {
+pub(crate) fn paragraph(heading: &str, words: &str) -> Vec<String> {
     let mut lines = vec![format!("{heading:<INDENT$}")];
     for word in words.split_whitespace() {
         let last = lines.last().map_or(0, |line| line.chars().count());

@@ -1,0 +1,303 @@
+//! What could be chosen instead? The same car under other storage, washing, treatment, place or coating.
+//!
+//! The case as written comes first and is the reference. Storage and washing change from an age on and leave the past
+//! as it was; treatments are added at an age; place and coating as built change the whole life.
+
+use crate::climate::{Deposition, samples, summary};
+use crate::coating::System;
+use crate::coating::system;
+use crate::coating::treatment::{Kind as Done, Preparation, Treatment};
+use crate::error::{Error, Result, nearest};
+use crate::exposure::arrangement::Parameter;
+use crate::exposure::{Arrangement, Kind, Situation, Wash};
+use crate::forecast::scenario::{Scenario, Stretch};
+
+/// Age from which treatments are weighed when the case says nothing of today [a]: the demo's middle of a car's life,
+/// told wherever it is used.
+pub const USUAL_AGE_A: f64 = 8.0;
+/// System a full rework is weighed with.
+const REWORK_SYSTEM: &str = "blasted_powder";
+/// Days between regular washes that are weighed [d].
+const WASH_EVERY_D: u16 = 14;
+
+/// What is varied.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Vary {
+    /// Where the car stands from an age on.
+    Storage,
+    /// How it is washed from an age on.
+    Wash,
+    /// What is done to the member at an age.
+    Treatment,
+    /// Where it has stood all its life.
+    Climate,
+    /// Its outside coating as built.
+    Coating,
+}
+
+impl Vary {
+    /// Keys of what can be varied.
+    pub const IDS: [(&'static str, Self); 5] = [
+        ("storage", Self::Storage),
+        ("wash", Self::Wash),
+        ("treatment", Self::Treatment),
+        ("climate", Self::Climate),
+        ("coating", Self::Coating),
+    ];
+
+    /// What `id` names.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] with the list of keys.
+    pub fn from_id(id: &str) -> Result<Self> {
+        let found = Self::IDS.into_iter().find(|(known, _)| *known == id);
+        found.map(|(_, vary)| vary).ok_or_else(|| unknown("what to vary", id, &Self::IDS.map(|(id, _)| id)))
+    }
+}
+
+/// One choice.
+#[derive(Debug, Clone)]
+pub struct Variant {
+    /// Name for people.
+    pub name: String,
+    /// The car under it.
+    pub scenario: Scenario,
+}
+
+/// The case as written and what could be chosen instead.
+#[derive(Debug, Clone)]
+pub struct Choices {
+    /// The case as written first.
+    pub variants: Vec<Variant>,
+    /// Age from which they differ [a]; `None` when over the whole life.
+    pub from_age_a: Option<f64>,
+    /// Where that age was taken from, for people.
+    pub from_words: String,
+}
+
+/// Choices for a case.
+///
+/// - `base`: the case as written
+/// - `vary`: what is varied
+/// - `chosen`: keys of the choices wanted; all where empty (a climate has to be named)
+/// - `from_age_a`: age from which storage, washing or treatment differ [a]
+///
+/// # Errors
+/// [`Error::Invalid`] for a key that is not known, or climates that are not named.
+pub fn choices(base: &Scenario, vary: Vary, chosen: &[String], from_age_a: Option<f64>) -> Result<Choices> {
+    let (from, from_words) = from(base, vary, from_age_a);
+    let others = match vary {
+        Vary::Storage => storage(base, chosen, from)?,
+        Vary::Wash => wash(base, chosen, from)?,
+        Vary::Treatment => treatment(base, chosen, from)?,
+        Vary::Climate => climate(base, chosen)?,
+        Vary::Coating => coating(base, chosen)?,
+    };
+    let written = Variant { name: written(base, vary, from), scenario: base.clone() };
+    let whole_life = matches!(vary, Vary::Climate | Vary::Coating);
+    let from_age_a = (!whole_life).then_some(from);
+    Ok(Choices { variants: std::iter::once(written).chain(others).collect(), from_age_a, from_words })
+}
+
+/// Age from which choices differ [a], and where it comes from.
+fn from(base: &Scenario, vary: Vary, given: Option<f64>) -> (f64, String) {
+    let said = |age_a: f64, words: &str| match age_a {
+        zero if zero <= 0.0 => (0.0, "from first registration on".to_owned()),
+        age_a => (age_a, format!("from {age_a:.1} a on, {words}")),
+    };
+    let last_start = base.stretches.iter().rev().nth(1).map_or(0.0, |stretch| stretch.until_age_a);
+    let known = base.conditions.last().map(|condition| condition.age_a);
+    match (vary, given) {
+        (Vary::Climate | Vary::Coating, _) => (0.0, "over the whole life of the car".to_owned()),
+        (_, Some(age_a)) => said(age_a, "as asked"),
+        (Vary::Storage | Vary::Wash, None) => said(last_start, "where the last stretch of storage begins"),
+        (Vary::Treatment, None) => match known {
+            Some(age_a) => said(age_a, "the last known condition"),
+            None if last_start > 0.0 => said(last_start, "where the last stretch of storage begins"),
+            None => said(USUAL_AGE_A, "an age taken because the case says nothing of today"),
+        },
+    }
+}
+
+/// Name of the case as written.
+fn written(base: &Scenario, vary: Vary, from_age_a: f64) -> String {
+    let situations = stretches_from(&base.stretches, from_age_a).last().map(|stretch| &stretch.mixture);
+    let what = match (vary, situations.map(Vec::as_slice)) {
+        (Vary::Storage, Some([(_, only)])) => only.arrangement.kind.title().to_owned(),
+        (Vary::Storage, _) => "storage not known".to_owned(),
+        (Vary::Wash, Some([(_, first), ..])) => wash_words(first.driving.wash),
+        (Vary::Treatment, _) if base.treatments.is_empty() => return "do nothing".to_owned(),
+        (Vary::Treatment, _) => return "do nothing more".to_owned(),
+        (Vary::Climate, _) => base.climate.name.clone(),
+        (Vary::Coating, _) => base.coating.outside.title.clone(),
+        (Vary::Wash, _) => String::new(),
+    };
+    format!("as written: {what}")
+}
+
+/// Stretches from an age on; the one it falls in is cut.
+fn stretches_from(stretches: &[Stretch], from_age_a: f64) -> impl Iterator<Item = &Stretch> {
+    let last = stretches.len() - 1;
+    stretches
+        .iter()
+        .enumerate()
+        .filter(move |(number, stretch)| *number == last || stretch.until_age_a > from_age_a)
+        .map(|(_, stretch)| stretch)
+}
+
+/// The case with every stretch from an age on changed by `change`.
+fn changed(base: &Scenario, from_age_a: f64, change: impl Fn(&Stretch) -> Stretch) -> Scenario {
+    let last = base.stretches.len() - 1;
+    let mut start = 0.0;
+    let mut stretches = Vec::new();
+    for (number, stretch) in base.stretches.iter().enumerate() {
+        let end = if number == last { f64::INFINITY } else { stretch.until_age_a };
+        if start < from_age_a {
+            stretches.push(Stretch { until_age_a: end.min(from_age_a), ..stretch.clone() });
+        }
+        if end > from_age_a {
+            stretches.push(change(stretch));
+        }
+        start = end;
+    }
+    Scenario { stretches, ..base.clone() }
+}
+
+fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Variant>> {
+    let offered: Vec<&str> =
+        Kind::ALL.iter().filter(|kind| **kind != Kind::Custom).map(|kind| kind.id()).collect();
+    let as_written = stretches_from(&base.stretches, from_age_a).map(|stretch| &stretch.mixture);
+    let as_written: Vec<_> = as_written.collect();
+    let mut variants = Vec::new();
+    for id in wanted("arrangement", chosen, &offered)? {
+        let arrangement = Arrangement::of(Kind::from_id(id)?)?;
+        let same = as_written.iter().all(|mixture| match mixture.as_slice() {
+            [(_, only)] => alike(&only.arrangement, &arrangement),
+            _ => false,
+        });
+        if same {
+            continue;
+        }
+        let scenario = changed(base, from_age_a, |stretch| {
+            let driving = stretch.mixture.first().map(|(_, situation)| situation.driving);
+            let mixture =
+                driving.map(|driving| (1.0, Situation { arrangement: arrangement.clone(), driving }));
+            Stretch { mixture: mixture.into_iter().collect(), ..stretch.clone() }
+        });
+        variants.push(Variant { name: arrangement.kind.title().to_owned(), scenario });
+    }
+    Ok(variants)
+}
+
+/// Whether two arrangements are of one kind with the same usual parameters.
+fn alike(a: &Arrangement, b: &Arrangement) -> bool {
+    let at = |z: f64| (a.settings(&[z; Parameter::ALL.len()]), b.settings(&[z; Parameter::ALL.len()]));
+    a.kind == b.kind && [0.0, 1.0].map(at).iter().all(|(a, b)| a == b)
+}
+
+fn wash(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Variant>> {
+    let offered = [
+        ("never", Wash::Never),
+        ("after_salted_drives", Wash::AfterSaltedDrives),
+        ("every_14_days", Wash::EveryDays(WASH_EVERY_D)),
+    ];
+    let as_written: Vec<Wash> = stretches_from(&base.stretches, from_age_a)
+        .flat_map(|stretch| stretch.mixture.iter().map(|(_, situation)| situation.driving.wash))
+        .collect();
+    let mut variants = Vec::new();
+    for id in wanted("washing", chosen, &offered.map(|(id, _)| id))? {
+        let Some((_, wash)) = offered.iter().find(|(known, _)| *known == id) else { continue };
+        if as_written.iter().all(|now| now == wash) {
+            continue;
+        }
+        let scenario = changed(base, from_age_a, |stretch| {
+            let mut stretch = stretch.clone();
+            stretch.mixture.iter_mut().for_each(|(_, situation)| situation.driving.wash = *wash);
+            stretch
+        });
+        variants.push(Variant { name: wash_words(*wash), scenario });
+    }
+    Ok(variants)
+}
+
+fn wash_words(wash: Wash) -> String {
+    match wash {
+        Wash::Never => "never washed".to_owned(),
+        Wash::AfterSaltedDrives => "washed after salted drives".to_owned(),
+        Wash::EveryDays(days) => format!("washed every {days} days"),
+    }
+}
+
+fn treatment(base: &Scenario, chosen: &[String], age_a: f64) -> Result<Vec<Variant>> {
+    let offered = [
+        ("over_rust_none", "over-rust coat, unprepared", Done::OverRust(Preparation::None)),
+        ("over_rust_st2", "over-rust coat after St 2", Done::OverRust(Preparation::St2)),
+        ("over_rust_st3", "over-rust coat after St 3", Done::OverRust(Preparation::St3)),
+        ("wax_film", "wax film, renewed yearly", Done::WaxFilm(Some(1.0))),
+        ("cavity_wax", "cavity wax", Done::CavityWax),
+        ("rework", "full rework (blast and powder)", Done::Rework(System::outside(REWORK_SYSTEM)?)),
+    ];
+    let ids = wanted("treatment", chosen, &offered.each_ref().map(|(id, _, _)| *id))?;
+    let usual = |id: &str| !chosen.is_empty() || id != "over_rust_st2";
+    let picked = ids.into_iter().filter(|id| usual(id));
+    let picked = picked.filter_map(|id| offered.iter().find(|(known, _, _)| *known == id));
+    Ok(picked
+        .map(|(_, name, kind)| {
+            let mut scenario = base.clone();
+            scenario.treatments.push(Treatment { age_a, kind: kind.clone() });
+            Variant { name: (*name).to_owned(), scenario }
+        })
+        .collect())
+}
+
+fn climate(base: &Scenario, chosen: &[String]) -> Result<Vec<Variant>> {
+    let known = samples::samples()?;
+    let offered: Vec<&str> = known.iter().map(|info| info.id.as_str()).collect();
+    if chosen.is_empty() {
+        return Err(Error::invalid("climates to compare", "none", offered.join(", ")));
+    }
+    let mut variants = Vec::new();
+    for id in wanted("climate", chosen, &offered)? {
+        let Some(info) = known.iter().find(|info| info.id == id) else { continue };
+        let deposition = Deposition::new(info.so2_mg_m2_d, info.chloride_mg_m2_d)?;
+        let climate = samples::sample(id)?;
+        let mut air = base.air;
+        air.rain_m_per_a =
+            summary(&climate).rain_mm_per_a.map_or(air.rain_m_per_a, |rain_mm| rain_mm / 1000.0);
+        let scenario = Scenario { climate, deposition, air, ..base.clone() };
+        variants.push(Variant { name: id.to_owned(), scenario });
+    }
+    Ok(variants)
+}
+
+fn coating(base: &Scenario, chosen: &[String]) -> Result<Vec<Variant>> {
+    let known = system::list("outside")?;
+    let offered: Vec<&str> = known.iter().map(|(id, _)| id.as_str()).collect();
+    let ids = wanted("coating system", chosen, &offered)?;
+    let systems = ids.into_iter().map(System::outside).collect::<Result<Vec<_>>>()?;
+    let others = systems.into_iter().filter(|system| *system != base.coating.outside);
+    Ok(others
+        .map(|outside| {
+            let mut scenario = base.clone();
+            scenario.coating.outside = outside;
+            Variant { name: scenario.coating.outside.title.clone(), scenario }
+        })
+        .collect())
+}
+
+/// The keys chosen, all of those offered where none is.
+fn wanted<'k>(what: &str, chosen: &'k [String], offered: &[&'k str]) -> Result<Vec<&'k str>> {
+    if chosen.is_empty() {
+        return Ok(offered.to_vec());
+    }
+    let known = |id: &'k String| {
+        if offered.contains(&id.as_str()) { Ok(id.as_str()) } else { Err(unknown(what, id, offered)) }
+    };
+    chosen.iter().map(known).collect()
+}
+
+fn unknown(what: &str, id: &str, offered: &[&str]) -> Error {
+    let near = nearest(id, offered.iter().copied());
+    let hint = near.map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
+    Error::invalid(what, id, offered.join(", ") + &hint)
+}

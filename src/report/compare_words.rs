@@ -1,0 +1,203 @@
+//! A comparison in words: one sentence a case, frequencies out of twenty, the number beside the calibrated word.
+
+use crate::report::compare::{After, Compared, Comparison};
+use crate::report::text::{COLUMNS, paragraph, shortened};
+use crate::report::words::{age, calendar_year, decimal_year, frequency, likelihood, percent, significant};
+
+/// Width of the names in the table.
+const NAME: usize = 34;
+/// Shift below which a choice moves nothing worth telling [a].
+const NOTHING_A: f64 = 0.25;
+
+/// What a case says, the reference of itself and any other against it, in plain sentences.
+pub(crate) fn words(case: &Compared, is_reference: bool, from_age_a: Option<f64>) -> String {
+    let mut said = if is_reference { as_it_is(case) } else { moved(case) };
+    if case.counts_next_rework {
+        said += " Counted is the next rework after the full one, not that one itself.";
+        said += &too_thin(case, from_age_a);
+    }
+    said + &hidden_rust(case)
+}
+
+fn as_it_is(case: &Compared) -> String {
+    let horizon = case.forecast.horizon_a;
+    let year = |age_a: f64| {
+        let registration = decimal_year(&case.forecast.first_registration);
+        registration.map_or_else(|_| String::new(), |r| format!(" ({})", calendar_year(r, age_a)))
+    };
+    let (t, e) = (&case.time_to_rework_a, &case.standard_error_a);
+    match t.p50 {
+        Some(median) => format!("10 in 20 need rework by {}{}.", age(median, e.p50), year(median)),
+        None => format!("{} do not need rework within {horizon} a.", frequency(case.share_beyond_horizon)),
+    }
+}
+
+fn moved(case: &Compared) -> String {
+    let (one, three, middle) = (case.postpones_1a, case.postpones_3a, case.shift_a.p50);
+    let later = match three {
+        three if three < 0.05 => String::new(),
+        three => format!(", in {} three years or more", of_twenty(three)),
+    };
+    let bound = if case.shift_hidden_share > 0.5 { "at least " } else { "" };
+    let gain = match middle {
+        middle if middle.abs() < NOTHING_A => "the middle one gains next to nothing".to_owned(),
+        middle if middle > 0.0 => format!("the middle one gains {bound}{}", years(middle, case)),
+        middle => format!("the middle one loses {}", years(-middle, case)),
+    };
+    format!(
+        "in {} equally likely futures rework comes a year or more later ({}, {}){later}; {gain}.",
+        of_twenty(one),
+        likelihood(one),
+        percent(one)
+    )
+}
+
+/// A share as a frequency, such as `13 of 20`.
+fn of_twenty(share: f64) -> String {
+    match share {
+        p if p < 0.05 => "fewer than 1 of 20".to_owned(),
+        p if p > 0.95 => "more than 19 of 20".to_owned(),
+        p => format!("{:.0} of 20", 20.0 * p),
+    }
+}
+
+fn years(shift_a: f64, case: &Compared) -> String {
+    age(shift_a, case.standard_error_a.p50.filter(|_| shift_a >= 1.0))
+}
+
+/// How often the steel lost before a rework is already past a threshold when the member comes out.
+fn too_thin(case: &Compared, from_age_a: Option<f64>) -> String {
+    let year = from_age_a.map_or(0, |age_a| age_a.round() as u32 + 1);
+    let at_once = case.forecast.band.iter().find(|row| row.year == year).map_or(0.0, |row| row.pooled);
+    if at_once < 0.05 {
+        return String::new();
+    }
+    format!(
+        " In {} futures the steel lost by then is already past a rework threshold: no coating brings it back, and \
+         the member counts as due at once.",
+        of_twenty(at_once)
+    )
+}
+
+/// What an inspector sees against what blasting would bare, where the two part.
+fn hidden_rust(case: &Compared) -> String {
+    let parts = |after: &&After| after.visible_grade_shares != after.true_grade_shares;
+    let Some(first) = case.after.iter().find(parts) else { return String::new() };
+    let told = |after: &After| {
+        let (seen, bare) =
+            (after.visible_grade_shares.median_grade(), after.true_grade_shares.median_grade());
+        format!("at {} a an inspector sees Ri {seen}, blasting would bare Ri {bare}", after.age_a)
+    };
+    let five = case.after.last().filter(|last| last.age_a != first.age_a);
+    let later = five.map_or_else(String::new, |five| format!("; {}", told(five)));
+    format!(" Of the run, in the middle: {}{later}.", told(first))
+}
+
+/// The comparison in a terminal, at most 100 columns wide, ending in a line break.
+#[must_use]
+pub fn comparison_text(comparison: &Comparison) -> String {
+    let mut lines = vec![shortened(&comparison.title, COLUMNS)];
+    let how = format!(
+        "Compared {}; {} histories each (seed {}), the same luck for all.",
+        comparison.from_words, comparison.histories, comparison.seed
+    );
+    lines.extend(wrapped(&how));
+    lines.push(String::new());
+    lines.extend(times(comparison));
+    lines.push(String::new());
+    lines.extend(surroundings(comparison));
+    lines.push(String::new());
+    for case in &comparison.cases {
+        lines.extend(wrapped(&format!("{}: {}", case.name, case.words)));
+    }
+    lines.push(String::new());
+    lines.extend(comparison.cautions.iter().flat_map(|words| paragraph("Note", words)));
+    lines.join("\n") + "\n"
+}
+
+/// Words broken to the width of the text, later lines set in.
+fn wrapped(words: &str) -> Vec<String> {
+    let lines = paragraph("", words).into_iter().map(|line| line.trim_start().to_owned());
+    lines.enumerate().map(|(number, line)| if number == 0 { line } else { format!("  {line}") }).collect()
+}
+
+/// When rework comes and what is gained.
+fn times(comparison: &Comparison) -> Vec<String> {
+    let mut lines = vec![
+        format!(
+            "{:<NAME$}{:>8}{:>8}{:>8}{:>10}{:>16}{:>8}{:>8}",
+            "", "1 in 10", "5 in 10", "9 in 10", "gained", "5 to 95 %", ">= 1 a", ">= 3 a"
+        ),
+        format!(
+            "{:<NAME$}{:>8}{:>8}{:>8}{:>10}{:>16}{:>8}{:>8}",
+            "Age at rework, years gained", "[a]", "[a]", "[a]", "[a]", "[a]", "later", "later"
+        ),
+    ];
+    let horizon = comparison.horizon_a;
+    let at = |quantile: Option<f64>| quantile.map_or_else(|| format!("> {horizon}"), |a| format!("{a:.1}"));
+    for (number, case) in comparison.cases.iter().enumerate() {
+        let (t, s) = (&case.time_to_rework_a, &case.shift_a);
+        let start = format!(
+            "{:<NAME$}{:>8}{:>8}{:>8}",
+            shortened(&case.name, NAME - 1),
+            at(t.p10),
+            at(t.p50),
+            at(t.p90)
+        );
+        let gained = format!(
+            "{:>10}{:>16}{:>8}{:>8}",
+            signed(s.p50),
+            format!("{} to {}", signed(s.p05), signed(s.p95)),
+            percent(case.postpones_1a),
+            percent(case.postpones_3a)
+        );
+        lines.push(if number == 0 { start + "   (reference)" } else { start + &gained });
+    }
+    lines
+}
+
+fn signed(shift_a: f64) -> String {
+    let tenths = (shift_a * 10.0).round() / 10.0;
+    if tenths > 0.0 { format!("+{tenths:.1}") } else { format!("{:.1}", tenths + 0.0) }
+}
+
+/// What the steel sees in the last stretch, and how the run looks.
+fn surroundings(comparison: &Comparison) -> Vec<String> {
+    let heads = |cells: [&str; 8]| {
+        let [name, a, b, c, d, e, f, g] = cells;
+        format!("{name:<NAME$}{a:>9}{b:>9}{c:>9}{d:>9}{e:>9}{f:>9}{g:>9}")
+    };
+    // soon after where a coat hides rust, else later, when choices have had time to part
+    let hides = comparison.cases.iter().any(|case| !hidden_rust(case).is_empty());
+    let (after_a, said) = if hides { (1.0, "a year on") } else { (5.0, "five years on") };
+    let mut lines = vec![
+        heads(["", "wet", "steel", "salt", "rate", "loss", "seen", "true"]),
+        heads([
+            &format!("Last stretch; run {said}"),
+            "[h/a]",
+            "[°C]",
+            "[mg/m²]",
+            "[µm/a]",
+            "[µm]",
+            "grade",
+            "grade",
+        ]),
+    ];
+    for case in &comparison.cases {
+        let Some(last) = &case.last_stretch else { continue };
+        let after = case.after.iter().find(|after| after.after_a >= after_a);
+        let grade =
+            |of: fn(&After) -> u8| after.map_or_else(|| "-".to_owned(), |after| format!("Ri {}", of(after)));
+        lines.push(heads([
+            &shortened(&case.name, NAME - 1),
+            &significant(last.film_h_per_a, 2),
+            &significant(last.steel_temperature_c, 2),
+            &significant(last.winter_chloride_mg_m2, 2),
+            &significant(last.rate_um_per_a, 2),
+            &after.map_or_else(|| "-".to_owned(), |after| significant(after.mean_loss_um.p50, 2)),
+            &grade(|after| after.visible_grade_shares.median_grade()),
+            &grade(|after| after.true_grade_shares.median_grade()),
+        ]));
+    }
+    lines
+}

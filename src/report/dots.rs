@@ -1,0 +1,165 @@
+//! Twenty equally likely futures: one dot each on the years axis, for readers who do not read curves.
+//!
+//! Dot i is the quantile (i - 0.5)/20 of the age at rework, read from the pooled curve; dots stack in columns of a
+//! twentieth of the horizon. Futures without rework within the horizon stand hollow in a bin of their own
+//! [quantile dot plots: Kay et al. 2016; Fernandes et al. 2018, where people decided better with them than with
+//! intervals].
+
+use crate::error::Result;
+use crate::forecast::outcome::{BandYear, Forecast};
+use crate::report::{
+    marks::{Canvas, dot, lettering, line, pen, write},
+    palette::{BLUE, INK, MUTED, PAPER},
+    panel::{Panel, SMALL, Sample, age_axis, key, tick_label},
+    picture::{MARGIN, Sheet, picture},
+    words::{age, calendar_year, decimal_year},
+};
+
+/// Dots, one for each chance of 1 in 20.
+pub const DOTS: usize = 20;
+/// Columns over the horizon.
+const COLUMNS: usize = 20;
+/// Columns of the bin beyond the horizon.
+const BIN_COLUMNS: usize = 2;
+/// Largest dots, and the gap between two [px].
+const RADIUS_PX: f64 = 12.0;
+const GAP_PX: f64 = 2.0;
+const HEIGHT_PX: f64 = 350.0;
+
+/// Ages of the twenty dots [a]; `None` beyond the horizon.
+#[must_use]
+pub fn dot_ages(band: &[BandYear]) -> [Option<f64>; DOTS] {
+    std::array::from_fn(|dot| age_at((dot as f64 + 0.5) / DOTS as f64, band))
+}
+
+/// Age at which the pooled curve reaches `probability`, straight between its years [a].
+fn age_at(probability: f64, band: &[BandYear]) -> Option<f64> {
+    let (mut year_before, mut before) = (0.0, 0.0);
+    for row in band {
+        let (year, reached) = (f64::from(row.year), row.pooled);
+        if reached >= probability {
+            let share = (probability - before) / (reached - before).max(f64::MIN_POSITIVE);
+            return Some(year_before + share * (year - year_before));
+        }
+        (year_before, before) = (year, reached);
+    }
+    None
+}
+
+/// Draws the twenty dots as an SVG.
+///
+/// # Errors
+/// [`crate::error::Error::Invalid`] for a date of first registration that is none.
+pub fn dot_plot(forecast: &Forecast) -> Result<String> {
+    let registration = decimal_year(&forecast.first_registration)?;
+    let ages = dot_ages(&forecast.band);
+    let subtitle = format!("{}, first registered {}", forecast.title, forecast.first_registration);
+    let sheet = Sheet {
+        id: "dots",
+        title: "Twenty equally likely futures: in which year does each need rework?",
+        subtitle: &subtitle,
+        description: &description(&ages, forecast, registration),
+        height: HEIGHT_PX,
+    };
+    picture(&sheet, |canvas| {
+        let across = (0.0, f64::from(forecast.horizon_a));
+        let panel = Panel { left: 44.0, top: 110.0, right: 738.0, bottom: 258.0, across, up: (0.0, 1.0) };
+        let words = format!("1 in 20 each; a column is {} a wide", tick_label(across.1 / COLUMNS as f64));
+        key(canvas, (MARGIN, 84.0), &[(Sample::Dot(BLUE), &words)])?;
+        age_axis(canvas, &panel, registration)?;
+        let stacks = Stacks::of(&ages, across.1, panel.bottom - panel.top);
+        stacks.draw(canvas, &panel)?;
+        stacks.draw_beyond(canvas, &panel, forecast.horizon_a)
+    })
+}
+
+fn description(ages: &[Option<f64>; DOTS], forecast: &Forecast, registration: f64) -> String {
+    let reached = ages.iter().flatten().count();
+    let middle = forecast.time_to_rework_a.p50.map_or_else(String::new, |a| {
+        let error = forecast.standard_error.p50;
+        format!(" Half of them by {} ({}).", age(a, error), calendar_year(registration, a))
+    });
+    format!(
+        "{reached} of 20 equally likely futures need rework within {} a, {} do not.{middle}",
+        forecast.horizon_a,
+        DOTS - reached
+    )
+}
+
+/// Dots in each column and beyond the horizon, and the size at which the tallest column fits.
+struct Stacks {
+    columns: [usize; COLUMNS],
+    beyond: usize,
+    radius: f64,
+}
+
+impl Stacks {
+    fn of(ages: &[Option<f64>; DOTS], horizon_a: f64, room: f64) -> Self {
+        let mut columns = [0; COLUMNS];
+        for age_a in ages.iter().flatten() {
+            let column = ((age_a / horizon_a * COLUMNS as f64) as usize).min(COLUMNS - 1);
+            columns.iter_mut().skip(column).take(1).for_each(|height| *height += 1);
+        }
+        let beyond = ages.iter().filter(|age| age.is_none()).count();
+        let tallest = columns.iter().copied().chain([beyond.div_ceil(BIN_COLUMNS), 1]).max().unwrap_or(1);
+        Self { columns, beyond, radius: RADIUS_PX.min(0.5 * (room / tallest as f64 - GAP_PX)) }
+    }
+
+    /// Height of the dots of a row above the axis [px].
+    fn row(&self, panel: &Panel, row: usize) -> f64 {
+        panel.bottom - self.radius - 3.0 - row as f64 * (2.0 * self.radius + GAP_PX)
+    }
+
+    fn draw(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
+        let (_, horizon) = panel.across;
+        for (column, height) in self.columns.iter().enumerate() {
+            let x = panel.x((column as f64 + 0.5) / COLUMNS as f64 * horizon);
+            for row in 0..*height {
+                dot(canvas, (x, self.row(panel, row)), self.radius, BLUE, PAPER)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// The bin of the futures the axis does not reach; drawn even when it is empty.
+    fn draw_beyond(&self, canvas: &Canvas<'_>, panel: &Panel, horizon_a: u32) -> Result<()> {
+        let (left, right) = (panel.right + 34.0, panel.right + 98.0);
+        let middle = f64::midpoint(left, right);
+        line(canvas, &[(left, panel.bottom), (right, panel.bottom)], pen(INK, 1.0))?;
+        for number in 0..self.beyond {
+            let side = (number % BIN_COLUMNS) as f64 - 0.5 * (BIN_COLUMNS as f64 - 1.0);
+            let x = middle + side * (2.0 * self.radius + GAP_PX);
+            dot(canvas, (x, self.row(panel, number / BIN_COLUMNS)), self.radius - 1.0, PAPER, MUTED)?;
+        }
+        let note = |y: f64, words: &str| {
+            write(canvas, (middle, panel.bottom + y), lettering(SMALL, MUTED).centred(), words)
+        };
+        note(14.0, &format!("> {horizon_a} a"))?;
+        note(30.0, &format!("{} in 20", self.beyond))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{BandYear, dot_ages};
+    use crate::numeric::normal::cumulative;
+
+    /// Quantiles (i - 0.5)/20 of a lognormal of median 16 and sd ln 0.3, scipy 1.17 `lognorm(.3, scale=16).ppf`; 0.05 a
+    /// is the straight line between whole years of a curve this bent.
+    #[test]
+    fn reference_dots_of_a_lognormal_curve() {
+        let pooled = |t: f64| cumulative((t / 16.0).ln() / 0.3);
+        let row = |year: u32| {
+            let pooled = pooled(f64::from(year));
+            BandYear { year, low: 0.0, mid: 0.0, high: 0.0, pooled }
+        };
+        let long: Vec<BandYear> = (1..=40).map(row).collect();
+        let found = dot_ages(&long).map(|age| age.unwrap());
+        for (dot, expected) in [(0, 8.887), (1, 10.389), (5, 13.373), (9, 15.702), (14, 19.143), (18, 24.642)]
+        {
+            assert!((found[dot] - expected).abs() < 0.05, "{dot}: {}", found[dot]);
+        }
+        let short = dot_ages(&long[..20]);
+        assert_eq!(short.iter().flatten().count(), 15, "20 a cut the last five off");
+    }
+}
