@@ -8,8 +8,9 @@ use ferrowane::explain::shapley::{Part, at_subsets, shapley, split};
 use ferrowane::explain::sobol::{Design, Share, sobol};
 use ferrowane::explain::{By, Explanation, Question, explain, sensitivity};
 use ferrowane::exposure::{Arrangement, Kind, Wash};
-use ferrowane::forecast::Go;
-use ferrowane::forecast::scenario::{Scenario, Stretch};
+use ferrowane::forecast::draw::{DIMENSIONS, InputGroup, Inputs, group_of};
+use ferrowane::forecast::scenario::{Scenario, Settings, Stretch};
+use ferrowane::forecast::{Go, forecast};
 use proptest::prelude::*;
 use std::path::Path;
 
@@ -261,6 +262,39 @@ fn property_two_demo_cars_are_explained_by_storage_and_use() {
         assert!(part.standard_error_a > 0.0 && part.standard_error_a < 0.5, "{part:?}");
     }
     assert!(e.words.contains("where they stand") && e.words.contains("years apart"), "{}", e.words);
+}
+
+/// The two ends of a split are the cars' own forecasts on the same histories.
+#[test]
+fn property_ends_are_the_forecasts() {
+    let e = explained(&street(), &garage(), &quick());
+    let settings = Settings { histories: 32_768, ..Settings::default() };
+    for (car, median_a, probability) in
+        [(street(), e.median_a.a, e.probability.a), (garage(), e.median_a.b, e.probability.b)]
+    {
+        let own = forecast(&car, &settings, &|_| Go::On).unwrap();
+        assert!((own.time_to_rework_a.p50.unwrap() - median_a).abs() < 1e-9);
+        assert!((own.band[7].pooled - probability).abs() < 1e-9);
+    }
+}
+
+/// What is drawn once for several groups of inputs does not depend on them.
+#[test]
+fn property_the_stretches_depend_on_their_groups_only() {
+    let car = demo("unknown_past_carport.toml");
+    let inputs = Inputs::of(&car).unwrap();
+    let rates = |z: &[f64; DIMENSIONS]| -> Vec<u64> {
+        let stretches = inputs.stretches(z, (1, 0)).unwrap();
+        stretches.iter().map(|s| s.rate_um_per_a.to_bits()).collect()
+    };
+    let middle = [0.0; DIMENSIONS];
+    let moved = |acts: bool| -> [f64; DIMENSIONS] {
+        std::array::from_fn(|i| {
+            if group_of(i).is_some_and(InputGroup::acts_on_stretches) == acts { 0.7 } else { 0.0 }
+        })
+    };
+    assert_eq!(rates(&middle), rates(&moved(false)));
+    assert_ne!(rates(&middle), rates(&moved(true)));
 }
 
 #[test]

@@ -137,7 +137,7 @@ fn parts(e: &Explanation) -> String {
         vec![
             c.title.clone(),
             format!("{:+.2}", c.years),
-            format!("{:+.1} to {:+.1}", c.span_a[0], c.span_a[1]),
+            format!("{} to {}", signed(c.span_a[0]), signed(c.span_a[1])),
             format!("{:.2}", c.standard_error_a),
             signed(100.0 * c.probability),
         ]
@@ -150,7 +150,7 @@ fn parts(e: &Explanation) -> String {
 }
 
 fn signed(value: f64) -> String {
-    format!("{value:+.1}")
+    format!("{:+.1}", (value * 10.0).round() / 10.0 + 0.0)
 }
 
 /// One car in words and a table.
@@ -166,7 +166,7 @@ fn one_car(found: &Sensitivity) -> String {
         vec![
             share.title.clone(),
             if share.is_luck { "luck" } else { "" }.to_owned(),
-            format!("{:.0}", 100.0 * share.first_order + 0.0),
+            format!("{:.0}", 100.0 * share.first_order.max(0.0)),
             format!("{:.0}", 100.0 * share.total),
             format!("{:.0} to {:.0}", 100.0 * share.low.max(0.0), 100.0 * share.high),
         ]

@@ -4,18 +4,17 @@
 //! whole to rounding. Standard errors: the same split of each independent scrambling alone. A median beyond the horizon
 //! is held at the horizon and the split says so: years are then a lower bound.
 
-use crate::error::{Error, Result, in_range};
-use crate::explain::factors::{Factor, differing, mixed};
-use crate::explain::shapley::{Part, at_subsets, split};
+use crate::error::{Result, in_range};
+use crate::explain::factors::{Factor, differing};
+use crate::explain::mixtures::{Times, times};
+use crate::explain::shapley::{Part, split};
 use crate::explain::words;
-use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::outcome::NOTICE;
-use crate::forecast::run::{HISTORIES_A_SCRAMBLING, Pool, sums};
+use crate::forecast::run::HISTORIES_A_SCRAMBLING;
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{Go, Progress};
 use jiff::civil::Date;
 use serde::Serialize;
-use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Days in a year of age [d].
 const DAYS_PER_YEAR: f64 = 365.25;
@@ -120,8 +119,9 @@ pub struct Explanation {
 /// Splits the difference between two cars; `watch` is told of the cars done and may stop, which leaves no answer.
 ///
 /// # Errors
-/// [`Error::OutOfRange`] for settings or an age outside their range, [`Error::Invalid`] for a date before a first
-/// registration or grades no history of a mixed car agrees with, [`Error::Interrupted`] when stopped.
+/// [`crate::error::Error::OutOfRange`] for settings, an age or a date outside their range,
+/// [`crate::error::Error::Invalid`] for grades no history of a mixed car agrees with,
+/// [`crate::error::Error::Interrupted`] when stopped.
 pub fn explain(
     a: &Scenario,
     b: &Scenario,
@@ -130,32 +130,9 @@ pub fn explain(
 ) -> Result<Explanation> {
     let factors = differing(a, b, matches!(question.by, Some(By::Date(_))));
     let settings = question.settings(factors.len());
-    let cars = 1_u32 << factors.len();
-    let done = AtomicU64::new(0);
-    let times = at_subsets(factors.len(), |subset| {
-        let car = car(a, b, &factors, subset);
-        let progress = || Progress { done: done.load(Ordering::Relaxed), total: u64::from(cars) };
-        let pool = sums(&car, &settings, &|_| watch(progress()))?;
-        done.fetch_add(1, Ordering::Relaxed);
-        if pool.scramblings.len() as u64 * HISTORIES_A_SCRAMBLING < settings.histories {
-            return Err(Error::Interrupted);
-        }
-        Ok(Times::of(pool))
-    })?;
+    let times = times((a, b), &factors, &settings, watch)?;
     let ages = ages(a, b, &factors, question, &times)?;
     Values { times, ages, horizon_a: f64::from(settings.horizon_a) }.explanation((a, b), &factors, &settings)
-}
-
-/// The car of a subset; the two ends are the cars themselves.
-fn car(a: &Scenario, b: &Scenario, factors: &[Factor], subset: u32) -> Scenario {
-    if subset == 0 {
-        return a.clone();
-    }
-    if subset.count_ones() as usize == factors.len() {
-        return b.clone();
-    }
-    let taken = factors.iter().enumerate().filter(|(bit, _)| subset >> bit & 1 == 1);
-    mixed(a, b, &taken.map(|(_, factor)| *factor).collect::<Vec<_>>())
 }
 
 impl Question {
@@ -164,15 +141,6 @@ impl Question {
         let histories = self.histories.or(fits.map(|(_, histories)| *histories));
         let settings = Settings { seed: self.seed, horizon_a: self.horizon_a, ..Settings::default() };
         Settings { histories: histories.unwrap_or(settings.histories), ..settings }
-    }
-}
-
-/// Ages at rework of one car: of all histories, then by scrambling.
-struct Times(Vec<TimeHistogram>);
-
-impl Times {
-    fn of(pool: Pool) -> Self {
-        Self(std::iter::once(pool.tally.time).chain(pool.scramblings).collect())
     }
 }
 

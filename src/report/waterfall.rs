@@ -26,7 +26,7 @@ const BELOW: f64 = 96.0;
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn waterfall(explained: &Explanation) -> Result<String> {
     let rows = explained.contributions.len() + 2;
-    let subtitle = format!("{}  to  {}", explained.title.a, explained.title.b);
+    let subtitle = format!("first: {}; second: {}", explained.title.a, explained.title.b);
     let sheet = Sheet {
         id: "difference",
         title: "Why are these two cars years apart?",
@@ -46,7 +46,7 @@ pub fn waterfall(explained: &Explanation) -> Result<String> {
         let entries = [
             (Sample::Fill(BLUE), "later rework"),
             (Sample::Fill(VERMILION), "earlier rework"),
-            (Sample::Line(pen(INK, 1.6)), "alone, least to greatest"),
+            (Sample::Line(pen(INK, 1.6)), "this factor alone, over what else is changed"),
         ];
         key(canvas, (MARGIN, 84.0), &entries)?;
         bottom_axis(canvas, &panel, &ticks(panel.across, 8.0), tick_label)?;
