@@ -1,6 +1,9 @@
 //! Do the splits add up, agree with closed forms and libraries, and say of two cars what is true of them?
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper that fails is a failed test")]
 
+#[path = "support/sheet.rs"]
+mod sheet;
+
 use ferrowane::case::read_path;
 use ferrowane::error::Error;
 use ferrowane::explain::factors::{Factor, differing, mixed};
@@ -11,6 +14,9 @@ use ferrowane::exposure::{Arrangement, Kind, Wash};
 use ferrowane::forecast::draw::{DIMENSIONS, InputGroup, Inputs, group_of};
 use ferrowane::forecast::scenario::{Scenario, Settings, Stretch};
 use ferrowane::forecast::{Go, forecast};
+use ferrowane::report::picture::{FOOTER, parsed};
+use ferrowane::report::shares::share_bars;
+use ferrowane::report::waterfall::waterfall;
 use proptest::prelude::*;
 use std::path::Path;
 
@@ -388,4 +394,30 @@ fn property_shares_of_a_demo_car_are_shares() {
     let again = sensitivity(&street(), 40, design, &|_| Go::On).unwrap();
     assert_eq!(found, again);
     assert!(sensitivity(&street(), 40, design, &|_| Go::Stop).is_err());
+}
+
+#[test]
+fn property_pictures_are_named_and_their_words_are_apart() {
+    let two = waterfall(&explained(&garage(), &demo("heated_garage_daily.toml"), &quick())).unwrap();
+    let none = waterfall(&explained(&street(), &street(), &quick())).unwrap();
+    let design = Design { points: 16, scramblings: 2, seed: 1 };
+    let one = share_bars(&sensitivity(&street(), 40, design, &|_| Go::On).unwrap()).unwrap();
+    for (svg, unit) in [(two, "[a]"), (none, "[a]"), (one, "[%]")] {
+        for wanted in ["role=\"img\"", "<title id=", "<desc id=", FOOTER, unit] {
+            assert!(svg.contains(wanted), "no {wanted}");
+        }
+        let (words, size) = (sheet::words(&svg), parsed(&svg).unwrap().size());
+        assert!(words.iter().any(|word| word.text == FOOTER), "no notice is seen");
+        for (i, a) in words.iter().enumerate() {
+            let inside = a.left >= 4.0 && a.right <= size.width() - 4.0 && a.bottom <= size.height() - 4.0;
+            assert!(inside, "{a:?}");
+            for b in &words[i + 1..] {
+                let apart = a.right <= b.left || b.right <= a.left || a.bottom <= b.top || b.bottom <= a.top;
+                assert!(apart, "{a:?} and {b:?}");
+            }
+        }
+        for (word, share) in sheet::unreadable(&svg) {
+            assert!(share <= 0.04, "{word:?} {share}"); // as for the other pictures: a hairline may pass
+        }
+    }
 }

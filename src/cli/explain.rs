@@ -74,7 +74,7 @@ impl Arguments {
             explain(&a, &b, &Question { by, seed, histories, horizon_a }, &|progress| shown(&bar, progress));
         bar.finish_and_clear();
         let explained = explained?;
-        self.tell(&explained, difference(&explained), ("difference", waterfall), streams)
+        self.tell(&explained, &difference(&explained), ("difference", waterfall), streams)
     }
 
     fn one(&self, scenario: &Scenario, streams: &mut Streams) -> std::result::Result<(), Failure> {
@@ -82,18 +82,18 @@ impl Arguments {
         let found = sensitivity(scenario, self.horizon, usual_design(self.seed), &|p| shown(&bar, p));
         bar.finish_and_clear();
         let found = found?;
-        self.tell(&found, one_car(&found), ("shares", share_bars), streams)
+        self.tell(&found, &one_car(&found), ("shares", share_bars), streams)
     }
 
     fn tell<T: serde::Serialize>(
         &self,
         answer: &T,
-        text: String,
+        text: &str,
         (name, draw): (&str, fn(&T) -> Result<String>),
         streams: &mut Streams,
     ) -> std::result::Result<(), Failure> {
         let json = json(answer)?;
-        let said = if self.format == Format::Json { &json } else { &text };
+        let said = if self.format == Format::Json { json.as_str() } else { text };
         write!(streams.out, "{said}")?;
         if let Some(folder) = &self.out {
             pictures::write(folder, name, (&draw(answer)?, &json), streams)?;

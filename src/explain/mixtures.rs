@@ -71,7 +71,9 @@ fn of_group(
     let has_b = subsets.last().is_some_and(|last| last.count_ones() as usize == factors.len());
     let own = if has_b && subsets.first() != Some(&0) { scenarios.last() } else { scenarios.first() };
     let stretches = own.map_or_else(Vec::new, |own| own.stretches.clone());
-    scenarios.iter_mut().for_each(|scenario| scenario.stretches.clone_from(&stretches));
+    for scenario in &mut scenarios {
+        scenario.stretches.clone_from(&stretches);
+    }
     let cars: Vec<Car> = scenarios.iter().map(Car::of).collect::<Result<_>>()?;
     let pieces = DRAWS / DRAWS_A_PIECE;
     let sums: Vec<Result<Vec<TimeHistogram>>> = (0..points.len() * pieces)

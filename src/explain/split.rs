@@ -130,7 +130,9 @@ pub fn explain(
 ) -> Result<Explanation> {
     let factors = differing(a, b, matches!(question.by, Some(By::Date(_))));
     let settings = question.settings(factors.len());
-    let times = times((a, b), &factors, &settings, watch)?;
+    // an age on a date moves no history; it stands last, so the cars of the other factors repeat with it
+    let moving = factors.strip_suffix(&[Factor::Age]).unwrap_or(&factors);
+    let times = times((a, b), moving, &settings, watch)?;
     let ages = ages(a, b, &factors, question, &times)?;
     Values { times, ages, horizon_a: f64::from(settings.horizon_a) }.explanation((a, b), &factors, &settings)
 }
@@ -163,15 +165,15 @@ fn ages(
             let (of_a, of_b) = (age(a)?, age(b)?);
             let place = factors.iter().position(|factor| *factor == Factor::Age);
             let taken = |subset: usize| place.is_some_and(|bit| subset >> bit & 1 == 1);
-            Ok((0..times.len()).map(|subset| if taken(subset) { of_b } else { of_a }).collect())
+            Ok((0..1 << factors.len()).map(|subset| if taken(subset) { of_b } else { of_a }).collect())
         }
         Some(By::Age(age_a)) => {
-            Ok(vec![in_range("age asked for", age_a, "a", 0.0..=horizon_a)?; times.len()])
+            Ok(vec![in_range("age asked for", age_a, "a", 0.0..=horizon_a)?; 1 << factors.len()])
         }
         None => {
             let median = |times: Option<&Times>| times.map_or(0.0, |times| median_a(times, 0, horizon_a));
             let half_way = f64::midpoint(median(times.first()), median(times.last()));
-            Ok(vec![half_way.round().clamp(1.0, horizon_a); times.len()])
+            Ok(vec![half_way.round().clamp(1.0, horizon_a); 1 << factors.len()])
         }
     }
 }
@@ -181,7 +183,7 @@ fn median_a(times: &Times, row: usize, horizon_a: f64) -> f64 {
     times.0.get(row).and_then(|histogram| histogram.quantile(0.5)).unwrap_or(horizon_a)
 }
 
-/// What was computed: times and the age asked about, by subset.
+/// What was computed: times by subset of the factors that move them, and the age asked about by subset of all.
 struct Values {
     times: Vec<Times>,
     ages: Vec<f64>,
@@ -194,12 +196,13 @@ impl Values {
     }
 
     fn medians(&self, row: usize) -> Vec<f64> {
-        self.times.iter().map(|times| median_a(times, row, self.horizon_a)).collect()
+        let all = self.times.iter().cycle().take(self.ages.len());
+        all.map(|times| median_a(times, row, self.horizon_a)).collect()
     }
 
     fn probabilities(&self, row: usize) -> Vec<f64> {
         let at = |(times, age_a): (&Times, &f64)| times.0.get(row).map_or(0.0, |t| t.share_by(*age_a));
-        self.times.iter().zip(&self.ages).map(at).collect()
+        self.times.iter().cycle().zip(&self.ages).map(at).collect()
     }
 
     fn explanation(

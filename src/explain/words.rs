@@ -30,7 +30,7 @@ pub fn difference(explained: &Explanation) -> String {
 }
 
 fn apart(e: &Explanation) -> String {
-    let lower_bound = if e.beyond_horizon.a != e.beyond_horizon.b { "at least " } else { "" };
+    let lower_bound = if e.beyond_horizon.a == e.beyond_horizon.b { "" } else { "at least " };
     if e.difference_a.abs() < SMALL_A {
         return "These two cars come out alike, although they differ.".to_owned();
     }
