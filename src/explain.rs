@@ -11,6 +11,8 @@ pub mod split;
 pub mod words;
 pub mod worth;
 
+mod mixtures;
+
 pub use factors::Factor;
 pub use split::{By, Explanation, Question, explain};
 pub use worth::{Sensitivity, sensitivity};

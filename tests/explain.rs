@@ -1,6 +1,9 @@
 //! Do the splits add up, agree with closed forms and libraries, and say of two cars what is true of them?
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper that fails is a failed test")]
 
+#[path = "support/sheet.rs"]
+mod sheet;
+
 use ferrowane::case::read_path;
 use ferrowane::error::Error;
 use ferrowane::explain::factors::{Factor, differing, mixed};
@@ -8,8 +11,12 @@ use ferrowane::explain::shapley::{Part, at_subsets, shapley, split};
 use ferrowane::explain::sobol::{Design, Share, sobol};
 use ferrowane::explain::{By, Explanation, Question, explain, sensitivity};
 use ferrowane::exposure::{Arrangement, Kind, Wash};
-use ferrowane::forecast::Go;
-use ferrowane::forecast::scenario::{Scenario, Stretch};
+use ferrowane::forecast::draw::{DIMENSIONS, InputGroup, Inputs, group_of};
+use ferrowane::forecast::scenario::{Scenario, Settings, Stretch};
+use ferrowane::forecast::{Go, forecast};
+use ferrowane::report::picture::{FOOTER, parsed};
+use ferrowane::report::shares::share_bars;
+use ferrowane::report::waterfall::waterfall;
 use proptest::prelude::*;
 use std::path::Path;
 
@@ -263,6 +270,39 @@ fn property_two_demo_cars_are_explained_by_storage_and_use() {
     assert!(e.words.contains("where they stand") && e.words.contains("years apart"), "{}", e.words);
 }
 
+/// The two ends of a split are the cars' own forecasts on the same histories.
+#[test]
+fn property_ends_are_the_forecasts() {
+    let e = explained(&street(), &garage(), &quick());
+    let settings = Settings { histories: 32_768, ..Settings::default() };
+    for (car, median_a, probability) in
+        [(street(), e.median_a.a, e.probability.a), (garage(), e.median_a.b, e.probability.b)]
+    {
+        let own = forecast(&car, &settings, &|_| Go::On).unwrap();
+        assert!((own.time_to_rework_a.p50.unwrap() - median_a).abs() < 1e-9);
+        assert!((own.band[7].pooled - probability).abs() < 1e-9);
+    }
+}
+
+/// What is drawn once for several groups of inputs does not depend on them.
+#[test]
+fn property_the_stretches_depend_on_their_groups_only() {
+    let car = demo("unknown_past_carport.toml");
+    let inputs = Inputs::of(&car).unwrap();
+    let rates = |z: &[f64; DIMENSIONS]| -> Vec<u64> {
+        let stretches = inputs.stretches(z, (1, 0)).unwrap();
+        stretches.iter().map(|s| s.rate_um_per_a.to_bits()).collect()
+    };
+    let middle = [0.0; DIMENSIONS];
+    let moved = |acts: bool| -> [f64; DIMENSIONS] {
+        std::array::from_fn(|i| {
+            if group_of(i).is_some_and(InputGroup::acts_on_stretches) == acts { 0.7 } else { 0.0 }
+        })
+    };
+    assert_eq!(rates(&middle), rates(&moved(false)));
+    assert_ne!(rates(&middle), rates(&moved(true)));
+}
+
 #[test]
 fn property_salt_washing_and_coating_have_the_right_sign() {
     let (a, mut b) = (street(), street());
@@ -354,4 +394,30 @@ fn property_shares_of_a_demo_car_are_shares() {
     let again = sensitivity(&street(), 40, design, &|_| Go::On).unwrap();
     assert_eq!(found, again);
     assert!(sensitivity(&street(), 40, design, &|_| Go::Stop).is_err());
+}
+
+#[test]
+fn property_pictures_are_named_and_their_words_are_apart() {
+    let two = waterfall(&explained(&garage(), &demo("heated_garage_daily.toml"), &quick())).unwrap();
+    let none = waterfall(&explained(&street(), &street(), &quick())).unwrap();
+    let design = Design { points: 16, scramblings: 2, seed: 1 };
+    let one = share_bars(&sensitivity(&street(), 40, design, &|_| Go::On).unwrap()).unwrap();
+    for (svg, unit) in [(two, "[a]"), (none, "[a]"), (one, "[%]")] {
+        for wanted in ["role=\"img\"", "<title id=", "<desc id=", FOOTER, unit] {
+            assert!(svg.contains(wanted), "no {wanted}");
+        }
+        let (words, size) = (sheet::words(&svg), parsed(&svg).unwrap().size());
+        assert!(words.iter().any(|word| word.text == FOOTER), "no notice is seen");
+        for (i, a) in words.iter().enumerate() {
+            let inside = a.left >= 4.0 && a.right <= size.width() - 4.0 && a.bottom <= size.height() - 4.0;
+            assert!(inside, "{a:?}");
+            for b in &words[i + 1..] {
+                let apart = a.right <= b.left || b.right <= a.left || a.bottom <= b.top || b.bottom <= a.top;
+                assert!(apart, "{a:?} and {b:?}");
+            }
+        }
+        for (word, share) in sheet::unreadable(&svg) {
+            assert!(share <= 0.04, "{word:?} {share}"); // as for the other pictures: a hairline may pass
+        }
+    }
 }

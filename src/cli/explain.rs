@@ -74,7 +74,7 @@ impl Arguments {
             explain(&a, &b, &Question { by, seed, histories, horizon_a }, &|progress| shown(&bar, progress));
         bar.finish_and_clear();
         let explained = explained?;
-        self.tell(&explained, difference(&explained), ("difference", waterfall), streams)
+        self.tell(&explained, &difference(&explained), ("difference", waterfall), streams)
     }
 
     fn one(&self, scenario: &Scenario, streams: &mut Streams) -> std::result::Result<(), Failure> {
@@ -82,18 +82,18 @@ impl Arguments {
         let found = sensitivity(scenario, self.horizon, usual_design(self.seed), &|p| shown(&bar, p));
         bar.finish_and_clear();
         let found = found?;
-        self.tell(&found, one_car(&found), ("shares", share_bars), streams)
+        self.tell(&found, &one_car(&found), ("shares", share_bars), streams)
     }
 
     fn tell<T: serde::Serialize>(
         &self,
         answer: &T,
-        text: String,
+        text: &str,
         (name, draw): (&str, fn(&T) -> Result<String>),
         streams: &mut Streams,
     ) -> std::result::Result<(), Failure> {
         let json = json(answer)?;
-        let said = if self.format == Format::Json { &json } else { &text };
+        let said = if self.format == Format::Json { json.as_str() } else { text };
         write!(streams.out, "{said}")?;
         if let Some(folder) = &self.out {
             pictures::write(folder, name, (&draw(answer)?, &json), streams)?;
@@ -137,7 +137,7 @@ fn parts(e: &Explanation) -> String {
         vec![
             c.title.clone(),
             format!("{:+.2}", c.years),
-            format!("{:+.1} to {:+.1}", c.span_a[0], c.span_a[1]),
+            format!("{} to {}", signed(c.span_a[0]), signed(c.span_a[1])),
             format!("{:.2}", c.standard_error_a),
             signed(100.0 * c.probability),
         ]
@@ -150,7 +150,7 @@ fn parts(e: &Explanation) -> String {
 }
 
 fn signed(value: f64) -> String {
-    format!("{value:+.1}")
+    format!("{:+.1}", (value * 10.0).round() / 10.0 + 0.0)
 }
 
 /// One car in words and a table.
@@ -166,7 +166,7 @@ fn one_car(found: &Sensitivity) -> String {
         vec![
             share.title.clone(),
             if share.is_luck { "luck" } else { "" }.to_owned(),
-            format!("{:.0}", 100.0 * share.first_order + 0.0),
+            format!("{:.0}", 100.0 * share.first_order.max(0.0)),
             format!("{:.0}", 100.0 * share.total),
             format!("{:.0} to {:.0}", 100.0 * share.low.max(0.0), 100.0 * share.high),
         ]

@@ -84,6 +84,11 @@ impl Factor {
         }
     }
 
+    /// Whether what the steel sees in its stretches of storage depends on it.
+    pub(crate) fn acts_on_stretches(self) -> bool {
+        matches!(self, Self::Climate | Self::SaltedDays | Self::Storage | Self::Washing | Self::Use)
+    }
+
     /// Whether two cars differ in it; of `Age` only a date asks.
     fn differs(self, a: &Scenario, b: &Scenario) -> bool {
         let (x, y) = (&a.stretches, &b.stretches);

@@ -30,7 +30,7 @@ pub fn at_subsets<T: Send>(factors: usize, value: impl Fn(u32) -> Result<T> + Sy
         let allowed = format!("at most {MOST_FACTORS}");
         return Err(Error::invalid("factors of a split", factors.to_string(), allowed));
     }
-    let values: Vec<Result<T>> = (0..1_u32 << factors).into_par_iter().map(|subset| value(subset)).collect();
+    let values: Vec<Result<T>> = (0..1_u32 << factors).into_par_iter().map(&value).collect();
     values.into_iter().collect()
 }
 

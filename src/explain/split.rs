@@ -4,18 +4,17 @@
 //! whole to rounding. Standard errors: the same split of each independent scrambling alone. A median beyond the horizon
 //! is held at the horizon and the split says so: years are then a lower bound.
 
-use crate::error::{Error, Result, in_range};
-use crate::explain::factors::{Factor, differing, mixed};
-use crate::explain::shapley::{Part, at_subsets, split};
+use crate::error::{Result, in_range};
+use crate::explain::factors::{Factor, differing};
+use crate::explain::mixtures::{Times, times};
+use crate::explain::shapley::{Part, split};
 use crate::explain::words;
-use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::outcome::NOTICE;
-use crate::forecast::run::{HISTORIES_A_SCRAMBLING, Pool, sums};
+use crate::forecast::run::HISTORIES_A_SCRAMBLING;
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{Go, Progress};
 use jiff::civil::Date;
 use serde::Serialize;
-use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Days in a year of age [d].
 const DAYS_PER_YEAR: f64 = 365.25;
@@ -120,8 +119,9 @@ pub struct Explanation {
 /// Splits the difference between two cars; `watch` is told of the cars done and may stop, which leaves no answer.
 ///
 /// # Errors
-/// [`Error::OutOfRange`] for settings or an age outside their range, [`Error::Invalid`] for a date before a first
-/// registration or grades no history of a mixed car agrees with, [`Error::Interrupted`] when stopped.
+/// [`crate::error::Error::OutOfRange`] for settings, an age or a date outside their range,
+/// [`crate::error::Error::Invalid`] for grades no history of a mixed car agrees with,
+/// [`crate::error::Error::Interrupted`] when stopped.
 pub fn explain(
     a: &Scenario,
     b: &Scenario,
@@ -130,32 +130,11 @@ pub fn explain(
 ) -> Result<Explanation> {
     let factors = differing(a, b, matches!(question.by, Some(By::Date(_))));
     let settings = question.settings(factors.len());
-    let cars = 1_u32 << factors.len();
-    let done = AtomicU64::new(0);
-    let times = at_subsets(factors.len(), |subset| {
-        let car = car(a, b, &factors, subset);
-        let progress = || Progress { done: done.load(Ordering::Relaxed), total: u64::from(cars) };
-        let pool = sums(&car, &settings, &|_| watch(progress()))?;
-        done.fetch_add(1, Ordering::Relaxed);
-        if pool.scramblings.len() as u64 * HISTORIES_A_SCRAMBLING < settings.histories {
-            return Err(Error::Interrupted);
-        }
-        Ok(Times::of(pool))
-    })?;
+    // an age on a date moves no history; it stands last, so the cars of the other factors repeat with it
+    let moving = factors.strip_suffix(&[Factor::Age]).unwrap_or(&factors);
+    let times = times((a, b), moving, &settings, watch)?;
     let ages = ages(a, b, &factors, question, &times)?;
     Values { times, ages, horizon_a: f64::from(settings.horizon_a) }.explanation((a, b), &factors, &settings)
-}
-
-/// The car of a subset; the two ends are the cars themselves.
-fn car(a: &Scenario, b: &Scenario, factors: &[Factor], subset: u32) -> Scenario {
-    if subset == 0 {
-        return a.clone();
-    }
-    if subset.count_ones() as usize == factors.len() {
-        return b.clone();
-    }
-    let taken = factors.iter().enumerate().filter(|(bit, _)| subset >> bit & 1 == 1);
-    mixed(a, b, &taken.map(|(_, factor)| *factor).collect::<Vec<_>>())
 }
 
 impl Question {
@@ -164,15 +143,6 @@ impl Question {
         let histories = self.histories.or(fits.map(|(_, histories)| *histories));
         let settings = Settings { seed: self.seed, horizon_a: self.horizon_a, ..Settings::default() };
         Settings { histories: histories.unwrap_or(settings.histories), ..settings }
-    }
-}
-
-/// Ages at rework of one car: of all histories, then by scrambling.
-struct Times(Vec<TimeHistogram>);
-
-impl Times {
-    fn of(pool: Pool) -> Self {
-        Self(std::iter::once(pool.tally.time).chain(pool.scramblings).collect())
     }
 }
 
@@ -195,15 +165,15 @@ fn ages(
             let (of_a, of_b) = (age(a)?, age(b)?);
             let place = factors.iter().position(|factor| *factor == Factor::Age);
             let taken = |subset: usize| place.is_some_and(|bit| subset >> bit & 1 == 1);
-            Ok((0..times.len()).map(|subset| if taken(subset) { of_b } else { of_a }).collect())
+            Ok((0..1 << factors.len()).map(|subset| if taken(subset) { of_b } else { of_a }).collect())
         }
         Some(By::Age(age_a)) => {
-            Ok(vec![in_range("age asked for", age_a, "a", 0.0..=horizon_a)?; times.len()])
+            Ok(vec![in_range("age asked for", age_a, "a", 0.0..=horizon_a)?; 1 << factors.len()])
         }
         None => {
             let median = |times: Option<&Times>| times.map_or(0.0, |times| median_a(times, 0, horizon_a));
             let half_way = f64::midpoint(median(times.first()), median(times.last()));
-            Ok(vec![half_way.round().clamp(1.0, horizon_a); times.len()])
+            Ok(vec![half_way.round().clamp(1.0, horizon_a); 1 << factors.len()])
         }
     }
 }
@@ -213,7 +183,7 @@ fn median_a(times: &Times, row: usize, horizon_a: f64) -> f64 {
     times.0.get(row).and_then(|histogram| histogram.quantile(0.5)).unwrap_or(horizon_a)
 }
 
-/// What was computed: times and the age asked about, by subset.
+/// What was computed: times by subset of the factors that move them, and the age asked about by subset of all.
 struct Values {
     times: Vec<Times>,
     ages: Vec<f64>,
@@ -226,12 +196,13 @@ impl Values {
     }
 
     fn medians(&self, row: usize) -> Vec<f64> {
-        self.times.iter().map(|times| median_a(times, row, self.horizon_a)).collect()
+        let all = self.times.iter().cycle().take(self.ages.len());
+        all.map(|times| median_a(times, row, self.horizon_a)).collect()
     }
 
     fn probabilities(&self, row: usize) -> Vec<f64> {
         let at = |(times, age_a): (&Times, &f64)| times.0.get(row).map_or(0.0, |t| t.share_by(*age_a));
-        self.times.iter().zip(&self.ages).map(at).collect()
+        self.times.iter().cycle().zip(&self.ages).map(at).collect()
     }
 
     fn explanation(

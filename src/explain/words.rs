@@ -30,7 +30,7 @@ pub fn difference(explained: &Explanation) -> String {
 }
 
 fn apart(e: &Explanation) -> String {
-    let lower_bound = if e.beyond_horizon.a != e.beyond_horizon.b { "at least " } else { "" };
+    let lower_bound = if e.beyond_horizon.a == e.beyond_horizon.b { "" } else { "at least " };
     if e.difference_a.abs() < SMALL_A {
         return "These two cars come out alike, although they differ.".to_owned();
     }
@@ -57,8 +57,7 @@ fn parts(e: &Explanation) -> Vec<String> {
         e.contributions.iter().partition(|c| told(c));
     let rest = large.len().saturating_sub(TOLD) + small.len();
     let left: f64 = large.iter().skip(TOLD).chain(&small).map(|c| c.years).sum();
-    let mut sentences: Vec<String> =
-        large.iter().take(TOLD).enumerate().map(|(place, c)| part(c, place == 0)).collect();
+    let mut sentences: Vec<String> = large.iter().take(TOLD).map(|c| part(c, e.difference_a)).collect();
     match rest {
         0 => {}
         1 => sentences.push(format!(
@@ -73,14 +72,16 @@ fn parts(e: &Explanation) -> Vec<String> {
     sentences
 }
 
-fn part(c: &Contribution, first: bool) -> String {
+fn part(c: &Contribution, whole_a: f64) -> String {
     let size = years(c.years.abs());
-    let subject = if first { format!("{size} of it") } else { size };
-    let verb = if c.years.abs() < 1.05 && c.years.abs() >= 0.95 { "comes" } else { "come" };
-    if c.years >= 0.0 {
-        format!("{subject} {verb} from {}.", cause(c.factor))
-    } else {
-        format!("On the other side {} takes {} away from the second car.", cause(c.factor), years(-c.years))
+    let verb = if size == "1 year" { "comes" } else { "come" };
+    match (whole_a.abs() >= SMALL_A, c.years * whole_a > 0.0) {
+        (true, true) => format!("{size} of it {verb} from {}.", cause(c.factor)),
+        (true, false) => format!("Working the other way, {} takes off {size}.", cause(c.factor)),
+        (false, _) => {
+            let verb = if c.years > 0.0 { "gains" } else { "loses" };
+            format!("The second {verb} {size} by {}.", cause(c.factor))
+        }
     }
 }
 
@@ -92,9 +93,10 @@ fn remarks(e: &Explanation) -> Vec<String> {
         .filter(|c| c.depends_on_the_rest && c.years.abs() >= SMALL_A)
         .map(|c| cause(c.factor))
         .collect();
-    if !dependent.is_empty() {
-        remarks
-            .push(format!("How much is due to {} depends on what else is changed.", dependent.join(" and ")));
+    match dependent[..] {
+        [] => {}
+        [one] => remarks.push(format!("How much is due to {one} depends on what else is changed.")),
+        _ => remarks.push("How much each of these is worth depends on what else is changed.".to_owned()),
     }
     if e.held_at_horizon > 0 {
         remarks.push(format!(

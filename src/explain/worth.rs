@@ -275,13 +275,20 @@ impl<'a> Model<'a> {
         let draw = |z: [f64; DIMENSIONS], drives_from_b: bool| {
             self.inputs.draw(&z, points.drives(index, drives_from_b), self.years)
         };
-        let base = draw(points.z(index, |_| false), false)?;
+        let z = points.z(index, |_| false);
+        let stretches = self.inputs.stretches(&z, points.drives(index, false))?;
+        let base = self.inputs.draw_from(&stretches, &z, self.years);
         let mut swapped = Vec::with_capacity(self.groups.len() + 1);
         for group in &self.groups {
             swapped.push(match group {
                 Group::Input(group) => {
                     let z = points.z(index, |dimension| group_of(dimension) == Some(*group));
-                    self.ages(&draw(z, *group == InputGroup::Salt)?, &plain)
+                    let draw = if group.acts_on_stretches() {
+                        draw(z, *group == InputGroup::Salt)?
+                    } else {
+                        self.inputs.draw_from(&stretches, &z, self.years)
+                    };
+                    self.ages(&draw, &plain)
                 }
                 Group::Luck(group) => {
                     let luck = points.luck(index, self.years, |dimension| luck_group(dimension) == *group);

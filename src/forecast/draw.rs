@@ -158,7 +158,12 @@ impl<'a> Inputs<'a> {
     /// # Errors
     /// When a form has no row in the tables.
     pub fn draw(&self, z: &[f64; DIMENSIONS], drives: (u64, u64), years: usize) -> Result<Draw> {
-        let stretches = self.stretches(z, drives)?;
+        Ok(self.draw_from(&self.stretches(z, drives)?, z, years))
+    }
+
+    /// The same draw where its stretches are known already, which is nearly all of the work.
+    #[must_use]
+    pub fn draw_from(&self, stretches: &[StretchDraw], z: &[f64; DIMENSIONS], years: usize) -> Draw {
         let at = |input: Input| z[input as usize];
         let (scenario, priors) = (self.scenario, &self.priors);
         let salted = stretches[0].chloride_mg_m2_d > SALTED_FROM_MG_M2_D;
@@ -167,7 +172,7 @@ impl<'a> Inputs<'a> {
         } else {
             priors.exponent.value(at(Input::Exponent))
         };
-        let (ln_rate, year_sd) = self.years_of_service(&stretches, z, years);
+        let (ln_rate, year_sd) = self.years_of_service(stretches, z, years);
         let wax = priors.over_film_life.value(at(Input::OverFilmLife)).max(1.0);
         let effects = priors.effects.effects(z, wax);
         let inside_life = match &scenario.coating.inside {
@@ -176,7 +181,7 @@ impl<'a> Inputs<'a> {
                 Some(split_life(system.life_a, system.common_share, at(Input::InsideLife)))
             }
         };
-        Ok(Draw {
+        Draw {
             ln_rate,
             year_sd,
             stretch_rates_um_per_a: stretches.iter().map(|stretch| stretch.rate_um_per_a).collect(),
@@ -193,7 +198,7 @@ impl<'a> Inputs<'a> {
             node_sd: priors.node_luck.value(at(Input::NodeLuck)),
             wall_sd: priors.wall_tolerance.value(at(Input::WallTolerance)) / 100.0,
             grade_sd: priors.grade_reading_sd.value(at(Input::GradeReadingSd)),
-        })
+        }
     }
 
     /// Outside coatings: as built, then one a rework, which counts from the nearest start of a year of service.

@@ -9,7 +9,7 @@ use crate::coating::grade::GradeScale;
 use crate::coating::treatment::Kind;
 use crate::corrosivity::category::Categories;
 use crate::error::{Error, Result, in_range};
-use crate::forecast::draw::{self, Draw, Inputs};
+use crate::forecast::draw::{self, Draw, Inputs, StretchDraw};
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{self, Block, LANES, Lane, run_block};
 use crate::forecast::locations::Locations;
@@ -83,19 +83,6 @@ pub fn forecast(
     let task = Task { car: Car::of(scenario)?, settings: *settings };
     let pool = task.run(watch)?;
     summary::summarise(scenario, settings, &task.car.inputs, &pool)
-}
-
-/// The sums of a run without its summary, for questions that ask many runs for a few numbers each.
-///
-/// # Errors
-/// As [`forecast`].
-pub(crate) fn sums(
-    scenario: &Scenario,
-    settings: &Settings,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
-) -> Result<Pool> {
-    check(settings, &[scenario])?;
-    Task { car: Car::of(scenario)?, settings: *settings }.run(watch)
 }
 
 /// Checks that settings lie in their ranges, and that no condition is known beyond the horizon, where no history goes.
@@ -209,12 +196,44 @@ impl<'a> Car<'a> {
         index: usize,
         settings: &Settings,
     ) -> Result<(Draw, Thresholds)> {
-        let z = std::array::from_fn(|i| quantile(points.outer.coordinate(index as u32, i)));
+        let stretches = self.stretches(points, index, settings)?;
+        Ok(self.draw_from(&stretches, points, index, settings))
+    }
+
+    /// Its stretches of storage.
+    pub(crate) fn stretches(
+        &self,
+        points: &Points,
+        index: usize,
+        settings: &Settings,
+    ) -> Result<Vec<StretchDraw>> {
         let number = (points.scrambling * DRAWS + index) as u64;
-        let draw = self.inputs.draw(&z, (settings.seed, number), settings.horizon_a as usize)?;
+        self.inputs.stretches(&points.z(index), (settings.seed, number))
+    }
+
+    /// The draw where its stretches are known already.
+    pub(crate) fn draw_from(
+        &self,
+        stretches: &[StretchDraw],
+        points: &Points,
+        index: usize,
+        settings: &Settings,
+    ) -> (Draw, Thresholds) {
+        let draw = self.inputs.draw_from(stretches, &points.z(index), settings.horizon_a as usize);
         let shape = draw.breakdown_shape;
         let thresholds = Thresholds::of(&self.scenario.member, &self.locations, &self.scale, shape);
-        Ok((draw, thresholds))
+        (draw, thresholds)
+    }
+
+    /// Runs a block of histories and gives back the ages at rework [a] and the weights [-], without counting the rest.
+    pub(crate) fn ages(
+        &self,
+        block: &mut Block,
+        (draw, thresholds): &(Draw, Thresholds),
+        luck: &[Lane],
+    ) -> (Lane, Lane) {
+        run_block(block, draw, &self.locations, luck);
+        (thresholds.met(block, draw.last_rework_year()).rework_a, self.weights(block, draw.grade_sd))
     }
 
     /// Runs a block of histories, counts it and gives back the ages at rework [a] and the weights [-]; `known` weights
@@ -280,6 +299,11 @@ pub(crate) struct Points {
 }
 
 impl Points {
+    /// Standard normal numbers of draw `index` [-].
+    fn z(&self, index: usize) -> [f64; draw::DIMENSIONS] {
+        std::array::from_fn(|i| quantile(self.outer.coordinate(index as u32, i)))
+    }
+
     pub(crate) fn of(settings: &Settings, scrambling: usize) -> Result<Self> {
         let seeds = |purpose, count: usize| -> Vec<u64> {
             let mut generator = stream(settings.seed, purpose, scrambling as u64);

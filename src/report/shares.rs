@@ -47,7 +47,7 @@ pub fn share_bars(found: &Sensitivity) -> Result<String> {
             (Sample::Fill(BAND), "not known"),
             (Sample::Fill(LUCK), "luck"),
             (Sample::Line(pen(INK, 1.6)), "95 % interval of the bar"),
-            (Sample::Dot(BLUE), "by itself"),
+            (Sample::Dot(BLUE), "alone"),
         ];
         key(canvas, (MARGIN, 84.0), &entries)?;
         let marks = ticks(panel.across, 8.0);

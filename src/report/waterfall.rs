@@ -26,7 +26,7 @@ const BELOW: f64 = 96.0;
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn waterfall(explained: &Explanation) -> Result<String> {
     let rows = explained.contributions.len() + 2;
-    let subtitle = format!("{}  to  {}", explained.title.a, explained.title.b);
+    let subtitle = format!("first: {}; second: {}", explained.title.a, explained.title.b);
     let sheet = Sheet {
         id: "difference",
         title: "Why are these two cars years apart?",
@@ -46,7 +46,7 @@ pub fn waterfall(explained: &Explanation) -> Result<String> {
         let entries = [
             (Sample::Fill(BLUE), "later rework"),
             (Sample::Fill(VERMILION), "earlier rework"),
-            (Sample::Line(pen(INK, 1.6)), "alone, least to greatest"),
+            (Sample::Line(pen(INK, 1.6)), "this factor alone, over what else is changed"),
         ];
         key(canvas, (MARGIN, 84.0), &entries)?;
         bottom_axis(canvas, &panel, &ticks(panel.across, 8.0), tick_label)?;
@@ -113,10 +113,15 @@ fn step(canvas: &Canvas<'_>, panel: &Panel, (y, from): (f64, f64), part: &Contri
     whisker(canvas, (panel.x(from + part.span_a[0]), panel.x(from + part.span_a[1])), y)?;
     let name = fitted(lettering(SMALL, INK), &part.title, panel.left - MARGIN - 16.0)?;
     write(canvas, (MARGIN, y), lettering(SMALL, INK), &name)?;
-    let said = format!("{:+.1} a", part.years);
+    let said = format!("{} a", signed(part.years));
     write(canvas, (WIDTH_PX - MARGIN, y - 7.0), lettering(SMALL, INK).ending(), &said)?;
-    let span = format!("{:+.1} to {:+.1}", part.span_a[0], part.span_a[1]);
+    let span = format!("{} to {}", signed(part.span_a[0]), signed(part.span_a[1]));
     write(canvas, (WIDTH_PX - MARGIN, y + 8.0), lettering(SMALL - 1.0, MUTED).ending(), &span)
+}
+
+/// A number of years in tenths with its sign; nothing is +0.0.
+fn signed(years: f64) -> String {
+    format!("{:+.1}", (10.0 * years).round() / 10.0 + 0.0)
 }
 
 fn bar(canvas: &Canvas<'_>, (left, right): (f64, f64), y: f64, colour: RGBColor) -> Result<()> {

@@ -81,6 +81,14 @@ pub enum InputGroup {
     Treatments,
 }
 
+impl InputGroup {
+    /// Whether the stretches of storage depend on it; the rest only acts on what follows from them.
+    #[must_use]
+    pub fn acts_on_stretches(self) -> bool {
+        matches!(self, Self::RateForm | Self::StorageAir | Self::UnknownStorage | Self::Salt)
+    }
+}
+
 const GROUPED: [(InputGroup, &[Input]); 6] = [
     (
         InputGroup::RateForm,
