@@ -15,6 +15,8 @@ pub enum Purpose {
     InnerScramble = 2,
     /// Salt taken up in the single drives of a year.
     Drives = 3,
+    /// Prices of a history.
+    Prices = 8,
 }
 
 /// The stream number `index` of a purpose under a run seed.
