@@ -7,6 +7,7 @@ mod check;
 mod climate;
 mod climate_year;
 mod columns;
+mod decide;
 mod exposure;
 mod failure;
 mod forecast;
@@ -15,6 +16,7 @@ mod kind;
 mod numbers;
 mod pictures;
 mod rate;
+mod running;
 mod section;
 mod shell;
 mod template;
@@ -52,6 +54,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Forecast(forecast::Arguments),
+    Decide(decide::Arguments),
     Exposure(exposure::Arguments),
     Climate(climate::Arguments),
     Rate(rate::Arguments),
@@ -108,6 +111,7 @@ impl Command {
     fn run(&self, streams: &mut Streams) -> Result<(), Failure> {
         match self {
             Self::Forecast(arguments) => arguments.run(streams),
+            Self::Decide(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),
             Self::Climate(arguments) => arguments.run(streams),
             Self::Rate(arguments) => arguments.run(streams.out),

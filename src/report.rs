@@ -2,6 +2,8 @@
 
 pub mod band;
 pub mod climate_plot;
+pub mod cost_plot;
+pub mod decision_text;
 pub mod exposure_plot;
 pub mod fan;
 pub mod files;

@@ -33,6 +33,8 @@ pub struct Decision {
     pub from_age_a: f64,
     /// Keeping time from then on [a].
     pub keep_a: f64,
+    /// Interest [%].
+    pub discount_rate_pct: f64,
     /// Share of the histories in which the criterion is met before that day [-].
     pub overdue_share: f64,
     /// Options: rework when due, rework now, then the others.
@@ -168,6 +170,7 @@ pub fn decide(
         histories: due.map_or(0, |forecast| forecast.histories),
         from_age_a: question.now_a,
         keep_a: question.keep_a,
+        discount_rate_pct: question.interest.rate_pct(),
         overdue_share: share(ledger.overdue, &ledger),
         options: standings(question, &choices, &paired.forecasts, &ledger),
         best_rework_age_a: best,

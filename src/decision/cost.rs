@@ -25,6 +25,12 @@ impl Interest {
         Ok(Self { force_per_a: if rate_pct > 0.0 { ln(1.0 + rate_pct / 100.0) } else { 0.0 } })
     }
 
+    /// The yearly rate [%].
+    #[must_use]
+    pub fn rate_pct(self) -> f64 {
+        100.0 * (exp(self.force_per_a) - 1.0)
+    }
+
     /// Present value of one unit paid after a time [-]; nothing when that is infinite.
     #[must_use]
     pub fn factor(self, after_a: f64) -> f64 {

@@ -225,7 +225,7 @@ fn shortened(words: &str, room: usize) -> String {
 }
 
 /// A heading and its words, broken at spaces to the width of the text.
-fn paragraph(heading: &str, words: &str) -> Vec<String> {
+pub(crate) fn paragraph(heading: &str, words: &str) -> Vec<String> {
     let mut lines = vec![format!("{heading:<INDENT$}")];
     for word in words.split_whitespace() {
         let last = lines.last().map_or(0, |line| line.chars().count());
