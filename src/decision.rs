@@ -2,8 +2,8 @@
 //!
 //! Options are variants of one scenario, computed on the same histories and paid at the same prices; so their costs
 //! differ by what was chosen alone. Counted: what is spent from the day of the decision to the end of the keeping time,
-//! discounted to that day. Not counted: what the car is worth afterwards. A rework that falls due is done at once; a later
-//! one follows after the life of a new coating in the same history. Equations: the project's model, decisions.
+//! discounted to that day. Not counted: what the car is worth afterwards. A rework that falls due is done at once; a second,
+//! the last that is counted, follows after the life of a new coating in the same history. Equations: the project's model, decisions.
 
 pub mod answer;
 pub mod cost;

@@ -37,6 +37,8 @@ pub struct Decision {
     pub discount_rate_pct: f64,
     /// Share of the histories in which the criterion is met before that day [-].
     pub overdue_share: f64,
+    /// Share of the histories in which so much metal is lost by then that a rework no longer helps [-].
+    pub beyond_rework_share: f64,
     /// Options: rework when due, rework now, then the others.
     pub options: Vec<Standings>,
     /// Age at which a rework planned today costs least; `None` when none within the keeping time costs least [a].
@@ -172,6 +174,7 @@ pub fn decide(
         keep_a: question.keep_a,
         discount_rate_pct: question.interest.rate_pct(),
         overdue_share: share(ledger.overdue, &ledger),
+        beyond_rework_share: share(ledger.beyond_rework, &ledger),
         options: standings(question, &choices, &paired.forecasts, &ledger),
         best_rework_age_a: best,
         no_rework: curve.none,
@@ -324,11 +327,12 @@ fn planned(jobs: &[Job], plans: &Plans, now_a: f64) -> (Vec<PlannedVisit>, Visit
 
 fn flags(question: &Question, due: Option<&Forecast>) -> Vec<String> {
     let mut flags = vec![
+        "only this member is counted, not what storage, rinsing or wax do for the rest of the car".to_owned(),
         "nothing is counted after the keeping time, so neither what the car is then worth nor what is left of a \
          new coating"
             .to_owned(),
-        "a rework that falls due is done at once; the next one follows after the life of a new coating in the same \
-         history"
+        "a rework that falls due is done at once; a second one, the last that is counted, follows after the life of a \
+         new coating in the same history"
             .to_owned(),
     ];
     let end_a = question.now_a + question.keep_a;

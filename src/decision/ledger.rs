@@ -15,7 +15,8 @@ use rand::prelude::*;
 
 /// Steps a year of the curve of cost against rework age [1/a].
 pub(crate) const STEPS_PER_A: usize = 2;
-/// Shortest life of a new coating that is counted on, so that reworks do not follow one another at once [a].
+/// A rework whose criterion is met again sooner than this did not help: the metal lost is the reason, and it stays
+/// lost [a].
 const LEAST_LIFE_A: f64 = 1.0;
 /// Places of the first options in the list.
 pub(crate) const WHEN_DUE: usize = 0;
@@ -40,6 +41,8 @@ pub(crate) struct Ledger<'a> {
     pub(crate) weight: f64,
     /// Weight in which the criterion is met before the day of the decision.
     pub(crate) overdue: f64,
+    /// Weight in which a rework on that day no longer helps.
+    pub(crate) beyond_rework: f64,
     /// Weight in which an over-rust coat moves the rework by more than it has to.
     pub(crate) coat_pays: f64,
 }
@@ -80,6 +83,7 @@ impl<'a> Ledger<'a> {
             planned: vec![none; steps + 2],
             weight: 0.0,
             overdue: 0.0,
+            beyond_rework: 0.0,
             coat_pays: 0.0,
         }
     }
@@ -99,7 +103,7 @@ impl Visit for Ledger<'_> {
         let bill = Bill::of(&question.prices, (self.terms.seed, history));
         let from_now = |age: &f64| (age - question.now_a).max(0.0);
         let due: Vec<f64> = ages_a.iter().map(from_now).collect();
-        let life_a = due.get(NOW).copied().unwrap_or(f64::INFINITY).max(LEAST_LIFE_A);
+        let life_a = due.get(NOW).copied().unwrap_or(f64::INFINITY);
         let choices = self.terms.choices.iter().zip(&due);
         let costs: Vec<f64> = choices
             .map(|(choice, due_a)| cost(question, choice, &bill, Course { due_a: *due_a, life_a }))
@@ -114,6 +118,7 @@ impl Visit for Ledger<'_> {
             planned.points.add(cost, weight);
         }
         self.weight += weight;
+        self.beyond_rework += if life_a < LEAST_LIFE_A { weight } else { 0.0 };
         self.overdue += if ages_a.first().is_some_and(|age| *age < question.now_a) { weight } else { 0.0 };
         self.coat_pays += if self.coat_pays(&bill, ages_a) { weight } else { 0.0 };
     }
@@ -126,6 +131,7 @@ impl Visit for Ledger<'_> {
         }
         self.weight += next.weight;
         self.overdue += next.overdue;
+        self.beyond_rework += next.beyond_rework;
         self.coat_pays += next.coat_pays;
     }
 }
@@ -166,9 +172,10 @@ fn cost(question: &Question, choice: &Choice, bill: &Bill, course: Course) -> f6
         Pays::Nothing | Pays::Rework => 0.0,
         Pays::OverRust(None) => bill.over_rust_coat,
         Pays::OverRust(Some(every_a)) => {
-            bill.over_rust_coat * interest.repeated(every_a, course.due_a.min(keep_a))
+            // the first coat is paid at once, whatever is found afterwards
+            bill.over_rust_coat * interest.repeated(every_a, course.due_a.min(keep_a)).max(1.0)
         }
-        Pays::Wax => bill.wax_per_year * yearly(course.due_a),
+        Pays::Wax => bill.wax_per_year * yearly(course.due_a).max(1.0),
         Pays::Washes(per_a) => bill.wash_each * per_a * yearly(keep_a),
     };
     own + storage * yearly(keep_a) + bill.rework * reworks(interest, (first_a, course.life_a), keep_a)
@@ -181,11 +188,9 @@ fn planned_cost(question: &Question, bill: &Bill, course: Course, at_a: f64) -> 
     late + bill.rework * reworks(interest, (at_a, course.life_a), keep_a)
 }
 
-/// Present value of a rework of one unit at a first time and again after each life, within the keeping time [-].
+/// Present value of a rework of one unit at a first time, and of a second one after the life of the new coating where
+/// that is one, within the keeping time [-].
 fn reworks(interest: Interest, (first_a, life_a): (f64, f64), keep_a: f64) -> f64 {
-    if first_a >= keep_a {
-        0.0
-    } else {
-        interest.factor(first_a) * interest.repeated(life_a, keep_a - first_a)
-    }
+    let paid = |at_a: f64| if at_a < keep_a { interest.factor(at_a) } else { 0.0 };
+    paid(first_a) + if life_a < LEAST_LIFE_A { 0.0 } else { paid(first_a + life_a) }
 }

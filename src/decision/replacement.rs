@@ -2,7 +2,7 @@
 //!
 //! Long run: expected cost of a cycle over its expected length, C(T) = [cp R(T) + cf F(T)] / ∫R from 0 to T [Barlow &
 //! Proschan 1965, ch. 4]; minimal repair [Barlow & Hunter 1960]. One time only: act at the quantile
-//! c_early/(c_early + c_late). A least cost at a finite age needs wear-out and cf > cp; without them none is returned.
+//! `c_early / (c_early + c_late)`. A least cost at a finite age needs wear-out and cf > cp; without them none is returned.
 
 use crate::error::{Error, Result};
 use crate::numeric::elementary::pow;

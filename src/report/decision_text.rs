@@ -48,23 +48,24 @@ fn asked(d: &Decision) -> String {
     let end_a = d.from_age_a + d.keep_a;
     format!(
         "at an age of {}, for a car kept until {}; interest {} %; of {} histories (seed {}). The rework criterion \
-         has been met before that day in {}.",
+         has been met before that day in {}; so much metal is lost by then that a rework no longer helps in {}.",
         dated(d, d.from_age_a),
         dated(d, end_a),
         significant(d.discount_rate_pct, 3),
         d.histories,
         d.seed,
-        frequency(d.overdue_share)
+        frequency(d.overdue_share),
+        frequency(d.beyond_rework_share)
     )
 }
 
 fn table(d: &Decision) -> Vec<String> {
     let heads = format!(
-        "{:<34}{:>9}{:>22}{:>8}{:>11}{:>8}{:>8}",
+        "{:<31}{:>7}{:>25}{:>8}{:>10}{:>8}{:>9}",
         "Option", "rework", "cost discounted", "cost", "cheapest", "regret", "regret"
     );
     let units = format!(
-        "{:<34}{:>9}{:>22}{:>8}{:>11}{:>8}{:>8}",
+        "{:<31}{:>7}{:>25}{:>8}{:>10}{:>8}{:>9}",
         "", "median", "median (5 to 95 %)", "a year", "in", "mean", "9 in 10"
     );
     [heads, units].into_iter().chain(d.options.iter().map(|option| row(d, option))).collect()
@@ -80,7 +81,7 @@ fn row(d: &Decision, option: &Standings) -> String {
     let spread = &option.net_present_cost;
     let cost = format!("{} ({} to {})", money(spread.p50), money(spread.p05), money(spread.p95));
     format!(
-        "{:<34}{rework:>9}{cost:>22}{:>8}{:>11}{:>8}{:>8}",
+        "{:<31}{rework:>7}{cost:>25}{:>8}{:>10}{:>8}{:>9}",
         option.title,
         money(option.equivalent_annual_cost),
         percent(option.cheapest_share),
