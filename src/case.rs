@@ -4,6 +4,7 @@
 //! once, in the JSON schema of [`raw::Case`]; `shape` holds a document against it, `resolve` checks what a schema
 //! cannot say, and `locate` turns the key path of a problem into line and column. Of several problems the first is told.
 
+pub mod costs;
 mod locate;
 pub mod raw;
 mod resolve;
@@ -62,20 +63,24 @@ pub fn read_str(text: &str, file_name: &str, base_dir: Option<&Path>) -> Result<
 /// # Errors
 /// [`Error::Io`] where the file cannot be read; otherwise as [`read_str`].
 pub fn read_path(path: &Path) -> Result<Scenario> {
-    let io = |source| Error::Io { path: path.to_owned(), source };
     let name = path.display().to_string();
+    read_str(&read_text(path, &name)?, &name, path.parent())
+}
+
+/// The text of a file that is not too long.
+fn read_text(path: &Path, name: &str) -> Result<String> {
+    let io = |source| Error::Io { path: path.to_owned(), source };
     let mut bytes = Vec::new();
     let file = std::fs::File::open(path).map_err(io)?;
     file.take(SIZE_MAX as u64 + 1).read_to_end(&mut bytes).map_err(io)?;
     if bytes.len() > SIZE_MAX {
-        return Err(too_long(&name));
+        return Err(too_long(name));
     }
-    let text = std::str::from_utf8(&bytes).map_err(|error| {
-        let before = bytes.iter().take(error.valid_up_to());
+    String::from_utf8(bytes).map_err(|error| {
+        let before = error.as_bytes().iter().take(error.utf8_error().valid_up_to());
         let line = 1 + before.filter(|byte| **byte == b'\n').count();
-        unreadable(&name, line, "bytes that are not UTF-8")
-    })?;
-    read_str(text, &name, path.parent())
+        unreadable(name, line, "bytes that are not UTF-8")
+    })
 }
 
 /// The scenario of a case as JSON, with the same keys as in TOML; a weather file is refused.

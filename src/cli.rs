@@ -8,6 +8,7 @@ mod climate;
 mod climate_year;
 mod columns;
 mod compare;
+mod decide;
 mod explain;
 mod exposure;
 mod failure;
@@ -17,6 +18,7 @@ mod kind;
 mod numbers;
 mod pictures;
 mod rate;
+mod running;
 mod section;
 mod shell;
 mod template;
@@ -58,6 +60,7 @@ enum Command {
     Forecast(forecast::Arguments),
     Explain(explain::Arguments),
     Compare(compare::Arguments),
+    Decide(decide::Arguments),
     Exposure(exposure::Arguments),
     Climate(climate::Arguments),
     Rate(rate::Arguments),
@@ -116,6 +119,7 @@ impl Command {
             Self::Forecast(arguments) => arguments.run(streams),
             Self::Explain(arguments) => arguments.run(streams),
             Self::Compare(arguments) => arguments.run(streams),
+            Self::Decide(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),
             Self::Climate(arguments) => arguments.run(streams),
             Self::Rate(arguments) => arguments.run(streams.out),

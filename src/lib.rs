@@ -9,6 +9,7 @@ pub mod case;
 pub mod climate;
 pub mod coating;
 pub mod corrosivity;
+pub mod decision;
 pub mod explain;
 pub mod exposure;
 pub mod forecast;

@@ -5,6 +5,8 @@ pub mod climate_plot;
 pub mod compare;
 pub mod compare_plot;
 pub mod compare_words;
+pub mod cost_plot;
+pub mod decision_text;
 pub mod dots;
 pub mod exposure_plot;
 pub mod fan;

@@ -8,7 +8,7 @@ mod source;
 use source::{code, files, line, name, read, without_tests, words};
 
 /// Stages in order; a stage may use those before it.
-const STAGES: [&str; 14] = [
+const STAGES: [&str; 15] = [
     "error",
     "reference", // before the numerics: the Sobol points are read from a table
     "numeric",
@@ -20,6 +20,7 @@ const STAGES: [&str; 14] = [
     "section",
     "forecast",
     "explain",
+    "decision",
     "case",
     "report",
     "cli",

@@ -88,12 +88,12 @@ fn when((date, age_a): (Option<Date>, Option<f64>), registered: Date, path: &str
 }
 
 /// Age of a car at a date [a].
-fn age(date: Date, registered: Date) -> f64 {
+pub(super) fn age(date: Date, registered: Date) -> f64 {
     f64::from(registered.until(date).map_or(0, |span| span.get_days())) / DAYS_PER_YEAR
 }
 
 /// The result of a stage with its error tied to a key path; an error that has its own file stays as it is.
-fn at<T>(path: &str, result: Result<T>) -> Result<T> {
+pub(super) fn at<T>(path: &str, result: Result<T>) -> Result<T> {
     result.map_err(|error| match error {
         Error::OutOfRange { quantity, value, unit, allowed } => {
             Error::invalid(path, format!("{quantity} {value} {unit}"), allowed)

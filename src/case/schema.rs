@@ -10,20 +10,27 @@ use crate::exposure::Kind;
 use crate::exposure::arrangement::Parameter;
 use schemars::generate::SchemaSettings;
 use schemars::transform::RecursiveTransform;
-use schemars::{Schema, SchemaGenerator, json_schema};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde_json::{Map, Value, json};
 
 /// Arrangement nobody can tell.
 pub(super) const UNKNOWN: &str = "unknown";
 /// Switches a criterion off.
 pub(super) const NONE: &str = "none";
+/// Highest price [currency].
+const MOST: u32 = 1_000_000_000;
 
 /// The JSON schema of a case.
 #[must_use]
 pub fn schema() -> Value {
+    of::<Case>()
+}
+
+/// The JSON schema of a type of file.
+pub(super) fn of<T: JsonSchema>() -> Value {
     let settings = SchemaSettings::draft2020_12().with(|settings| settings.inline_subschemas = true);
     let settings = settings.with_transform(RecursiveTransform(without_null));
-    settings.into_generator().into_root_schema_for::<Case>().to_value()
+    settings.into_generator().into_root_schema_for::<T>().to_value()
 }
 
 /// Leaves out the null that an optional key may have by default.
@@ -71,6 +78,29 @@ pub(super) fn salted_days(_: &mut SchemaGenerator) -> Schema {
         { "type": "number", "minimum": 0, "maximum": 200 },
         { "type": "string", "enum": regions },
     ]})
+}
+
+/// A price: an amount, or a median with its 5 % and 95 % points.
+pub(super) fn price(_: &mut SchemaGenerator) -> Schema {
+    let amount = json!({ "type": "number", "minimum": 0, "maximum": MOST });
+    let spread = json!({ "type": "number", "minimum": 0.001, "maximum": MOST });
+    json_schema!({ "anyOf": [
+        amount,
+        {
+            "type": "object",
+            "properties": { "median": spread, "p05": spread, "p95": spread },
+            "required": ["median", "p05", "p95"],
+            "additionalProperties": false,
+        },
+    ]})
+}
+
+/// Prices by arrangement.
+pub(super) fn storage_prices(generator: &mut SchemaGenerator) -> Schema {
+    let price = price(generator).to_value();
+    let prices: Map<String, Value> =
+        Kind::ALL.iter().map(|kind| (kind.id().to_owned(), price.clone())).collect();
+    json_schema!({ "type": "object", "properties": prices, "additionalProperties": false })
 }
 
 /// Weights by arrangement.

@@ -2,7 +2,7 @@
 
 use super::Streams;
 use super::failure::Failure;
-use crate::case::{schema, template};
+use crate::case::{costs, schema, template};
 use crate::error::Error;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -13,6 +13,9 @@ use std::path::{Path, PathBuf};
 pub(super) struct NewArguments {
     /// File to write; one that is already there is left alone
     path: Option<PathBuf>,
+    /// Write a costs file instead, for `decide`
+    #[arg(long)]
+    costs: bool,
 }
 
 /// Print the JSON schema of case files: every key with its unit, range and names.
@@ -24,9 +27,14 @@ pub(super) struct SchemaArguments {}
 
 impl NewArguments {
     pub(super) fn run(&self, streams: &mut Streams) -> Result<(), Failure> {
-        let Some(path) = &self.path else { return Ok(write!(streams.out, "{}", template())?) };
-        create(path, template().as_bytes())?;
+        let text = if self.costs { costs::template() } else { template() };
+        let Some(path) = &self.path else { return Ok(write!(streams.out, "{text}")?) };
+        create(path, text.as_bytes())?;
         let path = path.display();
+        if self.costs {
+            streams.note(&format!("wrote {path}; next: ferrowane decide CASE.toml --costs {path}"));
+            return Ok(());
+        }
         streams.note(&format!("wrote {path}; next: ferrowane check {path}, ferrowane forecast {path}"));
         Ok(())
     }

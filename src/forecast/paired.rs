@@ -114,9 +114,28 @@ pub struct Paired {
     pub shifts: Vec<Shift>,
 }
 
-struct Piece {
+struct Piece<V> {
     tallies: Vec<Tally>,
     shifts: Vec<Shift>,
+    visitor: V,
+}
+
+/// Sums of one's own over the histories; each piece of work has one, and they are merged in a fixed order.
+pub trait Visit: Send {
+    /// Counts a history.
+    ///
+    /// - `history`: its number, the same for the same seed
+    /// - `ages_a`: its age at rework in each case, infinite beyond the horizon [a]
+    /// - `weight`: likelihood of what is known of the car [-]
+    fn visit(&mut self, history: u64, ages_a: &[f64], weight: f64);
+
+    /// Adds the sums of the histories that come next.
+    fn merge(&mut self, next: Self);
+}
+
+impl Visit for () {
+    fn visit(&mut self, _: u64, _: &[f64], _: f64) {}
+    fn merge(&mut self, (): Self) {}
 }
 
 /// Whose known conditions weigh the histories.
@@ -150,6 +169,20 @@ pub fn paired_knowing(
     settings: &Settings,
     watch: &(dyn Fn(Progress) -> Go + Sync),
 ) -> Result<Paired> {
+    paired_with(scenarios, known, settings, watch, &|| ()).map(|(paired, ())| paired)
+}
+
+/// As [`paired_knowing`], and hands every history to a visitor; `fresh` makes one without counts.
+///
+/// # Errors
+/// As [`paired`].
+pub fn paired_with<V: Visit>(
+    scenarios: &[&Scenario],
+    known: Known,
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+    fresh: &(dyn Fn() -> V + Sync),
+) -> Result<(Paired, V)> {
     check(settings, scenarios)?;
     if scenarios.is_empty() {
         return Err(Error::invalid("cases to compare", "none", "one or more"));
@@ -158,6 +191,7 @@ pub fn paired_knowing(
     let horizon_a = f64::from(settings.horizon_a);
     let mut pools: Vec<Pool> = cars.iter().map(|_| Pool::of_years(settings.horizon_a as usize)).collect();
     let mut shifts = vec![Shift::of_horizon(horizon_a); cars.len()];
+    let mut visitor = fresh();
     let total = settings.histories.div_ceil(HISTORIES_A_SCRAMBLING).max(2);
     for scrambling in 0..total {
         let progress =
@@ -166,44 +200,50 @@ pub fn paired_knowing(
             break;
         }
         let points = Points::of(settings, scrambling as usize)?;
-        let pieces: Vec<Piece> = (0..DRAWS / DRAWS_A_PIECE)
+        let pieces: Vec<Piece<V>> = (0..DRAWS / DRAWS_A_PIECE)
             .into_par_iter()
-            .map(|piece| compute((&cars, known), settings, &points, piece))
+            .map(|piece| compute((&cars, known), settings, (&points, piece), fresh()))
             .collect::<Result<_>>()?;
         for (number, pool) in pools.iter_mut().enumerate() {
             pool.add_scrambling(pieces.iter().map(|piece| &piece.tallies[number]));
         }
-        for piece in &pieces {
+        for piece in pieces {
             shifts.iter_mut().zip(&piece.shifts).for_each(|(mine, theirs)| mine.merge(theirs));
+            visitor.merge(piece.visitor);
         }
     }
     let forecasts = cars.iter().zip(&pools).map(|(car, pool)| {
         pool.checked()?;
         summary::summarise(car.scenario, settings, &car.inputs, pool)
     });
-    Ok(Paired { forecasts: forecasts.collect::<Result<_>>()?, shifts })
+    Ok((Paired { forecasts: forecasts.collect::<Result<_>>()?, shifts }, visitor))
 }
 
-fn compute(
+fn compute<V: Visit>(
     (cars, known): (&[Car], Known),
     settings: &Settings,
-    points: &Points,
-    piece: usize,
-) -> Result<Piece> {
+    (points, piece): (&Points, usize),
+    mut visitor: V,
+) -> Result<Piece<V>> {
     let years = settings.horizon_a as usize;
     let mut block = Block::with_years(years);
     let mut tallies: Vec<Tally> = cars.iter().map(|_| Tally::of_years(years)).collect();
     let mut shifts = vec![Shift::of_horizon(f64::from(settings.horizon_a)); cars.len()];
+    let (mut ages, mut one) = (Vec::with_capacity(cars.len()), vec![f64::INFINITY; cars.len()]);
     for index in piece * DRAWS_A_PIECE..(piece + 1) * DRAWS_A_PIECE {
         let draws = cars.iter().map(|car| car.draw(points, index, settings)).collect::<Result<Vec<_>>>()?;
         tallies.iter_mut().for_each(Tally::start_draw);
-        for luck in &points.blocks {
+        let before = (points.scrambling * DRAWS + index) * points.blocks.len();
+        for (number, luck) in points.blocks.iter().enumerate() {
+            let history = ((before + number) * LANES) as u64;
             let mut reference: Option<(Lane, Lane)> = None;
+            ages.clear();
             for (number, (car, (draw, thresholds))) in cars.iter().zip(&draws).enumerate() {
                 let given = reference.filter(|_| known == Known::OfFirst).map(|(_, weights)| weights);
                 let lucky = (luck.as_slice(), given.as_ref());
                 let counted = car.count(&mut tallies[number], &mut block, (draw, thresholds), lucky);
                 let (age_a, weights) = counted;
+                ages.push(age_a);
                 let (first_a, first_weights) = *reference.get_or_insert(counted);
                 let same_car = car.scenario.conditions == cars[0].scenario.conditions;
                 for lane in 0..LANES {
@@ -213,13 +253,18 @@ fn compute(
                     shifts[number].count(first_a[lane], age_a[lane], weight);
                 }
             }
+            let (_, weights) = reference.unwrap_or(([f64::INFINITY; LANES], [0.0; LANES]));
+            for lane in 0..LANES {
+                one.iter_mut().zip(&ages).for_each(|(age_a, lanes)| *age_a = lanes[lane]);
+                visitor.visit(history + lane as u64, &one, weights[lane]);
+            }
         }
         tallies
             .iter_mut()
             .zip(&draws)
             .for_each(|(tally, (draw, _))| tally.finish_draw(&draw.stretch_rates_um_per_a));
     }
-    Ok(Piece { tallies, shifts })
+    Ok(Piece { tallies, shifts, visitor })
 }
 
 #[cfg(test)]

@@ -293,7 +293,7 @@ impl<'a> Car<'a> {
 
 /// Points of one scrambling: outer by coordinate, inner as blocks of normal numbers.
 pub(crate) struct Points {
-    scrambling: usize,
+    pub(crate) scrambling: usize,
     outer: Sobol,
     pub(crate) blocks: Vec<Vec<Lane>>,
 }

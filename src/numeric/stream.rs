@@ -17,6 +17,8 @@ pub enum Purpose {
     Drives = 3,
     /// Scrambling of the points of a sensitivity analysis.
     Sensitivity = 16,
+    /// Prices of a history.
+    Prices = 8,
 }
 
 /// The stream number `index` of a purpose under a run seed.

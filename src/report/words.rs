@@ -74,6 +74,20 @@ pub(crate) fn significant(value: f64, digits: usize) -> String {
     format!("{}", rounded(value, digits))
 }
 
+/// An amount of money, three digits at most, thousands separated.
+pub(crate) fn money(amount: f64) -> String {
+    let whole = rounded(amount, 3).round();
+    let digits = format!("{:.0}", whole.abs());
+    let mut text = if whole < 0.0 { "-".to_owned() } else { String::new() };
+    for (place, digit) in digits.chars().enumerate() {
+        if place > 0 && (digits.len() - place).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}
+
 /// A criterion in words.
 pub(crate) fn criterion(name: &str) -> String {
     match name {
@@ -122,6 +136,14 @@ mod tests {
         assert_eq!(calendar_year(registered, 7.4), 2021);
         assert_eq!(calendar_year(registered, 7.6), 2022);
         assert!(decimal_year("May 2014").is_err());
+    }
+
+    #[test]
+    fn closed_form_amounts_of_money() {
+        assert_eq!(
+            [0.2, 149.6, 1234.0, 1_234_567.0, -987.0].map(money),
+            ["0", "150", "1,230", "1,230,000", "-987"]
+        );
     }
 
     #[test]

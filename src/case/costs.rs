@@ -1,0 +1,142 @@
+//! What do things cost, and how long is the car kept? Reads a costs file into a checked [`Question`].
+//!
+//! TOML, written by hand, read the same way as a case: its form is stated in the schema of [`raw::Costs`], and of
+//! several problems the first is told with its place. Prices are numbers, or a median with its 5 % and 95 % points
+//! (lognormal), in one currency that is never named.
+
+pub mod raw;
+
+use super::locate::Document;
+use super::raw::Uncertain;
+use super::resolve::{age, at};
+use super::{read_text, schema, shape};
+use crate::coating::System;
+use crate::decision::cost::Interest;
+use crate::decision::options::Removal;
+use crate::decision::{OtherJob, Prices, Question};
+use crate::error::{Error, Result};
+use crate::exposure::Kind;
+use crate::prior::{Prior, Shape};
+use std::path::Path;
+
+/// Coating of a rework where the file names none.
+const REWORK_SYSTEM: &str = "blasted_powder";
+
+/// A complete commented costs file to start from, in TOML.
+#[must_use]
+pub fn template() -> &'static str {
+    include_str!("costs/template.toml")
+}
+
+/// The question of a costs file, asked at an age of the car [a].
+///
+/// # Errors
+/// [`Error::Io`] where the file cannot be read; otherwise as [`read_str`].
+pub fn read_path(path: &Path, now_a: f64) -> Result<Question> {
+    let name = path.display().to_string();
+    read_str(&read_text(path, &name)?, &name, now_a)
+}
+
+/// The question of costs written in TOML, asked at an age of the car [a].
+///
+/// # Errors
+/// [`Error::Input`] naming file, line, column, key, what was found and what is allowed, with the nearest valid name
+/// where one is close; [`Error::OutOfRange`] for the age.
+pub fn read_str(text: &str, file_name: &str, now_a: f64) -> Result<Question> {
+    let document = Document::parse(text, file_name)?;
+    let faults = shape::faults(&document.value, &schema::of::<raw::Costs>());
+    if let Some(first) = document.first(faults) {
+        return Err(first);
+    }
+    let costs: raw::Costs = serde::Deserialize::deserialize(&document.value)
+        .map_err(|error: serde_json::Error| Error::invalid("", error.to_string(), "costs"))?;
+    let question = question(&costs, now_a).map_err(|error| document.place(error))?;
+    question.checked()
+}
+
+fn question(costs: &raw::Costs, now_a: f64) -> Result<Question> {
+    let system = costs.rework_system.as_deref().unwrap_or(REWORK_SYSTEM);
+    let jobs = costs.job.iter().enumerate().map(|(index, job)| {
+        Ok(OtherJob {
+            name: job.name.trim().to_owned(),
+            cost: price(&format!("job[{index}].cost"), job.cost)?,
+            due_a: job.due_a,
+            early_per_a: job.early_per_a,
+            late_per_a: job.late_per_a,
+        })
+    });
+    Ok(Question {
+        now_a,
+        keep_a: costs.keep_years,
+        interest: at("discount_rate_pct", Interest::of_pct(costs.discount_rate_pct))?,
+        prices: prices(costs)?,
+        rework_system: at("rework_system", System::outside(system))?,
+        jobs: jobs.collect::<Result<_>>()?,
+    })
+}
+
+fn prices(costs: &raw::Costs) -> Result<Prices> {
+    let optional = |path: &str, given: Option<Uncertain>| given.map(|given| price(path, given)).transpose();
+    let mut storage_per_year = [None; Kind::ALL.len()];
+    for (place, kind) in storage_per_year.iter_mut().zip(Kind::ALL) {
+        let path = format!("storage_per_year.{}", kind.id());
+        *place = optional(&path, costs.storage_per_year.get(kind.id()).copied())?;
+    }
+    Ok(Prices {
+        removal: removal(costs)?,
+        blast_and_coat: price("blast_and_coat", costs.blast_and_coat)?,
+        parts: price("parts", costs.parts)?,
+        over_rust_coat: price("over_rust_coat", costs.over_rust_coat)?,
+        wax_per_year: optional("wax_per_year", costs.wax_per_year)?,
+        wash_each: optional("wash_each", costs.wash_each)?,
+        storage_per_year,
+        late_penalty: price("late_penalty", costs.late_penalty)?,
+    })
+}
+
+fn removal(costs: &raw::Costs) -> Result<Removal> {
+    match (costs.removal, costs.removal_labour_h, costs.labour_per_h) {
+        (Some(amount), None, None) => Ok(Removal::Amount(price("removal", amount)?)),
+        (None, Some(hours), Some(rate)) => {
+            Ok(Removal::Hours(price("removal_labour_h", hours)?, price("labour_per_h", rate)?))
+        }
+        (None, Some(_), None) => {
+            Err(Error::invalid("labour_per_h", "no such key", "a price, beside `removal_labour_h`"))
+        }
+        (None, None, Some(_)) => {
+            Err(Error::invalid("removal_labour_h", "no such key", "hours, beside `labour_per_h`"))
+        }
+        (None, None, None) => {
+            let allowed = "`removal_labour_h` and `labour_per_h`, or `removal` as an amount";
+            Err(Error::invalid("removal_labour_h", "no such key", allowed))
+        }
+        (Some(_), _, _) => {
+            let found = "an amount beside hours or their rate";
+            Err(Error::invalid("removal", found, "either `removal`, or hours and their rate"))
+        }
+    }
+}
+
+fn price(path: &str, given: Uncertain) -> Result<Prior> {
+    match given {
+        Uncertain::Value(value) => Ok(Prior::Fixed(value)),
+        Uncertain::Spread { median, p05, p95 } => {
+            at(path, Prior::from_points(Shape::Lognormal, median, p05, p95))
+        }
+    }
+}
+
+/// Age of a car at a date [a].
+///
+/// - `registered`: date of first registration
+/// - `date`: not before it
+///
+/// # Errors
+/// [`Error::Invalid`] for a date before first registration.
+pub fn age_on(registered: jiff::civil::Date, date: jiff::civil::Date) -> Result<f64> {
+    if date < registered {
+        let allowed = format!("a date from first registration, {registered}, on");
+        return Err(Error::invalid("day of the decision", date.to_string(), allowed));
+    }
+    Ok(age(date, registered))
+}

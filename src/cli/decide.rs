@@ -1,0 +1,87 @@
+//! `decide`: what is worth doing to the member, when, and what goes with it; costs come from a file.
+
+use super::failure::Failure;
+use super::running::Running;
+use super::{Format, Streams, pictures};
+use crate::case::{self, costs};
+use crate::decision::{self, Decision};
+use crate::error::{Error, Result};
+use crate::forecast::scenario::{Scenario, Settings};
+use crate::report::cost_plot::cost_plot;
+use crate::report::decision_text::decision_text;
+use crate::report::json::json;
+use jiff::civil::Date;
+use std::path::PathBuf;
+
+/// What is worth doing, and when? Costs, regret, time of rework, jobs to do together.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Ages are years since first registration [a]; money is in the currency of the costs file, which
+`ferrowane new --costs` writes to start from. Without --from or --at the day is today.
+Planning estimates only: no structural or roadworthiness assessment.")]
+pub(super) struct Arguments {
+    /// Case file
+    #[arg(value_name = "CASE.toml")]
+    case: PathBuf,
+    /// Costs file
+    #[arg(long, value_name = "COSTS.toml")]
+    costs: PathBuf,
+    /// Day of the decision, YYYY-MM-DD
+    #[arg(long, value_name = "DATE", conflicts_with = "at")]
+    from: Option<Date>,
+    /// Age of the car on that day [a]
+    #[arg(long, value_name = "AGE", allow_negative_numbers = true)]
+    at: Option<f64>,
+    /// Folder for the picture of cost against age (SVG, PNG) and costs.json
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value_t)]
+    format: Format,
+    /// Histories to compute, in steps of 16384 from 32768 on [-]
+    #[arg(long, value_name = "N", default_value_t = Settings::default().histories)]
+    histories: u64,
+    /// Seed of the random numbers [-]
+    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
+    seed: u64,
+    /// Threads, 1 to 1024; as many as processors where not given [-]
+    #[arg(long, value_name = "N")]
+    threads: Option<usize>,
+}
+
+impl Arguments {
+    pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        let scenario = case::read_path(&self.case)?;
+        let decision = self.decision(&scenario)?;
+        let numbers = json(&decision)?;
+        match self.format {
+            Format::Json => write!(streams.out, "{numbers}")?,
+            Format::Text => write!(streams.out, "{}", decision_text(&decision))?,
+        }
+        streams.out.flush()?;
+        if let Some(folder) = &self.out {
+            pictures::write(folder, "costs", (&cost_plot(&decision)?, &numbers), streams)?;
+        }
+        Ok(())
+    }
+
+    fn decision(&self, scenario: &Scenario) -> Result<Decision> {
+        let question = costs::read_path(&self.costs, self.now_a(scenario)?)?;
+        let Self { seed, histories, .. } = *self;
+        let settings = Settings { seed, histories, ..Settings::default() };
+        let running = Running::of(self.threads)?;
+        running.run(|watch| decision::decide(scenario, &question, &settings, watch))
+    }
+
+    /// Age of the car on the day of the decision [a].
+    fn now_a(&self, scenario: &Scenario) -> Result<f64> {
+        match (self.at, self.from) {
+            (Some(age_a), _) if (0.0..=59.0).contains(&age_a) => Ok(age_a),
+            (Some(age_a), _) => Err(Error::invalid("--at", age_a.to_string(), "0 to 59 a")),
+            (None, day) => {
+                let day = day.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
+                costs::age_on(scenario.first_registration, day)
+            }
+        }
+    }
+}

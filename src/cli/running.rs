@@ -1,0 +1,57 @@
+//! Runs a long computation on the threads asked for, with a bar on standard error and a stop on Ctrl-C.
+
+use crate::error::{Error, Result};
+use crate::forecast::{Go, Progress};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::io::IsTerminal as _;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+const THREADS_MAX: usize = 1024;
+/// Set by Ctrl-C; the signal handler of a process is one for all.
+static STOP: AtomicBool = AtomicBool::new(false);
+
+/// Threads and bar of one computation.
+pub(super) struct Running {
+    pool: rayon::ThreadPool,
+    bar: ProgressBar,
+}
+
+impl Running {
+    /// With so many threads; as many as processors where not given.
+    pub(super) fn of(threads: Option<usize>) -> Result<Self> {
+        if let Some(threads) = threads.filter(|threads| !(1..=THREADS_MAX).contains(threads)) {
+            return Err(Error::invalid("--threads", threads.to_string(), format!("1 to {THREADS_MAX}")));
+        }
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.unwrap_or(0)).build();
+        let pool = pool
+            .map_err(|error| Error::invalid("threads", error.to_string(), "threads the system can start"))?;
+        Ok(Self { pool, bar: progress_bar() })
+    }
+
+    /// Runs a computation; it is handed whom to tell of its progress.
+    pub(super) fn run<T: Send>(
+        &self,
+        compute: impl FnOnce(&(dyn Fn(Progress) -> Go + Sync)) -> Result<T> + Send,
+    ) -> Result<T> {
+        // a second handler is refused and the first one goes on working
+        drop(ctrlc::set_handler(|| STOP.store(true, Ordering::Relaxed)));
+        let watch = |progress: Progress| {
+            self.bar.set_length(progress.total);
+            self.bar.set_position(progress.done);
+            if STOP.load(Ordering::Relaxed) { Go::Stop } else { Go::On }
+        };
+        let done = self.pool.install(|| compute(&watch));
+        self.bar.finish_and_clear();
+        done
+    }
+}
+
+/// A bar with the time left on standard error; nothing where that is no terminal.
+fn progress_bar() -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
+    let style = ProgressStyle::with_template("{bar:40} {human_pos} of {human_len} histories, {eta} left");
+    bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
+}

@@ -1,0 +1,344 @@
+//! The decision as it is answered: options side by side, when to rework, what to do together. Serialised as JSON.
+
+use crate::decision::cost::mean;
+use crate::decision::ledger::{Ledger, OVER_RUST, STEPS_PER_A, Terms, WHEN_DUE};
+use crate::decision::options::{Choice, Question, Removal, choices};
+use crate::decision::regret::{Standing, point};
+use crate::decision::replacement::{CycleCosts, best_age, condition_age, critical_ratio, yearly_survival};
+use crate::decision::visits::{Due, Job, Plans, plan};
+use crate::error::Result;
+use crate::forecast::outcome::{Forecast, NOTICE, Spread, TimeQuantiles};
+use crate::forecast::paired::{Known, paired_with};
+use crate::forecast::scenario::{Scenario, Settings};
+use crate::forecast::{Go, Progress};
+use serde::Serialize;
+
+/// Years a plan of visits looks ahead [a].
+const VISIT_YEARS: usize = 30;
+/// Age up to which the long-run rule is searched [a].
+const LONGEST_A: f64 = 60.0;
+
+/// What is answered; money in the currency of the prices.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Decision {
+    /// Name of the case.
+    pub title: String,
+    /// Date of first registration, ISO 8601.
+    pub first_registration: String,
+    /// Run seed.
+    pub seed: u64,
+    /// Histories computed [-].
+    pub histories: u64,
+    /// Age of the car on the day of the decision [a].
+    pub from_age_a: f64,
+    /// Keeping time from then on [a].
+    pub keep_a: f64,
+    /// Interest [%].
+    pub discount_rate_pct: f64,
+    /// Share of the histories in which the criterion is met before that day [-].
+    pub overdue_share: f64,
+    /// Share of the histories in which so much metal is lost by then that a rework no longer helps [-].
+    pub beyond_rework_share: f64,
+    /// Options: rework when due, rework now, then the others.
+    pub options: Vec<Standings>,
+    /// Age at which a rework planned today costs least; `None` when none within the keeping time costs least [a].
+    pub best_rework_age_a: Option<f64>,
+    /// Cost of a rework planned for each age.
+    pub cost_by_rework_age: Vec<PlannedCost>,
+    /// Cost of no rework within the keeping time.
+    pub no_rework: PlannedCost,
+    /// Ages given by rules of thumb.
+    pub rules: Rules,
+    /// Whether an over-rust coat pays for itself.
+    pub over_rust_coat: OverRustVerdict,
+    /// When to take the member out, and what to do then.
+    pub visits: Vec<PlannedVisit>,
+    /// What that costs, against each job by itself.
+    pub visit_costs: VisitCosts,
+    /// Remarks on the numbers.
+    pub flags: Vec<String>,
+    /// What a reader must not do with them.
+    pub cautions: Vec<String>,
+}
+
+/// An option.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Standings {
+    /// Key.
+    pub name: String,
+    /// Name for people.
+    pub title: String,
+    /// Age at rework [a]; `None` beyond the horizon.
+    pub time_to_rework_a: TimeQuantiles,
+    /// Cost within the keeping time, discounted to its first day.
+    pub net_present_cost: Spread,
+    /// Mean of that cost.
+    pub mean_present_cost: f64,
+    /// The equal yearly amount over the keeping time that is worth that mean.
+    pub equivalent_annual_cost: f64,
+    /// Share of the histories in which no option is cheaper [-].
+    pub cheapest_share: f64,
+    /// Mean cost above the cheapest option of the same history.
+    pub regret: f64,
+    /// 90 % point of that.
+    pub regret_p90: f64,
+}
+
+/// Cost of a rework planned for an age.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PlannedCost {
+    /// Age of the car; the end of the keeping time where there is no rework [a].
+    pub age_a: f64,
+    /// Expected.
+    pub mean: f64,
+    /// 5 % point.
+    pub p05: f64,
+    /// 95 % point.
+    pub p95: f64,
+}
+
+/// Ages given by rules of thumb [a]; `None` where a rule gives none within its range.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Rules {
+    /// Least long-run cost when every rework is like the next (Barlow and Proschan), a late one a year late.
+    pub long_run_age_a: Option<f64>,
+    /// Cost of a year early over that and a year late [-].
+    pub critical_ratio: f64,
+    /// First age at which the criterion is met within the next year with more than that probability.
+    pub condition_age_a: Option<f64>,
+}
+
+/// Whether an over-rust coat pays for itself.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct OverRustVerdict {
+    /// Its expected cost.
+    pub cost: f64,
+    /// How far it has to move the median rework to pay [a]; `None` when no shift is enough.
+    pub break_even_shift_a: Option<f64>,
+    /// Share of the histories in which it moves the rework further than it has to there [-].
+    pub probability_beyond_break_even: f64,
+    /// Median shift [a].
+    pub median_shift_a: f64,
+}
+
+/// Jobs done while the member is out.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlannedVisit {
+    /// Age of the car [a].
+    pub age_a: f64,
+    /// What is done.
+    pub jobs: Vec<String>,
+}
+
+/// Present cost of plans of visits.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct VisitCosts {
+    /// The plan given.
+    pub plan: f64,
+    /// Each job by itself.
+    pub each_alone: f64,
+    /// The best plan with other groups.
+    pub next_best: Option<f64>,
+    /// Whether no better plan exists.
+    pub exact: bool,
+}
+
+/// Weighs the options of a scenario; `watch` as in [`crate::forecast::forecast`].
+///
+/// # Errors
+/// As [`crate::forecast::paired`], and [`crate::error::Error::OutOfRange`] for ages beyond 60 years.
+pub fn decide(
+    scenario: &Scenario,
+    question: &Question,
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+) -> Result<Decision> {
+    let question = &question.clone().checked()?;
+    let end_a = (question.now_a + question.keep_a).ceil() as u32;
+    let settings = Settings { horizon_a: settings.horizon_a.max(end_a), ..*settings };
+    let choices = choices(scenario, question)?;
+    let scenarios: Vec<&Scenario> = choices.iter().map(|choice| &choice.scenario).collect();
+    let terms = Terms { question, choices: &choices, seed: settings.seed };
+    let (paired, ledger) = paired_with(&scenarios, Known::OfFirst, &settings, watch, &|| Ledger::of(terms))?;
+    let shift_a = paired.shifts.get(OVER_RUST).map_or(0.0, |shift| shift.quantile_a(0.5));
+    let due = paired.forecasts.get(WHEN_DUE);
+    let curve = curve(question, &ledger);
+    let best = best(&curve);
+    let (visits, visit_costs) = visits(question, &curve, best.is_some());
+    Ok(Decision {
+        title: scenario.title.clone(),
+        first_registration: scenario.first_registration.to_string(),
+        seed: settings.seed,
+        histories: due.map_or(0, |forecast| forecast.histories),
+        from_age_a: question.now_a,
+        keep_a: question.keep_a,
+        discount_rate_pct: question.interest.rate_pct(),
+        overdue_share: share(ledger.overdue, &ledger),
+        beyond_rework_share: share(ledger.beyond_rework, &ledger),
+        options: standings(question, &choices, &paired.forecasts, &ledger),
+        best_rework_age_a: best,
+        no_rework: curve.none,
+        rules: rules(question, due),
+        over_rust_coat: verdict(question, due, (share(ledger.coat_pays, &ledger), shift_a)),
+        visits,
+        visit_costs,
+        flags: flags(question, due),
+        cautions: vec![NOTICE.to_owned()],
+        cost_by_rework_age: curve.planned,
+    })
+}
+
+struct Curve {
+    planned: Vec<PlannedCost>,
+    none: PlannedCost,
+}
+
+fn share(weight: f64, ledger: &Ledger<'_>) -> f64 {
+    weight / ledger.weight.max(f64::MIN_POSITIVE)
+}
+
+fn standings(
+    question: &Question,
+    choices: &[Choice],
+    forecasts: &[Forecast],
+    ledger: &Ledger<'_>,
+) -> Vec<Standings> {
+    let all = choices.iter().zip(forecasts).zip(ledger.comparison.standings());
+    all.map(|((choice, forecast), standing)| {
+        let Standing { mean, points: [p05, p50, p95], cheapest_share, regret, regret_p90 } = standing;
+        Standings {
+            name: choice.name.clone(),
+            title: choice.title.clone(),
+            time_to_rework_a: forecast.time_to_rework_a,
+            net_present_cost: Spread { p05, p50, p95 },
+            mean_present_cost: mean,
+            equivalent_annual_cost: question.interest.equivalent_annual(mean, question.keep_a),
+            cheapest_share,
+            regret,
+            regret_p90,
+        }
+    })
+    .collect()
+}
+
+fn curve(question: &Question, ledger: &Ledger<'_>) -> Curve {
+    let end_a = question.now_a + question.keep_a;
+    let costs = ledger.planned.iter().enumerate().map(|(step, planned)| PlannedCost {
+        age_a: (question.now_a + step as f64 / STEPS_PER_A as f64).min(end_a),
+        mean: share(planned.sum, ledger),
+        p05: point(&planned.points, 0.05),
+        p95: point(&planned.points, 0.95),
+    });
+    let mut planned: Vec<PlannedCost> = costs.collect();
+    let none = planned.pop().map(|last| PlannedCost { age_a: end_a, ..last });
+    // a rework on the last day of the keeping time is none within it
+    planned.retain(|cost| cost.age_a < end_a);
+    Curve { planned, none: none.unwrap_or(PlannedCost { age_a: end_a, mean: 0.0, p05: 0.0, p95: 0.0 }) }
+}
+
+fn best(curve: &Curve) -> Option<f64> {
+    let least = curve.planned.iter().min_by(|a, b| a.mean.total_cmp(&b.mean))?;
+    (least.mean < curve.none.mean).then_some(least.age_a)
+}
+
+/// Expected cost of a rework: its set-up, which other jobs can share, and the rest.
+fn rework_cost(question: &Question) -> (f64, f64) {
+    let prices = &question.prices;
+    let setup = match &prices.removal {
+        Removal::Amount(amount) => mean(amount),
+        Removal::Hours(hours, rate) => mean(hours) * mean(rate),
+    };
+    (setup, mean(&prices.blast_and_coat) + mean(&prices.parts))
+}
+
+fn rules(question: &Question, due: Option<&Forecast>) -> Rules {
+    let ended: Vec<f64> = due.map_or_else(Vec::new, |f| f.band.iter().map(|year| year.pooled).collect());
+    let survival = |age_a: f64| yearly_survival(&ended, age_a);
+    let (setup, rest) = rework_cost(question);
+    let (rework, late) = (setup + rest, mean(&question.prices.late_penalty));
+    // a year early costs the interest on the rework
+    let ratio = critical_ratio(rework * (1.0 - question.interest.factor(1.0)), late);
+    let longest_a = LONGEST_A.min(due.map_or(LONGEST_A, |f| f64::from(f.horizon_a)));
+    let costs = CycleCosts { planned: rework, late: rework + late };
+    let span = (question.now_a, question.now_a + question.keep_a);
+    Rules {
+        long_run_age_a: best_age(&survival, costs, longest_a).map(|best| best.age_a),
+        critical_ratio: ratio,
+        condition_age_a: condition_age(&survival, ratio, span),
+    }
+}
+
+fn verdict(question: &Question, due: Option<&Forecast>, (beyond, shift_a): (f64, f64)) -> OverRustVerdict {
+    let cost = mean(&question.prices.over_rust_coat);
+    let (setup, rest) = rework_cost(question);
+    let median_a = due.and_then(|f| f.time_to_rework_a.p50).map(|age_a| (age_a - question.now_a).max(0.0));
+    let needed = median_a
+        .filter(|due_a| *due_a < question.keep_a)
+        .and_then(|due_a| question.interest.break_even_shift_a(cost, (setup + rest, due_a)));
+    OverRustVerdict {
+        cost,
+        break_even_shift_a: needed,
+        probability_beyond_break_even: beyond,
+        median_shift_a: shift_a,
+    }
+}
+
+/// The member, where its rework is worth planning, and the other jobs that fall within the keeping time.
+fn visits(question: &Question, curve: &Curve, with_member: bool) -> (Vec<PlannedVisit>, VisitCosts) {
+    let Question { interest, now_a, keep_a, .. } = *question;
+    let (setup, _) = rework_cost(question);
+    let last = VISIT_YEARS.min((keep_a - 1.0).floor().max(0.0) as usize);
+    let mut jobs = Vec::new();
+    if with_member {
+        let yearly = curve.planned.iter().step_by(STEPS_PER_A).take(last + 1).enumerate();
+        let present_cost =
+            yearly.map(|(year, cost)| cost.mean - setup * interest.factor(year as f64)).collect();
+        jobs.push(Job { name: "rework of the member".to_owned(), present_cost });
+    }
+    for job in question.jobs.iter().filter(|job| job.due_a < now_a + keep_a) {
+        let due = Due {
+            cost: mean(&job.cost),
+            due_a: (job.due_a - now_a).max(0.0),
+            early_per_a: job.early_per_a,
+            late_per_a: job.late_per_a,
+        };
+        jobs.push(Job::due(&job.name, due, (last, interest)));
+    }
+    match plan(&jobs, setup, interest) {
+        Some(plans) => planned(&jobs, &plans, now_a),
+        None => (Vec::new(), VisitCosts { plan: 0.0, each_alone: 0.0, next_best: None, exact: true }),
+    }
+}
+
+fn planned(jobs: &[Job], plans: &Plans, now_a: f64) -> (Vec<PlannedVisit>, VisitCosts) {
+    let name = |place: &usize| jobs.get(*place).map(|job| job.name.clone());
+    let visits = plans.best.visits.iter().map(|visit| PlannedVisit {
+        age_a: now_a + visit.year as f64,
+        jobs: visit.jobs.iter().filter_map(name).collect(),
+    });
+    let costs = VisitCosts {
+        plan: plans.best.present_cost,
+        each_alone: plans.alone.present_cost,
+        next_best: plans.next.as_ref().map(|next| next.present_cost),
+        exact: plans.exact,
+    };
+    (visits.collect(), costs)
+}
+
+fn flags(question: &Question, due: Option<&Forecast>) -> Vec<String> {
+    let mut flags = vec![
+        "only this member is counted, not what storage, rinsing or wax do for the rest of the car".to_owned(),
+        "nothing is counted after the keeping time, so neither what the car is then worth nor what is left of a \
+         new coating"
+            .to_owned(),
+        "a rework that falls due is done at once; a second one, the last that is counted, follows after the life of a \
+         new coating in the same history"
+            .to_owned(),
+    ];
+    let end_a = question.now_a + question.keep_a;
+    for job in question.jobs.iter().filter(|job| job.due_a >= end_a) {
+        flags.push(format!("{}: due after the keeping time, left out of the visits", job.name));
+    }
+    flags.extend(due.map_or_else(Vec::new, |forecast| forecast.flags.clone()));
+    flags
+}

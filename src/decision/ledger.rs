@@ -1,0 +1,196 @@
+//! What does each option cost in one history? Sums over the histories, without keeping any.
+//!
+//! The prices of a history are a function of run seed and history number, so every option of a history pays the same
+//! prices. Times are counted from the day of the decision.
+
+use crate::decision::cost::Interest;
+use crate::decision::options::{Choice, Pays, Prices, Question, Removal};
+use crate::decision::regret::Comparison;
+use crate::exposure::Kind;
+use crate::forecast::histogram::LogHistogram;
+use crate::forecast::paired::Visit;
+use crate::numeric::normal::quantile;
+use crate::numeric::stream::{Purpose, stream};
+use rand::prelude::*;
+
+/// Steps a year of the curve of cost against rework age [1/a].
+pub(crate) const STEPS_PER_A: usize = 2;
+/// A rework whose criterion is met again sooner than this did not help: the metal lost is the reason, and it stays
+/// lost [a].
+const LEAST_LIFE_A: f64 = 1.0;
+/// Places of the first options in the list.
+pub(crate) const WHEN_DUE: usize = 0;
+pub(crate) const NOW: usize = 1;
+pub(crate) const OVER_RUST: usize = 2;
+
+/// What the sums need to know.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Terms<'a> {
+    pub(crate) question: &'a Question,
+    pub(crate) choices: &'a [Choice],
+    pub(crate) seed: u64,
+}
+
+/// Sums over histories.
+#[derive(Debug, Clone)]
+pub(crate) struct Ledger<'a> {
+    terms: Terms<'a>,
+    pub(crate) comparison: Comparison,
+    /// Cost of a rework planned after so many steps; the last is none within the keeping time.
+    pub(crate) planned: Vec<Planned>,
+    pub(crate) weight: f64,
+    /// Weight in which the criterion is met before the day of the decision.
+    pub(crate) overdue: f64,
+    /// Weight in which a rework on that day no longer helps.
+    pub(crate) beyond_rework: f64,
+    /// Weight in which an over-rust coat moves the rework by more than it has to.
+    pub(crate) coat_pays: f64,
+}
+
+/// Cost of a rework planned for one age.
+#[derive(Debug, Clone)]
+pub(crate) struct Planned {
+    pub(crate) sum: f64,
+    pub(crate) points: LogHistogram,
+}
+
+/// Prices of one history [currency].
+struct Bill {
+    rework: f64,
+    over_rust_coat: f64,
+    wax_per_year: f64,
+    wash_each: f64,
+    storage_per_year: [f64; Kind::ALL.len()],
+    late_penalty: f64,
+}
+
+/// When reworks fall due in one history, from the day of the decision.
+#[derive(Clone, Copy)]
+struct Course {
+    /// Until the criterion is met [a].
+    due_a: f64,
+    /// Life of a new coating [a].
+    life_a: f64,
+}
+
+impl<'a> Ledger<'a> {
+    pub(crate) fn of(terms: Terms<'a>) -> Self {
+        let steps = (terms.question.keep_a * STEPS_PER_A as f64).floor() as usize;
+        let none = Planned { sum: 0.0, points: LogHistogram::octaves(-10, 34) };
+        Self {
+            terms,
+            comparison: Comparison::of_options(terms.choices.len()),
+            planned: vec![none; steps + 2],
+            weight: 0.0,
+            overdue: 0.0,
+            beyond_rework: 0.0,
+            coat_pays: 0.0,
+        }
+    }
+
+    fn coat_pays(&self, bill: &Bill, ages_a: &[f64]) -> bool {
+        let Question { interest, now_a, keep_a, .. } = self.terms.question;
+        let due = |place: usize| ages_a.get(place).map_or(f64::INFINITY, |age| (age - now_a).max(0.0));
+        let (without, with) = (due(WHEN_DUE), due(OVER_RUST));
+        let needed = interest.break_even_shift_a(bill.over_rust_coat, (bill.rework, without));
+        without < *keep_a && needed.is_some_and(|needed| with - without > needed)
+    }
+}
+
+impl Visit for Ledger<'_> {
+    fn visit(&mut self, history: u64, ages_a: &[f64], weight: f64) {
+        let question = self.terms.question;
+        let bill = Bill::of(&question.prices, (self.terms.seed, history));
+        let from_now = |age: &f64| (age - question.now_a).max(0.0);
+        let due: Vec<f64> = ages_a.iter().map(from_now).collect();
+        let life_a = due.get(NOW).copied().unwrap_or(f64::INFINITY);
+        let choices = self.terms.choices.iter().zip(&due);
+        let costs: Vec<f64> = choices
+            .map(|(choice, due_a)| cost(question, choice, &bill, Course { due_a: *due_a, life_a }))
+            .collect();
+        self.comparison.count(&costs, weight);
+        let course = Course { due_a: due.first().copied().unwrap_or(f64::INFINITY), life_a };
+        let last = self.planned.len() - 1;
+        for (step, planned) in self.planned.iter_mut().enumerate() {
+            let at_a = if step == last { f64::INFINITY } else { step as f64 / STEPS_PER_A as f64 };
+            let cost = planned_cost(question, &bill, course, at_a);
+            planned.sum += weight * cost;
+            planned.points.add(cost, weight);
+        }
+        self.weight += weight;
+        self.beyond_rework += if life_a < LEAST_LIFE_A { weight } else { 0.0 };
+        self.overdue += if ages_a.first().is_some_and(|age| *age < question.now_a) { weight } else { 0.0 };
+        self.coat_pays += if self.coat_pays(&bill, ages_a) { weight } else { 0.0 };
+    }
+
+    fn merge(&mut self, next: Self) {
+        self.comparison.merge(&next.comparison);
+        for (mine, theirs) in self.planned.iter_mut().zip(&next.planned) {
+            mine.sum += theirs.sum;
+            mine.points.merge(&theirs.points);
+        }
+        self.weight += next.weight;
+        self.overdue += next.overdue;
+        self.beyond_rework += next.beyond_rework;
+        self.coat_pays += next.coat_pays;
+    }
+}
+
+impl Bill {
+    fn of(prices: &Prices, (seed, history): (u64, u64)) -> Self {
+        let mut generator = stream(seed, Purpose::Prices, history);
+        let mut z = || quantile(generator.random::<f64>());
+        let removal = match &prices.removal {
+            Removal::Amount(amount) => amount.value(z()),
+            Removal::Hours(hours, rate) => hours.value(z()) * rate.value(z()),
+        };
+        let rework = removal + prices.blast_and_coat.value(z()) + prices.parts.value(z());
+        let (over_rust_coat, late_penalty) =
+            (prices.over_rust_coat.value(z()), prices.late_penalty.value(z()));
+        let mut optional = |price: &Option<_>| {
+            let z = z();
+            price.as_ref().map_or(0.0, |price: &crate::prior::Prior| price.value(z))
+        };
+        Self {
+            rework,
+            over_rust_coat,
+            late_penalty,
+            wax_per_year: optional(&prices.wax_per_year),
+            wash_each: optional(&prices.wash_each),
+            storage_per_year: std::array::from_fn(|place| optional(&prices.storage_per_year[place])),
+        }
+    }
+}
+
+/// Present cost of an option in a history.
+fn cost(question: &Question, choice: &Choice, bill: &Bill, course: Course) -> f64 {
+    let Question { interest, keep_a, .. } = *question;
+    let yearly = |until_a: f64| interest.repeated(1.0, until_a.min(keep_a));
+    let storage = choice.storage.map_or(0.0, |place| bill.storage_per_year[place]);
+    let first_a = if choice.pays == Pays::Rework { 0.0 } else { course.due_a };
+    let own = match choice.pays {
+        Pays::Nothing | Pays::Rework => 0.0,
+        Pays::OverRust(None) => bill.over_rust_coat,
+        Pays::OverRust(Some(every_a)) => {
+            // the first coat is paid at once, whatever is found afterwards
+            bill.over_rust_coat * interest.repeated(every_a, course.due_a.min(keep_a)).max(1.0)
+        }
+        Pays::Wax => bill.wax_per_year * yearly(course.due_a).max(1.0),
+        Pays::Washes(per_a) => bill.wash_each * per_a * yearly(keep_a),
+    };
+    own + storage * yearly(keep_a) + bill.rework * reworks(interest, (first_a, course.life_a), keep_a)
+}
+
+/// Present cost of one rework planned for a time, whatever the state of the member, and of later ones when due.
+fn planned_cost(question: &Question, bill: &Bill, course: Course, at_a: f64) -> f64 {
+    let Question { interest, keep_a, .. } = *question;
+    let late = bill.late_penalty * interest.flow(course.due_a, at_a.min(keep_a));
+    late + bill.rework * reworks(interest, (at_a, course.life_a), keep_a)
+}
+
+/// Present value of a rework of one unit at a first time, and of a second one after the life of the new coating where
+/// that is one, within the keeping time [-].
+fn reworks(interest: Interest, (first_a, life_a): (f64, f64), keep_a: f64) -> f64 {
+    let paid = |at_a: f64| if at_a < keep_a { interest.factor(at_a) } else { 0.0 };
+    paid(first_a) + if life_a < LEAST_LIFE_A { 0.0 } else { paid(first_a + life_a) }
+}

@@ -1,0 +1,223 @@
+//! The question: prices, keeping time, and what can be done to the member or its storage from a day on.
+//!
+//! Every option is a whole scenario, so the forecast decides what it moves; here stands only what it costs.
+
+use crate::coating::treatment::{Kind as Done, Preparation};
+use crate::coating::{System, Treatment};
+use crate::decision::cost::Interest;
+use crate::error::{Result, in_range};
+use crate::exposure::{Arrangement, Driving, Kind, Situation, Wash};
+use crate::forecast::scenario::{Scenario, Stretch};
+use crate::prior::Prior;
+
+/// Years between over-rust coats where they are repeated [a]; common practice, no source.
+const COAT_EVERY_A: f64 = 2.0;
+
+/// What things cost, in one currency.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prices {
+    /// Labour to take the member out and put it back [currency].
+    pub removal: Removal,
+    /// Blasting and coating [currency].
+    pub blast_and_coat: Prior,
+    /// Bushes, bolts, pipes that a rework needs [currency].
+    pub parts: Prior,
+    /// An over-rust coat in place [currency].
+    pub over_rust_coat: Prior,
+    /// Wax film renewed yearly; the option is not offered without a price [currency/a].
+    pub wax_per_year: Option<Prior>,
+    /// Washing the underside once; the option is not offered without a price [currency].
+    pub wash_each: Option<Prior>,
+    /// Storage by arrangement, in the order of [`Kind::ALL`]; one without a price is not offered [currency/a].
+    pub storage_per_year: [Option<Prior>; Kind::ALL.len()],
+    /// Each year that a rework comes after its criterion was met [currency/a].
+    pub late_penalty: Prior,
+}
+
+/// Labour to take the member out and put it back.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Removal {
+    /// An amount [currency].
+    Amount(Prior),
+    /// Hours [h] at a rate [currency/h].
+    Hours(Prior, Prior),
+}
+
+/// Another job on the car that needs the member out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OtherJob {
+    /// Name for people.
+    pub name: String,
+    /// Its cost without the removal labour [currency].
+    pub cost: Prior,
+    /// Age of the car when it is due [a].
+    pub due_a: f64,
+    /// Cost of each year it is done early [currency/a].
+    pub early_per_a: f64,
+    /// Cost of each year it is done late [currency/a].
+    pub late_per_a: f64,
+}
+
+/// What is to be decided.
+#[derive(Debug, Clone)]
+pub struct Question {
+    /// Age of the car on the day of the decision [a].
+    pub now_a: f64,
+    /// How long it will be kept from then on, 1 to 40 [a].
+    pub keep_a: f64,
+    /// Interest.
+    pub interest: Interest,
+    /// What things cost.
+    pub prices: Prices,
+    /// Coating of a rework.
+    pub rework_system: System,
+    /// Other jobs that need the member out.
+    pub jobs: Vec<OtherJob>,
+}
+
+impl Question {
+    /// Checks age and keeping time.
+    ///
+    /// # Errors
+    /// [`crate::error::Error::OutOfRange`] when the keeping time ends after an age of 60 years.
+    pub fn checked(self) -> Result<Self> {
+        in_range("age at the decision", self.now_a, "a", 0.0..=59.0)?;
+        in_range("keeping time", self.keep_a, "a", 1.0..=40.0)?;
+        in_range("age at the end of the keeping time", self.now_a + self.keep_a, "a", 1.0..=60.0)?;
+        Ok(self)
+    }
+}
+
+/// What an option costs besides reworks.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Pays {
+    /// Nothing.
+    Nothing,
+    /// Over-rust coats until the first rework: every so many years, or once.
+    OverRust(Option<f64>),
+    /// Wax until the first rework.
+    Wax,
+    /// So many washes a year throughout [1/a].
+    Washes(f64),
+    /// A rework at once.
+    Rework,
+}
+
+/// An option as it is computed.
+#[derive(Debug, Clone)]
+pub(crate) struct Choice {
+    pub(crate) name: String,
+    pub(crate) title: String,
+    pub(crate) scenario: Scenario,
+    pub(crate) pays: Pays,
+    /// Place of its storage in the price list; `None` when nobody knows where the car stands.
+    pub(crate) storage: Option<usize>,
+}
+
+/// All options: rework when due first, rework now second.
+pub(crate) fn choices(scenario: &Scenario, question: &Question) -> Result<Vec<Choice>> {
+    let now_a = question.now_a;
+    let stored = current(scenario, now_a).and_then(|situation| place(situation.arrangement.kind));
+    let treated = |name: &str, title: &str, treatments: Vec<Treatment>, pays: Pays| {
+        let mut scenario = scenario.clone();
+        scenario.treatments.extend(treatments);
+        Choice { name: name.to_owned(), title: title.to_owned(), scenario, pays, storage: stored }
+    };
+    let at = |age_a: f64, kind: Done| Treatment { age_a, kind };
+    let coat = |age_a: f64| at(age_a, Done::OverRust(Preparation::None));
+    let coats = (question.keep_a / COAT_EVERY_A).ceil() as usize;
+    let repeated = (0..coats).map(|n| coat((n as f64).mul_add(COAT_EVERY_A, now_a))).collect();
+    let rework = at(now_a, Done::Rework(question.rework_system.clone()));
+    let mut choices = vec![
+        treated("rework_when_due", "grade yearly, rework when due", Vec::new(), Pays::Nothing),
+        treated("rework_now", "rework now", vec![rework], Pays::Rework),
+        treated(
+            "over_rust_coat_now",
+            "over-rust coat now, unprepared",
+            vec![coat(now_a)],
+            Pays::OverRust(None),
+        ),
+        treated(
+            "over_rust_coat_every_2_a",
+            "over-rust coat every 2 years",
+            repeated,
+            Pays::OverRust(Some(COAT_EVERY_A)),
+        ),
+    ];
+    if question.prices.wax_per_year.is_some() {
+        let film = at(now_a, Done::WaxFilm(Some(1.0)));
+        choices.push(treated("wax_yearly", "wax film renewed yearly", vec![film], Pays::Wax));
+    }
+    choices.extend(washed(scenario, question, stored));
+    choices.extend(moved(scenario, question, stored)?);
+    Ok(choices)
+}
+
+/// Rinsing after every drive on a salted road, where that is not done already.
+fn washed(scenario: &Scenario, question: &Question, storage: Option<usize>) -> Option<Choice> {
+    question.prices.wash_each.as_ref()?;
+    let now = current(scenario, question.now_a)?;
+    let driving = Driving { wash: Wash::AfterSaltedDrives, ..now.driving };
+    if now.driving.wash == Wash::AfterSaltedDrives || !driving.winter_use {
+        return None;
+    }
+    let washes_per_a = driving.salted_days.median() * driving.days_per_week / 7.0;
+    let mut scenario = scenario.clone();
+    change(&mut scenario, question.now_a, Situation { arrangement: now.arrangement.clone(), driving });
+    Some(Choice {
+        name: "wash_after_salted_drives".to_owned(),
+        title: "rinse after salted drives".to_owned(),
+        scenario,
+        pays: Pays::Washes(washes_per_a),
+        storage,
+    })
+}
+
+/// Every arrangement with a price, where the car does not stand there already.
+fn moved(scenario: &Scenario, question: &Question, stored: Option<usize>) -> Result<Vec<Choice>> {
+    let Some(driving) = current(scenario, question.now_a).map(|now| now.driving) else {
+        return Ok(Vec::new());
+    };
+    let offered = Kind::ALL.iter().zip(&question.prices.storage_per_year).enumerate();
+    let elsewhere = offered.filter(|(place, (_, price))| price.is_some() && Some(*place) != stored);
+    elsewhere
+        .map(|(place, (kind, _))| {
+            let mut scenario = scenario.clone();
+            let arrangement = Arrangement::of(*kind)?;
+            change(&mut scenario, question.now_a, Situation { arrangement, driving });
+            Ok(Choice {
+                name: format!("move_to_{}", kind.id()),
+                title: format!("move: {}", kind.title()),
+                scenario,
+                pays: Pays::Nothing,
+                storage: Some(place),
+            })
+        })
+        .collect()
+}
+
+/// Where the car stands at an age and how it is used, of an unknown past the likeliest.
+fn current(scenario: &Scenario, age_a: f64) -> Option<&Situation> {
+    let (last, before) = scenario.stretches.split_last()?;
+    let stretch = before.iter().find(|stretch| stretch.until_age_a > age_a).unwrap_or(last);
+    let likeliest = stretch.mixture.iter().max_by(|a, b| a.0.total_cmp(&b.0));
+    likeliest.map(|(_, situation)| situation)
+}
+
+/// Ends the stretch an age falls in there and goes on with a situation.
+fn change(scenario: &mut Scenario, age_a: f64, situation: Situation) {
+    let last = scenario.stretches.len().saturating_sub(1);
+    let in_it =
+        scenario.stretches.iter().position(|stretch| stretch.until_age_a > age_a).unwrap_or(last).min(last);
+    let starts_there = in_it.checked_sub(1).and_then(|before| scenario.stretches.get(before));
+    let start_a = starts_there.map_or(0.0, |before| before.until_age_a);
+    scenario.stretches.truncate(if start_a < age_a { in_it + 1 } else { in_it });
+    if let Some(stretch) = scenario.stretches.last_mut() {
+        stretch.until_age_a = age_a;
+    }
+    scenario.stretches.push(Stretch { until_age_a: f64::INFINITY, mixture: vec![(1.0, situation)] });
+}
+
+fn place(kind: Kind) -> Option<usize> {
+    Kind::ALL.iter().position(|known| *known == kind)
+}

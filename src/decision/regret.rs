@@ -1,0 +1,108 @@
+//! Which option is cheapest, how often, and what does it cost to have chosen another?
+//!
+//! Options are held against each other history by history: the regret of an option is its cost minus the least cost in
+//! the same history [Savage 1951]. Histories are not kept; quantiles come from histograms good to 0.1 %.
+
+use crate::forecast::histogram::LogHistogram;
+
+/// Least cost that a histogram tells from nothing [currency].
+const LEAST: f64 = 1.0 / 512.0;
+
+/// Sums over histories for each of several options.
+#[derive(Debug, Clone)]
+pub struct Comparison {
+    options: Vec<Sums>,
+    weight: f64,
+}
+
+#[derive(Debug, Clone)]
+struct Sums {
+    cost: LogHistogram,
+    regret: LogHistogram,
+    cost_sum: f64,
+    regret_sum: f64,
+    cheapest: f64,
+}
+
+/// Figures of one option, in the currency of its costs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Standing {
+    /// Mean cost.
+    pub mean: f64,
+    /// 5 %, 50 % and 95 % points of the cost.
+    pub points: [f64; 3],
+    /// Share of the histories in which it is cheapest; a tie is split [-].
+    pub cheapest_share: f64,
+    /// Mean regret.
+    pub regret: f64,
+    /// 90 % point of the regret.
+    pub regret_p90: f64,
+}
+
+impl Comparison {
+    /// Of so many options.
+    #[must_use]
+    pub fn of_options(count: usize) -> Self {
+        let histogram = || LogHistogram::octaves(-10, 34);
+        let sums =
+            || Sums { cost: histogram(), regret: histogram(), cost_sum: 0.0, regret_sum: 0.0, cheapest: 0.0 };
+        Self { options: (0..count).map(|_| sums()).collect(), weight: 0.0 }
+    }
+
+    /// Counts the costs of a history, one an option and none negative, with its weight [-].
+    pub fn count(&mut self, costs: &[f64], weight: f64) {
+        let least = least(costs);
+        let ties = costs.iter().filter(|cost| **cost <= least).count().max(1) as f64;
+        self.weight += weight;
+        for (sums, cost) in self.options.iter_mut().zip(costs) {
+            let regret = cost - least;
+            sums.cost.add(*cost, weight);
+            sums.regret.add(regret, weight);
+            sums.cost_sum += weight * cost;
+            sums.regret_sum += weight * regret;
+            sums.cheapest += if *cost <= least { weight / ties } else { 0.0 };
+        }
+    }
+
+    /// Adds the sums of other histories.
+    pub fn merge(&mut self, other: &Self) {
+        self.weight += other.weight;
+        for (mine, theirs) in self.options.iter_mut().zip(&other.options) {
+            mine.cost.merge(&theirs.cost);
+            mine.regret.merge(&theirs.regret);
+            mine.cost_sum += theirs.cost_sum;
+            mine.regret_sum += theirs.regret_sum;
+            mine.cheapest += theirs.cheapest;
+        }
+    }
+
+    /// Figures of each option in order.
+    #[must_use]
+    pub fn standings(&self) -> Vec<Standing> {
+        let weight = self.weight.max(f64::MIN_POSITIVE);
+        let standing = |sums: &Sums| Standing {
+            mean: sums.cost_sum / weight,
+            points: [0.05, 0.5, 0.95].map(|p| point(&sums.cost, p)),
+            cheapest_share: sums.cheapest / weight,
+            regret: sums.regret_sum / weight,
+            regret_p90: point(&sums.regret, 0.9),
+        };
+        self.options.iter().map(standing).collect()
+    }
+}
+
+/// Regret of each option in one history.
+#[must_use]
+pub fn regrets(costs: &[f64]) -> Vec<f64> {
+    let least = least(costs);
+    costs.iter().map(|cost| cost - least).collect()
+}
+
+fn least(costs: &[f64]) -> f64 {
+    costs.iter().copied().fold(f64::INFINITY, f64::min)
+}
+
+/// Quantile of a histogram of costs, nothing where it is in the lowest bins.
+pub(crate) fn point(histogram: &LogHistogram, p: f64) -> f64 {
+    histogram.quantile(p).filter(|value| *value > LEAST).unwrap_or(0.0)
+}

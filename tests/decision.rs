@@ -1,0 +1,391 @@
+//! Do the figures of a decision agree with worked examples, closed forms and exhaustive search?
+//!
+//! Worked values: the project's table of statistical checks (COMPUTED from the formula named at each test).
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+
+use ferrowane::case::{costs, read_path};
+use ferrowane::decision::cost::{Interest, mean};
+use ferrowane::decision::regret::{Comparison, regrets};
+use ferrowane::decision::replacement::{
+    CycleCosts, best_age, condition_age, critical_ratio, minimal_repair, run_to_end_rate, yearly_survival,
+};
+use ferrowane::decision::visits::{Due, EXACT_MOST, Job, Plan, plan};
+use ferrowane::decision::{Decision, decide};
+use ferrowane::forecast::Go;
+use ferrowane::forecast::scenario::{Scenario, Settings};
+use ferrowane::numeric::normal::quantile;
+use ferrowane::prior::Prior;
+use ferrowane::report::json::json;
+use proptest::prelude::*;
+use statrs::function::gamma::gamma;
+use std::path::Path;
+
+fn near(found: f64, expected: f64, tolerance: f64) {
+    assert!((found - expected).abs() <= tolerance, "{found} is not {expected} ± {tolerance}");
+}
+
+fn interest(rate_pct: f64) -> Interest {
+    Interest::of_pct(rate_pct).unwrap()
+}
+
+/// Lognormal life of median 16 a and spread 0.3.
+const LIFE: Prior = Prior::LogNormal { median: 16.0, sd_ln: 0.3 };
+
+/// Tolerance: half a unit of the last digit given.
+#[test]
+fn closed_form_money_over_time() {
+    let three = interest(3.0);
+    near(1000.0 * three.factor(8.0), 789.409_234_3, 5e-8);
+    near(three.equivalent_annual(2500.0, 15.0), 209.416_451_2, 5e-8);
+    near(2500.0 * three.perpetuity(15.0), 4_480.548_372, 5e-7);
+    near(1000.0 * three.expected_factor(&LIFE), 616.494_865_8, 1e-6);
+    near(three.rate_pct(), 3.0, 1e-12);
+}
+
+/// Argument for a coat: 150 now moves 2400 from year 9 to 12 at 4 %.
+#[test]
+fn closed_form_deferral_and_its_break_even() {
+    let four = interest(4.0);
+    near(2400.0 * (four.factor(9.0) - four.factor(12.0)) - 150.0, 37.175_246_4, 5e-8);
+    near(four.break_even_shift_a(150.0, (2400.0, 9.0)).unwrap(), 2.375_407_319, 5e-10);
+    assert_eq!(four.break_even_shift_a(2000.0, (2400.0, 9.0)), None);
+    assert_eq!(interest(0.0).break_even_shift_a(1.0, (2400.0, 9.0)), None);
+}
+
+#[test]
+fn closed_form_without_interest_money_only_adds_up() {
+    let none = interest(0.0);
+    near(none.factor(17.0), 1.0, 1e-15);
+    near(none.flow(2.0, 5.5), 3.5, 1e-15);
+    near(none.equivalent_annual(300.0, 15.0), 20.0, 1e-12);
+    near(none.repeated(2.0, 5.0), 3.0, 1e-15);
+    assert!(Interest::of_pct(-1.0).is_err() && Interest::of_pct(f64::NAN).is_err());
+}
+
+/// A flow is the limit of many small payments; tolerance from their step, 1e-4 a.
+#[test]
+fn closed_form_a_flow_is_many_small_payments() {
+    let three = interest(3.0);
+    near(three.flow(2.0, 7.0), 1e-4 * three.factor(2.0) * three.repeated(1e-4, 5.0), 2e-4);
+}
+
+/// Barlow & Proschan (1965), ch. 4: Weibull shape, scale; cp, cf; T*, least rate, rate of running to failure.
+const AGE_REPLACEMENT: [[f64; 7]; 5] = [
+    [2.0, 10.0, 1.0, 5.0, 5.106_552_239, 0.408_524_179_4, 0.564_189_583_5],
+    [3.0, 10.0, 1.0, 5.0, 5.026_095_746, 0.303_139_670_4, 0.559_923_260_9],
+    [2.0, 10.0, 1.0, 2.0, 10.907_969_4, 0.218_159_393_9, 0.225_675_833_4],
+    [3.0, 10.0, 1.0, 11.0, 3.691_713_23, 0.408_862_397_4, 1.231_831_174],
+    [4.0, 20.0, 800.0, 3500.0, 11.239_571_46, 95.841_374_22, 193.070_964],
+];
+
+/// Tolerances as in the table: 1e-5 a on the age, where the cost is flat, and 1e-8 of the rate.
+#[test]
+fn published_age_replacement() {
+    for [shape, scale, planned, late, age, rate, never] in AGE_REPLACEMENT {
+        let survival = |t: f64| (-(t / scale).powf(shape)).exp();
+        let best = best_age(&survival, CycleCosts { planned, late }, 4.0 * scale).unwrap();
+        near(best.age_a, age, 1e-5);
+        near(best.rate_per_a, rate, 1e-8 * late);
+        near(run_to_end_rate(late, scale * gamma(1.0 + 1.0 / shape)), never, 1e-8 * late);
+    }
+}
+
+/// Without wear-out it never pays to renew a part that still works.
+#[test]
+fn published_a_constant_hazard_has_no_best_age() {
+    let survival = |t: f64| (-t / 10.0).exp();
+    assert_eq!(best_age(&survival, CycleCosts { planned: 1.0, late: 5.0 }, 60.0), None);
+}
+
+/// Barlow & Hunter (1960): Weibull shape 2, scale 10; renewal 4, repair 1.
+#[test]
+fn published_minimal_repair() {
+    let best = minimal_repair((2.0, 10.0), (4.0, 1.0)).unwrap();
+    near(best.age_a, 20.0, 1e-9);
+    near(best.rate_per_a, 0.4, 1e-12);
+    assert!(minimal_repair((1.0, 10.0), (4.0, 1.0)).is_err());
+}
+
+/// A year early costs 1, a year late 4: act at the 20 % point.
+#[test]
+fn closed_form_one_time_quantile() {
+    let ratio = critical_ratio(1.0, 4.0);
+    near(ratio, 0.2, 1e-15);
+    near(LIFE.value(quantile(ratio)), 12.429_868_82, 5e-9);
+}
+
+/// Weibull shape 2, scale 10: the chance of the next year is 1 - exp(-(2 t + 1)/100), 0.2 at 10.6572 a; by quarters.
+#[test]
+fn closed_form_condition_rule() {
+    let survival = |t: f64| (-(t / 10.0) * (t / 10.0)).exp();
+    near(condition_age(&survival, 0.2, (0.0, 40.0)).unwrap(), 10.75, 1e-12);
+    assert_eq!(condition_age(&survival, 0.2, (0.0, 10.0)), None);
+    near(condition_age(&survival, 0.2, (15.0, 40.0)).unwrap(), 15.0, 1e-12);
+}
+
+#[test]
+fn closed_form_survival_from_a_yearly_curve() {
+    let ended = [0.0, 0.1, 0.4];
+    let left = [0.0, 1.5, 2.5, 3.0, 9.0].map(|age| yearly_survival(&ended, age));
+    for (found, expected) in left.into_iter().zip([1.0, 0.95, 0.75, 0.6, 0.6]) {
+        near(found, expected, 1e-12);
+    }
+}
+
+const SETUP: f64 = 900.0;
+
+fn three_jobs(early_per_a: f64, late_per_a: f64) -> Vec<Job> {
+    let job = |name: &str, cost: f64, due_a: f64| {
+        Job::due(name, Due { cost, due_a, early_per_a, late_per_a }, (30, interest(4.0)))
+    };
+    vec![job("A", 400.0, 6.0), job("B", 300.0, 7.0), job("C", 350.0, 12.0)]
+}
+
+fn said(plan: &Plan) -> String {
+    let visits = plan.visits.iter().map(|visit| {
+        let jobs: String = visit.jobs.iter().map(|job| ["A", "B", "C"][*job]).collect();
+        format!("{jobs} {}", visit.year)
+    });
+    visits.collect::<Vec<_>>().join(" + ")
+}
+
+/// Set-up 900, A 400 due 6, B 300 due 7, C 350 due 12, 4 %: early, late; best, its cost, next, its cost.
+const VISITS: [(f64, f64, &str, f64, &str, f64); 4] = [
+    (40.0, 120.0, "ABC 7", 1_725.013_4, "AB 6 + C 12", 2_076.862_1),
+    (70.0, 120.0, "ABC 7", 1_839.001_1, "AB 7 + C 12", 2_087.805_0),
+    (220.0, 120.0, "ABC 12", 2_042.432_4, "AB 7 + C 12", 2_087.805_0),
+    (220.0, 300.0, "AB 6 + C 12", 2_219.118_7, "ABC 7", 2_545.724_7),
+];
+
+/// Enumeration of the five partitions; tolerance: a unit of the last digit given.
+#[test]
+fn closed_form_visits_of_three_jobs() {
+    for (early, late, best, cost, next, next_cost) in VISITS {
+        let plans = plan(&three_jobs(early, late), SETUP, interest(4.0)).unwrap();
+        let second = plans.next.unwrap();
+        assert_eq!((said(&plans.best).as_str(), said(&second).as_str()), (best, next));
+        near(plans.best.present_cost, cost, 1e-4);
+        near(second.present_cost, next_cost, 1e-4);
+        assert!(plans.exact && plans.alone.present_cost > plans.best.present_cost);
+    }
+}
+
+/// C comes forward from year 12 to 7, where the member is out anyway: 110 a year early, one set-up of 900 saved.
+#[test]
+fn closed_form_pulling_a_job_forward() {
+    let four = interest(4.0);
+    let due = Due { cost: 350.0, due_a: 12.0, early_per_a: 110.0, late_per_a: 0.0 };
+    let job = Job::due("C", due, (30, four));
+    let saved = job.present_cost[12] + SETUP * four.factor(12.0) - job.present_cost[7];
+    near(saved, 96.820_280_09, 5e-9);
+}
+
+#[test]
+fn property_more_jobs_than_can_be_enumerated_are_still_never_worse_than_alone() {
+    let four = interest(4.0);
+    let job = |n: usize| {
+        let due = Due { cost: 100.0, due_a: 3.0 + 2.0 * n as f64, early_per_a: 20.0, late_per_a: 60.0 };
+        Job::due("job", due, (30, four))
+    };
+    let jobs: Vec<Job> = (0..EXACT_MOST + 4).map(job).collect();
+    let plans = plan(&jobs, 500.0, four).unwrap();
+    assert!(!plans.exact && plans.next.is_none());
+    assert!(plans.best.present_cost < plans.alone.present_cost);
+    let mut done: Vec<usize> = plans.best.visits.iter().flat_map(|visit| visit.jobs.clone()).collect();
+    done.sort_unstable();
+    assert_eq!(done, (0..jobs.len()).collect::<Vec<_>>());
+}
+
+#[test]
+fn property_no_jobs_no_plan() {
+    assert_eq!(plan(&[], 900.0, interest(4.0)), None);
+}
+
+/// Least cost over every assignment of years to jobs, a set-up for each year used.
+fn exhaustive(jobs: &[Job], setup: f64, interest: Interest) -> f64 {
+    let years = jobs[0].present_cost.len();
+    let count = years.pow(jobs.len() as u32);
+    let cost = |number: usize| {
+        let (mut rest, mut used, mut sum) = (number, 0_u64, 0.0);
+        for job in jobs {
+            let year = rest % years;
+            rest /= years;
+            sum += job.present_cost[year];
+            if used >> year & 1 == 0 {
+                used |= 1 << year;
+                sum += setup * interest.factor(year as f64);
+            }
+        }
+        sum
+    };
+    (0..count).map(cost).fold(f64::INFINITY, f64::min)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    #[test]
+    fn property_visits_agree_with_exhaustive_search(
+        rows in prop::collection::vec((1.0..900.0_f64, 0.0..8.0_f64, 0.0..300.0_f64, 0.0..300.0_f64), 1..=5),
+        setup in 0.0..2000.0_f64,
+        rate in 0.0..12.0_f64,
+    ) {
+        let interest = interest(rate);
+        let jobs: Vec<Job> = rows
+            .into_iter()
+            .map(|(cost, due_a, early_per_a, late_per_a)| {
+                Job::due("job", Due { cost, due_a, early_per_a, late_per_a }, (7, interest))
+            })
+            .collect();
+        let best = exhaustive(&jobs, setup, interest);
+        let plans = plan(&jobs, setup, interest).unwrap();
+        // sums of the same numbers in another order
+        prop_assert!((plans.best.present_cost - best).abs() < 1e-9 * best.max(1.0), "{} {best}", plans.best.present_cost);
+        prop_assert!(plans.alone.present_cost >= best * (1.0 - 1e-12));
+    }
+}
+
+/// Savage's criterion: A costs 10 or 20, B 14 or 12; greatest regrets 8 and 4.
+#[test]
+fn published_regret() {
+    let all = [[10.0, 14.0], [20.0, 12.0]].map(|costs| regrets(&costs));
+    let greatest = [0, 1].map(|option: usize| all.iter().map(|one| one[option]).fold(0.0, f64::max));
+    assert_eq!(greatest.map(|regret| regret as i32), [8, 4]);
+}
+
+#[test]
+fn closed_form_shares_and_means_of_a_comparison() {
+    let mut comparison = Comparison::of_options(3);
+    comparison.count(&[10.0, 14.0, 15.0], 1.0);
+    comparison.count(&[20.0, 12.0, 20.5], 2.0);
+    comparison.count(&[0.0, 0.0, 1.0], 1.0);
+    let standings = comparison.standings();
+    near(standings.iter().map(|one| one.cheapest_share).sum(), 1.0, 1e-12);
+    near(standings[0].cheapest_share, (1.0 + 0.5) / 4.0, 1e-12);
+    near(standings[1].regret, 4.0 / 4.0, 1e-12);
+    near(standings[0].mean, 50.0 / 4.0, 1e-12);
+    // always dearer than the first, so never cheapest
+    near(standings[2].cheapest_share, 0.0, 0.0);
+    near(standings[0].points[0], 0.0, 0.0);
+}
+
+#[test]
+fn closed_form_mean_of_a_price() {
+    near(mean(&LIFE), 16.0 * 0.045_f64.exp(), 1e-12);
+    near(mean(&Prior::Fixed(7.0)), 7.0, 0.0);
+}
+
+fn demo(name: &str) -> Scenario {
+    read_path(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/cases").join(name)).unwrap()
+}
+
+fn decided(case: &str, changes: &[(&str, &str)], threads: usize) -> Decision {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/costs.toml");
+    let mut text = std::fs::read_to_string(file).unwrap();
+    for (from, to) in changes {
+        assert!(text.contains(from), "no `{from}` in the demo's costs");
+        text = text.replace(from, to);
+    }
+    let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
+    let settings = Settings { histories: 32_768, ..Settings::default() };
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+    pool.install(|| decide(&demo(case), &question, &settings, &|_| Go::On)).unwrap()
+}
+
+fn share(decision: &Decision, name: &str) -> f64 {
+    decision.options.iter().find(|option| option.name == name).unwrap().cheapest_share
+}
+
+#[test]
+fn property_the_same_bytes_for_any_number_of_threads() {
+    let bytes = [1, 2].map(|threads| json(&decided("street_daily.toml", &[], threads)).unwrap());
+    assert_eq!(bytes[0], bytes[1]);
+}
+
+#[test]
+fn property_shares_add_up_and_costs_are_ordered() {
+    let decision = decided("street_daily.toml", &[], 2);
+    near(decision.options.iter().map(|option| option.cheapest_share).sum(), 1.0, 1e-9);
+    for option in &decision.options {
+        let cost = option.net_present_cost;
+        assert!(cost.p05 <= cost.p50 && cost.p50 <= cost.p95, "{option:?}");
+        assert!(option.regret >= 0.0 && option.regret_p90 >= 0.0);
+        let back = Interest::of_pct(3.0).unwrap().equivalent_annual(option.mean_present_cost, 20.0);
+        near(option.equivalent_annual_cost, back, 1e-9 * back);
+    }
+    // what nobody can plan cannot cost more than the best plan
+    let least = decision.cost_by_rework_age.iter().map(|cost| cost.mean).fold(f64::INFINITY, f64::min);
+    assert!(decision.options[0].mean_present_cost < least);
+    assert!(decision.visit_costs.plan <= decision.visit_costs.each_alone);
+}
+
+/// At a price above that of every rework within the keeping time.
+#[test]
+fn property_a_dominated_option_is_never_cheapest() {
+    let dear =
+        [("over_rust_coat = 150", "over_rust_coat = 1_000_000"), ("carport = 60", "carport = 900_000")];
+    let decision = decided("street_daily.toml", &dear, 2);
+    for name in ["over_rust_coat_now", "over_rust_coat_every_2_a", "move_to_carport"] {
+        near(share(&decision, name), 0.0, 0.0);
+    }
+    near(decision.over_rust_coat.probability_beyond_break_even, 0.0, 0.0);
+    assert_eq!(decision.over_rust_coat.break_even_shift_a, None);
+}
+
+/// Being late for nothing makes no rework cheapest; being late for a fortune makes it due before most criteria are met.
+#[test]
+fn property_the_price_of_being_late_moves_the_rework() {
+    let at = |late: &str| decided("street_daily.toml", &[("late_penalty = 180", late)], 2);
+    assert_eq!(at("late_penalty = 0").best_rework_age_a, None);
+    let [soon, later] =
+        ["late_penalty = 5000", "late_penalty = 180"].map(|late| at(late).best_rework_age_a.unwrap());
+    assert!(soon < later, "{soon} {later}");
+}
+
+/// An over-rust coat on unprepared rust does not move the rework date (common practice): it hardly ever pays.
+#[test]
+fn property_the_brush_seldom_pays() {
+    let decision = decided("street_daily.toml", &[], 2);
+    let coat = decision.over_rust_coat;
+    assert!(coat.median_shift_a < 0.5 && coat.probability_beyond_break_even < 0.1, "{coat:?}");
+    assert!(share(&decision, "over_rust_coat_now") < 0.1);
+}
+
+#[test]
+fn property_costs_are_refused_with_place_and_hint() {
+    let template = costs::template();
+    assert!(costs::read_str(template, "costs.toml", 5.0).is_ok());
+    let refused = |from: &str, to: &str| {
+        assert!(template.contains(from), "{from}");
+        costs::read_str(&template.replace(from, to), "costs.toml", 5.0).unwrap_err().to_string()
+    };
+    for (from, to, words) in [
+        (
+            "keep_years = 15",
+            "keep_years = 0",
+            "costs.toml:4:14: keep_years: found 0, allowed: a number from 1 to 40 a",
+        ),
+        ("parts =", "part =", "did you mean `parts`?"),
+        ("labour_per_h = 70", "", "labour_per_h: found no such key"),
+        ("garage_tight =", "garage_tigth =", "did you mean `garage_tight`?"),
+        (
+            "wash_each = 8",
+            "wash_each = -8",
+            "wash_each: found -8, allowed: a number from 0 to 1000000000 currency",
+        ),
+        (
+            "{ median = 60, p05 = 30, p95 = 120 }",
+            "{ median = 60, p05 = 130, p95 = 120 }",
+            "wax_per_year: found 60",
+        ),
+        (
+            "labour_per_h = 70",
+            "labour_per_h = 70\nremoval = 700",
+            "either `removal`, or hours and their rate",
+        ),
+    ] {
+        let told = refused(from, to);
+        assert!(told.contains(words), "{told}");
+    }
+    assert!(costs::read_str(template, "costs.toml", 59.0).unwrap_err().to_string().contains("keeping time"));
+}
