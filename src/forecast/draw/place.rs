@@ -81,7 +81,7 @@ pub enum InputGroup {
     Treatments,
 }
 
-const GROUPED: [(InputGroup, &[Input]); 6] = [
+pub(super) const GROUPED: [(InputGroup, &[Input]); 6] = [
     (
         InputGroup::RateForm,
         &[Input::FormChoice, Input::FormScatter, Input::WeatherYearSpread, Input::CarSpread],
