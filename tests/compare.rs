@@ -211,8 +211,9 @@ fn property_two_cars_beside_each_other() {
 fn property_questions_that_make_no_sense_are_refused() {
     let folder = folder("compare_refused");
     let case = file(&folder, "a.toml", ferrowane::case::template());
-    let refused =
-        |more: &[&str], words: &[&str]| ferrowane(&[&["compare", &case], more].concat()).refused(2, words);
+    let refused = |more: &[&str], words: &[&str]| {
+        ferrowane(&[&["compare", &case], more].concat()).assert_refused(2, words)
+    };
     refused(&[], &["--vary", "second case"]);
     refused(&["--vary", "storge"], &["did you mean `storage`?"]);
     refused(&["--vary", "storage=garage_heatd"], &["did you mean `garage_heated`?"]);

@@ -417,7 +417,8 @@ fn choose(weights: impl Iterator<Item = f64>, share: f64) -> usize {
 
 #[cfg(test)]
 mod tests {
-    use super::{DIMENSIONS, GROUPED, Input, choose, group_of, split_life};
+    use super::place::GROUPED;
+    use super::{DIMENSIONS, Input, choose, group_of, split_life};
     use crate::prior::Prior;
 
     #[test]

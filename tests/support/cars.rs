@@ -129,7 +129,6 @@ pub(crate) fn certain_draw(rate_um_per_a: f64, coating_life_a: f64, years: usize
             ageing: vec![1.0; years],
         },
         over_rust: Vec::new(),
-        accessible_share: [1.0; 2],
         ln_inside_life: None,
         inside_rate_factor: 1.0,
         pit_factor: 2.5,

@@ -89,7 +89,7 @@ impl InputGroup {
     }
 }
 
-const GROUPED: [(InputGroup, &[Input]); 6] = [
+pub(super) const GROUPED: [(InputGroup, &[Input]); 6] = [
     (
         InputGroup::RateForm,
         &[Input::FormChoice, Input::FormScatter, Input::WeatherYearSpread, Input::CarSpread],
