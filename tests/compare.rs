@@ -1,6 +1,11 @@
 //! Does a comparison keep what the cases share out of the difference, and say what trade experience says?
 
-#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "helpers of tests may fail loudly; figures are printed for the reader"
+)]
 
 #[path = "support/command.rs"]
 mod command;
@@ -212,7 +217,7 @@ fn property_questions_that_make_no_sense_are_refused() {
     let folder = folder("compare_refused");
     let case = file(&folder, "a.toml", ferrowane::case::template());
     let refused = |more: &[&str], words: &[&str]| {
-        ferrowane(&[&["compare", &case], more].concat()).assert_refused(2, words)
+        ferrowane(&[&["compare", &case], more].concat()).assert_refused(2, words);
     };
     refused(&[], &["--vary", "second case"]);
     refused(&["--vary", "storge"], &["did you mean `storage`?"]);

@@ -1,4 +1,5 @@
 //! Does `decide` say what it should, write its picture and refuse what it cannot use?
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]
 mod command;
@@ -47,11 +48,12 @@ fn regress_answer_in_words() {
 #[test]
 fn regress_what_cannot_be_used_is_refused() {
     let folder = folder("decide_refused");
-    ferrowane(&[&ASKED[..], &["--at", "-1"]].concat()).refused(2, &["--at", "0 to 59 a"]);
-    ferrowane(&[&ASKED[..], &["--from", "2013-01-01"]].concat()).refused(2, &["2013-01-01", "2014-05-01"]);
-    ferrowane(&["decide", CASE]).refused(2, &["--costs"]);
+    ferrowane(&[&ASKED[..], &["--at", "-1"]].concat()).assert_refused(2, &["--at", "0 to 59 a"]);
+    ferrowane(&[&ASKED[..], &["--from", "2013-01-01"]].concat())
+        .assert_refused(2, &["2013-01-01", "2014-05-01"]);
+    ferrowane(&["decide", CASE]).assert_refused(2, &["--costs"]);
     let template = String::from_utf8(program(&["new", "--costs"]).output().unwrap().stdout).unwrap();
     let slip = file(&folder, "costs.toml", &template.replace("blast_and_coat", "blast_and_cote"));
     ferrowane(&["decide", CASE, "--costs", &slip, "--at", "4"])
-        .refused(2, &["costs.toml:", "did you mean `blast_and_coat`?"]);
+        .assert_refused(2, &["costs.toml:", "did you mean `blast_and_coat`?"]);
 }

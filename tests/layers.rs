@@ -80,7 +80,7 @@ fn misuses(file: &str, text: &str) -> Vec<String> {
             Some(place) if place <= stage => {}
             Some(_) => tell(at, format!("`{}` may not use `{used}`, which stands after it", STAGES[stage])),
             None => {
-                tell(at, format!("`crate::{used}` is no stage; write one `use crate::stage::...` a stage"))
+                tell(at, format!("`crate::{used}` is no stage; write one `use crate::stage::...` a stage"));
             }
         }
     }
@@ -103,7 +103,7 @@ fn leaks(file: &str, text: &str) -> Vec<String> {
     let within = |place: &&str| {
         file.strip_prefix(*place).is_some_and(|rest| rest.is_empty() || rest.starts_with(['/', '.']))
     };
-    let forbidden = RIM.iter().filter(|(_, allowed)| !allowed.iter().any(|place| within(&place)));
+    let forbidden = RIM.iter().filter(|(_, allowed)| !allowed.iter().any(|place| within(place)));
     forbidden
         .flat_map(|(what, _)| words(&code, what).map(move |at| (what, at)))
         .map(|(what, at)| format!("{file}:{}: `{what}` belongs to the rim", line(&code, at)))

@@ -1,5 +1,10 @@
 //! Treatments against what trade experience says of them, and against what they cannot do.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "helpers of tests may fail loudly; figures are printed for the reader"
+)]
 
 use ferrowane::case::vary::{Choices, Vary, choices};
 use ferrowane::case::{read_path, read_str, template};
