@@ -20,7 +20,7 @@ use proptest::prelude::*;
 use statrs::function::gamma::gamma;
 use std::path::Path;
 
-fn near(found: f64, expected: f64, tolerance: f64) {
+fn assert_near(found: f64, expected: f64, tolerance: f64) {
     assert!((found - expected).abs() <= tolerance, "{found} is not {expected} ± {tolerance}");
 }
 
@@ -35,19 +35,19 @@ const LIFE: Prior = Prior::LogNormal { median: 16.0, sd_ln: 0.3 };
 #[test]
 fn closed_form_money_over_time() {
     let three = interest(3.0);
-    near(1000.0 * three.factor(8.0), 789.409_234_3, 5e-8);
-    near(three.equivalent_annual(2500.0, 15.0), 209.416_451_2, 5e-8);
-    near(2500.0 * three.perpetuity(15.0), 4_480.548_372, 5e-7);
-    near(1000.0 * three.expected_factor(&LIFE), 616.494_865_8, 1e-6);
-    near(three.rate_pct(), 3.0, 1e-12);
+    assert_near(1000.0 * three.factor(8.0), 789.409_234_3, 5e-8);
+    assert_near(three.equivalent_annual(2500.0, 15.0), 209.416_451_2, 5e-8);
+    assert_near(2500.0 * three.perpetuity(15.0), 4_480.548_372, 5e-7);
+    assert_near(1000.0 * three.expected_factor(&LIFE), 616.494_865_8, 1e-6);
+    assert_near(three.rate_pct(), 3.0, 1e-12);
 }
 
 /// Argument for a coat: 150 now moves 2400 from year 9 to 12 at 4 %.
 #[test]
 fn closed_form_deferral_and_its_break_even() {
     let four = interest(4.0);
-    near(2400.0 * (four.factor(9.0) - four.factor(12.0)) - 150.0, 37.175_246_4, 5e-8);
-    near(four.break_even_shift_a(150.0, (2400.0, 9.0)).unwrap(), 2.375_407_319, 5e-10);
+    assert_near(2400.0 * (four.factor(9.0) - four.factor(12.0)) - 150.0, 37.175_246_4, 5e-8);
+    assert_near(four.break_even_shift_a(150.0, (2400.0, 9.0)).unwrap(), 2.375_407_319, 5e-10);
     assert_eq!(four.break_even_shift_a(2000.0, (2400.0, 9.0)), None);
     assert_eq!(interest(0.0).break_even_shift_a(1.0, (2400.0, 9.0)), None);
 }
@@ -55,10 +55,10 @@ fn closed_form_deferral_and_its_break_even() {
 #[test]
 fn closed_form_without_interest_money_only_adds_up() {
     let none = interest(0.0);
-    near(none.factor(17.0), 1.0, 1e-15);
-    near(none.flow(2.0, 5.5), 3.5, 1e-15);
-    near(none.equivalent_annual(300.0, 15.0), 20.0, 1e-12);
-    near(none.repeated(2.0, 5.0), 3.0, 1e-15);
+    assert_near(none.factor(17.0), 1.0, 1e-15);
+    assert_near(none.flow(2.0, 5.5), 3.5, 1e-15);
+    assert_near(none.equivalent_annual(300.0, 15.0), 20.0, 1e-12);
+    assert_near(none.repeated(2.0, 5.0), 3.0, 1e-15);
     assert!(Interest::of_pct(-1.0).is_err() && Interest::of_pct(f64::NAN).is_err());
 }
 
@@ -66,7 +66,7 @@ fn closed_form_without_interest_money_only_adds_up() {
 #[test]
 fn closed_form_a_flow_is_many_small_payments() {
     let three = interest(3.0);
-    near(three.flow(2.0, 7.0), 1e-4 * three.factor(2.0) * three.repeated(1e-4, 5.0), 2e-4);
+    assert_near(three.flow(2.0, 7.0), 1e-4 * three.factor(2.0) * three.repeated(1e-4, 5.0), 2e-4);
 }
 
 /// Barlow & Proschan (1965), ch. 4: Weibull shape, scale; cp, cf; T*, least rate, rate of running to failure.
@@ -84,9 +84,9 @@ fn published_age_replacement() {
     for [shape, scale, planned, late, age, rate, never] in AGE_REPLACEMENT {
         let survival = |t: f64| (-(t / scale).powf(shape)).exp();
         let best = best_age(&survival, CycleCosts { planned, late }, 4.0 * scale).unwrap();
-        near(best.age_a, age, 1e-5);
-        near(best.rate_per_a, rate, 1e-8 * late);
-        near(run_to_end_rate(late, scale * gamma(1.0 + 1.0 / shape)), never, 1e-8 * late);
+        assert_near(best.age_a, age, 1e-5);
+        assert_near(best.rate_per_a, rate, 1e-8 * late);
+        assert_near(run_to_end_rate(late, scale * gamma(1.0 + 1.0 / shape)), never, 1e-8 * late);
     }
 }
 
@@ -101,8 +101,8 @@ fn published_a_constant_hazard_has_no_best_age() {
 #[test]
 fn published_minimal_repair() {
     let best = minimal_repair((2.0, 10.0), (4.0, 1.0)).unwrap();
-    near(best.age_a, 20.0, 1e-9);
-    near(best.rate_per_a, 0.4, 1e-12);
+    assert_near(best.age_a, 20.0, 1e-9);
+    assert_near(best.rate_per_a, 0.4, 1e-12);
     assert!(minimal_repair((1.0, 10.0), (4.0, 1.0)).is_err());
 }
 
@@ -110,17 +110,17 @@ fn published_minimal_repair() {
 #[test]
 fn closed_form_one_time_quantile() {
     let ratio = critical_ratio(1.0, 4.0);
-    near(ratio, 0.2, 1e-15);
-    near(LIFE.value(quantile(ratio)), 12.429_868_82, 5e-9);
+    assert_near(ratio, 0.2, 1e-15);
+    assert_near(LIFE.value(quantile(ratio)), 12.429_868_82, 5e-9);
 }
 
 /// Weibull shape 2, scale 10: the chance of the next year is 1 - exp(-(2 t + 1)/100), 0.2 at 10.6572 a; by quarters.
 #[test]
 fn closed_form_condition_rule() {
     let survival = |t: f64| (-(t / 10.0) * (t / 10.0)).exp();
-    near(condition_age(&survival, 0.2, (0.0, 40.0)).unwrap(), 10.75, 1e-12);
+    assert_near(condition_age(&survival, 0.2, (0.0, 40.0)).unwrap(), 10.75, 1e-12);
     assert_eq!(condition_age(&survival, 0.2, (0.0, 10.0)), None);
-    near(condition_age(&survival, 0.2, (15.0, 40.0)).unwrap(), 15.0, 1e-12);
+    assert_near(condition_age(&survival, 0.2, (15.0, 40.0)).unwrap(), 15.0, 1e-12);
 }
 
 #[test]
@@ -128,7 +128,7 @@ fn closed_form_survival_from_a_yearly_curve() {
     let ended = [0.0, 0.1, 0.4];
     let left = [0.0, 1.5, 2.5, 3.0, 9.0].map(|age| yearly_survival(&ended, age));
     for (found, expected) in left.into_iter().zip([1.0, 0.95, 0.75, 0.6, 0.6]) {
-        near(found, expected, 1e-12);
+        assert_near(found, expected, 1e-12);
     }
 }
 
@@ -164,8 +164,8 @@ fn closed_form_visits_of_three_jobs() {
         let plans = plan(&three_jobs(early, late), SETUP, interest(4.0)).unwrap();
         let second = plans.next.unwrap();
         assert_eq!((said(&plans.best).as_str(), said(&second).as_str()), (best, next));
-        near(plans.best.present_cost, cost, 1e-4);
-        near(second.present_cost, next_cost, 1e-4);
+        assert_near(plans.best.present_cost, cost, 1e-4);
+        assert_near(second.present_cost, next_cost, 1e-4);
         assert!(plans.exact && plans.alone.present_cost > plans.best.present_cost);
     }
 }
@@ -177,7 +177,7 @@ fn closed_form_pulling_a_job_forward() {
     let due = Due { cost: 350.0, due_a: 12.0, early_per_a: 110.0, late_per_a: 0.0 };
     let job = Job::due("C", due, (30, four));
     let saved = job.present_cost[12] + SETUP * four.factor(12.0) - job.present_cost[7];
-    near(saved, 96.820_280_09, 5e-9);
+    assert_near(saved, 96.820_280_09, 5e-9);
 }
 
 #[test]
@@ -260,19 +260,19 @@ fn closed_form_shares_and_means_of_a_comparison() {
     comparison.count(&[20.0, 12.0, 20.5], 2.0);
     comparison.count(&[0.0, 0.0, 1.0], 1.0);
     let standings = comparison.standings();
-    near(standings.iter().map(|one| one.cheapest_share).sum(), 1.0, 1e-12);
-    near(standings[0].cheapest_share, (1.0 + 0.5) / 4.0, 1e-12);
-    near(standings[1].regret, 4.0 / 4.0, 1e-12);
-    near(standings[0].mean, 50.0 / 4.0, 1e-12);
+    assert_near(standings.iter().map(|one| one.cheapest_share).sum(), 1.0, 1e-12);
+    assert_near(standings[0].cheapest_share, (1.0 + 0.5) / 4.0, 1e-12);
+    assert_near(standings[1].regret, 4.0 / 4.0, 1e-12);
+    assert_near(standings[0].mean, 50.0 / 4.0, 1e-12);
     // always dearer than the first, so never cheapest
-    near(standings[2].cheapest_share, 0.0, 0.0);
-    near(standings[0].points[0], 0.0, 0.0);
+    assert_near(standings[2].cheapest_share, 0.0, 0.0);
+    assert_near(standings[0].points[0], 0.0, 0.0);
 }
 
 #[test]
 fn closed_form_mean_of_a_price() {
-    near(mean(&LIFE), 16.0 * 0.045_f64.exp(), 1e-12);
-    near(mean(&Prior::Fixed(7.0)), 7.0, 0.0);
+    assert_near(mean(&LIFE), 16.0 * 0.045_f64.exp(), 1e-12);
+    assert_near(mean(&Prior::Fixed(7.0)), 7.0, 0.0);
 }
 
 fn demo(name: &str) -> Scenario {
@@ -305,13 +305,13 @@ fn property_the_same_bytes_for_any_number_of_threads() {
 #[test]
 fn property_shares_add_up_and_costs_are_ordered() {
     let decision = decided("street_daily.toml", &[], 2);
-    near(decision.options.iter().map(|option| option.cheapest_share).sum(), 1.0, 1e-9);
+    assert_near(decision.options.iter().map(|option| option.cheapest_share).sum(), 1.0, 1e-9);
     for option in &decision.options {
         let cost = option.net_present_cost;
         assert!(cost.p05 <= cost.p50 && cost.p50 <= cost.p95, "{option:?}");
         assert!(option.regret >= 0.0 && option.regret_p90 >= 0.0);
         let back = Interest::of_pct(3.0).unwrap().equivalent_annual(option.mean_present_cost, 20.0);
-        near(option.equivalent_annual_cost, back, 1e-9 * back);
+        assert_near(option.equivalent_annual_cost, back, 1e-9 * back);
     }
     // what nobody can plan cannot cost more than the best plan
     let least = decision.cost_by_rework_age.iter().map(|cost| cost.mean).fold(f64::INFINITY, f64::min);
@@ -326,9 +326,9 @@ fn property_a_dominated_option_is_never_cheapest() {
         [("over_rust_coat = 150", "over_rust_coat = 1_000_000"), ("carport = 60", "carport = 900_000")];
     let decision = decided("street_daily.toml", &dear, 2);
     for name in ["over_rust_coat_now", "over_rust_coat_every_2_a", "move_to_carport"] {
-        near(share(&decision, name), 0.0, 0.0);
+        assert_near(share(&decision, name), 0.0, 0.0);
     }
-    near(decision.over_rust_coat.probability_beyond_break_even, 0.0, 0.0);
+    assert_near(decision.over_rust_coat.probability_beyond_break_even, 0.0, 0.0);
     assert_eq!(decision.over_rust_coat.break_even_shift_a, None);
 }
 

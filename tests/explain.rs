@@ -44,7 +44,7 @@ fn checks(case: &str, quantity: &str) -> Vec<Check> {
     found
 }
 
-fn agrees(case: &str, parts: &[Part]) {
+fn assert_agrees(case: &str, parts: &[Part]) {
     let rows = checks(case, "shapley");
     assert_eq!(rows.len(), parts.len(), "{case}");
     for row in rows {
@@ -62,9 +62,9 @@ fn between(from: &[f64], to: &[f64], f: impl Fn(&[f64]) -> f64 + Sync) -> Vec<Pa
 
 #[test]
 fn closed_form_products_times_and_sums() {
-    agrees("product", &between(&[1.0, 1.0, 1.0], &[2.0, 3.0, 1.0], |x| x[0] * x[1] * x[2]));
+    assert_agrees("product", &between(&[1.0, 1.0, 1.0], &[2.0, 3.0, 1.0], |x| x[0] * x[1] * x[2]));
     let time = |x: &[f64]| x[2] + (x[3] / x[0]).powf(1.0 / x[1]);
-    agrees("time", &between(&[60.0, 0.523, 6.0, 300.0], &[90.0, 0.55, 3.0, 250.0], time));
+    assert_agrees("time", &between(&[60.0, 0.523, 6.0, 300.0], &[90.0, 0.55, 3.0, 250.0], time));
     let additive = between(&[0.0; 4], &[1.0, -2.0, 3.5, 0.0], |x| x.iter().sum());
     for (part, expected) in additive.iter().zip([1.0, -2.0, 3.5, 0.0]) {
         assert!((part.value - expected).abs() < 1e-12 && part.greatest - part.least < 1e-12);
@@ -82,13 +82,13 @@ fn closed_form_a_pure_interaction_is_halved_and_shows_in_the_span() {
 
 #[test]
 fn closed_form_shares_of_dependent_inputs() {
-    agrees("sum_of_two", &split(&[0.0, 4.0 / 7.0, 6.25 / 7.0, 1.0]).unwrap());
+    assert_agrees("sum_of_two", &split(&[0.0, 4.0 / 7.0, 6.25 / 7.0, 1.0]).unwrap());
     let three = [0.0, 1.0, 7.84, 8.84, 8.41, 9.41, 8.6, 9.6].map(|v: f64| v / 9.6);
-    agrees("sum_of_three", &split(&three).unwrap());
+    assert_agrees("sum_of_three", &split(&three).unwrap());
     let of = |quantity: &str, i: usize| checks("ishigami", quantity)[i].value;
     let (one, two) = (of("first_order", 0), of("first_order", 1));
     let both = of("total", 0);
-    agrees("ishigami", &split(&[0.0, one, two, one + two, 0.0, both, two, both + two]).unwrap());
+    assert_agrees("ishigami", &split(&[0.0, one, two, one + two, 0.0, both, two, both + two]).unwrap());
 }
 
 /// The library averages over a background of rows; its values depend on their means alone.
@@ -102,7 +102,7 @@ fn reference_library_shapley() {
         };
         Ok(rows.iter().map(f).sum::<f64>() / 4.0)
     };
-    agrees("library", &shapley(3, value).unwrap());
+    assert_agrees("library", &shapley(3, value).unwrap());
 }
 
 /// Mean marginal over all orders in which the factors can be changed: the definition, one by one.

@@ -103,7 +103,7 @@ fn leaks(file: &str, text: &str) -> Vec<String> {
     let within = |place: &&str| {
         file.strip_prefix(*place).is_some_and(|rest| rest.is_empty() || rest.starts_with(['/', '.']))
     };
-    let forbidden = RIM.iter().filter(|(_, allowed)| !allowed.iter().any(|place| within(place)));
+    let forbidden = RIM.iter().filter(|(_, allowed)| !allowed.iter().any(within));
     forbidden
         .flat_map(|(what, _)| words(&code, what).map(move |at| (what, at)))
         .map(|(what, at)| format!("{file}:{}: `{what}` belongs to the rim", line(&code, at)))

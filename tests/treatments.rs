@@ -155,7 +155,7 @@ fn by_grade(row: &GradeShares) -> [f64; 6] {
 }
 
 /// Shares above each class limit; row by row the first may never be above the second.
-fn never_above(less: &[GradeShares], more: &[GradeShares], what: &str) {
+fn assert_never_above(less: &[GradeShares], more: &[GradeShares], what: &str) {
     for (a, b) in less.iter().zip(more) {
         let (mut above_a, mut above_b) = (0.0, 0.0);
         for (share_a, share_b) in by_grade(a).into_iter().zip(by_grade(b)).rev() {
@@ -170,8 +170,8 @@ fn never_above(less: &[GradeShares], more: &[GradeShares], what: &str) {
 fn property_nobody_sees_more_rust_than_there_is() {
     let base = demo("street_daily.toml");
     for forecast in treated(&base, &["over_rust_none", "over_rust_st3"], 6.5).forecasts {
-        never_above(&forecast.visible_grade_shares, &forecast.true_grade_shares, "run");
-        never_above(&forecast.visible_node_grade_shares, &forecast.node_grade_shares, "node");
+        assert_never_above(&forecast.visible_grade_shares, &forecast.true_grade_shares, "run");
+        assert_never_above(&forecast.visible_node_grade_shares, &forecast.node_grade_shares, "node");
     }
 }
 
@@ -185,9 +185,9 @@ fn property_only_a_rework_makes_the_true_area_fall() {
         let rows = &forecast.true_grade_shares;
         if *id == "rework" {
             assert!(rows[7].ri0 > rows[6].ri0, "blasting bares no rust at the end of year 8");
-            never_above(&rows[..6], &rows[1..7], id);
+            assert_never_above(&rows[..6], &rows[1..7], id);
         } else {
-            never_above(&rows[..rows.len() - 1], &rows[1..], id);
+            assert_never_above(&rows[..rows.len() - 1], &rows[1..], id);
         }
         let losses = &forecast.mean_loss_um;
         assert!(

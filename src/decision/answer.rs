@@ -72,15 +72,15 @@ pub struct Standings {
     pub time_to_rework_a: TimeQuantiles,
     /// Cost within the keeping time, discounted to its first day.
     pub net_present_cost: Spread,
-    /// Mean of that cost.
+    /// Mean of that cost [currency].
     pub mean_present_cost: f64,
-    /// The equal yearly amount over the keeping time that is worth that mean.
+    /// The equal yearly amount over the keeping time that is worth that mean [currency/a].
     pub equivalent_annual_cost: f64,
     /// Share of the histories in which no option is cheaper [-].
     pub cheapest_share: f64,
-    /// Mean cost above the cheapest option of the same history.
+    /// Mean cost above the cheapest option of the same history [currency].
     pub regret: f64,
-    /// 90 % point of that.
+    /// 90 % point of that [currency].
     pub regret_p90: f64,
 }
 
@@ -89,29 +89,29 @@ pub struct Standings {
 pub struct PlannedCost {
     /// Age of the car; the end of the keeping time where there is no rework [a].
     pub age_a: f64,
-    /// Expected.
+    /// Expected [currency].
     pub mean: f64,
-    /// 5 % point.
+    /// 5 % point [currency].
     pub p05: f64,
-    /// 95 % point.
+    /// 95 % point [currency].
     pub p95: f64,
 }
 
 /// Ages given by rules of thumb [a]; `None` where a rule gives none within its range.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Rules {
-    /// Least long-run cost when every rework is like the next (Barlow and Proschan), a late one a year late.
+    /// Least long-run cost when every rework is like the next (Barlow and Proschan), a late one a year late [a].
     pub long_run_age_a: Option<f64>,
     /// Cost of a year early over that and a year late [-].
     pub critical_ratio: f64,
-    /// First age at which the criterion is met within the next year with more than that probability.
+    /// First age at which the criterion is met within the next year with more than that probability [a].
     pub condition_age_a: Option<f64>,
 }
 
 /// Whether an over-rust coat pays for itself.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct OverRustVerdict {
-    /// Its expected cost.
+    /// Its expected cost [currency].
     pub cost: f64,
     /// How far it has to move the median rework to pay [a]; `None` when no shift is enough.
     pub break_even_shift_a: Option<f64>,
@@ -133,11 +133,11 @@ pub struct PlannedVisit {
 /// Present cost of plans of visits.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct VisitCosts {
-    /// The plan given.
+    /// The plan given [currency].
     pub plan: f64,
-    /// Each job by itself.
+    /// Each job by itself [currency].
     pub each_alone: f64,
-    /// The best plan with other groups.
+    /// The best plan with other groups [currency].
     pub next_best: Option<f64>,
     /// Whether no better plan exists.
     pub exact: bool,

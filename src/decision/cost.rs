@@ -61,7 +61,7 @@ impl Interest {
         sum
     }
 
-    /// The equal amount at the end of each of `years` years that is worth `present` now (capital recovery).
+    /// The equal amount at the end of each of `years` years that is worth `present` now (capital recovery) [currency/a].
     #[must_use]
     pub fn equivalent_annual(self, present: f64, years: f64) -> f64 {
         if self.force_per_a > 0.0 {

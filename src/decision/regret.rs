@@ -27,15 +27,15 @@ struct Sums {
 /// Figures of one option, in the currency of its costs.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Standing {
-    /// Mean cost.
+    /// Mean cost [currency].
     pub mean: f64,
-    /// 5 %, 50 % and 95 % points of the cost.
+    /// 5 %, 50 % and 95 % points of the cost [currency].
     pub points: [f64; 3],
     /// Share of the histories in which it is cheapest; a tie is split [-].
     pub cheapest_share: f64,
-    /// Mean regret.
+    /// Mean regret [currency].
     pub regret: f64,
-    /// 90 % point of the regret.
+    /// 90 % point of the regret [currency].
     pub regret_p90: f64,
 }
 
@@ -91,7 +91,7 @@ impl Comparison {
     }
 }
 
-/// Regret of each option in one history.
+/// Regret of each option in one history [currency].
 #[must_use]
 pub fn regrets(costs: &[f64]) -> Vec<f64> {
     let least = least(costs);

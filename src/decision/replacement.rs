@@ -27,9 +27,9 @@ pub struct Optimum {
 /// Cost of a renewal in time and of one that comes too late, in the same currency.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CycleCosts {
-    /// Planned.
+    /// Planned [currency].
     pub planned: f64,
-    /// After the end of life.
+    /// After the end of life [currency].
     pub late: f64,
 }
 
@@ -95,7 +95,7 @@ pub fn condition_age(survival: Survival<'_>, ratio: f64, (from_a, until_a): (f64
     due.next()
 }
 
-/// A survival curve through probabilities of having ended by the end of each year, straight between them.
+/// A survival curve through probabilities of having ended by the end of each year, straight between them [-].
 #[must_use]
 pub fn yearly_survival(ended: &[f64], age_a: f64) -> f64 {
     let at = |year: usize| match year.checked_sub(1) {

@@ -13,11 +13,11 @@ pub const MOST_FACTORS: usize = 10;
 /// What one factor contributes, in the unit of the value.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Part {
-    /// Its Shapley value.
+    /// Its Shapley value [unit of the value].
     pub value: f64,
-    /// Its least marginal over all subsets of the others.
+    /// Its least marginal over all subsets of the others [unit of the value].
     pub least: f64,
-    /// Its greatest marginal.
+    /// Its greatest marginal [unit of the value].
     pub greatest: f64,
 }
 
@@ -34,7 +34,7 @@ pub fn at_subsets<T: Send>(factors: usize, value: impl Fn(u32) -> Result<T> + Sy
     values.into_iter().collect()
 }
 
-/// Splits the values at all subsets, in the order of [`at_subsets`], over the factors.
+/// Splits the values at all subsets, in the order of [`at_subsets`], over the factors [unit of the value].
 ///
 /// # Errors
 /// [`Error::Invalid`] when the number of values is not a power of two up to 2^[`MOST_FACTORS`].
@@ -49,7 +49,7 @@ pub fn split(values: &[f64]) -> Result<Vec<Part>> {
     Ok((0..factors).map(|factor| part(values, factor, &weights)).collect())
 }
 
-/// Evaluates and splits at once.
+/// Evaluates and splits at once [unit of the value].
 ///
 /// # Errors
 /// As [`at_subsets`].

@@ -29,11 +29,11 @@ pub struct Share {
 /// Values of a model at the points of one scrambling, all of the same length.
 #[derive(Debug, Clone, Default)]
 pub struct Values {
-    /// At `A`.
+    /// At `A` [unit of the output].
     pub base: Vec<f64>,
-    /// At `B`.
+    /// At `B` [unit of the output].
     pub other: Vec<f64>,
-    /// At `A` with one group taken from `B`, a group.
+    /// At `A` with one group taken from `B`, a group [unit of the output].
     pub swapped: Vec<Vec<f64>>,
 }
 

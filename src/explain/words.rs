@@ -168,7 +168,7 @@ fn signed(years_a: f64) -> String {
     format!("{} {}", years(years_a.abs()), if years_a >= 0.0 { "more" } else { "less" })
 }
 
-/// A number of years: halves from one year on, tenths below.
+/// A number of years: halves from one year on, tenths below [a].
 #[must_use]
 pub fn years(size_a: f64) -> String {
     let step = if size_a < 1.0 { 10.0 } else { 2.0 };

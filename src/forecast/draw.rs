@@ -161,7 +161,7 @@ impl<'a> Inputs<'a> {
         Ok(self.draw_from(&self.stretches(z, drives)?, z, years))
     }
 
-    /// The same draw where its stretches are known already, which is nearly all of the work.
+    /// The same draw where its stretches are known already, which is nearly all of the work; `z` holds standard normal numbers [-].
     #[must_use]
     pub fn draw_from(&self, stretches: &[StretchDraw], z: &[f64; DIMENSIONS], years: usize) -> Draw {
         let at = |input: Input| z[input as usize];

@@ -142,8 +142,8 @@ pub(super) struct Worn<'a> {
 
 impl<'a> Worn<'a> {
     fn new(wall_mm: f64, sector: &'a Sector, loss: &FaceLoss) -> Result<Self> {
-        in_range("outside loss", loss.outside_mm, "mm", 0.0..=500.0)?;
-        in_range("inside loss", loss.inside_mm, "mm", 0.0..=500.0)?;
+        in_range("outside loss", loss.outside_mm, "mm", 0.0..=1e12)?;
+        in_range("inside loss", loss.inside_mm, "mm", 0.0..=1e12)?;
         let wall_mm = (wall_mm - loss.outside_mm - loss.inside_mm).max(0.0);
         Ok(Self { sector, loss: *loss, wall_mm })
     }
