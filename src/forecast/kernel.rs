@@ -18,8 +18,8 @@ use crate::forecast::locations::{BOTTOM, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use multiversion::multiversion;
 
-/// Histories side by side [-].
-pub const LANES: usize = 32;
+/// Histories side by side [-]: with fewer the compiler unrolls the lane loops before it can turn them into vector code.
+pub const LANES: usize = 64;
 /// One number of each history of a block.
 pub type Lane = [f64; LANES];
 

@@ -128,15 +128,16 @@ fn crossing(rows: &[Lane], limit: &Lane, sign: &Lane, from_year: usize) -> Lane 
 }
 
 /// Coating age at which the run as a whole has the rusted share `share` [lives]: bisection, monotone.
+#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
 fn run_age_at_share(share: f64, shape: f64, locations: &Locations) -> f64 {
-    let run = |age: f64| -> f64 {
-        let parts = locations.girth_share.iter().zip(&locations.life_factor);
-        parts.map(|(girth, life)| girth * rusted_share(age / life, shape)).sum()
-    };
     let (mut low, mut high) = (0.0, 100.0);
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
-        if run(middle) < share { low = middle } else { high = middle }
+        let mut run = 0.0;
+        for (girth, life) in locations.girth_share.iter().zip(&locations.life_factor) {
+            run += girth * rusted_share(middle / life, shape);
+        }
+        if run < share { low = middle } else { high = middle }
     }
     high
 }
