@@ -58,8 +58,8 @@ pub struct Treatment {
 /// Treatment effects of one draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Effects {
-    /// Share of run and node a brush reaches [-].
-    pub accessible_share: [f64; 2],
+    /// Share of the surface a brush reaches [-].
+    pub accessible_share: f64,
     /// Life of an over-rust coat on rust: unprepared, St 2, St 3 [a].
     pub life_on_rust_a: [f64; 3],
     /// Its life on sound coating [a].
@@ -111,10 +111,10 @@ pub fn year_factors(treatments: &[Treatment], effects: &Effects, years: usize) -
         let from = treatment.age_a;
         match &treatment.kind {
             Kind::OverRust(preparation) => {
-                let [run, _] = effects.accessible_share;
-                let on_rust = run * (1.0 - effects.over_rust_rate_factor);
+                let reached = effects.accessible_share;
+                let on_rust = reached * (1.0 - effects.over_rust_rate_factor);
                 damp(&mut factors.outside_rate, on_rust, (from, from + effects.life_on_rust_a(*preparation)));
-                let on_coat = run * effects.over_rust_ageing_gain;
+                let on_coat = reached * effects.over_rust_ageing_gain;
                 damp(&mut factors.ageing, on_coat, (from, from + effects.life_on_coat_a));
             }
             Kind::WaxFilm(renewal) => {
@@ -155,7 +155,7 @@ mod tests {
 
     fn effects() -> Effects {
         Effects {
-            accessible_share: [0.7, 0.4],
+            accessible_share: 0.7,
             life_on_rust_a: [1.0, 1.6, 2.5],
             life_on_coat_a: 3.0,
             over_rust_rate_factor: 0.75,

@@ -39,8 +39,7 @@ pub(super) enum Input {
 /// Place of each uncertain effect of a treatment, behind the arrangements.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Effect {
-    AccessibleRun,
-    AccessibleNode,
+    Accessible,
     LifeOnRust,
     LifeOnCoat,
     OverRustRate,

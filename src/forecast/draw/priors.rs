@@ -35,7 +35,7 @@ pub(super) struct DrawPriors {
 
 #[derive(Debug, Clone)]
 pub(super) struct EffectPriors {
-    pub(super) accessible: [Prior; 2],
+    pub(super) accessible: Prior,
     pub(super) life_on_rust: [Prior; 3],
     pub(super) life_on_coat: Prior,
     pub(super) over_rust_rate: Prior,
@@ -49,7 +49,7 @@ impl EffectPriors {
     fn of(priors: &Priors) -> Result<Self> {
         let of = |id: &str| priors.get(id);
         Ok(Self {
-            accessible: [of("accessible_share_run")?, of("accessible_share_node")?],
+            accessible: of("accessible_share")?,
             life_on_rust: [
                 of("over_rust_life_on_rust_a")?,
                 of("over_rust_life_on_rust_st2_a")?,
@@ -68,10 +68,7 @@ impl EffectPriors {
         let at = |effect: Effect| z[EFFECTS_FROM + effect as usize];
         let on_rust = |prior: &Prior| prior.value(at(Effect::LifeOnRust));
         Effects {
-            accessible_share: [
-                self.accessible[0].value(at(Effect::AccessibleRun)),
-                self.accessible[1].value(at(Effect::AccessibleNode)),
-            ],
+            accessible_share: self.accessible.value(at(Effect::Accessible)),
             life_on_rust_a: [
                 on_rust(&self.life_on_rust[0]),
                 on_rust(&self.life_on_rust[1]),
