@@ -4,6 +4,7 @@
 //! first-year rate [µm/a]; ISO 9224 carries it through the years.
 
 pub mod category;
+pub mod convert;
 pub mod first_year;
 pub mod form;
 pub mod growth;

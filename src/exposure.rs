@@ -5,6 +5,7 @@
 //! salt balance; every parameter has a prior in `shared/arrangements.csv` or `shared/priors.csv`.
 
 pub mod arrangement;
+pub mod deliquescence;
 pub mod driving;
 pub mod enclosure;
 pub mod film;

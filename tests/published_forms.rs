@@ -11,9 +11,11 @@ use ferrowane::climate::humid_air::saturation_density_g_m3;
 use ferrowane::coating::RustGrade;
 use ferrowane::coating::grade::GradeScale;
 use ferrowane::corrosivity::category::Categories;
+use ferrowane::corrosivity::convert::{rate_of_current_um_per_a, rate_of_mdd_um_per_a};
 use ferrowane::corrosivity::form::AirChemistry;
 use ferrowane::corrosivity::growth::{chloride_exponent_rise, loss_um};
 use ferrowane::corrosivity::{Conditions, Form, Forms};
+use ferrowane::exposure::deliquescence::deliquescence_humidity_pct;
 use ferrowane::exposure::film::{FilmExchange, film_after_hour_g_m2};
 use ferrowane::forecast::draw::Draw;
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
@@ -200,13 +202,26 @@ fn film_at(temperature_c: f64, humidity_pct: f64) -> f64 {
     (0..35_040).fold(55.0, |film, _| film_after_hour_g_m2(film, 1000.0, &exchange))
 }
 
-/// Rows are left out for stated reasons only, and all rows are accounted for.
 #[test]
-fn published_rows_left_out_say_why() {
-    let left: Vec<Row> = rows("", 84).into_iter().filter(|row| row.compared != "yes").collect();
-    let count = |start: &str| left.iter().filter(|row| row.function.starts_with(start)).count();
-    assert_eq!([count("DRH NaCl"), count("DRH"), count("current"), count("unit")], [4, 16, 1, 1]);
-    assert_eq!(left.len(), 18);
+fn published_deliquescence_of_four_salts() {
+    for row in rows("DRH", 16) {
+        let salt = row.function.split(' ').nth(1).unwrap().to_lowercase();
+        row.assert(deliquescence_humidity_pct(&salt, row.input("T")).unwrap());
+    }
+    let message = deliquescence_humidity_pct("nacll", 0.0).unwrap_err().to_string();
+    assert!(message.contains("did you mean `nacl`"), "{message}");
+}
+
+#[test]
+fn published_rates_in_other_units() {
+    let limits = Forms::published().unwrap().limits;
+    rows("current density", 1)[0].assert(rate_of_current_um_per_a(1.0, &limits));
+    rows("unit: 1 mdd", 1)[0].assert(rate_of_mdd_um_per_a(1.0, &limits));
+}
+
+#[test]
+fn published_rows_are_all_compared() {
+    assert!(rows("", 84).iter().all(|row| row.compared == "yes"));
 }
 
 /// The greatest pit of a car is Gumbel: read back from the kernel. With young attack `m` and a factor of `f`, the deepest

@@ -69,7 +69,7 @@ impl Arguments {
         let question = costs::read_path(&self.costs, self.now_a(scenario)?)?;
         let Self { seed, histories, .. } = *self;
         let settings = Settings { seed, histories, ..Settings::default() };
-        let running = Running::of(self.threads)?;
+        let running = Running::of(self.threads, "histories")?;
         running.run(|watch| decision::decide(scenario, &question, &settings, watch))
     }
 

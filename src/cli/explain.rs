@@ -3,6 +3,7 @@
 use super::columns::{Heads, Stand, paragraph, table};
 use super::failure::Failure;
 use super::numbers::{grouped, percent};
+use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::error::Result;
@@ -11,12 +12,9 @@ use crate::explain::worth::usual_design;
 use crate::explain::{By, Explanation, Question, Sensitivity, explain, sensitivity};
 use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::Scenario;
-use crate::forecast::{Go, Progress};
 use crate::report::json::json;
 use crate::report::shares::share_bars;
 use crate::report::waterfall::waterfall;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use std::io::IsTerminal as _;
 use std::path::PathBuf;
 
 /// Why are two cars years apart? Or, for one car: what would be worth finding out?
@@ -51,6 +49,9 @@ pub(super) struct Arguments {
     /// Seed of the random numbers [-]
     #[arg(long, value_name = "N", default_value_t = Question::default().seed)]
     seed: u64,
+    /// Threads, 1 to 1024; as many as processors where not given [-]
+    #[arg(long, value_name = "N")]
+    threads: Option<usize>,
     /// Horizon, 1 to 60 [a]
     #[arg(long, value_name = "YEARS", default_value_t = Question::default().horizon_a)]
     horizon: u32,
@@ -68,20 +69,16 @@ impl Arguments {
         let a = case::read_path(&self.case)?;
         let Some(other) = &self.other else { return self.one(&a, streams) };
         let b = case::read_path(other)?;
-        let bar = progress_bar("cars");
         let Self { by, seed, histories, horizon: horizon_a, .. } = *self;
-        let explained =
-            explain(&a, &b, &Question { by, seed, histories, horizon_a }, &|progress| shown(&bar, progress));
-        bar.finish_and_clear();
-        let explained = explained?;
+        let question = Question { by, seed, histories, horizon_a };
+        let explained = Running::of(self.threads, "cars")?.run(|watch| explain(&a, &b, &question, watch))?;
         self.tell(&explained, &difference(&explained), ("difference", waterfall), streams)
     }
 
     fn one(&self, scenario: &Scenario, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let bar = progress_bar("points");
-        let found = sensitivity(scenario, self.horizon, usual_design(self.seed), &|p| shown(&bar, p));
-        bar.finish_and_clear();
-        let found = found?;
+        let design = usual_design(self.seed);
+        let found = Running::of(self.threads, "points")?
+            .run(|watch| sensitivity(scenario, self.horizon, design, watch))?;
         self.tell(&found, &one_car(&found), ("shares", share_bars), streams)
     }
 
@@ -184,20 +181,4 @@ fn one_car(found: &Sensitivity) -> String {
         found.seed
     ));
     text + &paragraph(NOTICE)
-}
-
-fn shown(bar: &ProgressBar, progress: Progress) -> Go {
-    bar.set_length(progress.total);
-    bar.set_position(progress.done);
-    Go::On
-}
-
-/// A bar with the time left on standard error; nothing where that is no terminal.
-fn progress_bar(what: &str) -> ProgressBar {
-    if !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
-    let style = ProgressStyle::with_template(&format!("{{bar:40}} {{pos}} of {{len}} {what}, {{eta}} left"));
-    bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
 }

@@ -2,22 +2,16 @@
 
 use super::failure::Failure;
 use super::numbers::{grouped, number};
+use super::running::{Running, was_stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{self, Forecast, Go, Progress};
 use crate::report::files::write_all;
 use crate::report::json::json;
 use crate::report::text::answer;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use std::io::IsTerminal as _;
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicBool, Ordering};
-
-const THREADS_MAX: usize = 1024;
-/// Set by Ctrl-C; the signal handler of a process is one for all.
-static STOP: AtomicBool = AtomicBool::new(false);
 
 /// When does the member of a case need rework? Probability band, losses and grades by year.
 #[derive(Debug, clap::Args)]
@@ -94,47 +88,15 @@ impl Run {
     ) -> Result<T> {
         let Self { seed, histories, horizon: horizon_a, .. } = *self;
         let settings = Settings { seed, histories, horizon_a, precision_a: None };
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(self.threads()?).build();
-        let pool = pool
-            .map_err(|error| Error::invalid("threads", error.to_string(), "threads the system can start"))?;
-        // a second handler is refused and the first one goes on working
-        drop(ctrlc::set_handler(|| STOP.store(true, Ordering::Relaxed)));
-        let bar = progress_bar();
-        let watch = |progress: Progress| {
-            bar.set_length(progress.total);
-            bar.set_position(progress.done);
-            if STOP.load(Ordering::Relaxed) { Go::Stop } else { Go::On }
-        };
-        let done = pool.install(|| work(&settings, &watch));
-        bar.finish_and_clear();
-        done
-    }
-
-    /// Threads asked for; zero lets the pool choose [-].
-    fn threads(&self) -> Result<usize> {
-        let Some(threads) = self.threads else { return Ok(0) };
-        if (1..=THREADS_MAX).contains(&threads) {
-            return Ok(threads);
-        }
-        Err(Error::invalid("--threads", threads.to_string(), format!("1 to {THREADS_MAX}")))
+        Running::of(self.threads, "histories")?.run(|watch| work(&settings, watch))
     }
 }
 
 /// Finishes the answer on standard output and says when it was stopped early.
 pub(super) fn stopped(histories: u64, streams: &mut Streams) -> std::io::Result<()> {
     streams.out.flush()?;
-    if STOP.load(Ordering::Relaxed) {
+    if was_stopped() {
         streams.note(&format!("note: stopped early, {} histories", grouped(histories as f64, 0)));
     }
     Ok(())
-}
-
-/// A bar with the time left on standard error; nothing where that is no terminal.
-fn progress_bar() -> ProgressBar {
-    if !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
-    let style = ProgressStyle::with_template("{bar:40} {human_pos} of {human_len} histories, {eta} left");
-    bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
 }

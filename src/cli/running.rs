@@ -17,15 +17,15 @@ pub(super) struct Running {
 }
 
 impl Running {
-    /// With so many threads; as many as processors where not given.
-    pub(super) fn of(threads: Option<usize>) -> Result<Self> {
+    /// With so many threads; as many as processors where not given. The bar counts `what`.
+    pub(super) fn of(threads: Option<usize>, what: &str) -> Result<Self> {
         if let Some(threads) = threads.filter(|threads| !(1..=THREADS_MAX).contains(threads)) {
             return Err(Error::invalid("--threads", threads.to_string(), format!("1 to {THREADS_MAX}")));
         }
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.unwrap_or(0)).build();
         let pool = pool
             .map_err(|error| Error::invalid("threads", error.to_string(), "threads the system can start"))?;
-        Ok(Self { pool, bar: progress_bar() })
+        Ok(Self { pool, bar: progress_bar(what) })
     }
 
     /// Runs a computation; it is handed whom to tell of its progress.
@@ -38,7 +38,7 @@ impl Running {
         let watch = |progress: Progress| {
             self.bar.set_length(progress.total);
             self.bar.set_position(progress.done);
-            if STOP.load(Ordering::Relaxed) { Go::Stop } else { Go::On }
+            if was_stopped() { Go::Stop } else { Go::On }
         };
         let done = self.pool.install(|| compute(&watch));
         self.bar.finish_and_clear();
@@ -46,12 +46,19 @@ impl Running {
     }
 }
 
+/// Whether Ctrl-C was pressed.
+pub(super) fn was_stopped() -> bool {
+    STOP.load(Ordering::Relaxed)
+}
+
 /// A bar with the time left on standard error; nothing where that is no terminal.
-fn progress_bar() -> ProgressBar {
+fn progress_bar(what: &str) -> ProgressBar {
     if !std::io::stderr().is_terminal() {
         return ProgressBar::hidden();
     }
     let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
-    let style = ProgressStyle::with_template("{bar:40} {human_pos} of {human_len} histories, {eta} left");
+    let style = ProgressStyle::with_template(&format!(
+        "{{bar:40}} {{human_pos}} of {{human_len}} {what}, {{eta}} left"
+    ));
     bar.with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
 }

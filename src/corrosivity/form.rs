@@ -3,6 +3,7 @@
 //! Coefficients, scatter, fitted ranges and the status of each form stand in `shared/dose_response_coefficients.csv`
 //! and `shared/dose_response_forms.csv`. Outside its range a form is still computed and flagged.
 
+use crate::corrosivity::convert::depth_um;
 use crate::error::{Error, Result, nearest};
 use crate::numeric::elementary::{exp, pow};
 use crate::reference;
@@ -246,7 +247,7 @@ impl Forms {
     #[must_use]
     pub fn rate(&self, form: Form, conditions: &Conditions) -> Rate {
         let so2_ug_m3 = conditions.so2_mg_m2_d / self.limits.so2_deposition_per_ug_m3;
-        let depth = |mass_g_m2: f64| mass_g_m2 / self.limits.steel_density_g_cm3;
+        let depth = |mass_g_m2| depth_um(mass_g_m2, &self.limits);
         let terms = match form {
             Form::Iso9223 => self.iso9223(conditions),
             Form::Klinesmith2007 => vec![("wetness", self.klinesmith_2007_um(conditions, so2_ug_m3, 1.0))],
