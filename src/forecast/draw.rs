@@ -306,8 +306,8 @@ impl<'a> Inputs<'a> {
         let taken: Vec<f64> = drives.iter().map(|z| median * exp(spread * z)).collect();
         let run = |settings| expose(&self.weather, settings, &underside, (&calendar, &taken), &self.response);
         let exposure = run(&settings);
-        let open = settings.open_air();
-        let open_air = if open == settings { exposure.clone() } else { run(&open) };
+        // in the open air a form stands on its own ground
+        let open_air = if settings.room.is_some() { run(&settings.open_air()) } else { exposure.clone() };
         (exposure, open_air)
     }
 
