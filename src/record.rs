@@ -1,4 +1,4 @@
-//! What is known of each car of the workshop, year after year? One SQLite file that only grows.
+//! What is known of each car of the workshop, year after year? One `SQLite` file that only grows.
 //!
 //! Cars carry their case as it stands in a case file; entries are inspections, treatments, reworks, quotes, changes of
 //! storage and notes. An entry is never changed: a correction is a new entry that supersedes. `schema.sql` is the

@@ -46,7 +46,7 @@ enum Command {
     /// Somebody looked: a grade, a wall reading, or both
     #[command(subcommand)]
     Inspection(entry::Looked),
-    /// Something was put on: over_rust, wax_film, cavity_wax
+    /// Something was put on: `over_rust`, `wax_film`, `cavity_wax`
     #[command(subcommand)]
     Treatment(entry::Done),
     /// The member was out and made good
@@ -107,7 +107,7 @@ enum CarCommand {
         #[arg(long, value_name = "TEXT")]
         owner: Option<String>,
     },
-    /// Add the cars of a table: ref, case_toml (the text of the case), first_registration, owner
+    /// Add the cars of a table: `ref`, `case_toml` (text of the case), `first_registration`, `owner`
     Import {
         /// Table
         #[arg(value_name = "FILE.csv")]

@@ -194,12 +194,9 @@ impl NewEntry {
     /// # Errors
     /// [`Error::Invalid`] that names the column, what was found and what is allowed.
     pub fn from_cells(kind: Kind, cells: &Cells) -> Result<Self> {
-        for column in kind.needed().iter().filter(|column| cells(column).is_none()) {
-            return Err(Error::invalid(
-                *column,
-                "nothing",
-                format!("needed for an entry of kind {}", kind.name()),
-            ));
+        if let Some(column) = kind.needed().iter().find(|column| cells(column).is_none()) {
+            let allowed = format!("needed for an entry of kind {}", kind.name());
+            return Err(Error::invalid(*column, "nothing", allowed));
         }
         for column in kind.refused() {
             if let Some(found) = cells(column) {

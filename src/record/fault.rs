@@ -6,6 +6,13 @@ use std::path::Path;
 
 /// A database error told with the file's name.
 pub(super) fn fault(path: &Path, error: &rusqlite::Error) -> Error {
+    if let rusqlite::Error::FromSqlConversionFailure(_, _, what) = error {
+        return Error::invalid(
+            path.display().to_string(),
+            what.to_string(),
+            "a whole record; restore a backup",
+        );
+    }
     let found = match error.sqlite_error_code() {
         Some(ErrorCode::NotADatabase) => "a file that is no database",
         Some(ErrorCode::DatabaseCorrupt) => "a damaged database",

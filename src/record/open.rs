@@ -91,7 +91,7 @@ fn migrate(mut record: Record) -> Result<Record> {
         begun.execute_batch(sql).map_err(told)?;
     }
     begun.pragma_update(None, "application_id", APPLICATION_ID).map_err(told)?;
-    begun.pragma_update(None, "user_version", MIGRATIONS.len() as i64).map_err(told)?;
+    begun.pragma_update(None, "user_version", MIGRATIONS.len() as u32).map_err(told)?;
     begun.commit().map_err(told)?;
     write_ahead(record)
 }

@@ -112,9 +112,9 @@ fn utf8<'a>(bytes: &'a [u8], file: &str) -> Result<&'a str> {
 
 /// Line and cell that begin where these bytes end.
 fn spot(before: &[u8]) -> (usize, usize) {
-    let lines = before.iter().filter(|byte| **byte == b'\n').count();
+    let lines = before.split(|byte| *byte == b'\n').count();
     let cells = before.iter().rev().take_while(|byte| **byte != b'\n').filter(|byte| **byte == b',').count();
-    (lines + 1, cells + 1)
+    (lines, cells + 1)
 }
 
 fn check_heads(heads: &[String], file: &str, known: &[&str], needed: &[&str]) -> Result<()> {

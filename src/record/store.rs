@@ -200,12 +200,10 @@ fn read_entry(row: &Row) -> rusqlite::Result<Entry> {
 }
 
 /// A value kept as text.
-fn parsed<T>(row: &Row, column: &str) -> rusqlite::Result<T>
-where
-    T: std::str::FromStr<Err: std::error::Error + Send + Sync + 'static>,
-{
+fn parsed<T: std::str::FromStr>(row: &Row, column: &str) -> rusqlite::Result<T> {
     let text: String = row.get(column)?;
-    text.parse().map_err(|error: T::Err| {
+    text.parse().map_err(|_| {
+        let error = Error::invalid(column, super::entry::quoted(&text), "what the program writes");
         rusqlite::Error::FromSqlConversionFailure(0, rusqlite::types::Type::Text, Box::new(error))
     })
 }
