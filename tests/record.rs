@@ -361,16 +361,21 @@ fn regress_commands_say_what_they_did_in_one_line() {
         let is_listing = matches!(step[0], "show") || step == ["car", "list"];
         assert!(is_listing || said.out.lines().count() == 1, "{}", said.out);
     }
-    let shown = run(&db, &["show", "A-1", "--format", "json"]).json();
+    check_answers(&folder, &db, (out, backup));
+}
+
+/// What the record of the commands above says as JSON, restored and imported.
+fn check_answers(folder: &Path, db: &Path, (out, backup): (&str, &str)) {
+    let shown = run(db, &["show", "A-1", "--format", "json"]).json();
     assert_eq!(shown["entries"].as_array().unwrap().len(), 7);
     assert_eq!((&shown["ref"], &shown["entries"][0]["grade"]), (&"A-1".into(), &"Ri 3".into()));
-    assert_eq!(run(&db, &["verify", "--format", "json"]).json()["entries"], 8);
-    assert!(run(&db, &["car", "list", "--format", "json"]).json()[0]["owner"].is_null());
+    assert_eq!(run(db, &["verify", "--format", "json"]).json()["entries"], 8);
+    assert!(run(db, &["car", "list", "--format", "json"]).json()[0]["owner"].is_null());
     let [again, taken] = [folder.join("again.db"), folder.join("taken.db")];
     assert!(run(&again, &["restore", backup]).out.contains("8 entries"));
     run(&again, &["restore", backup]).assert_refused(2, &["already there"]);
     assert!(run(&taken, &["import", out]).out.contains("1 cars and 8 entries added"));
-    run(&db, &["backup", backup]).assert_refused(2, &["already there"]);
+    run(db, &["backup", backup]).assert_refused(2, &["already there"]);
     run(&folder.join("none.db"), &["verify"]).assert_refused(2, &["no such file"]);
 }
 

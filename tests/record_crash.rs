@@ -33,7 +33,7 @@ fn killed_after(pause: Duration, words: &[&str]) -> Ran {
 fn writing(folder: &Path, db: &str, round: usize) -> (Vec<String>, usize, String) {
     let location = format!("place {round}");
     let begin = ["record", "--file", db, "inspection"].map(str::to_owned);
-    if round % 2 == 0 {
+    if round.is_multiple_of(2) {
         let add = ["add", "--car", "A-1", "--date", "2024-03-01", "--location", &location, "--grade", "Ri 1"];
         return ([&begin[..], &add.map(str::to_owned)].concat(), 1, location);
     }

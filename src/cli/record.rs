@@ -19,13 +19,14 @@ const SIZE_MAX: u64 = 64 << 20;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Entries are never changed: a correction is a new entry with --supersedes NUMBER, and the old one stays in
-`show REF --history`. Every `add` has an `import FILE.csv` beside it, which stores all rows or none; the columns
-are named as the options, with wall_mm [mm], cleaned_and_sound (yes, no) and amount [the workshop's currency].
+`show REF --history`. Every `add` has an `import FILE.csv` beside it, which stores all rows or none;
+the columns are named as the options, with wall_mm [mm], cleaned_and_sound (yes, no) and amount [currency].
 Names of people belong in --owner only, which `forget` wipes; backups and exports made before still hold it.
 
 Examples:
   ferrowane record --file shop.db car add --ref A-17 --case my-car.toml
-  ferrowane record --file shop.db inspection add --car A-17 --date 2026-03-02 --location \"node 2\" --grade \"Ri 3\"
+  ferrowane record --file shop.db inspection add --car A-17 --date 2026-03-02 \\
+      --location \"node 2\" --grade \"Ri 3\" --wall-mm 1.9
   ferrowane record --file shop.db backup shop-2026-03-02.db")]
 pub(super) struct Arguments {
     /// The record; `car add`, `car import`, `import` and `restore` begin one

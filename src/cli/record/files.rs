@@ -1,7 +1,7 @@
 //! `record export|import|backup|restore`: the record as other files.
 
-use super::super::failure::Failure;
 use super::read;
+use crate::cli::failure::Failure;
 use crate::error::{Error, Result};
 use crate::record::{self, Record, Verified};
 use crate::report::files::write_whole;

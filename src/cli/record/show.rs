@@ -1,7 +1,7 @@
 //! `record car list` and `record show`.
 
-use super::super::Format;
-use super::super::columns::{Stand, table};
+use crate::cli::Format;
+use crate::cli::columns::{Stand, table};
 use crate::error::Result;
 use crate::record::{self, Entry, Record};
 use crate::report::json::json;
