@@ -18,6 +18,7 @@ mod kind;
 mod numbers;
 mod pictures;
 mod rate;
+mod record;
 mod running;
 mod section;
 mod shell;
@@ -61,6 +62,7 @@ enum Command {
     Explain(explain::Arguments),
     Compare(compare::Arguments),
     Decide(decide::Arguments),
+    Record(record::Arguments),
     Exposure(exposure::Arguments),
     Climate(climate::Arguments),
     Rate(rate::Arguments),
@@ -120,6 +122,7 @@ impl Command {
             Self::Explain(arguments) => arguments.run(streams),
             Self::Compare(arguments) => arguments.run(streams),
             Self::Decide(arguments) => arguments.run(streams),
+            Self::Record(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),
             Self::Climate(arguments) => arguments.run(streams),
             Self::Rate(arguments) => arguments.run(streams.out),

@@ -13,6 +13,7 @@ pub mod decision;
 pub mod explain;
 pub mod exposure;
 pub mod forecast;
+pub mod record;
 pub mod section;
 
 pub mod report;

@@ -8,7 +8,7 @@ mod source;
 use source::{code, files, line, name, read, without_tests, words};
 
 /// Stages in order; a stage may use those before it.
-const STAGES: [&str; 15] = [
+const STAGES: [&str; 16] = [
     "error",
     "reference", // before the numerics: the Sobol points are read from a table
     "numeric",
@@ -22,16 +22,18 @@ const STAGES: [&str; 15] = [
     "explain",
     "decision",
     "case",
+    "record",
     "report",
     "cli",
 ];
 
 /// Who may use what lies outside the numbers: a path, and the files or stages that may name it.
-const RIM: [(&str, &[&str]); 10] = [
+const RIM: [(&str, &[&str]); 11] = [
     ("clap", &["src/cli"]),
     ("indicatif", &["src/cli"]),
     ("ctrlc", &["src/cli"]),
     ("axum", &["src/cli"]),
+    ("rusqlite", &["src/record"]),
     ("plotters", &["src/report"]),
     ("resvg", &["src/report"]),
     ("std::fs", &["src/climate/read.rs", "src/case", "src/report/files.rs", "src/cli"]),

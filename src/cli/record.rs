@@ -1,0 +1,195 @@
+//! `record`: the workshop's memory of its cars, in one file that several people may write at once.
+
+mod entry;
+mod files;
+mod show;
+
+use super::failure::Failure;
+use super::{Format, Streams};
+use crate::error::{Error, Result};
+use crate::record::{self, Car, Kind, Record};
+use crate::report::json::json;
+use clap::Subcommand;
+use std::path::{Path, PathBuf};
+
+/// Largest table or case read [bytes].
+const SIZE_MAX: u64 = 64 << 20;
+
+/// Keep what is known of each car: inspections, treatments, reworks, quotes, storage, notes.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Entries are never changed: a correction is a new entry with --supersedes NUMBER, and the old one stays in
+`show REF --history`. Every `add` has an `import FILE.csv` beside it, which stores all rows or none;
+the columns are named as the options, with wall_mm [mm], cleaned_and_sound (yes, no) and amount [currency].
+Names of people belong in --owner only, which `forget` wipes; backups and exports made before still hold it.
+
+Examples:
+  ferrowane record --file shop.db car add --ref A-17 --case my-car.toml
+  ferrowane record --file shop.db inspection add --car A-17 --date 2026-03-02 \\
+      --location \"node 2\" --grade \"Ri 3\" --wall-mm 1.9
+  ferrowane record --file shop.db backup shop-2026-03-02.db")]
+pub(super) struct Arguments {
+    /// The record; `car add`, `car import`, `import` and `restore` begin one
+    #[arg(long, value_name = "FILE.db")]
+    file: PathBuf,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value_t, global = true)]
+    format: Format,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Cars: add one, list all
+    #[command(subcommand)]
+    Car(CarCommand),
+    /// Somebody looked: a grade, a wall reading, or both
+    #[command(subcommand)]
+    Inspection(entry::Looked),
+    /// Something was put on: `over_rust`, `wax_film`, `cavity_wax`
+    #[command(subcommand)]
+    Treatment(entry::Done),
+    /// The member was out and made good
+    #[command(subcommand)]
+    Rework(entry::Done),
+    /// A price was named
+    #[command(subcommand)]
+    Quote(entry::Done),
+    /// The car stands elsewhere from now on
+    #[command(subcommand)]
+    Storage(entry::Done),
+    /// Anything else
+    #[command(subcommand)]
+    Note(entry::Done),
+    /// What is known of a car
+    Show(show::Show),
+    /// Write the whole record as cars.csv and entries.csv
+    Export {
+        /// Folder, made where it is missing
+        dir: PathBuf,
+    },
+    /// Take in the tables of an export, numbers and times as they are
+    Import {
+        /// Folder with cars.csv and entries.csv
+        dir: PathBuf,
+    },
+    /// Write a verified copy of the record
+    Backup {
+        /// A file that is not there yet
+        to: PathBuf,
+    },
+    /// Make the record anew from a backup, after verifying it; --file must not be there yet
+    Restore {
+        /// The backup
+        from: PathBuf,
+    },
+    /// Check the file and every entry in it
+    Verify,
+    /// Wipe the owner of a car; the technical history stays
+    Forget {
+        /// Reference of the car
+        #[arg(value_name = "REF")]
+        car: String,
+    },
+}
+
+#[derive(Debug, Subcommand)]
+enum CarCommand {
+    /// Add a car with its case
+    Add {
+        /// The workshop's own reference
+        #[arg(long = "ref", value_name = "REF")]
+        reference: String,
+        /// Case file, without a weather file
+        #[arg(long, value_name = "CASE.toml")]
+        case: PathBuf,
+        /// Free text about the owner
+        #[arg(long, value_name = "TEXT")]
+        owner: Option<String>,
+    },
+    /// Add the cars of a table: `ref`, `case_toml` (text of the case), `first_registration`, `owner`
+    Import {
+        /// Table
+        #[arg(value_name = "FILE.csv")]
+        file: PathBuf,
+    },
+    /// List all cars
+    List,
+}
+
+impl Arguments {
+    pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        let done = match &self.command {
+            Command::Car(command) => self.car(command)?,
+            Command::Inspection(command) => command.run(&self.file)?,
+            Command::Treatment(command) => command.run(&self.file, Kind::Treatment)?,
+            Command::Rework(command) => command.run(&self.file, Kind::Rework)?,
+            Command::Quote(command) => command.run(&self.file, Kind::Quote)?,
+            Command::Storage(command) => command.run(&self.file, Kind::Storage)?,
+            Command::Note(command) => command.run(&self.file, Kind::Note)?,
+            Command::Show(command) => command.said(&self.opened()?, self.format)?,
+            Command::Export { dir } => files::export(&mut self.opened()?, dir)?,
+            Command::Import { dir } => files::import(&self.file, dir)?,
+            Command::Backup { to } => files::backup(&self.opened()?, to)?,
+            Command::Restore { from } => files::restore(from, &self.file)?,
+            Command::Verify => self.verified()?,
+            Command::Forget { car } => self.forgotten(car)?,
+        };
+        Ok(writeln!(streams.out, "{}", done.trim_end())?)
+    }
+
+    fn opened(&self) -> Result<Record> {
+        record::open(&self.file)
+    }
+
+    fn car(&self, command: &CarCommand) -> Result<String> {
+        match command {
+            CarCommand::Add { reference, case, owner } => {
+                let name = case.display().to_string();
+                let bytes = read(case)?;
+                let text = String::from_utf8(bytes)
+                    .map_err(|_| Error::invalid(&name, "bytes that are not UTF-8", "a case in TOML"))?;
+                let car = Car::from_case(reference, owner.as_deref(), &text, &name)?;
+                record::add_car(&mut record::create(&self.file)?, &car)?;
+                Ok(format!("car {reference} added, first registered {}", car.first_registration))
+            }
+            CarCommand::Import { file } => {
+                let count = record::import_cars(
+                    &mut record::create(&self.file)?,
+                    (&read(file)?, &file.display().to_string()),
+                )?;
+                Ok(format!("{count} cars added from {}", file.display()))
+            }
+            CarCommand::List => show::list(&self.opened()?, self.format),
+        }
+    }
+
+    fn verified(&self) -> Result<String> {
+        let found = record::verify(&self.opened()?)?;
+        if self.format == Format::Json {
+            return json(&found);
+        }
+        let record::Verified { cars, entries, current } = found;
+        let name = self.file.display();
+        Ok(format!("{name}: whole; {cars} cars, {entries} entries, {current} of them current"))
+    }
+
+    fn forgotten(&self, reference: &str) -> Result<String> {
+        let had = record::forget(&mut self.opened()?, reference)?;
+        let what = if had { "owner wiped" } else { "no owner was noted" };
+        Ok(format!("car {reference}: {what}; the technical history stays"))
+    }
+}
+
+/// A file that is not too long.
+fn read(path: &Path) -> Result<Vec<u8>> {
+    use std::io::Read as _;
+    let io = |source| Error::Io { path: path.to_owned(), source };
+    let mut bytes = Vec::new();
+    std::fs::File::open(path).map_err(io)?.take(SIZE_MAX + 1).read_to_end(&mut bytes).map_err(io)?;
+    if bytes.len() as u64 > SIZE_MAX {
+        return Err(Error::invalid(path.display().to_string(), "more than 64 MiB", "at most 64 MiB"));
+    }
+    Ok(bytes)
+}

@@ -1,0 +1,169 @@
+//! `record inspection|treatment|rework|quote|storage|note add|import`.
+
+use super::read;
+use crate::error::Result;
+use crate::record::{self, Kind, NewEntry};
+use jiff::{Timestamp, Unit};
+use std::path::{Path, PathBuf};
+
+/// What every entry has.
+#[derive(Debug, clap::Args)]
+struct Common {
+    /// Reference of the car
+    #[arg(long, value_name = "REF")]
+    car: String,
+    /// When it happened, YYYY-MM-DD
+    #[arg(long)]
+    date: String,
+    /// Where on the member
+    #[arg(long, value_name = "NAME")]
+    location: Option<String>,
+    /// Remark, no names of people
+    #[arg(long, value_name = "TEXT")]
+    remark: Option<String>,
+    /// Number of the entry that this one corrects
+    #[arg(long, value_name = "NUMBER")]
+    supersedes: Option<String>,
+}
+
+#[derive(Debug, clap::Subcommand)]
+pub(super) enum Looked {
+    /// Add one inspection of one location
+    Add(Box<Inspection>),
+    /// Add the inspections of a table, all or none
+    Import(Import),
+}
+
+#[derive(Debug, clap::Subcommand)]
+pub(super) enum Done {
+    /// Add one
+    Add(Box<Work>),
+    /// Add those of a table, all or none
+    Import(Import),
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Inspection {
+    #[command(flatten)]
+    common: Common,
+    /// Degree of rusting: Ri 0 to Ri 5 (ISO 4628-3) or D610 10 to D610 0 (ASTM D610)
+    #[arg(long)]
+    grade: Option<String>,
+    /// Wall reading [mm]
+    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
+    wall_mm: Option<String>,
+    /// What the wall was read with
+    #[arg(long, value_name = "NAME")]
+    gauge: Option<String>,
+    /// Whether the place was cleaned and found sound: yes, no; yes where only the option stands
+    #[arg(long, value_name = "YES|NO", num_args = 0..=1, default_missing_value = "yes")]
+    cleaned: Option<String>,
+    /// Code of the inspector, no name
+    #[arg(long, value_name = "CODE")]
+    inspector: Option<String>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Work {
+    #[command(flatten)]
+    common: Common,
+    /// What: `over_rust`, `wax_film` or `cavity_wax` for a treatment; the coating system for a rework
+    #[arg(long, value_name = "WHAT")]
+    what: Option<String>,
+    /// Money [the workshop's currency]
+    #[arg(long, allow_negative_numbers = true)]
+    amount: Option<String>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Import {
+    /// Table whose first line names its columns
+    #[arg(value_name = "FILE.csv")]
+    table: PathBuf,
+}
+
+impl Looked {
+    pub(super) fn run(&self, file: &Path) -> Result<String> {
+        match self {
+            Self::Add(told) => told.add(file),
+            Self::Import(table) => table.run(file, Kind::Inspection),
+        }
+    }
+}
+
+impl Done {
+    pub(super) fn run(&self, file: &Path, kind: Kind) -> Result<String> {
+        match self {
+            Self::Add(told) => told.add(file, kind),
+            Self::Import(table) => table.run(file, kind),
+        }
+    }
+}
+
+impl Inspection {
+    fn add(&self, file: &Path) -> Result<String> {
+        let own = |column: &str| match column {
+            "grade" => self.grade.as_deref(),
+            "wall_mm" => self.wall_mm.as_deref(),
+            "gauge" => self.gauge.as_deref(),
+            "cleaned_and_sound" => self.cleaned.as_deref(),
+            "inspector" => self.inspector.as_deref(),
+            _ => self.common.cell(column),
+        };
+        add(file, &NewEntry::from_cells(Kind::Inspection, &|column| filled(own(column)))?)
+    }
+}
+
+impl Work {
+    fn add(&self, file: &Path, kind: Kind) -> Result<String> {
+        let own = |column: &str| match column {
+            "what" => self.what.as_deref(),
+            "amount" => self.amount.as_deref(),
+            _ => self.common.cell(column),
+        };
+        add(file, &NewEntry::from_cells(kind, &|column| filled(own(column)))?)
+    }
+}
+
+impl Common {
+    fn cell(&self, column: &str) -> Option<&str> {
+        match column {
+            "car" => Some(&self.car),
+            "date" => Some(&self.date),
+            "location" => self.location.as_deref(),
+            "remark" => self.remark.as_deref(),
+            "supersedes" => self.supersedes.as_deref(),
+            _ => None,
+        }
+    }
+}
+
+impl Import {
+    fn run(&self, file: &Path, kind: Kind) -> Result<String> {
+        let name = self.table.display().to_string();
+        let bytes = read(&self.table)?;
+        let numbers = record::import_entries(&mut record::open(file)?, kind, (&bytes, &name), now())?;
+        let range = match (numbers.first(), numbers.last()) {
+            (Some(first), Some(last)) => format!(", numbers {first} to {last}"),
+            _ => String::new(),
+        };
+        Ok(format!("{} entries of kind {} added from {name}{range}", numbers.len(), kind.name()))
+    }
+}
+
+/// Text of an argument without blanks around it, as of a cell.
+fn filled(text: Option<&str>) -> Option<&str> {
+    text.map(str::trim).filter(|text| !text.is_empty())
+}
+
+fn add(file: &Path, entry: &NewEntry) -> Result<String> {
+    let id = record::add_entry(&mut record::open(file)?, entry, now())?;
+    let corrects = entry.supersedes.map_or_else(String::new, |old| format!(", supersedes {old}"));
+    Ok(format!("{} {id} of car {} on {} added{corrects}", entry.kind.name(), entry.car, entry.date))
+}
+
+/// To the second, as it is shown.
+fn now() -> Timestamp {
+    let now = Timestamp::now();
+    now.round(Unit::Second).unwrap_or(now)
+}

@@ -1,0 +1,65 @@
+//! `record export|import|backup|restore`: the record as other files.
+
+use super::read;
+use crate::cli::failure::Failure;
+use crate::error::{Error, Result};
+use crate::record::{self, Record, Verified};
+use crate::report::files::write_whole;
+use std::fs;
+use std::path::Path;
+
+const CARS: &str = "cars.csv";
+const ENTRIES: &str = "entries.csv";
+
+pub(super) fn export(record: &mut Record, dir: &Path) -> std::result::Result<String, Failure> {
+    let tables = record::export(record)?;
+    fs::create_dir_all(dir).map_err(|source| Failure::File(Error::Io { path: dir.to_owned(), source }))?;
+    for (name, text) in [(CARS, &tables.cars_csv), (ENTRIES, &tables.entries_csv)] {
+        write_whole(&dir.join(name), text.as_bytes()).map_err(Failure::writing)?;
+    }
+    Ok(format!("wrote {CARS} and {ENTRIES} to {}", dir.display()))
+}
+
+pub(super) fn import(file: &Path, dir: &Path) -> Result<String> {
+    let [cars, entries] = [CARS, ENTRIES].map(|name| dir.join(name));
+    let (cars_text, entries_text) = (read(&cars)?, read(&entries)?);
+    let names = (cars.display().to_string(), entries.display().to_string());
+    let mut record = record::create(file)?;
+    let (cars, entries) = record::import(&mut record, (&cars_text, &names.0), (&entries_text, &names.1))?;
+    Ok(format!("{cars} cars and {entries} entries added from {}", dir.display()))
+}
+
+pub(super) fn backup(record: &Record, to: &Path) -> std::result::Result<String, Failure> {
+    let found = copied(record, to)?;
+    Ok(format!("wrote {}, verified: {} cars, {} entries", to.display(), found.cars, found.entries))
+}
+
+pub(super) fn restore(from: &Path, file: &Path) -> std::result::Result<String, Failure> {
+    let backup = record::open_to_read(from)?;
+    record::verify(&backup)?;
+    let found = copied(&backup, file)?;
+    let (cars, entries) = (found.cars, found.entries);
+    Ok(format!("{} made from {}, verified: {cars} cars, {entries} entries", file.display(), from.display()))
+}
+
+/// Copies a record so that the copy is either whole, verified and on the disk, or not there.
+fn copied(record: &Record, to: &Path) -> std::result::Result<Verified, Failure> {
+    if to.exists() {
+        let found = format!("{}, which is already there", to.display());
+        return Err(Error::invalid("file for the copy", found, "a name that is not taken").into());
+    }
+    let unfinished = to.with_added_extension("part");
+    let io = |source| Failure::File(Error::Io { path: to.to_owned(), source });
+    if unfinished.exists() {
+        fs::remove_file(&unfinished).map_err(io)?;
+    }
+    let found = record::backup(record, &unfinished).map_err(Failure::writing)?;
+    fs::File::open(&unfinished).and_then(|copy| copy.sync_all()).map_err(io)?;
+    fs::rename(&unfinished, to).map_err(io)?;
+    if cfg!(unix) {
+        // the new name is on the disk only with its folder
+        let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        fs::File::open(folder).and_then(|folder| folder.sync_all()).map_err(io)?;
+    }
+    Ok(found)
+}

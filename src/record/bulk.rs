@@ -1,0 +1,81 @@
+//! Many cars or entries from one table, stored as a whole or not at all.
+
+use super::car::Car;
+use super::entry::{Kind, NewEntry};
+use super::sheet::Sheet;
+use super::{Record, store};
+use crate::error::{Error, Result};
+use csv::StringRecord;
+use jiff::Timestamp;
+
+/// Columns of an entry as told.
+pub(super) const TOLD: [&str; 12] = [
+    "car",
+    "date",
+    "location",
+    "what",
+    "grade",
+    "wall_mm",
+    "gauge",
+    "cleaned_and_sound",
+    "inspector",
+    "amount",
+    "remark",
+    "supersedes",
+];
+/// Columns of a car.
+pub(super) const CAR: [&str; 4] = ["ref", "first_registration", "owner", "case_toml"];
+
+/// Adds the entries of a table, all of one kind, and returns their numbers [-].
+///
+/// # Errors
+/// [`Error::Input`] with file, line and column of the first cell that does not fit; nothing is stored then.
+pub fn import_entries(
+    record: &mut Record,
+    kind: Kind,
+    (bytes, file): (&[u8], &str),
+    recorded_at: Timestamp,
+) -> Result<Vec<i64>> {
+    let sheet = Sheet::read(bytes, file, &TOLD, kind.needed())?;
+    record.whole(|begun| {
+        let add = |row| {
+            let entry = told(&sheet, row, kind)?;
+            store::insert_entry(begun, &entry, recorded_at)
+        };
+        sheet.rows().iter().map(|row| add(row).map_err(|error| sheet.place(row, error))).collect()
+    })
+}
+
+/// Adds the cars of a table and returns how many [-].
+///
+/// # Errors
+/// As [`import_entries`].
+pub fn import_cars(record: &mut Record, (bytes, file): (&[u8], &str)) -> Result<usize> {
+    let sheet = Sheet::read(bytes, file, &CAR, &["ref", "case_toml"])?;
+    record.whole(|begun| insert_cars(begun, &sheet))
+}
+
+pub(super) fn insert_cars(begun: &rusqlite::Transaction, sheet: &Sheet) -> Result<usize> {
+    for row in sheet.rows() {
+        let added = car(sheet, row).and_then(|car| store::insert_car(begun, &car));
+        added.map_err(|error| sheet.place(row, error))?;
+    }
+    Ok(sheet.rows().len())
+}
+
+fn car(sheet: &Sheet, row: &StringRecord) -> Result<Car> {
+    let reference = sheet.cell(row, "ref").unwrap_or_default();
+    let case = sheet.raw(row, "case_toml").ok_or_else(|| Error::invalid("case_toml", "nothing", "a case"))?;
+    let car = Car::from_case(reference, sheet.cell(row, "owner"), case, "case")?;
+    match sheet.cell(row, "first_registration") {
+        Some(found) if found != car.first_registration.to_string() => {
+            let allowed = format!("{}, as in the case", car.first_registration);
+            Err(Error::invalid("first_registration", super::entry::quoted(found), allowed))
+        }
+        _ => Ok(car),
+    }
+}
+
+pub(super) fn told(sheet: &Sheet, row: &StringRecord, kind: Kind) -> Result<NewEntry> {
+    NewEntry::from_cells(kind, &|column| sheet.cell(row, column))
+}

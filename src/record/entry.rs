@@ -1,0 +1,300 @@
+//! What can be written down about a car, and is it possible? Checks cells as text, the same from an argument or a table.
+//!
+//! Grades are degrees of rusting by ISO 4628-3 (`Ri 0` to `Ri 5`) or ASTM D610 (`D610 10`, no rust, to `D610 0`).
+
+use super::cells::{Cells, finite, text};
+use crate::case::raw::TreatmentKind;
+use crate::coating::System;
+use crate::error::{Error, Result, nearest};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use serde::Serialize;
+
+/// Years a date may lie in, as in case files.
+const YEARS: std::ops::RangeInclusive<i16> = 1950..=2100;
+/// Thickest wall of any tube here [mm].
+const WALL_MAX_MM: f64 = 50.0;
+const AMOUNT_MAX: f64 = 1e9;
+
+/// Kind of an entry.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// Somebody looked: a grade, a wall reading, or both.
+    Inspection,
+    /// Something was put on in service.
+    Treatment,
+    /// The member was out and made good.
+    Rework,
+    /// A price was named.
+    Quote,
+    /// The car stands elsewhere from now on.
+    Storage,
+    /// Anything else.
+    Note,
+}
+
+impl Kind {
+    /// All kinds.
+    pub const ALL: [Self; 6] =
+        [Self::Inspection, Self::Treatment, Self::Rework, Self::Quote, Self::Storage, Self::Note];
+
+    /// Its word in tables and commands.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Inspection => "inspection",
+            Self::Treatment => "treatment",
+            Self::Rework => "rework",
+            Self::Quote => "quote",
+            Self::Storage => "storage",
+            Self::Note => "note",
+        }
+    }
+
+    /// Columns that an entry of this kind needs.
+    pub(super) const fn needed(self) -> &'static [&'static str] {
+        match self {
+            Self::Inspection => &["car", "date", "location"],
+            Self::Treatment | Self::Storage => &["car", "date", "what"],
+            Self::Rework => &["car", "date"],
+            Self::Quote => &["car", "date", "amount"],
+            Self::Note => &["car", "date", "remark"],
+        }
+    }
+
+    /// Columns that only other kinds have.
+    const fn refused(self) -> &'static [&'static str] {
+        match self {
+            Self::Inspection => &["what", "amount"],
+            Self::Treatment | Self::Rework => &["grade", "wall_mm", "gauge", "cleaned_and_sound"],
+            Self::Quote => &["grade", "wall_mm", "gauge", "cleaned_and_sound", "inspector"],
+            Self::Storage | Self::Note => {
+                &["grade", "wall_mm", "gauge", "cleaned_and_sound", "inspector", "amount"]
+            }
+        }
+    }
+}
+
+impl std::str::FromStr for Kind {
+    type Err = Error;
+
+    fn from_str(text: &str) -> Result<Self> {
+        let found = Self::ALL.into_iter().find(|kind| kind.name() == text);
+        found.ok_or_else(|| Error::invalid("kind", quoted(text), Self::ALL.map(Self::name).join(", ")))
+    }
+}
+
+/// Scale of a grade.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum Scale {
+    /// ISO 4628-3: 0 no rust, 5 most.
+    Ri,
+    /// ASTM D610: 10 no rust, 0 most.
+    D610,
+}
+
+impl Scale {
+    /// Its word before the number, and its largest number [-].
+    pub(super) const fn word(self) -> (&'static str, u8) {
+        match self {
+            Self::Ri => ("Ri", 5),
+            Self::D610 => ("D610", 10),
+        }
+    }
+}
+
+/// A degree of rusting as seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Grade {
+    /// On which scale.
+    pub scale: Scale,
+    /// Number on it [-]
+    pub number: u8,
+}
+
+impl std::fmt::Display for Grade {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} {}", self.scale.word().0, self.number)
+    }
+}
+
+impl Serialize for Grade {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl std::str::FromStr for Grade {
+    type Err = Error;
+
+    /// Reads `Ri 3` or `D610 6`.
+    fn from_str(text: &str) -> Result<Self> {
+        [Scale::D610, Scale::Ri]
+            .into_iter()
+            .find_map(|scale| {
+                let (word, most) = scale.word();
+                let number = text.strip_prefix(word)?.trim();
+                let is_plain = number.len() <= 2 && number.bytes().all(|byte| byte.is_ascii_digit());
+                let number = number.parse().ok().filter(|number| is_plain && *number <= most)?;
+                Some(Self { scale, number })
+            })
+            .ok_or_else(|| Error::invalid("grade", quoted(text), "Ri 0 to Ri 5 or D610 0 to D610 10"))
+    }
+}
+
+/// An entry as told, before it has a number.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NewEntry {
+    /// Reference of the car.
+    pub car: String,
+    /// Kind of entry.
+    pub kind: Kind,
+    /// When it happened.
+    pub date: Date,
+    /// Where on the member.
+    pub location: Option<String>,
+    /// What was done, quoted or changed; of a treatment or the coat of a rework its key in case files.
+    pub what: Option<String>,
+    /// Degree of rusting as seen.
+    pub grade: Option<Grade>,
+    /// Wall reading [mm]
+    pub wall_mm: Option<f64>,
+    /// What the wall was read with.
+    pub gauge: Option<String>,
+    /// Whether the place was cleaned and found sound.
+    pub cleaned_and_sound: Option<bool>,
+    /// Code of the inspector, no name.
+    pub inspector: Option<String>,
+    /// Money [the workshop's currency]
+    pub amount: Option<f64>,
+    /// Remark.
+    pub remark: Option<String>,
+    /// Number of the entry that this one corrects [-]
+    pub supersedes: Option<i64>,
+}
+
+/// An entry of the record.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Entry {
+    /// Its number [-]
+    pub id: i64,
+    /// When it was written down.
+    pub recorded_at: Timestamp,
+    /// What it says.
+    #[serde(flatten)]
+    pub told: NewEntry,
+    /// Number of the entry that corrects it [-]
+    pub superseded_by: Option<i64>,
+}
+
+impl NewEntry {
+    /// An entry from its cells, by the names of the columns of a table.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] that names the column, what was found and what is allowed.
+    pub fn from_cells(kind: Kind, cells: &Cells) -> Result<Self> {
+        if let Some(column) = kind.needed().iter().find(|column| cells(column).is_none()) {
+            let allowed = format!("needed for an entry of kind {}", kind.name());
+            return Err(Error::invalid(*column, "nothing", allowed));
+        }
+        for column in kind.refused() {
+            if let Some(found) = cells(column) {
+                return Err(Error::invalid(*column, quoted(found), format!("nothing in a {}", kind.name())));
+            }
+        }
+        let entry = Self {
+            car: text(cells, "car", 40)?.unwrap_or_default(),
+            kind,
+            date: date("date", cells("date").unwrap_or_default())?,
+            location: text(cells, "location", 60)?,
+            what: text(cells, "what", 60)?,
+            grade: cells("grade").map(str::parse).transpose()?,
+            wall_mm: finite(cells, "wall_mm", 0.01..=WALL_MAX_MM)?,
+            gauge: text(cells, "gauge", 60)?,
+            cleaned_and_sound: cells("cleaned_and_sound").map(yes_or_no).transpose()?,
+            inspector: cells("inspector").map(|found| code("inspector", found)).transpose()?,
+            amount: finite(cells, "amount", 0.0..=AMOUNT_MAX)?,
+            remark: text(cells, "remark", 1000)?,
+            supersedes: cells("supersedes").map(|found| number("supersedes", found)).transpose()?,
+        };
+        entry.checked()
+    }
+
+    /// What no single cell can say.
+    fn checked(self) -> Result<Self> {
+        if self.kind == Kind::Inspection && self.grade.is_none() && self.wall_mm.is_none() {
+            return Err(Error::invalid("grade", "nothing", "a grade, a wall reading in wall_mm, or both"));
+        }
+        if self.gauge.is_some() && self.wall_mm.is_none() {
+            return Err(Error::invalid("gauge", "a gauge without a reading", "a gauge beside wall_mm"));
+        }
+        if let (Kind::Treatment, Some(what)) = (self.kind, &self.what) {
+            treatment(what)?;
+        }
+        if let (Kind::Rework, Some(what)) = (self.kind, &self.what) {
+            let allowed = |error: Error| match error {
+                Error::Invalid { allowed, .. } => Error::invalid("what", quoted(what), allowed),
+                other => other,
+            };
+            System::outside(what).map_err(allowed)?;
+        }
+        Ok(self)
+    }
+}
+
+/// A calendar date `YYYY-MM-DD`.
+pub(super) fn date(column: &str, found: &str) -> Result<Date> {
+    let date = found.parse::<Date>().ok().filter(|date| found.len() == 10 && YEARS.contains(&date.year()));
+    date.ok_or_else(|| {
+        let allowed = format!("a date YYYY-MM-DD from {} to {}", YEARS.start(), YEARS.end());
+        Error::invalid(column, quoted(found), allowed)
+    })
+}
+
+/// A reference or code: letters, digits, dot, underscore and hyphen.
+pub(super) fn code(column: &str, found: &str) -> Result<String> {
+    let fits = |byte: u8| byte.is_ascii_alphanumeric() || b"._-".contains(&byte);
+    if (1..=40).contains(&found.len()) && found.bytes().all(fits) {
+        return Ok(found.to_owned());
+    }
+    Err(Error::invalid(
+        column,
+        quoted(found),
+        "1 to 40 of letters A to Z, digits, dot, underscore and hyphen",
+    ))
+}
+
+/// The number of an entry.
+pub(super) fn number(column: &str, found: &str) -> Result<i64> {
+    let read =
+        found.parse().ok().filter(|number| *number >= 1 && found.bytes().all(|byte| byte.is_ascii_digit()));
+    read.ok_or_else(|| Error::invalid(column, quoted(found), "the number of an entry, from 1 on"))
+}
+
+fn yes_or_no(found: &str) -> Result<bool> {
+    match found {
+        "yes" => Ok(true),
+        "no" => Ok(false),
+        _ => Err(Error::invalid("cleaned_and_sound", quoted(found), "yes, no")),
+    }
+}
+
+/// The key of a treatment in case files.
+fn treatment(found: &str) -> Result<()> {
+    // a rework is a kind of entry of its own
+    let names =
+        [TreatmentKind::OverRust, TreatmentKind::WaxFilm, TreatmentKind::CavityWax].map(TreatmentKind::id);
+    if names.contains(&found) {
+        return Ok(());
+    }
+    let near = nearest(found, names).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
+    Err(Error::invalid("what", quoted(found), names.join(", ") + &near))
+}
+
+/// What was found, in backquotes and short.
+pub(super) fn quoted(found: &str) -> String {
+    let short: String = found.chars().take(40).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let more = if found.chars().nth(40).is_some() { "..." } else { "" };
+    format!("`{short}{more}`")
+}

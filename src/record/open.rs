@@ -1,0 +1,108 @@
+//! Opens or begins the file of a record: is it ours, does this program know its schema, is it brought up to date?
+
+use super::Record;
+use super::fault::fault;
+use crate::error::{Error, Result};
+use rusqlite::{Connection, OpenFlags, TransactionBehavior};
+use std::path::Path;
+
+/// Marks the file as a record of this program: `ferw` in ASCII.
+const APPLICATION_ID: i64 = 0x6665_7277;
+/// Each brings the schema from its place in the list to the next version.
+const MIGRATIONS: [&str; 1] = [include_str!("schema.sql")];
+/// Half a minute for another process; what was acknowledged is on the disk; deleted text is overwritten.
+const SETTINGS: &str = "PRAGMA busy_timeout = 30000; PRAGMA foreign_keys = ON; PRAGMA synchronous = FULL; \
+    PRAGMA secure_delete = ON; PRAGMA trusted_schema = OFF;";
+
+/// Opens a record that is there; an older schema is brought up to date.
+///
+/// # Errors
+/// [`Error::Invalid`] where there is no such file, or it is no record, damaged, or of a newer program;
+/// [`Error::Io`] where the system refuses it.
+pub fn open(path: &Path) -> Result<Record> {
+    let record = connected(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+    let version = version(&record)?.ok_or_else(|| strange(path, "an empty file"))?;
+    if version < MIGRATIONS.len() { migrate(record) } else { write_ahead(record) }
+}
+
+/// Opens a record, or begins one where there is no file of that name.
+///
+/// # Errors
+/// As [`open`], but a missing or empty file is fine.
+pub fn create(path: &Path) -> Result<Record> {
+    migrate(connected(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?)
+}
+
+/// Opens a record or a backup to read only; the file stays as it is.
+///
+/// # Errors
+/// As [`open`]; an older schema is refused.
+pub fn open_to_read(path: &Path) -> Result<Record> {
+    let record = connected(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+    match version(&record)? {
+        None => Err(strange(path, "an empty file")),
+        Some(version) if version < MIGRATIONS.len() => Err(strange(path, "an older record")),
+        Some(_) => Ok(record),
+    }
+}
+
+fn connected(path: &Path, flags: OpenFlags) -> Result<Record> {
+    if !flags.contains(OpenFlags::SQLITE_OPEN_CREATE) && !path.is_file() {
+        let allowed = "a record that is there; `car add`, `import` and `restore` begin one";
+        return Err(Error::invalid(path.display().to_string(), "no such file", allowed));
+    }
+    let told = |error| fault(path, &error);
+    let connection =
+        Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX).map_err(told)?;
+    connection.execute_batch(SETTINGS).map_err(told)?;
+    Ok(Record { connection, path: path.to_owned() })
+}
+
+/// Version of the schema, `None` for a file without any; anything that is no record is refused.
+fn version(record: &Record) -> Result<Option<usize>> {
+    let number = |sql: &str| record.told(record.connection.query_row(sql, [], |row| row.get::<_, i64>(0)));
+    let application = number("PRAGMA application_id")?;
+    let version = number("PRAGMA user_version")?;
+    if application == 0 && version == 0 && number("SELECT count(*) FROM sqlite_schema")? == 0 {
+        return Ok(None);
+    }
+    if application != APPLICATION_ID {
+        return Err(strange(&record.path, "a database of another program"));
+    }
+    let known = MIGRATIONS.len();
+    usize::try_from(version).ok().filter(|version| (1..=known).contains(version)).map(Some).ok_or_else(|| {
+        let found = format!("schema version {version}, written by a newer program");
+        Error::invalid(record.path.display().to_string(), found, format!("schema version 1 to {known}"))
+    })
+}
+
+fn strange(path: &Path, found: &str) -> Error {
+    Error::invalid(path.display().to_string(), found, "a record of this program, or a backup of one")
+}
+
+/// Brings the schema up to date in one transaction; of two processes one does it and the other sees it done.
+fn migrate(mut record: Record) -> Result<Record> {
+    let path = record.path.clone();
+    let told = |error| fault(&path, &error);
+    version(&record)?;
+    let begun = record.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(told)?;
+    let from: i64 = begun.query_row("PRAGMA user_version", [], |row| row.get(0)).map_err(told)?;
+    for sql in MIGRATIONS.iter().skip(usize::try_from(from).unwrap_or(usize::MAX)) {
+        begun.execute_batch(sql).map_err(told)?;
+    }
+    begun.pragma_update(None, "application_id", APPLICATION_ID).map_err(told)?;
+    begun.pragma_update(None, "user_version", MIGRATIONS.len() as u32).map_err(told)?;
+    begun.commit().map_err(told)?;
+    write_ahead(record)
+}
+
+/// Writers do not stop readers. Where another process is in the way the file keeps its mode, which is as safe, and the
+/// next one to open it asks again.
+fn write_ahead(record: Record) -> Result<Record> {
+    let mode: String =
+        record.told(record.connection.query_row("PRAGMA journal_mode", [], |row| row.get(0)))?;
+    if mode != "wal" {
+        drop(record.connection.execute_batch("PRAGMA journal_mode = WAL"));
+    }
+    Ok(record)
+}
