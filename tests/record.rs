@@ -262,7 +262,9 @@ fn property_two_processes_writing_at_once_lose_nothing() {
         })
     };
     let writers = [writer("left"), writer("right")];
-    writers.into_iter().for_each(|writer| writer.join().unwrap());
+    for writer in writers {
+        writer.join().unwrap();
+    }
     let record = open(&path).unwrap();
     let mut remarks: Vec<String> = current_entries(&record, "A-1", None)
         .unwrap()
