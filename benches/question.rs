@@ -26,7 +26,7 @@ pub(crate) fn scenario() -> Result<Scenario> {
             over_film: OverFilm::None,
         },
         treatments: Vec::new(),
-        conditions: Vec::new(),
+        findings: Vec::new(),
         climate: samples::sample(PLACE)?,
         deposition,
         air: AirChemistry::default(),

@@ -2,9 +2,11 @@
 
 pub mod breakdown;
 pub mod grade;
+pub mod grading;
 pub mod system;
 pub mod treatment;
 
 pub use grade::RustGrade;
+pub use grading::{Scale, SeenGrade};
 pub use system::{Coating, Inside, OverFilm, System};
 pub use treatment::Treatment;

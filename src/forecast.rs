@@ -4,8 +4,10 @@
 //! ([`draw`]), inside what differs between cars and years ([`kernel`]); a history is never stored ([`tally`]).
 
 pub mod draw;
+pub mod finding;
 pub mod histogram;
 pub mod kernel;
+pub mod likelihood;
 pub mod locations;
 pub mod outcome;
 pub mod paired;
@@ -15,7 +17,7 @@ pub mod tally;
 pub mod threshold;
 pub mod visible;
 
-mod summary;
+pub(crate) mod summary;
 
 pub use outcome::Forecast;
 pub use paired::paired;

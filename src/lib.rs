@@ -13,6 +13,7 @@ pub mod decision;
 pub mod explain;
 pub mod exposure;
 pub mod forecast;
+pub mod inspection;
 pub mod record;
 pub mod section;
 

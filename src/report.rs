@@ -8,6 +8,7 @@ pub mod compare_words;
 pub mod cost_plot;
 pub mod decision_text;
 pub mod dots;
+pub mod evidence;
 pub mod exposure_plot;
 pub mod fan;
 pub mod files;
@@ -20,6 +21,7 @@ pub mod shares;
 pub mod shift_plot;
 pub mod table;
 pub mod text;
+pub mod update_plot;
 pub mod waterfall;
 
 mod marks;

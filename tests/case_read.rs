@@ -4,7 +4,8 @@
 use ferrowane::case::{from_json, read_path, read_str, template};
 use ferrowane::coating::RustGrade;
 use ferrowane::exposure::{Kind, Wash};
-use ferrowane::forecast::scenario::{GradedPart, Scenario};
+use ferrowane::forecast::finding::Spot;
+use ferrowane::forecast::scenario::Scenario;
 use ferrowane::prior::Prior;
 use ferrowane::section::{Corners, Tube};
 use serde_json::{Value, json};
@@ -45,9 +46,9 @@ fn closed_form_template_says_what_it_says() {
     assert_eq!(scenario.member.tube, Tube::round(45.0, 2.0).unwrap());
     assert_eq!((scenario.climate.name.as_str(), scenario.member.nodes), ("port-angeles", 4));
     assert!((scenario.deposition.chloride_mg_m2_d - 25.0).abs() < 1e-12, "the sample's own");
-    let [known] = scenario.conditions.as_slice() else { panic!("one condition") };
+    let [known] = scenario.findings.as_slice() else { panic!("one condition") };
     // 1 May 2014 to 12 June 2024 are 3695 days
-    assert!((known.age_a - 3695.0 / 365.25).abs() < 1e-12 && known.part == GradedPart::Run);
+    assert!((known.age_a - 3695.0 / 365.25).abs() < 1e-12 && known.spot == Spot::Run);
     let [past, now] = scenario.stretches.as_slice() else { panic!("two stretches") };
     // 1 May 2014 to 1 October 2019 are 1979 days
     assert!((past.until_age_a - 1979.0 / 365.25).abs() < 1e-12);
@@ -177,10 +178,10 @@ fn closed_form_conditions_come_oldest_first() {
         { "date": "2024-06-12", "part": "run", "grade": "Ri 2" },
         { "age_a": 4.5, "part": "node", "grade": "Ri 0" },
     ]);
-    let known = resolved("/coating/condition", &two).conditions;
-    assert_eq!((known[0].part, known[1].part), (GradedPart::Node, GradedPart::Run));
+    let known = resolved("/coating/condition", &two).findings;
+    assert_eq!((known[0].spot, known[1].spot), (Spot::Node, Spot::Run));
     let same_day = json!([{ "date": "2014-05-01", "part": "run", "grade": "Ri 0" }]);
-    assert!(resolved("/coating/condition", &same_day).conditions[0].age_a.abs() < 1e-12);
+    assert!(resolved("/coating/condition", &same_day).findings[0].age_a.abs() < 1e-12);
 }
 
 #[test]

@@ -297,7 +297,7 @@ fn property_the_stretches_depend_on_their_groups_only() {
     let inputs = Inputs::of(&car).unwrap();
     let rates = |z: &[f64; DIMENSIONS]| -> Vec<u64> {
         let stretches = inputs.stretches(z, (1, 0)).unwrap();
-        stretches.iter().map(|s| s.rate_um_per_a.to_bits()).collect()
+        stretches.iter().map(|s| s.rate.rate_um_per_a.to_bits()).collect()
     };
     let middle = [0.0; DIMENSIONS];
     let moved = |acts: bool| -> [f64; DIMENSIONS] {

@@ -14,7 +14,7 @@ use ferrowane::corrosivity::Form;
 use ferrowane::exposure::arrangement::Parameter;
 use ferrowane::exposure::{Driving, Kind, Situation, Wash};
 use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
-use ferrowane::forecast::scenario::{GradedPart, KnownCondition};
+use ferrowane::forecast::finding::{Finding, Spot};
 use ferrowane::forecast::{Forecast, Go, Scenario, Settings, forecast};
 use ferrowane::prior::Prior;
 use ferrowane::section::Tube;
@@ -281,7 +281,7 @@ fn property_corner_inputs_are_sound() {
 fn graded(age_a: f64, number: u8) -> Scenario {
     let mut scenario = car(place("port-angeles"), at(Kind::Carport, fair_weather()));
     let grade = RustGrade::new(number).unwrap();
-    scenario.conditions = vec![KnownCondition { age_a, part: GradedPart::Run, grade }];
+    scenario.findings = vec![Finding::graded(age_a, Spot::Run, grade)];
     scenario
 }
 

@@ -12,7 +12,7 @@ use ferrowane::coating::RustGrade;
 use ferrowane::corrosivity::Form;
 use ferrowane::exposure::{Driving, Kind, Situation, Wash};
 use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
-use ferrowane::forecast::scenario::GradedPart;
+use ferrowane::forecast::finding::{Finding, Spot};
 use ferrowane::forecast::{Forecast, Scenario};
 use ferrowane::numeric::normal::quantile;
 use ferrowane::numeric::sobol::Sobol;
@@ -197,7 +197,7 @@ fn trade_a_heated_garage_may_be_better_or_worse() {
         .map(|index| {
             let z = std::array::from_fn(|d| quantile(points.coordinate(index, d)));
             let rate =
-                |inputs: &Inputs| inputs.stretches(&z, (1, u64::from(index))).unwrap()[0].rate_um_per_a;
+                |inputs: &Inputs| inputs.stretches(&z, (1, u64::from(index))).unwrap()[0].rate.rate_um_per_a;
             rate(&heated) / rate(&street)
         })
         .collect();
@@ -226,12 +226,8 @@ fn trade_blast_and_powder_outlasts_the_factory_coat() {
 fn trade_what_is_known_of_a_car_counts() {
     let median = |known: Option<(f64, u8)>| {
         let mut scenario = of(at(Kind::Carport, driven_daily(salted_winters())));
-        let condition = |(age_a, number)| ferrowane::forecast::scenario::KnownCondition {
-            age_a,
-            part: GradedPart::Run,
-            grade: RustGrade::new(number).unwrap(),
-        };
-        scenario.conditions = known.map(condition).into_iter().collect();
+        let finding = |(age_a, number)| Finding::graded(age_a, Spot::Run, RustGrade::new(number).unwrap());
+        scenario.findings = known.map(finding).into_iter().collect();
         run(&scenario, &SMALL).time_to_rework_a.p50.unwrap()
     };
     let (good, unknown, bad) = (median(Some((8.0, 0))), median(None), median(Some((4.0, 4))));

@@ -10,9 +10,10 @@ use ferrowane::case::vary::{Choices, Vary, choices};
 use ferrowane::case::{read_path, read_str, template};
 use ferrowane::coating::treatment::{Kind, Preparation, Treatment};
 use ferrowane::coating::{RustGrade, System};
+use ferrowane::forecast::finding::{Finding, Spot};
 use ferrowane::forecast::outcome::GradeShares;
 use ferrowane::forecast::paired::{Known, Paired, paired_knowing};
-use ferrowane::forecast::scenario::{GradedPart, KnownCondition, Scenario, Settings};
+use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::forecast::{Forecast, Go, forecast};
 use std::path::Path;
 
@@ -217,17 +218,13 @@ fn property_taking_a_treatment_away_gives_the_same_bits() {
 fn property_a_grade_seen_before_a_rework_is_read_on_the_old_coat() {
     let mut base = demo("street_daily.toml");
     let grade = RustGrade::new(4).unwrap();
-    base.conditions.push(KnownCondition { age_a: 8.2, part: GradedPart::Run, grade });
+    base.findings.push(Finding::graded(8.2, Spot::Run, grade));
     let before = alone(&base).effective_sample_size;
     base.treatments
         .push(Treatment { age_a: 8.4, kind: Kind::Rework(System::outside("blasted_powder").unwrap()) });
     let after = alone(&base).effective_sample_size;
     println!("effective histories {before:.0}, with a rework after the grading {after:.0}");
     assert!(after > 0.5 * before, "{after} of {before}");
-    base.conditions.push(KnownCondition {
-        age_a: 8.45,
-        part: GradedPart::Run,
-        grade: RustGrade::new(0).unwrap(),
-    });
+    base.findings.push(Finding::graded(8.45, Spot::Run, RustGrade::new(0).unwrap()));
     assert!(alone(&base).effective_sample_size > 0.25 * before);
 }

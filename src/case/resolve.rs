@@ -12,7 +12,8 @@ mod treatment;
 use super::raw;
 use crate::coating::{Coating, Inside, OverFilm, System};
 use crate::error::{Error, Result};
-use crate::forecast::scenario::{GradedPart, KnownCondition, Scenario};
+use crate::forecast::finding::{Finding, Spot};
+use crate::forecast::scenario::Scenario;
 use jiff::civil::Date;
 use std::path::Path;
 pub(super) use storage::regions;
@@ -30,7 +31,7 @@ pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scen
         member: member::resolve(&case.member)?,
         coating: coating(&case.coating)?,
         treatments: treatment::resolve(&case.treatment, registered)?,
-        conditions: conditions(&case.coating.condition, registered)?,
+        findings: conditions(&case.coating.condition, registered)?,
         stretches: storage::resolve(case)?,
         climate,
         deposition,
@@ -56,21 +57,21 @@ fn coating(raw: &raw::Coating) -> Result<Coating> {
 }
 
 /// Known grades, oldest first.
-fn conditions(raw: &[raw::Condition], registered: Date) -> Result<Vec<KnownCondition>> {
+fn conditions(raw: &[raw::Condition], registered: Date) -> Result<Vec<Finding>> {
     let read = raw.iter().enumerate().map(|(index, one)| condition(one, index, registered));
     let mut known = read.collect::<Result<Vec<_>>>()?;
     known.sort_by(|a, b| a.age_a.total_cmp(&b.age_a));
     Ok(known)
 }
 
-fn condition(raw: &raw::Condition, index: usize, registered: Date) -> Result<KnownCondition> {
+fn condition(raw: &raw::Condition, index: usize, registered: Date) -> Result<Finding> {
     let path = format!("coating.condition[{index}]");
     let age_a = when((raw.date, raw.age_a), registered, &path)?;
-    let part = match raw.part {
-        raw::Part::Run => GradedPart::Run,
-        raw::Part::Node => GradedPart::Node,
+    let spot = match raw.part {
+        raw::Part::Run => Spot::Run,
+        raw::Part::Node => Spot::Node,
     };
-    Ok(KnownCondition { age_a, part, grade: at(&format!("{path}.grade"), raw.grade.parse())? })
+    Ok(Finding::graded(age_a, spot, at(&format!("{path}.grade"), raw.grade.parse())?))
 }
 
 /// Age of the car at what is told by date or by age, exactly one of the two [a].

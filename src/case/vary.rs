@@ -106,7 +106,7 @@ fn from(base: &Scenario, vary: Vary, given: Option<f64>) -> (f64, String) {
         age_a => (age_a, format!("from {age_a:.1} a on, {words}")),
     };
     let last_start = base.stretches.iter().rev().nth(1).map_or(0.0, |stretch| stretch.until_age_a);
-    let known = base.conditions.last().map(|condition| condition.age_a);
+    let known = base.findings.last().map(|condition| condition.age_a);
     match (vary, given) {
         (Vary::Climate | Vary::Coating, _) => (0.0, "over the whole life of the car".to_owned()),
         (_, Some(age_a)) => said(age_a, "as asked"),

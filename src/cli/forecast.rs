@@ -5,12 +5,16 @@ use super::numbers::{grouped, number};
 use super::running::{Running, was_stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{self, Forecast, Go, Progress};
-use crate::report::files::write_all;
+use crate::inspection::{Updated, update};
+use crate::record;
+use crate::report::evidence::evidence;
+use crate::report::files::{write_all, write_updated};
 use crate::report::json::json;
 use crate::report::text::answer;
+use jiff::civil::Date;
 use std::path::PathBuf;
 
 /// When does the member of a case need rework? Probability band, losses and grades by year.
@@ -21,8 +25,10 @@ give the same numbers for any number of threads. Ctrl-C ends with the answer so 
 Planning estimates only: no structural or roadworthiness assessment.")]
 pub(super) struct Arguments {
     /// Case file; `ferrowane new` writes one to start from
-    #[arg(value_name = "CASE.toml")]
-    case: PathBuf,
+    #[arg(value_name = "CASE.toml", required_unless_present = "record")]
+    case: Option<PathBuf>,
+    #[command(flatten)]
+    recorded: Recorded,
     /// Folder for pictures (SVG, PNG), forecast.json and forecast.csv
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -39,7 +45,8 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let scenario = case::read_path(&self.case)?;
+        let Some(case) = &self.case else { return self.of_record(streams) };
+        let scenario = case::read_path(case)?;
         let forecast = self.forecast(&scenario)?;
         match self.format {
             Format::Json => write!(streams.out, "{}", json(&forecast)?)?,
@@ -52,11 +59,50 @@ impl Arguments {
         Ok(())
     }
 
+    fn of_record(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        let updated = self.recorded.updated(&self.run)?;
+        match self.format {
+            Format::Json => write!(streams.out, "{}", json(&updated)?)?,
+            Format::Text => write!(streams.out, "{}{}", answer(&updated.forecast), evidence(&updated))?,
+        }
+        stopped(updated.forecast.histories, streams)?;
+        if let Some(folder) = &self.out {
+            pictures::list(&write_updated(&updated, folder).map_err(Failure::writing)?, streams);
+        }
+        Ok(())
+    }
+
     fn forecast(&self, scenario: &Scenario) -> Result<Forecast> {
         let precision_a = self.precision;
         self.run.computed(|settings, watch| {
             forecast::forecast(scenario, &Settings { precision_a, ..*settings }, watch)
         })
+    }
+}
+
+/// A car of the record.
+#[derive(Debug, clap::Args)]
+pub(super) struct Recorded {
+    /// The workshop's record, instead of a case file
+    #[arg(long, value_name = "FILE.db", conflicts_with = "case", requires = "car")]
+    record: Option<PathBuf>,
+    /// Reference of the car in it
+    #[arg(long, value_name = "REF", requires = "record")]
+    car: Option<String>,
+    /// Only what was known up to this day, YYYY-MM-DD
+    #[arg(long, value_name = "DATE", requires = "record")]
+    until: Option<Date>,
+}
+
+impl Recorded {
+    /// The forecast of the car, updated with its entries.
+    fn updated(&self, run: &Run) -> Result<Updated> {
+        let (Some(file), Some(car)) = (&self.record, &self.car) else {
+            return Err(Error::invalid("--record", "nothing", "a record and a car, or a case file"));
+        };
+        let asked = record::question(&record::open_to_read(file)?, car, self.until)?;
+        let updated = run.computed(|settings, watch| update(&asked.scenario, settings, watch))?;
+        Ok(updated.with_unused(asked.unused))
     }
 }
 

@@ -1,8 +1,7 @@
-//! Degrees of rusting of ISO 4628-3: nominal areas, class limits, and how a grade given by an inspector speaks of the area.
+//! Degrees of rusting of ISO 4628-3: nominal areas and class limits.
 
 use crate::error::{Error, Result};
 use crate::numeric::elementary::ln;
-use crate::numeric::normal::cumulative;
 use crate::reference;
 
 const TABLE: &str = include_str!("../../shared/rust_grades.csv");
@@ -108,18 +107,6 @@ impl GradeScale {
         let low = above.clamp(1, 4) - 1;
         low as f64 + 0.5 + (value - limits[low]) / (limits[low + 1] - limits[low])
     }
-
-    /// Probability that an inspector of scatter `sd` [grades] calls a surface of rusted share `share` [-] the grade
-    /// `seen`: ordinal threshold model with thresholds halfway between grades.
-    #[must_use]
-    pub fn probability(&self, seen: RustGrade, share: f64, sd: f64) -> f64 {
-        let position = self.position(share);
-        let below = |threshold: f64| cumulative((threshold - position) / sd);
-        let number = f64::from(seen.0);
-        let upper = if seen.0 == 5 { 1.0 } else { below(number + 0.5) };
-        let lower = if seen.0 == 0 { 0.0 } else { below(number - 0.5) };
-        (upper - lower).max(0.0)
-    }
 }
 
 #[cfg(test)]
@@ -149,15 +136,5 @@ mod tests {
         for (place, limit) in scale.limits().iter().enumerate() {
             assert!((scale.position(*limit) - place as f64 - 0.5).abs() < 1e-9, "{limit}");
         }
-    }
-
-    /// A surface in the middle of Ri 2 (position 2) graded with sd 0.6: P(Ri 2) = 2 Phi(0.5/0.6) - 1 = 0.595343 (scipy).
-    #[test]
-    fn closed_form_misgrading() {
-        let scale = GradeScale::published().unwrap();
-        let share = (scale.limits()[1] * scale.limits()[2]).sqrt();
-        assert!((scale.probability(RustGrade(2), share, 0.6) - 0.595_343_2).abs() < 1e-6);
-        let all: f64 = RustGrade::ALL.iter().map(|g| scale.probability(*g, share, 0.6)).sum();
-        assert!((all - 1.0).abs() < 1e-12);
     }
 }

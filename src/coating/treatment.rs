@@ -93,13 +93,13 @@ impl Effects {
 
 /// What treatments do in each year of service.
 #[derive(Debug, Clone, PartialEq)]
-pub struct YearFactors {
+pub struct YearFactors<V = f64> {
     /// Rate of rusted steel outside [-].
-    pub outside_rate: Vec<f64>,
+    pub outside_rate: Vec<V>,
     /// Rate of rusted steel inside [-].
-    pub inside_rate: Vec<f64>,
+    pub inside_rate: Vec<V>,
     /// Ageing of the coating outside [-].
-    pub ageing: Vec<f64>,
+    pub ageing: Vec<V>,
 }
 
 /// Factors of each of `years` years of service under `treatments`.

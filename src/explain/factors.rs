@@ -106,7 +106,7 @@ impl Factor {
             }
             Self::CoatingSystem => a.coating != b.coating,
             Self::Treatments => a.treatments != b.treatments,
-            Self::Condition => a.conditions != b.conditions,
+            Self::Condition => a.findings != b.findings,
             Self::Member => a.member != b.member,
             Self::Age => a.first_registration != b.first_registration,
         }
@@ -141,7 +141,7 @@ pub fn mixed(a: &Scenario, b: &Scenario, from_b: &[Factor]) -> Scenario {
         member: of(Factor::Member).member.clone(),
         coating: of(Factor::CoatingSystem).coating.clone(),
         treatments: of(Factor::Treatments).treatments.clone(),
-        conditions: of(Factor::Condition).conditions.clone(),
+        findings: of(Factor::Condition).findings.clone(),
         climate: of(Factor::Climate).climate.clone(),
         deposition: of(Factor::Climate).deposition,
         air: of(Factor::Climate).air,

@@ -328,7 +328,7 @@ impl<'a> Model<'a> {
             words: String::new(),
             spread_a,
             share_beyond_horizon: beyond,
-            conditions_left_out: !self.scenario.conditions.is_empty(),
+            conditions_left_out: !self.scenario.findings.is_empty(),
             histories: ages.len() as u64 * runs,
             seed: self.design.seed,
             horizon_a: self.years as u32,

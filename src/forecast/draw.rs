@@ -4,10 +4,11 @@
 //! use the same number for the same purpose. A draw runs the hourly year of every stretch of storage, evaluates one
 //! published form on it, and lays the rates out by year of service.
 
+mod gather;
 mod place;
 mod priors;
 
-pub use place::{DIMENSIONS, InputGroup, group_of};
+pub use place::{DIMENSIONS, InputGroup, group_of, is_free};
 
 use crate::coating::treatment::{Effects, Kind, YearFactors, year_factors};
 use crate::coating::{Inside, OverFilm, System, Treatment};
@@ -46,42 +47,42 @@ pub struct Inputs<'a> {
 
 /// What the histories of one draw share.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Draw {
+pub struct Draw<V = f64> {
     /// Logarithm of the first-year rate of each year of service, ln [µm/a].
-    pub ln_rate: Vec<f64>,
+    pub ln_rate: Vec<V>,
     /// Spread of that logarithm between years [-].
-    pub year_sd: Vec<f64>,
+    pub year_sd: Vec<V>,
     /// Rate of each stretch of storage [µm/a].
-    pub stretch_rates_um_per_a: Vec<f64>,
+    pub stretch_rates_um_per_a: Vec<V>,
     /// Growth exponent b [-].
-    pub exponent: f64,
+    pub exponent: V,
     /// Exponent of coating life on the rate [-].
-    pub life_exponent: f64,
+    pub life_exponent: V,
     /// Weibull shape of breakdown [-].
-    pub breakdown_shape: f64,
+    pub breakdown_shape: V,
     /// Outside coatings in order of time; the first from new. Never empty.
-    pub coats: Vec<Coat>,
+    pub coats: Vec<Coat<V>>,
     /// What treatments do in each year.
-    pub factors: YearFactors,
+    pub factors: YearFactors<V>,
     /// Over-rust coats in order of time.
-    pub over_rust: Vec<OverRust>,
+    pub over_rust: Vec<OverRust<V>>,
     /// Logarithm of the inside coating's life, ln [a], and its spread between cars [-]; `None` when bare.
-    pub ln_inside_life: Option<(f64, f64)>,
+    pub ln_inside_life: Option<(V, V)>,
     /// Inside rate over outside rate [-].
-    pub inside_rate_factor: f64,
+    pub inside_rate_factor: V,
     /// Deepest over mean loss of young attack [-].
-    pub pit_factor: f64,
+    pub pit_factor: V,
     /// Spread of ln rate between cars [-].
-    pub car_sd: f64,
+    pub car_sd: V,
     /// Spread of ln life between nodes of cars alike [-].
-    pub node_sd: f64,
+    pub node_sd: V,
     /// Spread of the new wall [-].
-    pub wall_sd: f64,
+    pub wall_sd: V,
     /// Scatter of an inspector [grades].
-    pub grade_sd: f64,
+    pub grade_sd: V,
 }
 
-impl Draw {
+impl<V> Draw<V> {
     /// Year of service at the start of which the outside was last coated: 0 without a rework.
     #[must_use]
     pub fn last_rework_year(&self) -> usize {
@@ -91,22 +92,37 @@ impl Draw {
 
 /// An outside coating of one draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Coat {
+pub struct Coat<V = f64> {
     /// Year of service at the start of which it was put on.
     pub from_year: usize,
     /// Logarithm of its life, ln [a].
-    pub ln_life: f64,
+    pub ln_life: V,
     /// Spread of that between cars [-].
-    pub car_sd: f64,
+    pub car_sd: V,
 }
 
 /// An over-rust coat of one draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct OverRust {
+pub struct OverRust<V = f64> {
     /// Age of the car when it was put on [a].
     pub age_a: f64,
     /// Its median life on rust and on sound coating [a].
-    pub life_a: [f64; 2],
+    pub life_a: [V; 2],
+}
+
+/// Rate of one stretch of storage: all that its hourly year hands on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StretchRate {
+    /// Rate at each year of service spent in it [µm/a].
+    pub rate_um_per_a: f64,
+    /// The same before the scatter of the form [µm/a].
+    plain_um_per_a: f64,
+    /// Scatter of the form, sd of ln [-].
+    scatter_sd_ln: f64,
+    /// Sensitivity of ln rate to ln salt [-].
+    pub salt_elasticity: f64,
+    /// Greater chloride deposition of the seasons [mg/(m²·d)].
+    pub chloride_mg_m2_d: f64,
 }
 
 /// One stretch of storage as a draw sees it.
@@ -114,12 +130,8 @@ pub struct OverRust {
 pub struct StretchDraw {
     /// What the steel saw.
     pub exposure: Exposure,
-    /// Rate at each year of service spent in it [µm/a].
-    pub rate_um_per_a: f64,
-    /// Sensitivity of ln rate to ln salt [-].
-    pub salt_elasticity: f64,
-    /// Greater chloride deposition of the seasons [mg/(m²·d)].
-    pub chloride_mg_m2_d: f64,
+    /// How fast bare steel corrodes there.
+    pub rate: StretchRate,
     /// Which entry of the mixture was drawn.
     pub chosen: usize,
     /// A heated or dehumidified store, which the indoor scale also speaks of.
@@ -164,6 +176,11 @@ impl<'a> Inputs<'a> {
     /// The same draw where its stretches are known already, which is nearly all of the work; `z` holds standard normal numbers [-].
     #[must_use]
     pub fn draw_from(&self, stretches: &[StretchDraw], z: &[f64; DIMENSIONS], years: usize) -> Draw {
+        let rates: Vec<StretchRate> = stretches.iter().map(|stretch| stretch.rate).collect();
+        self.draw_at_rates(&rates, z, years)
+    }
+
+    fn draw_at_rates(&self, stretches: &[StretchRate], z: &[f64; DIMENSIONS], years: usize) -> Draw {
         let at = |input: Input| z[input as usize];
         let (scenario, priors) = (self.scenario, &self.priors);
         let salted = stretches[0].chloride_mg_m2_d > SALTED_FROM_MG_M2_D;
@@ -265,17 +282,37 @@ impl<'a> Inputs<'a> {
         let form = self.choose_form(chloride_mg_m2_d, cumulative(at(Input::FormChoice)))?;
         let plain = seasons.rate_um_per_a(&self.forms, form).max(LEAST_RATE_UM_PER_A);
         let saltier = seasons.with_chloride_scaled(SALT_STEP, saturation).rate_um_per_a(&self.forms, form);
-        let scatter = exp(self.forms.facts(form)?.scatter_sd_ln * at(Input::FormScatter));
-        Ok(StretchDraw {
-            exposure,
-            rate_um_per_a: (plain * scatter).clamp(LEAST_RATE_UM_PER_A, self.forms.limits.ceiling_um_per_a),
+        let rate = StretchRate {
+            rate_um_per_a: plain,
+            plain_um_per_a: plain,
+            scatter_sd_ln: self.forms.facts(form)?.scatter_sd_ln,
             salt_elasticity: (ln(saltier.max(plain) / plain) / ln(SALT_STEP)).clamp(0.0, 1.0),
             chloride_mg_m2_d,
+        };
+        Ok(StretchDraw {
+            exposure,
+            rate: self.scattered(rate, at(Input::FormScatter)),
             chosen: 0,
             sheltered_dry: situation.arrangement.has_climate_control(),
             seasons,
             form,
         })
+    }
+
+    /// A rate with the scatter of its form at the standard normal number `z` [-].
+    fn scattered(&self, rate: StretchRate, z: f64) -> StretchRate {
+        let scattered = rate.plain_um_per_a * exp(rate.scatter_sd_ln * z);
+        let ceiling = self.forms.limits.ceiling_um_per_a;
+        StretchRate { rate_um_per_a: scattered.clamp(LEAST_RATE_UM_PER_A, ceiling), ..rate }
+    }
+
+    /// The draw at `z` where the hourly years are those of other numbers: only what needs no hour of weather is moved,
+    /// [`is_free`] says which numbers [-].
+    #[must_use]
+    pub fn redraw(&self, rates: &[StretchRate], z: &[f64; DIMENSIONS], years: usize) -> Draw {
+        let scatter = z[Input::FormScatter as usize];
+        let rates: Vec<StretchRate> = rates.iter().map(|rate| self.scattered(*rate, scatter)).collect();
+        self.draw_at_rates(&rates, z, years)
     }
 
     /// The year of a situation, and of the same member and use in open air; `z` standard normal numbers [-], `drives`
@@ -338,7 +375,7 @@ impl<'a> Inputs<'a> {
 
     fn years_of_service(
         &self,
-        stretches: &[StretchDraw],
+        stretches: &[StretchRate],
         z: &[f64; DIMENSIONS],
         years: usize,
     ) -> (Vec<f64>, Vec<f64>) {
@@ -348,7 +385,7 @@ impl<'a> Inputs<'a> {
         (0..years)
             .map(|year| {
                 let parts = self.parts_of_year(year);
-                let mean = |value: fn(&StretchDraw) -> f64| -> f64 {
+                let mean = |value: fn(&StretchRate) -> f64| -> f64 {
                     parts.iter().map(|(stretch, share)| share * value(&stretches[*stretch])).sum()
                 };
                 let salt = mean(|s| s.salt_elasticity) * salt_sd;

@@ -12,7 +12,8 @@ mod reading;
 use crate::coating::breakdown::{self, ONE_PER_CENT};
 use crate::corrosivity::growth::{TANGENT_FROM_A, tangent_slope};
 use crate::forecast::draw::{Coat, Draw};
-use crate::forecast::kernel::lane::{add_product, add_scaled, difference, power, take_deeper};
+pub use crate::forecast::kernel::lane::PerHistory;
+use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, difference, power, take_deeper};
 use crate::forecast::kernel::reading::{Sums, read_year};
 use crate::forecast::locations::{BOTTOM, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
@@ -188,11 +189,17 @@ impl Growth {
 
     /// Adds a year of equivalent thickness and rate.
     #[inline(always)]
-    fn add_year(&mut self, year: usize, (equivalent, scale): (&Lane, f64), (rate, factor): (&Lane, f64)) {
-        self.equivalent_mid[year] = add_scaled(&self.equivalent[year], 0.5 * scale, equivalent);
-        self.equivalent[year + 1] = add_scaled(&self.equivalent[year], scale, equivalent);
-        self.sum_mid[year] = add_scaled(&self.sum[year], 0.5 * factor, rate);
-        self.sum[year + 1] = add_scaled(&self.sum[year], factor, rate);
+    fn add_year<V: PerHistory>(
+        &mut self,
+        year: usize,
+        (equivalent, scale): (&Lane, &V),
+        (rate, factor): (&Lane, &V),
+    ) {
+        self.equivalent_mid[year] =
+            add_times(&self.equivalent[year], &scale.each(|scale| 0.5 * scale), equivalent);
+        self.equivalent[year + 1] = add_times(&self.equivalent[year], scale, equivalent);
+        self.sum_mid[year] = add_times(&self.sum[year], &factor.each(|factor| 0.5 * factor), rate);
+        self.sum[year + 1] = add_times(&self.sum[year], factor, rate);
     }
 }
 
@@ -201,12 +208,31 @@ pub fn run_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[
     advance_block(block, draw, locations, luck);
 }
 
+/// The same where each history has a draw of its own.
+pub fn run_own_draws(block: &mut Block, draws: &Draw<Lane>, locations: &Locations, luck: &[Lane]) {
+    advance_own_draws(block, draws, locations, luck);
+}
+
 #[multiversion(targets(
     "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
 fn advance_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
+    advance(block, draw, locations, luck);
+}
+
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn advance_own_draws(block: &mut Block, draws: &Draw<Lane>, locations: &Locations, luck: &[Lane]) {
+    advance(block, draws, locations, luck);
+}
+
+#[inline(always)]
+fn advance<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, luck: &[Lane]) {
     accumulate_rates(block, draw, luck);
     break_down(block, draw, locations, luck);
     attack_all_years(block, draw, locations, luck);
@@ -214,12 +240,12 @@ fn advance_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[
 
 /// Rates of each year, their sums, and the age of the coating.
 #[inline(always)]
-fn accumulate_rates(block: &mut Block, draw: &Draw, luck: &[Lane]) {
-    let inverse = 1.0 / draw.exponent;
+fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, luck: &[Lane]) {
+    let inverse = draw.exponent.each(|exponent| 1.0 / exponent);
     let car = &luck[Luck::Car as usize];
-    let first_rate_um_per_a = draw.stretch_rates_um_per_a.first().copied().unwrap_or(0.0);
     for lane in 0..LANES {
-        block.first_rate[lane] = first_rate_um_per_a * exp(draw.car_sd * car[lane]);
+        let first_rate_um_per_a = draw.stretch_rates_um_per_a.first().map_or(0.0, |rate| rate.at(lane));
+        block.first_rate[lane] = first_rate_um_per_a * exp(draw.car_sd.at(lane) * car[lane]);
     }
     let years = block.years();
     let Block { outside, inside, age, .. } = block;
@@ -228,55 +254,56 @@ fn accumulate_rates(block: &mut Block, draw: &Draw, luck: &[Lane]) {
         let weather = &luck[Luck::Years as usize + year];
         let (mut equivalent, mut rate, mut ageing) = (ZERO, ZERO, ZERO);
         for lane in 0..LANES {
-            let ln_r = draw.car_sd.mul_add(car[lane], year_sd.mul_add(weather[lane], *ln_rate));
-            equivalent[lane] = exp(ln_r * inverse);
+            let ln_r = draw
+                .car_sd
+                .at(lane)
+                .mul_add(car[lane], year_sd.at(lane).mul_add(weather[lane], ln_rate.at(lane)));
+            equivalent[lane] = exp(ln_r * inverse.at(lane));
             rate[lane] = exp(ln_r);
-            ageing[lane] = breakdown::ageing(ln_r, draw.life_exponent);
+            ageing[lane] = breakdown::ageing(ln_r, draw.life_exponent.at(lane));
         }
         for (growth, factor) in
-            [(&mut *outside, factors.outside_rate[year]), (&mut *inside, factors.inside_rate[year])]
+            [(&mut *outside, &factors.outside_rate[year]), (&mut *inside, &factors.inside_rate[year])]
         {
-            growth.add_year(year, (&equivalent, pow(factor, inverse)), (&rate, factor));
+            let scale = factor.each_with(&inverse, pow);
+            growth.add_year(year, (&equivalent, &scale), (&rate, factor));
         }
-        age[year + 1] = add_scaled(&age[year], factors.ageing[year], &ageing);
+        age[year + 1] = add_times(&age[year], &factors.ageing[year], &ageing);
     }
 }
 
 /// Share of each location bared in each year.
 #[inline(always)]
-fn break_down(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
+fn break_down<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, luck: &[Lane]) {
     for (number, coat) in draw.coats.iter().enumerate() {
         let until = draw.coats.get(number + 1).map_or(block.years(), |next| next.from_year);
         break_down_coat(block, (draw, coat, until), locations, luck);
     }
-    if let Some(life) = draw.ln_inside_life {
+    if let Some(life) = &draw.ln_inside_life {
         break_down_inside(block, draw, life, &luck[Luck::Inside as usize]);
     }
 }
 
 /// The same for the years of one outside coating: its age starts at zero in the year it was put on.
 #[inline(always)]
-fn break_down_coat(
+fn break_down_coat<V: PerHistory>(
     block: &mut Block,
-    (draw, coat, until): (&Draw, &Coat, usize),
+    (draw, coat, until): (&Draw<V>, &Coat<V>, usize),
     locations: &Locations,
     luck: &[Lane],
 ) {
-    let m = draw.breakdown_shape;
+    let m = &draw.breakdown_shape;
     let own = if coat.from_year == 0 { Luck::Coating } else { Luck::Recoat };
     let (mut hazard, mut per_life) = ([ZERO; 2], [ZERO; 2]);
     for lane in 0..LANES {
-        let ln_life = coat.car_sd.mul_add(luck[own as usize][lane], coat.ln_life);
-        let ln_node = draw.node_sd.mul_add(luck[Luck::Node as usize][lane], ln_life);
+        let ln_life = coat.car_sd.at(lane).mul_add(luck[own as usize][lane], coat.ln_life.at(lane));
+        let ln_node = draw.node_sd.at(lane).mul_add(luck[Luck::Node as usize][lane], ln_life);
         per_life[0][lane] = exp(-ln_life);
         per_life[1][lane] = exp(-ln_node) / locations.life_factor[NODE];
-        hazard[0][lane] = ONE_PER_CENT * exp(-m * ln_life);
-        hazard[1][lane] = ONE_PER_CENT * exp(-m * ln_node);
+        hazard[0][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_life);
+        hazard[1][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_node);
     }
-    let mut factor = [0.0; OUTSIDE];
-    for (factor, life) in factor.iter_mut().zip(&locations.life_factor) {
-        *factor = pow(*life, -m);
-    }
+    let factor = locations.life_factor.map(|life| m.each(|m| pow(life, -m)));
     let Block { age, lives, rusted, shares, .. } = block;
     let new = age[coat.from_year];
     for part in 0..2 {
@@ -290,7 +317,7 @@ fn break_down_coat(
         let mut run = ZERO;
         for location in 0..OUTSIDE {
             let hazard = if location == NODE { &hazard[1] } else { &hazard[0] };
-            let share = failed_share(hazard, factor[location], &aged);
+            let share = failed_share(hazard, &factor[location], &aged);
             shares.outside[year][location] = difference(&share, &before[location]);
             if let Some(girth) = locations.girth_share.get(location) {
                 run = add_scaled(&run, *girth, &share);
@@ -312,15 +339,21 @@ fn break_down_coat(
 }
 
 #[inline(always)]
-fn break_down_inside(block: &mut Block, draw: &Draw, (ln_life, car_sd): (f64, f64), luck: &Lane) {
-    let m = draw.breakdown_shape;
+fn break_down_inside<V: PerHistory>(
+    block: &mut Block,
+    draw: &Draw<V>,
+    (ln_life, car_sd): &(V, V),
+    luck: &Lane,
+) {
+    let m = &draw.breakdown_shape;
     let mut hazard = ZERO;
     for lane in 0..LANES {
-        hazard[lane] = ONE_PER_CENT * exp(-m * car_sd.mul_add(luck[lane], ln_life));
+        hazard[lane] =
+            ONE_PER_CENT * exp(-m.at(lane) * car_sd.at(lane).mul_add(luck[lane], ln_life.at(lane)));
     }
     let mut before = ZERO;
     for year in 0..block.years() {
-        let share = failed_share(&hazard, 1.0, &power(&block.age[year + 1], m));
+        let share = failed_share(&hazard, &1.0, &power(&block.age[year + 1], m));
         block.shares.inside[year] = difference(&share, &before);
         before = share;
     }
@@ -328,10 +361,10 @@ fn break_down_inside(block: &mut Block, draw: &Draw, (ln_life, car_sd): (f64, f6
 
 /// `1 - exp(-hazard factor age^m)` [-].
 #[inline(always)]
-fn failed_share(hazard: &Lane, factor: f64, aged: &Lane) -> Lane {
+fn failed_share<V: PerHistory>(hazard: &Lane, factor: &V, aged: &Lane) -> Lane {
     let mut share = ZERO;
     for lane in 0..LANES {
-        share[lane] = 1.0 - exp(-hazard[lane] * factor * aged[lane]);
+        share[lane] = 1.0 - exp(-hazard[lane] * factor.at(lane) * aged[lane]);
     }
     share
 }
@@ -351,11 +384,12 @@ fn newly_bared(before: &Lane, after: &Lane) -> Lane {
 
 /// Sums the attacks of all bared shares at the end of each year, and reads the section.
 #[inline(always)]
-fn attack_all_years(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
-    let b = draw.exponent;
+fn attack_all_years<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, luck: &[Lane]) {
+    let (b, slope) = (&draw.exponent, &draw.exponent.each(tangent_slope));
     let pit = pit_excess(draw, &luck[Luck::Pit as usize]);
     for lane in 0..LANES {
-        block.wall_factor[lane] = draw.wall_sd.mul_add(luck[Luck::Wall as usize][lane], 1.0).max(0.5);
+        block.wall_factor[lane] =
+            draw.wall_sd.at(lane).mul_add(luck[Luck::Wall as usize][lane], 1.0).max(0.5);
         block.bending_left[0][lane] = 1.0;
     }
     let mut kept = Sums { loss: [ZERO; OUTSIDE], inside: ZERO, first: [ZERO; 2] };
@@ -363,9 +397,9 @@ fn attack_all_years(block: &mut Block, draw: &Draw, locations: &Locations, luck:
         let until = draw.coats.get(number + 1).map_or(block.years(), |next| next.from_year);
         let lost_before = kept.clone();
         for end in coat.from_year + 1..=until {
-            kept = Sums { inside: inside_attack(block, draw, end), ..lost_before.clone() };
+            kept = Sums { inside: inside_attack(block, draw, slope, end), ..lost_before.clone() };
             for bared in coat.from_year..end {
-                let attack = attack(&mut block.outside, b, bared, end);
+                let attack = attack(&mut block.outside, (b, slope), bared, end);
                 let share = &block.shares.outside[bared];
                 for location in 0..OUTSIDE {
                     add_product(&mut kept.loss[location], &share[location], &attack);
@@ -381,13 +415,14 @@ fn attack_all_years(block: &mut Block, draw: &Draw, locations: &Locations, luck:
 
 /// Attack inside at the end of year `end`, before the factor of the inside [µm].
 #[inline(always)]
-fn inside_attack(block: &mut Block, draw: &Draw, end: usize) -> Lane {
+fn inside_attack<V: PerHistory>(block: &mut Block, draw: &Draw<V>, slope: &V, end: usize) -> Lane {
+    let growth = (&draw.exponent, slope);
     if draw.ln_inside_life.is_none() {
-        return attack_from_start(&mut block.inside, draw.exponent, end);
+        return attack_from_start(&mut block.inside, growth, end);
     }
     let mut inside = ZERO;
     for bared in 0..end {
-        let attack = attack(&mut block.inside, draw.exponent, bared, end);
+        let attack = attack(&mut block.inside, growth, bared, end);
         add_product(&mut inside, &block.shares.inside[bared], &attack);
     }
     inside
@@ -395,20 +430,20 @@ fn inside_attack(block: &mut Block, draw: &Draw, end: usize) -> Lane {
 
 /// Excess of the deepest over the mean loss of young attack [-]: the draw's factor with Gumbel luck.
 #[inline(always)]
-fn pit_excess(draw: &Draw, luck: &Lane) -> Lane {
+fn pit_excess<V: PerHistory>(draw: &Draw<V>, luck: &Lane) -> Lane {
     let mut excess = ZERO;
     for lane in 0..LANES {
         let probability = crate::numeric::normal::cumulative(luck[lane]).clamp(1e-12, 1.0 - 1e-12);
         let gumbel = -crate::numeric::elementary::ln(-crate::numeric::elementary::ln(probability));
         let luck = PIT_GUMBEL_SCALE.mul_add(gumbel - GUMBEL_MEDIAN, 1.0);
-        excess[lane] = (draw.pit_factor - 1.0) * luck.max(0.0);
+        excess[lane] = (draw.pit_factor.at(lane) - 1.0) * luck.max(0.0);
     }
     excess
 }
 
 /// Attack at the end of year `end` on steel bared in the middle of year `bared` [µm].
 #[inline(always)]
-fn attack(growth: &mut Growth, b: f64, bared: usize, end: usize) -> Lane {
+fn attack<V: PerHistory>(growth: &mut Growth, (b, slope): (&V, &V), bared: usize, end: usize) -> Lane {
     let mut attack = ZERO;
     let from = &growth.equivalent_mid[bared];
     if end <= bared + TANGENT_FROM {
@@ -418,17 +453,16 @@ fn attack(growth: &mut Growth, b: f64, bared: usize, end: usize) -> Lane {
     if end == turn + 1 {
         growth.at_tangent[bared] = power(&difference(&growth.equivalent_mid[turn], from), b);
     }
-    let slope = tangent_slope(b);
     for lane in 0..LANES {
         let since = growth.sum[end][lane] - growth.sum_mid[turn][lane];
-        attack[lane] = slope.mul_add(since, growth.at_tangent[bared][lane]);
+        attack[lane] = slope.at(lane).mul_add(since, growth.at_tangent[bared][lane]);
     }
     attack
 }
 
 /// Attack at the end of year `end` on steel bare from the start [µm].
 #[inline(always)]
-fn attack_from_start(growth: &mut Growth, b: f64, end: usize) -> Lane {
+fn attack_from_start<V: PerHistory>(growth: &mut Growth, (b, slope): (&V, &V), end: usize) -> Lane {
     let mut attack = ZERO;
     if end <= TANGENT_FROM {
         attack = power(&growth.equivalent[end], b);
@@ -437,10 +471,9 @@ fn attack_from_start(growth: &mut Growth, b: f64, end: usize) -> Lane {
         }
         return attack;
     }
-    let slope = tangent_slope(b);
     for lane in 0..LANES {
         let since = growth.sum[end][lane] - growth.sum[TANGENT_FROM][lane];
-        attack[lane] = slope.mul_add(since, growth.at_tangent_from_start[lane]);
+        attack[lane] = slope.at(lane).mul_add(since, growth.at_tangent_from_start[lane]);
     }
     attack
 }

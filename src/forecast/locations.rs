@@ -65,6 +65,13 @@ impl Locations {
     }
 }
 
+/// Names of the groups of sectors, in the order of `shared/locations.csv`.
+#[must_use]
+pub fn group_names() -> Vec<String> {
+    let rows: Vec<Row> = reference::rows("locations.csv", TABLE).unwrap_or_default();
+    rows.into_iter().take(GROUPS).map(|row| row.location).collect()
+}
+
 /// Expected shift of the earliest of `nodes` lives alike, over the stated factor, which is for four (COMPUTED for ln-life
 /// spread 0.25: expected least of n standard normals, Harter 1961, -0.564, -1.029, -1.423 for n = 2, 4, 8).
 fn worst_of(nodes: u32) -> f64 {

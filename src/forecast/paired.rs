@@ -245,7 +245,7 @@ fn compute<V: Visit>(
                 let (age_a, weights) = counted;
                 ages.push(age_a);
                 let (first_a, first_weights) = *reference.get_or_insert(counted);
-                let same_car = car.scenario.conditions == cars[0].scenario.conditions;
+                let same_car = car.scenario.findings == cars[0].scenario.findings;
                 for lane in 0..LANES {
                     // variants of one car share what is known of it; of two cars both have to be what is known of them
                     let weight =

@@ -6,15 +6,15 @@
 //! obeyed.
 
 use crate::coating::grade::GradeScale;
-use crate::coating::treatment::Kind;
 use crate::corrosivity::category::Categories;
 use crate::error::{Error, Result, in_range};
 use crate::forecast::draw::{self, Draw, Inputs, StretchDraw};
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{self, Block, LANES, Lane, run_block};
+use crate::forecast::likelihood::Likelihood;
 use crate::forecast::locations::Locations;
 use crate::forecast::outcome::Forecast;
-use crate::forecast::scenario::{GradedPart, KnownCondition, Scenario, Settings};
+use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::summary;
 use crate::forecast::tally::Tally;
 use crate::forecast::threshold::Thresholds;
@@ -62,6 +62,8 @@ pub struct Pool {
     pub tally: Tally,
     /// Ages at rework by scrambling.
     pub scramblings: Vec<TimeHistogram>,
+    /// Histories counted [-].
+    pub histories: u64,
 }
 
 struct Task<'a> {
@@ -92,8 +94,8 @@ pub(crate) fn check(settings: &Settings, scenarios: &[&Scenario]) -> Result<()> 
     if let Some(precision_a) = settings.precision_a {
         in_range("precision", precision_a, "a", 0.01..=10.0)?;
     }
-    for condition in scenarios.iter().flat_map(|scenario| &scenario.conditions) {
-        in_range("age at a known condition", condition.age_a, "a", 0.0..=f64::from(settings.horizon_a))?;
+    for finding in scenarios.iter().flat_map(|scenario| &scenario.findings) {
+        in_range("age at a known condition", finding.age_a, "a", 0.0..=f64::from(settings.horizon_a))?;
     }
     Ok(())
 }
@@ -176,6 +178,7 @@ pub(crate) struct Car<'a> {
     categories: Categories,
     locations: Locations,
     scale: GradeScale,
+    pub(crate) likelihood: Likelihood,
 }
 
 impl<'a> Car<'a> {
@@ -185,6 +188,7 @@ impl<'a> Car<'a> {
             inputs: Inputs::of(scenario)?,
             locations: Locations::of(scenario.member.tube, scenario.member.nodes)?,
             scale: GradeScale::published()?,
+            likelihood: Likelihood::of(scenario)?,
             categories: Categories::published()?,
         })
     }
@@ -220,9 +224,18 @@ impl<'a> Car<'a> {
         settings: &Settings,
     ) -> (Draw, Thresholds) {
         let draw = self.inputs.draw_from(stretches, &points.z(index), settings.horizon_a as usize);
-        let shape = draw.breakdown_shape;
-        let thresholds = Thresholds::of(&self.scenario.member, &self.locations, &self.scale, shape);
+        let thresholds = self.thresholds(&draw);
         (draw, thresholds)
+    }
+
+    /// Locations of the member.
+    pub(crate) fn locations(&self) -> &Locations {
+        &self.locations
+    }
+
+    /// Thresholds of a draw.
+    pub(crate) fn thresholds(&self, draw: &Draw) -> Thresholds {
+        Thresholds::of(&self.scenario.member, &self.locations, &self.scale, draw.breakdown_shape)
     }
 
     /// Runs a block of histories and gives back the ages at rework [a] and the weights [-], without counting the rest.
@@ -233,7 +246,10 @@ impl<'a> Car<'a> {
         luck: &[Lane],
     ) -> (Lane, Lane) {
         run_block(block, draw, &self.locations, luck);
-        (thresholds.met(block, draw.last_rework_year()).rework_a, self.weights(block, draw.grade_sd))
+        (
+            thresholds.met(block, draw.last_rework_year()).rework_a,
+            self.likelihood.weights(block, draw, &self.locations),
+        )
     }
 
     /// Runs a block of histories, counts it and gives back the ages at rework [a] and the weights [-]; `known` weights
@@ -247,47 +263,13 @@ impl<'a> Car<'a> {
     ) -> (Lane, Lane) {
         run_block(block, draw, &self.locations, luck);
         let met = thresholds.met(block, draw.last_rework_year());
-        let weights = known.map_or_else(|| self.weights(block, draw.grade_sd), |known| *known);
+        let weights =
+            known.map_or_else(|| self.likelihood.weights(block, draw, &self.locations), |known| *known);
         tally.count(block, &met, &weights, &self.categories);
         if !draw.over_rust.is_empty() {
             tally.count_visible(&visible_shares(block, draw), &thresholds.share_limits, &weights);
         }
         (met.rework_a, weights)
-    }
-
-    /// True rusted share of a part at a grading [-]. A rework counts from the nearest start of a year, whose row is already
-    /// that of the new coat: a grading shortly before is carried on from the rows of the old one, a grading shortly after
-    /// is read on the new.
-    fn rusted_when_graded(&self, block: &Block, (part, age_a): (usize, f64), lane: usize) -> f64 {
-        let reworks = self.scenario.treatments.iter().filter(|done| matches!(done.kind, Kind::Rework(_)));
-        for done in reworks {
-            let counts_a = done.age_a.round();
-            let in_service = counts_a >= 1.0 && counts_a < block.years() as f64;
-            if in_service && age_a <= done.age_a && age_a > counts_a - 1.0 {
-                let (end_a, start_a) = (counts_a - 1.0, (counts_a - 2.0).max(0.0));
-                let (end, start) = (block.rusted_at(part, end_a, lane), block.rusted_at(part, start_a, lane));
-                return (age_a - end_a).mul_add(end - start, end).min(1.0);
-            }
-            if in_service && age_a > done.age_a && age_a < counts_a {
-                return block.rusted_at(part, counts_a, lane);
-            }
-        }
-        block.rusted_at(part, age_a, lane)
-    }
-
-    /// Likelihood of the known conditions under each history of a block [-].
-    fn weights(&self, block: &Block, grade_sd: f64) -> Lane {
-        let known = |condition: &KnownCondition, lane: usize| {
-            let part = match condition.part {
-                GradedPart::Run => 0,
-                GradedPart::Node => 1,
-            };
-            let share = self.rusted_when_graded(block, (part, condition.age_a), lane);
-            self.scale.probability(condition.grade, share, grade_sd)
-        };
-        std::array::from_fn(|lane| {
-            self.scenario.conditions.iter().map(|condition| known(condition, lane)).product()
-        })
     }
 }
 
@@ -300,29 +282,37 @@ pub(crate) struct Points {
 
 impl Points {
     /// Standard normal numbers of draw `index` [-].
-    fn z(&self, index: usize) -> [f64; draw::DIMENSIONS] {
+    pub(crate) fn z(&self, index: usize) -> [f64; draw::DIMENSIONS] {
         std::array::from_fn(|i| quantile(self.outer.coordinate(index as u32, i)))
     }
 
+    /// The outer points alone.
+    pub(crate) fn outer_of(settings: &Settings, scrambling: usize) -> Result<Self> {
+        let seeds = seeds(settings.seed, (Purpose::OuterScramble, scrambling), draw::DIMENSIONS);
+        Ok(Self { scrambling, outer: Sobol::scrambled(&seeds)?, blocks: Vec::new() })
+    }
+
     pub(crate) fn of(settings: &Settings, scrambling: usize) -> Result<Self> {
-        let seeds = |purpose, count: usize| -> Vec<u64> {
-            let mut generator = stream(settings.seed, purpose, scrambling as u64);
-            (0..count).map(|_| generator.random()).collect()
-        };
-        let outer = Sobol::scrambled(&seeds(Purpose::OuterScramble, draw::DIMENSIONS))?;
         let dimensions = kernel::dimensions(settings.horizon_a as usize);
-        let inner = Sobol::scrambled(&seeds(Purpose::InnerScramble, dimensions))?;
+        let inner =
+            Sobol::scrambled(&seeds(settings.seed, (Purpose::InnerScramble, scrambling), dimensions))?;
         let luck = |block: usize, dimension: usize| -> Lane {
             std::array::from_fn(|lane| quantile(inner.coordinate((block * LANES + lane) as u32, dimension)))
         };
         let block = |block: usize| (0..dimensions).map(|dimension| luck(block, dimension)).collect();
-        Ok(Self { scrambling, outer, blocks: (0..HISTORIES / LANES).map(block).collect() })
+        let blocks = (0..HISTORIES / LANES).map(block).collect();
+        Ok(Self { blocks, ..Self::outer_of(settings, scrambling)? })
     }
+}
+
+fn seeds(seed: u64, (purpose, scrambling): (Purpose, usize), count: usize) -> Vec<u64> {
+    let mut generator = stream(seed, purpose, scrambling as u64);
+    (0..count).map(|_| generator.random()).collect()
 }
 
 impl Pool {
     pub(crate) fn of_years(years: usize) -> Self {
-        Self { tally: Tally::of_years(years), scramblings: Vec::new() }
+        Self { tally: Tally::of_years(years), scramblings: Vec::new(), histories: 0 }
     }
 
     pub(crate) fn add_scrambling<'a>(&mut self, pieces: impl Iterator<Item = &'a Tally>) {
@@ -332,6 +322,7 @@ impl Pool {
             self.tally.merge(piece, MOST_CURVES);
         }
         self.scramblings.push(times);
+        self.histories += HISTORIES_A_SCRAMBLING;
     }
 
     /// Refuses a run that was stopped too early or whose known conditions no history agrees with.

@@ -5,6 +5,7 @@ use crate::coating::{Coating, RustGrade, Treatment};
 use crate::corrosivity::form::AirChemistry;
 use crate::error::{Result, in_range};
 use crate::exposure::Situation;
+use crate::forecast::finding::Finding;
 use crate::section::Tube;
 
 /// One car's question.
@@ -20,8 +21,8 @@ pub struct Scenario {
     pub coating: Coating,
     /// What was or will be done to the member, in any order.
     pub treatments: Vec<Treatment>,
-    /// Gradings of the outside that are already known.
-    pub conditions: Vec<KnownCondition>,
+    /// What was seen on it so far, in order of time.
+    pub findings: Vec<Finding>,
     /// Hourly weather of the place.
     pub climate: Climate,
     /// Depositions of the place.
@@ -74,26 +75,6 @@ impl Criteria {
         of("section modulus loss", self.section_modulus_loss_pct)?;
         Ok(self)
     }
-}
-
-/// A location a grade was given to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum GradedPart {
-    /// The open run of the tube.
-    Run,
-    /// Its worst node.
-    Node,
-}
-
-/// A grade of the outside known at an age.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct KnownCondition {
-    /// Age of the car then [a].
-    pub age_a: f64,
-    /// What was graded.
-    pub part: GradedPart,
-    /// The grade.
-    pub grade: RustGrade,
 }
 
 /// A stretch of storage and use.

@@ -9,7 +9,7 @@ use crate::forecast::outcome::{
     AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, NOTICE, ProbabilityYear, Spread,
     SpreadYear, StandardErrors, StretchSummary, Thresholds, TimeQuantiles,
 };
-use crate::forecast::run::{HISTORIES_A_SCRAMBLING, Pool};
+use crate::forecast::run::Pool;
 use crate::forecast::scenario::{Criteria, Scenario, Settings};
 use crate::forecast::tally::{Curve, Tally, YearTally};
 use statrs::distribution::{ContinuousCDF, StudentsT};
@@ -34,7 +34,7 @@ pub(crate) fn summarise(
         title: scenario.title.clone(),
         first_registration: scenario.first_registration.to_string(),
         seed: settings.seed,
-        histories: pool.scramblings.len() as u64 * HISTORIES_A_SCRAMBLING,
+        histories: pool.histories,
         outer_draws: tally.curves.len() as u64,
         scramblings: pool.scramblings.len() as u64,
         horizon_a: settings.horizon_a,
@@ -286,7 +286,7 @@ fn flags(
         flags.push(format!("climate {}: {} missing hours filled", scenario.climate.name, gaps.missing_hours));
     }
     let effective = tally.weight * tally.weight / tally.weight_squared.max(f64::MIN_POSITIVE);
-    let histories = pool.scramblings.len() as f64 * HISTORIES_A_SCRAMBLING as f64;
+    let histories = pool.histories as f64;
     if effective < 0.01 * histories {
         flags.push(format!("the known conditions fit few histories: effective sample size {effective:.0}; check the grades, dates and storage"));
     }

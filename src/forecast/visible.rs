@@ -7,7 +7,7 @@
 //! no coat moves a grade by two, which trade experience says it does).
 
 use crate::forecast::draw::{Draw, OverRust};
-use crate::forecast::kernel::{Block, LANES, Lane};
+use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
 use crate::numeric::elementary::exp;
 
 /// Visible rusted share of run and worst node at the end of each year [-]; row 0 is the new car.
@@ -38,6 +38,24 @@ fn hidden_by(coat: &OverRust, block: &Block, part: usize, year: usize) -> Lane {
 fn failed(age_a: f64, life_a: f64) -> f64 {
     let lives = age_a.max(0.0) / life_a.max(1e-3);
     1.0 - exp(-std::f64::consts::LN_2 * lives * lives)
+}
+
+/// What is visible of the rusted `share` [-] at an age [a], given the age from which the present coating counts.
+pub(crate) fn visible<V: PerHistory>(
+    draw: &Draw<V>,
+    (now_a, since_a): (f64, f64),
+    share: impl Fn(f64) -> Lane,
+) -> Lane {
+    let now = share(now_a);
+    let Some(coat) = draw.over_rust.iter().rfind(|coat| coat.age_a <= now_a && coat.age_a >= since_a) else {
+        return now;
+    };
+    let then = share(coat.age_a);
+    std::array::from_fn(|lane| {
+        let [on_rust, on_coat] = [0, 1].map(|kind| failed(now_a - coat.age_a, coat.life_a[kind].at(lane)));
+        let later = (now[lane] - then[lane]).max(0.0);
+        on_rust.mul_add(then[lane].min(now[lane]), on_coat * later).clamp(0.0, now[lane])
+    })
 }
 
 #[cfg(test)]

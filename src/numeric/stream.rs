@@ -19,6 +19,10 @@ pub enum Purpose {
     Sensitivity = 16,
     /// Prices of a history.
     Prices = 8,
+    /// Particles that follow what was seen on a car.
+    Particles = 24,
+    /// Luck of the histories that follow a particle.
+    Followers = 25,
 }
 
 /// The stream number `index` of a purpose under a run seed.

@@ -5,6 +5,7 @@
 use super::cells::{Cells, finite, text};
 use crate::case::raw::TreatmentKind;
 use crate::coating::System;
+pub use crate::coating::grading::{Scale, SeenGrade as Grade};
 use crate::error::{Error, Result, nearest};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -85,64 +86,6 @@ impl std::str::FromStr for Kind {
     }
 }
 
-/// Scale of a grade.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub enum Scale {
-    /// ISO 4628-3: 0 no rust, 5 most.
-    Ri,
-    /// ASTM D610: 10 no rust, 0 most.
-    D610,
-}
-
-impl Scale {
-    /// Its word before the number, and its largest number [-].
-    pub(super) const fn word(self) -> (&'static str, u8) {
-        match self {
-            Self::Ri => ("Ri", 5),
-            Self::D610 => ("D610", 10),
-        }
-    }
-}
-
-/// A degree of rusting as seen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Grade {
-    /// On which scale.
-    pub scale: Scale,
-    /// Number on it [-]
-    pub number: u8,
-}
-
-impl std::fmt::Display for Grade {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{} {}", self.scale.word().0, self.number)
-    }
-}
-
-impl Serialize for Grade {
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
-        serializer.collect_str(self)
-    }
-}
-
-impl std::str::FromStr for Grade {
-    type Err = Error;
-
-    /// Reads `Ri 3` or `D610 6`.
-    fn from_str(text: &str) -> Result<Self> {
-        [Scale::D610, Scale::Ri]
-            .into_iter()
-            .find_map(|scale| {
-                let (word, most) = scale.word();
-                let number = text.strip_prefix(word)?.trim();
-                let is_plain = number.len() <= 2 && number.bytes().all(|byte| byte.is_ascii_digit());
-                let number = number.parse().ok().filter(|number| is_plain && *number <= most)?;
-                Some(Self { scale, number })
-            })
-            .ok_or_else(|| Error::invalid("grade", quoted(text), "Ri 0 to Ri 5 or D610 0 to D610 10"))
-    }
-}
-
 /// An entry as told, before it has a number.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct NewEntry {
@@ -209,7 +152,7 @@ impl NewEntry {
             date: date("date", cells("date").unwrap_or_default())?,
             location: text(cells, "location", 60)?,
             what: text(cells, "what", 60)?,
-            grade: cells("grade").map(str::parse).transpose()?,
+            grade: cells("grade").map(grade).transpose()?,
             wall_mm: finite(cells, "wall_mm", 0.01..=WALL_MAX_MM)?,
             gauge: text(cells, "gauge", 60)?,
             cleaned_and_sound: cells("cleaned_and_sound").map(yes_or_no).transpose()?,
@@ -270,6 +213,10 @@ pub(super) fn number(column: &str, found: &str) -> Result<i64> {
     let read =
         found.parse().ok().filter(|number| *number >= 1 && found.bytes().all(|byte| byte.is_ascii_digit()));
     read.ok_or_else(|| Error::invalid(column, quoted(found), "the number of an entry, from 1 on"))
+}
+
+fn grade(found: &str) -> Result<Grade> {
+    found.parse().map_err(|_| Error::invalid("grade", quoted(found), "Ri 0 to Ri 5 or D610 0 to D610 10"))
 }
 
 fn yes_or_no(found: &str) -> Result<bool> {

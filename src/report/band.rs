@@ -89,6 +89,11 @@ fn scales(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
     key(canvas, (MARGIN, 84.0), &entries)?;
     write(canvas, (MARGIN, 116.0), lettering(SMALL, INK), "Probability of having reached rework [%]")?;
     left_axis(canvas, panel, &[0.0, 0.25, 0.5, 0.75, 1.0], |p| format!("{:.0} %", 100.0 * p))?;
+    age_scales(canvas, panel, registration)
+}
+
+/// Years of age below, calendar years along the top.
+pub(crate) fn age_scales(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
     bottom_axis(canvas, panel, &ticks(panel.across, 8.0), tick_label)?;
     let middle = f64::midpoint(panel.left, panel.right);
     write(canvas, (middle, panel.bottom + 36.0), lettering(SMALL, INK).centred(), "age of the car [a]")?;

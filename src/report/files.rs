@@ -2,6 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::forecast::outcome::Forecast;
+use crate::inspection::Updated;
 use crate::report::{
     band::band_plot,
     compare::{Comparison, comparison_csv},
@@ -13,6 +14,7 @@ use crate::report::{
     picture::png,
     shift_plot::shift_plot,
     table::forecast_csv,
+    update_plot::update_plot,
 };
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -27,17 +29,36 @@ const PNG_SCALE: f64 = 2.0;
 /// # Errors
 /// [`Error::Io`] naming the file that could not be written; errors of the pictures, before anything is written.
 pub fn write_all(forecast: &Forecast, folder: &Path) -> Result<Vec<PathBuf>> {
-    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
-    for (name, svg) in [
+    write_forecast(forecast, &[], json(forecast)?, folder)
+}
+
+/// The same of a car that was looked at, with a picture of the forecast before and after.
+///
+/// # Errors
+/// As [`write_all`].
+pub fn write_updated(updated: &Updated, folder: &Path) -> Result<Vec<PathBuf>> {
+    let more = [("updated", update_plot(updated)?)];
+    write_forecast(&updated.forecast, &more, json(updated)?, folder)
+}
+
+fn write_forecast(
+    forecast: &Forecast,
+    more: &[(&str, String)],
+    json: String,
+    folder: &Path,
+) -> Result<Vec<PathBuf>> {
+    let pictures = [
         ("band", band_plot(forecast)?),
         ("losses", loss_fan(forecast)?),
         ("grades", grade_by_year(forecast)?),
         ("dots", dot_plot(forecast)?),
-    ] {
-        files.push((format!("{name}.png"), png(&svg, PNG_SCALE)?));
-        files.push((format!("{name}.svg"), svg.into_bytes()));
+    ];
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    for (name, svg) in pictures.iter().chain(more) {
+        files.push((format!("{name}.png"), png(svg, PNG_SCALE)?));
+        files.push((format!("{name}.svg"), svg.clone().into_bytes()));
     }
-    files.push(("forecast.json".to_owned(), json(forecast)?.into_bytes()));
+    files.push(("forecast.json".to_owned(), json.into_bytes()));
     files.push(("forecast.csv".to_owned(), forecast_csv(forecast)?.into_bytes()));
     write_files(&files, folder)
 }

@@ -138,3 +138,28 @@ pub fn group_of(dimension: usize) -> Option<InputGroup> {
     let holds = |inputs: &[Input]| inputs.iter().any(|input| *input as usize == dimension);
     GROUPED.iter().find(|(_, inputs)| holds(inputs)).map(|(group, _)| *group)
 }
+
+/// Whether a dimension of the outer points can be moved without running the hourly years again: those behind the rate.
+#[must_use]
+pub fn is_free(dimension: usize) -> bool {
+    const FREE: [Input; 16] = [
+        Input::FormScatter,
+        Input::ExponentBranch,
+        Input::Exponent,
+        Input::LifeExponent,
+        Input::BreakdownShape,
+        Input::LifeSystem,
+        Input::PitFactor,
+        Input::SaltedDaysSpread,
+        Input::WeatherYearSpread,
+        Input::CarSpread,
+        Input::InsideRateFactor,
+        Input::OverFilmLife,
+        Input::NodeLuck,
+        Input::GradeReadingSd,
+        Input::WallTolerance,
+        Input::InsideLife,
+    ];
+    let is = |input: &Input| *input as usize == dimension;
+    dimension >= EFFECTS_FROM || FREE.iter().any(is)
+}

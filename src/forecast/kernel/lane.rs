@@ -3,12 +3,68 @@
 use crate::forecast::kernel::{LANES, Lane, ZERO};
 use crate::numeric::elementary::pow;
 
+/// A number of a draw that the histories of a block share, or one for each of them.
+pub trait PerHistory: Sized {
+    /// The number of a history [unit of the number].
+    fn at(&self, lane: usize) -> f64;
+
+    /// Another number out of each.
+    #[must_use]
+    fn each(&self, of: impl Fn(f64) -> f64) -> Self;
+
+    /// Another number out of each and one beside it.
+    #[must_use]
+    fn each_with(&self, other: &Self, of: impl Fn(f64, f64) -> f64) -> Self;
+}
+
+impl PerHistory for f64 {
+    #[inline(always)]
+    fn at(&self, _: usize) -> f64 {
+        *self
+    }
+
+    #[inline(always)]
+    fn each(&self, of: impl Fn(f64) -> f64) -> Self {
+        of(*self)
+    }
+
+    #[inline(always)]
+    fn each_with(&self, other: &Self, of: impl Fn(f64, f64) -> f64) -> Self {
+        of(*self, *other)
+    }
+}
+
+impl PerHistory for Lane {
+    #[inline(always)]
+    fn at(&self, lane: usize) -> f64 {
+        self[lane]
+    }
+
+    #[inline(always)]
+    fn each(&self, of: impl Fn(f64) -> f64) -> Self {
+        let mut each = ZERO;
+        for lane in 0..LANES {
+            each[lane] = of(self[lane]);
+        }
+        each
+    }
+
+    #[inline(always)]
+    fn each_with(&self, other: &Self, of: impl Fn(f64, f64) -> f64) -> Self {
+        let mut each = ZERO;
+        for lane in 0..LANES {
+            each[lane] = of(self[lane], other[lane]);
+        }
+        each
+    }
+}
+
 /// `base^exponent` by lane; loops, not `map`, whose closures would leave the vector code.
 #[inline(always)]
-pub(super) fn power(base: &Lane, exponent: f64) -> Lane {
+pub(super) fn power<V: PerHistory>(base: &Lane, exponent: &V) -> Lane {
     let mut power = ZERO;
     for lane in 0..LANES {
-        power[lane] = pow(base[lane], exponent);
+        power[lane] = pow(base[lane], exponent.at(lane));
     }
     power
 }
@@ -28,6 +84,16 @@ pub(super) fn add_scaled(a: &Lane, factor: f64, b: &Lane) -> Lane {
     let mut sum = ZERO;
     for lane in 0..LANES {
         sum[lane] = factor.mul_add(b[lane], a[lane]);
+    }
+    sum
+}
+
+/// `a + factor b` with a factor of the draw.
+#[inline(always)]
+pub(super) fn add_times<V: PerHistory>(a: &Lane, factor: &V, b: &Lane) -> Lane {
+    let mut sum = ZERO;
+    for lane in 0..LANES {
+        sum[lane] = factor.at(lane).mul_add(b[lane], a[lane]);
     }
     sum
 }

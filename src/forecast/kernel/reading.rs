@@ -1,7 +1,7 @@
 //! From sums of attack to what is told of a year: mean, worst and deepest loss, and the section that is left.
 
 use crate::forecast::draw::Draw;
-use crate::forecast::kernel::lane::add_scaled;
+use crate::forecast::kernel::lane::{PerHistory, add_scaled};
 use crate::forecast::kernel::{Block, LANES, Lane, ZERO};
 use crate::forecast::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use crate::section::bending_left_lanes;
@@ -21,9 +21,9 @@ pub(super) struct Sums {
 
 /// Turns the sums of one year end into losses and section.
 #[inline(always)]
-pub(super) fn read_year(
+pub(super) fn read_year<V: PerHistory>(
     block: &mut Block,
-    draw: &Draw,
+    draw: &Draw<V>,
     locations: &Locations,
     (end, pit): (usize, &Lane),
     (sums, before): (&Sums, &Sums),
@@ -31,7 +31,7 @@ pub(super) fn read_year(
     let mut inside = ZERO;
     let mut per_mm = ZERO;
     for lane in 0..LANES {
-        inside[lane] = draw.inside_rate_factor * sums.inside[lane];
+        inside[lane] = draw.inside_rate_factor.at(lane) * sums.inside[lane];
         per_mm[lane] = 1e-3 / block.wall_factor[lane];
     }
     let (mut run, mut run_before) = (ZERO, ZERO);

@@ -1,0 +1,218 @@
+//! What does a degree of rusting that somebody wrote down say of the rusted area?
+//!
+//! An ordinal threshold model: an inspector reads the position of the area on the scale, linear in the logarithm of the
+//! area between class limits, with normal scatter, and calls the class it falls in. Scales: ISO 4628-3 (`Ri 0`, no
+//! rust, to `Ri 5`) and ASTM D610 (`D610 10`, no rust, to `D610 0`). A few entries are slips and say nothing.
+
+use crate::coating::grade::GradeScale;
+use crate::error::{Error, Result};
+use crate::numeric::elementary::ln;
+use crate::numeric::normal::cumulative;
+use crate::prior::Priors;
+use crate::reference;
+use serde::Serialize;
+
+const D610: &str = include_str!("../../shared/d610_grades.csv");
+
+/// Scale of a grade.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum Scale {
+    /// ISO 4628-3: 0 no rust, 5 most.
+    Ri,
+    /// ASTM D610: 10 no rust, 0 most.
+    D610,
+}
+
+impl Scale {
+    /// Its word before the number, and its largest number [-].
+    #[must_use]
+    pub const fn word(self) -> (&'static str, u8) {
+        match self {
+            Self::Ri => ("Ri", 5),
+            Self::D610 => ("D610", 10),
+        }
+    }
+}
+
+/// A degree of rusting as seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SeenGrade {
+    /// On which scale.
+    pub scale: Scale,
+    /// Number on it [-]
+    pub number: u8,
+}
+
+impl SeenGrade {
+    /// Its class counted from the least rusted, and the number of classes [-].
+    fn class(self) -> (usize, usize) {
+        let (_, most) = self.scale.word();
+        let class = if self.scale == Scale::Ri { self.number } else { most.saturating_sub(self.number) };
+        (usize::from(class.min(most)), usize::from(most) + 1)
+    }
+}
+
+impl std::fmt::Display for SeenGrade {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} {}", self.scale.word().0, self.number)
+    }
+}
+
+impl Serialize for SeenGrade {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl std::str::FromStr for SeenGrade {
+    type Err = Error;
+
+    /// Reads `Ri 3` or `D610 6`.
+    fn from_str(text: &str) -> Result<Self> {
+        [Scale::D610, Scale::Ri]
+            .into_iter()
+            .find_map(|scale| {
+                let (word, most) = scale.word();
+                let number = text.strip_prefix(word)?.trim();
+                let is_plain = number.len() <= 2 && number.bytes().all(|byte| byte.is_ascii_digit());
+                let number = number.parse().ok().filter(|number| is_plain && *number <= most)?;
+                Some(Self { scale, number })
+            })
+            .ok_or_else(|| Error::invalid("grade", text, "Ri 0 to Ri 5 or D610 0 to D610 10"))
+    }
+}
+
+/// How inspectors grade.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Grading {
+    /// Logarithms of the class limits, least rusted first.
+    ri: Vec<f64>,
+    d610: Vec<f64>,
+    d610_over_ri_sd: f64,
+    slip_share: f64,
+}
+
+#[derive(serde::Deserialize)]
+struct Row {
+    upper_pct: f64,
+}
+
+impl Grading {
+    /// Reads `shared/rust_grades.csv`, `shared/d610_grades.csv` and `shared/priors.csv`.
+    ///
+    /// # Errors
+    /// When an embedded table cannot be read or its limits do not rise.
+    pub fn published() -> Result<Self> {
+        let rows: Vec<Row> = reference::rows("d610_grades.csv", D610)?;
+        let d610: Vec<f64> =
+            rows[..rows.len().saturating_sub(1)].iter().map(|row| ln(row.upper_pct / 100.0)).collect();
+        if d610.len() != 10 || d610.windows(2).any(|pair| pair[0] >= pair[1]) {
+            return Err(Error::invalid(
+                "d610_grades.csv",
+                format!("{} limits", d610.len()),
+                "10 rising limits",
+            ));
+        }
+        let priors = Priors::published()?;
+        Ok(Self {
+            ri: GradeScale::published()?.limits().map(ln).to_vec(),
+            d610,
+            d610_over_ri_sd: priors.get("d610_over_ri_sd")?.median(),
+            slip_share: priors.get("grading_slip_share")?.median(),
+        })
+    }
+
+    /// Probability that a surface of rusted share `share` [-] is given the grade `seen` by an inspector of scatter `sd`
+    /// [Ri grades].
+    #[must_use]
+    pub fn probability(&self, seen: SeenGrade, share: f64, sd: f64) -> f64 {
+        let (class, classes) = seen.class();
+        let (limits, sd) = match seen.scale {
+            Scale::Ri => (&self.ri, sd),
+            Scale::D610 => (&self.d610, sd * self.d610_over_ri_sd),
+        };
+        let careful = probability_of_class(class, position(limits, ln(share.max(1e-9))), sd, classes);
+        (1.0 - self.slip_share).mul_add(careful, self.slip_share / classes as f64)
+    }
+
+    /// Probability of a grade of at most, and of at least, as much rust as `seen` [-]; the rest as [`Self::probability`].
+    #[must_use]
+    pub fn tails(&self, seen: SeenGrade, share: f64, sd: f64) -> [f64; 2] {
+        let (class, _) = seen.class();
+        let most = seen.scale.word().1;
+        let mut tails = [0.0; 2];
+        for number in 0..=most {
+            let other = SeenGrade { scale: seen.scale, number };
+            let p = self.probability(other, share, sd);
+            tails[0] += if other.class().0 <= class { p } else { 0.0 };
+            tails[1] += if other.class().0 >= class { p } else { 0.0 };
+        }
+        tails
+    }
+}
+
+/// Probability that a position on a scale [classes] read with scatter `sd` [classes] is called `class` of `classes`.
+fn probability_of_class(class: usize, position: f64, sd: f64, classes: usize) -> f64 {
+    let below = |threshold: f64| cumulative((threshold - position) / sd);
+    let upper = if class + 1 == classes { 1.0 } else { below(class as f64 + 0.5) };
+    let lower = if class == 0 { 0.0 } else { below(class as f64 - 0.5) };
+    (upper - lower).max(0.0)
+}
+
+/// Position of an area on a scale [classes]: half a class above the number of a limit at that limit, linear in the
+/// logarithm of the area between limits and beyond them.
+fn position(ln_limits: &[f64], ln_share: f64) -> f64 {
+    let above = ln_limits.iter().filter(|limit| ln_share > **limit).count();
+    let low = above.clamp(1, ln_limits.len() - 1) - 1;
+    low as f64 + 0.5 + (ln_share - ln_limits[low]) / (ln_limits[low + 1] - ln_limits[low])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Grading, Scale, SeenGrade, position, probability_of_class};
+
+    fn all(scale: Scale) -> impl Iterator<Item = SeenGrade> {
+        (0..=scale.word().1).map(move |number| SeenGrade { scale, number })
+    }
+
+    #[test]
+    fn grades_read_and_print() {
+        for text in ["Ri 3", "D610 10", "D610 0"] {
+            assert_eq!(text.parse::<SeenGrade>().unwrap().to_string(), text);
+        }
+        for bad in ["Ri 6", "D610 11", "3", "Ri", "Ri +3", "Ri 003"] {
+            assert!(bad.parse::<SeenGrade>().is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn closed_form_grades_of_a_scale_add_up() {
+        let grading = Grading::published().unwrap();
+        for scale in [Scale::Ri, Scale::D610] {
+            let sum: f64 = all(scale).map(|seen| grading.probability(seen, 0.02, 0.6)).sum();
+            assert!((sum - 1.0).abs() < 1e-12, "{scale:?}");
+        }
+    }
+
+    /// A surface in the middle of a class graded with sd 0.6: 2 Phi(0.5/0.6) - 1 = 0.595343 (scipy).
+    #[test]
+    fn closed_form_misgrading() {
+        assert!((probability_of_class(2, 2.0, 0.6, 6) - 0.595_343_2).abs() < 1e-6);
+        assert!((position(&[-4.0, -3.0, -1.0], -2.0) - 2.0).abs() < 1e-12);
+        assert!((position(&[-4.0, -3.0, -1.0], -5.0) - (-0.5)).abs() < 1e-12);
+    }
+
+    /// Areas in the middle of a class of one scale are most often called the class that holds them on the other:
+    /// 0.02 % is Ri 1 and D610 9, 1.5 % Ri 3 and D610 5, 5 % Ri 4 and D610 4 (limits of both tables).
+    #[test]
+    fn published_scales_meet_by_area() {
+        let grading = Grading::published().unwrap();
+        let likeliest = |scale, share| {
+            let p = |seen: &SeenGrade| grading.probability(*seen, share, 0.3);
+            all(scale).max_by(|a, b| p(a).total_cmp(&p(b))).unwrap().number
+        };
+        for (share, ri, d610) in [(0.0002, 1, 9), (0.015, 3, 5), (0.05, 4, 4), (0.4, 5, 1)] {
+            assert_eq!((likeliest(Scale::Ri, share), likeliest(Scale::D610, share)), (ri, d610), "{share}");
+        }
+    }
+}

@@ -1,0 +1,65 @@
+//! What was seen on a car, at what age and where: grades, wall readings, spots cleaned and found sound.
+
+use crate::coating::{RustGrade, Scale, SeenGrade};
+use crate::forecast::locations::GROUPS;
+
+/// Where on the member somebody looked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Spot {
+    /// The open run of the tube as a whole.
+    Run,
+    /// Its worst node.
+    Node,
+    /// A group of sectors round the girth of the run, in the order of `shared/locations.csv`, below [`GROUPS`].
+    Group(usize),
+}
+
+/// What was seen there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Seen {
+    /// A degree of rusting of the visible surface.
+    Grade(SeenGrade),
+    /// A reading of the wall [mm], on a cleaned spot or on rust as it was.
+    Wall {
+        /// The reading [mm].
+        reading_mm: f64,
+        /// Whether the spot was cleaned to metal.
+        cleaned: bool,
+    },
+    /// A spot cleaned by hand and found sound, or not.
+    Sound(bool),
+}
+
+/// Something seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Finding {
+    /// Age of the car then [a].
+    pub age_a: f64,
+    /// Where.
+    pub spot: Spot,
+    /// What.
+    pub seen: Seen,
+}
+
+impl Finding {
+    /// A degree of rusting by ISO 4628-3 at an age [a].
+    #[must_use]
+    pub fn graded(age_a: f64, spot: Spot, grade: RustGrade) -> Self {
+        let seen = Seen::Grade(SeenGrade { scale: Scale::Ri, number: grade.number() });
+        Self { age_a, spot, seen }
+    }
+
+    /// The same place and day, so that only one of several such grades speaks for the worst of them.
+    #[must_use]
+    pub fn is_beside(&self, other: &Self) -> bool {
+        self.spot == other.spot && (self.age_a - other.age_a).abs() < f64::EPSILON
+    }
+}
+
+impl Spot {
+    /// Whether it is one the member has.
+    #[must_use]
+    pub fn exists(self) -> bool {
+        !matches!(self, Self::Group(group) if group >= GROUPS)
+    }
+}

@@ -1,0 +1,259 @@
+//! How well do histories agree with what was seen on the car?
+//!
+//! Grades: [`Grading`] on the visible area. A wall reading is normal about the wall on a cleaned spot, and too thick by a
+//! lognormal amount on rust as it was; one in a hundred is a slip. "Cleaned and found sound" speaks of the deepest loss.
+//! Given a history, findings are independent. Priors: `shared/priors.csv`.
+
+use crate::coating::breakdown::rusted_share;
+use crate::coating::grading::Grading;
+use crate::coating::treatment::Kind;
+use crate::error::Result;
+use crate::forecast::draw::Draw;
+use crate::forecast::finding::{Finding, Seen, Spot};
+use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
+use crate::forecast::locations::Locations;
+use crate::forecast::scenario::Scenario;
+use crate::forecast::visible::visible;
+use crate::numeric::elementary::{exp, ln};
+use crate::numeric::normal::cumulative;
+use crate::prior::{Prior, Priors};
+
+/// Room of a slip among wall readings [mm].
+const READING_RANGE_MM: f64 = 10.0;
+const SQRT_TAU: f64 = 2.506_628_274_631_000_5;
+
+/// The findings of a car, ready to weigh histories.
+#[derive(Debug, Clone)]
+pub struct Likelihood {
+    findings: Vec<Finding>,
+    /// Ages of the car at its reworks [a].
+    reworks: Vec<f64>,
+    grading: Grading,
+    wall_mm: f64,
+    slip_share: f64,
+    reading_sd_mm: f64,
+    rough_mm: Prior,
+    sound_loss_mm: f64,
+}
+
+impl Likelihood {
+    /// The likelihood of what a scenario holds.
+    ///
+    /// # Errors
+    /// When an embedded table cannot be read.
+    pub fn of(scenario: &Scenario) -> Result<Self> {
+        let priors = Priors::published()?;
+        let wall_mm = scenario.member.tube.wall_mm();
+        let reworks = scenario.treatments.iter().filter(|done| matches!(done.kind, Kind::Rework(_)));
+        Ok(Self {
+            findings: scenario.findings.clone(),
+            reworks: reworks.map(|done| done.age_a).collect(),
+            grading: Grading::published()?,
+            wall_mm,
+            slip_share: priors.get("grading_slip_share")?.median(),
+            reading_sd_mm: priors.get("wall_reading_sd_mm")?.median(),
+            rough_mm: priors.get("wall_reading_rough_mm")?,
+            sound_loss_mm: 0.01 * priors.get("found_sound_loss_pct")?.median() * wall_mm,
+        })
+    }
+
+    /// What was seen, in order of time.
+    #[must_use]
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+
+    /// Logarithm of the likelihood of all findings under each history of a block [-].
+    #[must_use]
+    pub fn ln_all<V: PerHistory>(&self, block: &Block, draw: &Draw<V>, locations: &Locations) -> Lane {
+        let mut sum = [0.0; LANES];
+        for finding in &self.findings {
+            let one = self.ln_one(finding, (block, draw), locations);
+            sum.iter_mut().zip(one).for_each(|(sum, one)| *sum += one);
+        }
+        sum
+    }
+
+    /// Likelihood of all findings under each history of a block [-]; 1 without any.
+    #[must_use]
+    pub fn weights(&self, block: &Block, draw: &Draw, locations: &Locations) -> Lane {
+        if self.findings.is_empty() {
+            return [1.0; LANES];
+        }
+        self.ln_all(block, draw, locations).map(exp)
+    }
+
+    /// Logarithm of the likelihood of one finding under each history of a block [-].
+    #[must_use]
+    pub fn ln_one<V: PerHistory>(
+        &self,
+        finding: &Finding,
+        (block, draw): (&Block, &Draw<V>),
+        locations: &Locations,
+    ) -> Lane {
+        match finding.seen {
+            Seen::Grade(seen) => {
+                let share = self.seen_share(finding, (block, draw), locations);
+                by_lane(|lane| self.grading.probability(seen, share[lane], draw.grade_sd.at(lane)))
+            }
+            Seen::Wall { reading_mm, cleaned } => {
+                let left_mm = self.wall_left_mm(finding, block);
+                by_lane(|lane| self.reading_density(reading_mm - left_mm[lane], cleaned))
+            }
+            Seen::Sound(sound) => {
+                let deepest_um = between(&block.deepest_um, finding.age_a);
+                by_lane(|lane| self.found_sound(sound, 1e-3 * deepest_um[lane]))
+            }
+        }
+    }
+
+    /// Probability of seeing at most, and at least, as much rust or loss as was seen, under each history of a block [-].
+    #[must_use]
+    pub fn tails(
+        &self,
+        finding: &Finding,
+        (block, draw): (&Block, &Draw),
+        locations: &Locations,
+    ) -> [Lane; 2] {
+        let of = |tails: &dyn Fn(usize) -> [f64; 2]| {
+            let both: [[f64; 2]; LANES] = std::array::from_fn(tails);
+            [0, 1].map(|side| both.map(|tails| tails[side]))
+        };
+        match finding.seen {
+            Seen::Grade(seen) => {
+                let share = self.seen_share(finding, (block, draw), locations);
+                of(&|lane| self.grading.tails(seen, share[lane], draw.grade_sd))
+            }
+            Seen::Wall { reading_mm, cleaned } => {
+                let left_mm = self.wall_left_mm(finding, block);
+                of(&|lane| {
+                    let thinner = self.reads_at_most(reading_mm - left_mm[lane], cleaned);
+                    [1.0 - thinner, thinner]
+                })
+            }
+            Seen::Sound(sound) => {
+                let deepest_um = between(&block.deepest_um, finding.age_a);
+                of(&|lane| {
+                    let seen = self.found_sound(sound, 1e-3 * deepest_um[lane]);
+                    if sound { [seen, 1.0] } else { [1.0, seen] }
+                })
+            }
+        }
+    }
+
+    /// Wall left where a gauge was put [mm].
+    fn wall_left_mm(&self, finding: &Finding, block: &Block) -> Lane {
+        let losses = if finding.spot == Spot::Run { &block.mean_um } else { &block.worst_um };
+        let loss_um = between(losses, finding.age_a);
+        std::array::from_fn(|lane| self.wall_mm * block.wall_factor[lane] - 1e-3 * loss_um[lane])
+    }
+
+    /// Probability that a reading is at most `over_mm` thicker than the wall [-].
+    fn reads_at_most(&self, over_mm: f64, cleaned: bool) -> f64 {
+        let careful = match (cleaned, self.rough_mm) {
+            (true, _) => cumulative(over_mm / self.reading_sd_mm),
+            (false, Prior::LogNormal { median, sd_ln }) if over_mm > 0.0 => {
+                cumulative(ln(over_mm / median) / sd_ln)
+            }
+            _ => 0.0,
+        };
+        (1.0 - self.slip_share).mul_add(careful, 0.5 * self.slip_share)
+    }
+
+    /// Rusted share that was in sight [-].
+    #[must_use]
+    pub fn seen_share<V: PerHistory>(
+        &self,
+        finding: &Finding,
+        (block, draw): (&Block, &Draw<V>),
+        locations: &Locations,
+    ) -> Lane {
+        let share = |age_a| self.rusted_when_graded(finding.spot, age_a, (block, draw), locations);
+        let since_a = draw.last_rework_year() as f64;
+        visible(draw, (finding.age_a, since_a), share)
+    }
+
+    /// True rusted share at a grading [-]. A rework counts from the nearest start of a year, whose row is already that of
+    /// the new coat: a grading shortly before is carried on from the rows of the old one, a grading shortly after is read
+    /// on the new.
+    fn rusted_when_graded<V: PerHistory>(
+        &self,
+        spot: Spot,
+        age_a: f64,
+        (block, draw): (&Block, &Draw<V>),
+        locations: &Locations,
+    ) -> Lane {
+        let (from, to, within) = self.rows_when_graded(age_a, block.years());
+        let row = |year: usize| rusted_row(spot, year, (block, draw), locations);
+        let (start, end) = (row(from), row(to));
+        std::array::from_fn(|lane| within.mul_add(end[lane] - start[lane], start[lane]).clamp(0.0, 1.0))
+    }
+
+    /// The two rows of a block that a grading lies between, and how far from the first to the second [-].
+    fn rows_when_graded(&self, age_a: f64, years: usize) -> (usize, usize, f64) {
+        for done_a in &self.reworks {
+            let counts_a = done_a.round();
+            if counts_a < 1.0 || counts_a >= years as f64 {
+                continue;
+            }
+            let year = counts_a as usize;
+            if age_a <= *done_a && age_a > counts_a - 1.0 {
+                let from = year.saturating_sub(2);
+                return (from, year - 1, age_a - from as f64);
+            }
+            if age_a > *done_a && age_a < counts_a {
+                return (year, year, 0.0);
+            }
+        }
+        let year = (age_a.max(0.0) as usize).min(years - 1);
+        (year, year + 1, (age_a - year as f64).clamp(0.0, 1.0))
+    }
+
+    /// Density of a reading that is `over_mm` thicker than the wall [1/mm].
+    fn reading_density(&self, over_mm: f64, cleaned: bool) -> f64 {
+        let bell = |z: f64, sd: f64| exp(-0.5 * z * z) / (SQRT_TAU * sd);
+        let careful = match (cleaned, self.rough_mm) {
+            (false, Prior::LogNormal { median, sd_ln }) if over_mm > 0.0 => {
+                bell(ln(over_mm / median) / sd_ln, sd_ln) / over_mm
+            }
+            (false, _) => 0.0,
+            (true, _) => bell(over_mm / self.reading_sd_mm, self.reading_sd_mm),
+        };
+        (1.0 - self.slip_share).mul_add(careful, self.slip_share / READING_RANGE_MM)
+    }
+
+    /// Probability that a spot whose deepest loss is `deepest_mm` is called sound, or not [-].
+    fn found_sound(&self, sound: bool, deepest_mm: f64) -> f64 {
+        let called = cumulative((self.sound_loss_mm - deepest_mm) / self.reading_sd_mm);
+        let careful = if sound { called } else { 1.0 - called };
+        (1.0 - self.slip_share).mul_add(careful, 0.5 * self.slip_share)
+    }
+}
+
+fn by_lane(likelihood: impl Fn(usize) -> f64) -> Lane {
+    std::array::from_fn(|lane| ln(likelihood(lane).max(f64::MIN_POSITIVE)))
+}
+
+fn rusted_row<V: PerHistory>(
+    spot: Spot,
+    year: usize,
+    (block, draw): (&Block, &Draw<V>),
+    locations: &Locations,
+) -> Lane {
+    match spot {
+        Spot::Run => block.rusted[0][year],
+        Spot::Node => block.rusted[1][year],
+        Spot::Group(group) => {
+            let (lives, factor) = (&block.lives[0][year], locations.life_factor[group]);
+            std::array::from_fn(|lane| rusted_share(lives[lane] / factor, draw.breakdown_shape.at(lane)))
+        }
+    }
+}
+
+/// Rows of a block at an age of `age_a` [a], linear between the ends of its year.
+fn between(rows: &[Lane], age_a: f64) -> Lane {
+    let year = (age_a.max(0.0) as usize).min(rows.len() - 2);
+    let within = (age_a - year as f64).clamp(0.0, 1.0);
+    let (start, end) = (&rows[year], &rows[year + 1]);
+    std::array::from_fn(|lane| within.mul_add(end[lane] - start[lane], start[lane]))
+}

@@ -1,0 +1,121 @@
+//! What the update rests on, how it was computed, and what does not fit, for people and as JSON.
+
+use crate::forecast::finding::{Finding, Seen, Spot};
+use crate::inspection::smc::Level;
+use serde::Serialize;
+
+/// Tail probability below which a finding is said to be out of line [-] (common practice, no source).
+const OUT_OF_LINE: f64 = 0.02;
+
+/// How the histories were made to agree.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Method {
+    /// Nothing was seen: the forecast as it was.
+    Prior,
+    /// The histories of the forecast, weighed.
+    Weights,
+    /// Particles, tempered and moved.
+    TemperedMoves,
+}
+
+/// A finding and how it fits the rest.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Weighed {
+    /// Age of the car [a].
+    pub age_a: f64,
+    /// Where, in words.
+    pub spot: String,
+    /// What was seen.
+    pub seen: String,
+    /// Chance that what else is known leads to something at least as far out, two-sided [-].
+    pub tail_probability: f64,
+}
+
+/// What the update rests on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Evidence {
+    /// How it was computed.
+    pub method: Method,
+    /// What was seen, in order of time.
+    pub findings: Vec<Weighed>,
+    /// Ages of the first and the last finding [a].
+    pub from_a: Option<f64>,
+    /// Age at the last.
+    pub to_a: Option<f64>,
+    /// Particles, and those of them that differ from all others [-].
+    pub particles: Option<[usize; 2]>,
+    /// Steps of the temper by sampler.
+    pub levels: Vec<Vec<Level>>,
+    /// Logarithm of the mean likelihood of the findings under the prior [-].
+    pub ln_evidence: Option<f64>,
+    /// Findings out of line with the rest, in words.
+    pub conflicts: Vec<String>,
+    /// Entries that say nothing of the forecast, and why.
+    pub unused: Vec<String>,
+}
+
+impl Evidence {
+    /// Without findings.
+    pub(super) fn none() -> Self {
+        Self {
+            method: Method::Prior,
+            findings: Vec::new(),
+            from_a: None,
+            to_a: None,
+            particles: None,
+            levels: Vec::new(),
+            ln_evidence: None,
+            conflicts: Vec::new(),
+            unused: Vec::new(),
+        }
+    }
+
+    /// Of findings with their tail probabilities [-].
+    pub(super) fn of(method: Method, findings: &[Finding], tails: &[f64]) -> Self {
+        let weighed: Vec<Weighed> =
+            findings.iter().zip(tails).map(|(finding, tail)| weighed(finding, *tail)).collect();
+        let conflicts =
+            weighed.iter().filter(|one| one.tail_probability < OUT_OF_LINE).map(conflict).collect();
+        Self {
+            method,
+            from_a: weighed.first().map(|one| one.age_a),
+            to_a: weighed.last().map(|one| one.age_a),
+            findings: weighed,
+            conflicts,
+            ..Self::none()
+        }
+    }
+}
+
+fn weighed(finding: &Finding, tail_probability: f64) -> Weighed {
+    let spot = match finding.spot {
+        Spot::Run => "run".to_owned(),
+        Spot::Node => "node".to_owned(),
+        Spot::Group(group) => {
+            crate::forecast::locations::group_names().get(group).cloned().unwrap_or_default()
+        }
+    };
+    let seen = match finding.seen {
+        Seen::Grade(grade) => grade.to_string(),
+        Seen::Wall { reading_mm, cleaned: true } => format!("wall {reading_mm} mm, cleaned"),
+        Seen::Wall { reading_mm, cleaned: false } => format!("wall {reading_mm} mm on rust"),
+        Seen::Sound(true) => "cleaned and sound".to_owned(),
+        Seen::Sound(false) => "cleaned, not sound".to_owned(),
+    };
+    Weighed { age_a: finding.age_a, spot, seen, tail_probability }
+}
+
+fn conflict(one: &Weighed) -> String {
+    let odds = (1.0 / one.tail_probability.max(1e-3)).round();
+    let about = if one.tail_probability < 1e-3 {
+        "less than 1 in 1000".to_owned()
+    } else {
+        format!("about 1 in {odds}")
+    };
+    format!(
+        "{} at the {} at {:.1} a does not fit what else is known of the car (chance {about}): look again, and check \
+         date, place, storage and treatments",
+        one.seen, one.spot, one.age_a
+    )
+}

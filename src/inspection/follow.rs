@@ -1,0 +1,203 @@
+//! What becomes of the particles after the last finding? Each is followed to the horizon in a block of histories.
+//!
+//! The histories of a block share the particle's draw. Their luck up to the last finding starts as the particle's and is
+//! moved, each history for itself, by steps that leave "agrees with the findings" as it is; the luck of later years is
+//! fresh. So a block is a fair sample of what can still happen to a car of that draw, and bands mean what they mean in
+//! the forecast.
+
+use crate::error::Result;
+use crate::forecast::draw::Draw;
+use crate::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
+use crate::forecast::run::{Car, DRAWS, Points, Pool};
+use crate::forecast::scenario::Settings;
+use crate::forecast::tally::Tally;
+use crate::inspection::smc::{Cloud, Particle};
+use crate::inspection::target::CarTarget;
+use crate::numeric::elementary::{exp, ln};
+use crate::numeric::normal::{cumulative, quantile};
+use crate::numeric::stream::{Purpose, stream};
+use rand::prelude::*;
+use rand_distr::Open01;
+use rayon::prelude::*;
+
+/// Steps of the moves of a block's luck, one after the other [-].
+const STEPS: [f64; 6] = [0.7, 0.25, 0.5, 0.15, 0.35, 0.25];
+/// Particles of a piece of work [-].
+const PIECE: usize = 8;
+
+/// A block of histories that agree with the findings as far as their weights say.
+pub struct Followed<'a> {
+    /// The histories.
+    pub block: &'a Block,
+    /// Their draw.
+    pub draw: &'a Draw,
+    /// Their ages at rework [a].
+    pub ages_a: &'a Lane,
+    /// Their weights [-].
+    pub weights: &'a Lane,
+}
+
+/// Sums of one's own over the blocks; merged in a fixed order.
+pub trait Visit: Send + Sync + Clone {
+    /// Counts a block.
+    fn visit(&mut self, followed: &Followed);
+    /// Adds the sums of the blocks that come next.
+    fn merge(&mut self, next: &Self);
+}
+
+impl Visit for () {
+    fn visit(&mut self, _: &Followed) {}
+    fn merge(&mut self, (): &Self) {}
+}
+
+impl<A: Visit, B: Visit> Visit for (A, B) {
+    fn visit(&mut self, followed: &Followed) {
+        self.0.visit(followed);
+        self.1.visit(followed);
+    }
+
+    fn merge(&mut self, next: &Self) {
+        self.0.merge(&next.0);
+        self.1.merge(&next.1);
+    }
+}
+
+/// The histories of some scramblings of the forecast with the likelihood of the findings as weights.
+pub(super) fn weigh<V: Visit>(
+    car: &Car,
+    settings: &Settings,
+    scramblings: std::ops::Range<usize>,
+    fresh: &V,
+) -> Result<(Pool, V)> {
+    let years = settings.horizon_a as usize;
+    let (mut pool, mut visitor) = (Pool::of_years(years), fresh.clone());
+    for number in scramblings {
+        let points = Points::of(settings, number)?;
+        let pieces = (0..DRAWS / PIECE)
+            .into_par_iter()
+            .map(|piece| {
+                let (mut tally, mut visitor) = (Tally::of_years(years), fresh.clone());
+                let mut block = Block::with_years(years);
+                for index in piece * PIECE..(piece + 1) * PIECE {
+                    let (draw, thresholds) = car.draw(&points, index, settings)?;
+                    tally.start_draw();
+                    for luck in &points.blocks {
+                        let (ages_a, weights) =
+                            car.count(&mut tally, &mut block, (&draw, &thresholds), (luck, None));
+                        visitor.visit(&Followed {
+                            block: &block,
+                            draw: &draw,
+                            ages_a: &ages_a,
+                            weights: &weights,
+                        });
+                    }
+                    tally.finish_draw(&draw.stretch_rates_um_per_a);
+                }
+                Ok((tally, visitor))
+            })
+            .collect::<Result<Vec<(Tally, V)>>>()?;
+        pool.add_scrambling(pieces.iter().map(|(tally, _)| tally));
+        pieces.iter().for_each(|(_, piece)| visitor.merge(piece));
+    }
+    Ok((pool, visitor))
+}
+
+/// Particles of several samplers, each over a pool of its own.
+pub(super) struct Followers<'a> {
+    pub(super) samplers: Vec<(CarTarget<'a>, Cloud)>,
+    /// Particles of each sampler that are followed, spread evenly [-].
+    pub(super) followed: usize,
+}
+
+impl Followers<'_> {
+    /// Weight of each sampler: its evidence over the greatest [-].
+    pub(super) fn weights(&self) -> Vec<f64> {
+        let evidence = || self.samplers.iter().map(|(_, cloud)| cloud.ln_evidence);
+        let best = evidence().fold(f64::NEG_INFINITY, f64::max);
+        evidence().map(|value| exp(value - best)).collect()
+    }
+
+    /// Follows them to the horizon.
+    pub(super) fn follow<V: Visit>(&self, settings: &Settings, fresh: &V) -> (Pool, V) {
+        let (mut pool, mut visitor) = (Pool::of_years(settings.horizon_a as usize), fresh.clone());
+        for (number, ((target, cloud), weight)) in self.samplers.iter().zip(self.weights()).enumerate() {
+            let chosen = spread(&cloud.particles, self.followed);
+            let pieces: Vec<(Tally, V)> = chosen
+                .par_chunks(PIECE)
+                .enumerate()
+                .map(|(piece, particles)| {
+                    let first = ((number << 16) + piece * PIECE) as u64;
+                    Follower { target, settings, weight }.piece(particles, first, fresh.clone())
+                })
+                .collect();
+            pool.add_scrambling(pieces.iter().map(|(tally, _)| tally));
+            pieces.iter().for_each(|(_, piece)| visitor.merge(piece));
+        }
+        let blocks: usize =
+            self.samplers.iter().map(|(_, cloud)| cloud.particles.len().min(self.followed)).sum();
+        pool.histories = (blocks * LANES) as u64;
+        (pool, visitor)
+    }
+}
+
+/// So many of the particles, evenly spread.
+fn spread(particles: &[Particle], wanted: usize) -> Vec<&Particle> {
+    let count = wanted.min(particles.len());
+    (0..count).map(|number| &particles[number * particles.len() / count]).collect()
+}
+
+struct Follower<'a> {
+    target: &'a CarTarget<'a>,
+    settings: &'a Settings,
+    weight: f64,
+}
+
+impl Follower<'_> {
+    fn piece<V: Visit>(&self, particles: &[&Particle], first: u64, mut visitor: V) -> (Tally, V) {
+        let years = self.settings.horizon_a as usize;
+        let mut tally = Tally::of_years(years);
+        let (mut block, mut short) = (Block::with_years(years), Block::with_years(self.target.years));
+        let car = self.target.car;
+        for (number, particle) in particles.iter().enumerate() {
+            let mut generator = stream(self.settings.seed, Purpose::Followers, first + number as u64);
+            let mut normal = move || quantile(generator.sample(Open01));
+            let luck = self.luck(particle, &mut short, &mut normal);
+            let draw = self.target.draw(particle, years);
+            let thresholds = car.thresholds(&draw);
+            tally.start_draw();
+            let weights = [self.weight; LANES];
+            let (ages_a, weights) =
+                car.count(&mut tally, &mut block, (&draw, &thresholds), (&luck, Some(&weights)));
+            visitor.visit(&Followed { block: &block, draw: &draw, ages_a: &ages_a, weights: &weights });
+            tally.finish_draw(&draw.stretch_rates_um_per_a);
+        }
+        (tally, visitor)
+    }
+
+    /// Luck of the histories of a particle [-].
+    fn luck(&self, particle: &Particle, short: &mut Block, normal: &mut impl FnMut() -> f64) -> Vec<Lane> {
+        let car = self.target.car;
+        let draw = self.target.draw(particle, self.target.years);
+        let mut luck: Vec<Lane> = self.target.luck(particle).iter().map(|z| [*z; LANES]).collect();
+        let mut agree = |luck: &[Lane]| {
+            run_block(short, &draw, car.locations(), luck);
+            car.likelihood.ln_all(short, &draw, car.locations())
+        };
+        let mut now = agree(&luck);
+        for step in STEPS {
+            let kept = (1.0 - step * step).sqrt();
+            let moved: Vec<Lane> =
+                luck.iter().map(|lane| lane.map(|z| kept.mul_add(z, step * normal()))).collect();
+            let found = agree(&moved);
+            for lane in 0..LANES {
+                if ln(cumulative(normal())) < found[lane] - now[lane] {
+                    luck.iter_mut().zip(&moved).for_each(|(old, new)| old[lane] = new[lane]);
+                    now[lane] = found[lane];
+                }
+            }
+        }
+        let later = dimensions(self.settings.horizon_a as usize) - luck.len();
+        luck.extend((0..later).map(|_| -> Lane { std::array::from_fn(|_| normal()) }));
+        luck
+    }
+}

@@ -1,0 +1,161 @@
+//! What is the next look at a car worth? Every grade it could give is weighed by its chance.
+//!
+//! The same histories are split by the grade the worst node would be given at the next look (ISO 4628-3, with misgrading):
+//! how much narrower the age at rework becomes on average, and how much a decision taken after the look saves over one
+//! taken now. No inner simulation: the sum over the six grades is exact for the histories at hand.
+
+use crate::coating::grading::Grading;
+use crate::coating::{RustGrade, Scale, SeenGrade};
+use crate::error::Result;
+use crate::forecast::finding::{Finding, Spot};
+use crate::forecast::histogram::TimeHistogram;
+use crate::forecast::kernel::LANES;
+use crate::forecast::likelihood::Likelihood;
+use crate::forecast::locations::Locations;
+use crate::forecast::scenario::Scenario;
+use crate::inspection::follow::{Followed, Visit};
+use std::sync::Arc;
+
+/// Choices at the look: have the rework done by the date, or wait.
+const CHOICES: usize = 2;
+
+/// When the car is looked at next, and what is at stake.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Question {
+    /// Age of the car at the look [a].
+    pub look_a: f64,
+    /// Age of the car at the date the choice is about [a].
+    pub by_a: f64,
+    /// What coming too late costs, in prices of a rework in time [-].
+    pub late_cost: f64,
+}
+
+impl Question {
+    /// Cost of each choice for a history due at an age, in prices of a rework [-]: one done too early wastes the years of
+    /// coating that were left, one that is late costs extra.
+    fn costs(&self, age_a: f64) -> [f64; CHOICES] {
+        let early = if age_a.is_finite() { (1.0 - self.by_a / age_a).max(0.0) } else { 1.0 };
+        let late = if age_a <= self.by_a { self.late_cost } else { 0.0 };
+        [early, late]
+    }
+}
+
+/// Counts what a look would tell.
+#[derive(Debug, Clone)]
+pub struct NextLook {
+    question: Question,
+    horizon_a: usize,
+    given: Arc<(Likelihood, Locations, Grading)>,
+    /// By grade: ages at rework, weight, and weighted costs of the choices.
+    ages: Vec<TimeHistogram>,
+    weight: [f64; 6],
+    costs: [[f64; CHOICES]; 6],
+    due: f64,
+}
+
+/// Worth of the next look.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct LookValue {
+    /// By how much the 80 % interval of the age at rework, held at the horizon, becomes narrower on average [a].
+    pub narrowing_a: f64,
+    /// What a choice after the look saves over one now, in prices of a rework [-].
+    pub saving: f64,
+    /// What knowing the age exactly would save [-]; never less than `saving`.
+    pub most_saving: f64,
+}
+
+impl NextLook {
+    /// At a question, for a horizon of so many years.
+    ///
+    /// # Errors
+    /// When an embedded table cannot be read.
+    pub fn of(scenario: &Scenario, question: Question, horizon_a: u32) -> Result<Self> {
+        let locations = Locations::of(scenario.member.tube, scenario.member.nodes)?;
+        Ok(Self {
+            question,
+            horizon_a: horizon_a as usize,
+            given: Arc::new((Likelihood::of(scenario)?, locations, Grading::published()?)),
+            ages: vec![TimeHistogram::up_to(horizon_a as usize); 6],
+            weight: [0.0; 6],
+            costs: [[0.0; CHOICES]; 6],
+            due: 0.0,
+        })
+    }
+
+    /// Probability of having reached rework by the date [-].
+    #[must_use]
+    pub fn probability_by(&self) -> f64 {
+        self.due / self.weight.iter().sum::<f64>().max(f64::MIN_POSITIVE)
+    }
+
+    /// Expected cost of each choice now: rework by the date, wait; in prices of a rework [-].
+    #[must_use]
+    pub fn costs_now(&self) -> [f64; CHOICES] {
+        let total = self.weight.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+        std::array::from_fn(|choice| self.costs.iter().map(|costs| costs[choice]).sum::<f64>() / total)
+    }
+
+    /// What the look is worth.
+    #[must_use]
+    pub fn value(&self) -> LookValue {
+        let total = self.weight.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+        let least = |costs: &[f64; CHOICES]| costs.iter().copied().fold(f64::INFINITY, f64::min);
+        let mut all = TimeHistogram::up_to(self.horizon_a);
+        self.ages.iter().for_each(|ages| all.merge(ages));
+        let after: f64 = self.costs.iter().map(least).sum::<f64>() / total;
+        let width_a = |ages: &TimeHistogram| {
+            let at = |p| ages.quantile(p).unwrap_or(self.horizon_a as f64);
+            at(0.9) - at(0.1)
+        };
+        let split = |(ages, weight): (&TimeHistogram, &f64)| weight / total * width_a(ages);
+        LookValue {
+            narrowing_a: (width_a(&all) - self.ages.iter().zip(&self.weight).map(split).sum::<f64>())
+                .max(0.0),
+            saving: (least(&self.costs_now()) - after).max(0.0),
+            most_saving: least(&self.costs_now()),
+        }
+    }
+}
+
+impl Visit for NextLook {
+    fn visit(&mut self, followed: &Followed) {
+        let given = Arc::clone(&self.given);
+        let (likelihood, locations, grading) = &*given;
+        let look = Finding::graded(self.question.look_a, Spot::Node, RustGrade::ALL[0]);
+        let share = likelihood.seen_share(&look, (followed.block, followed.draw), locations);
+        for lane in 0..LANES {
+            let (age_a, weight) = (followed.ages_a[lane], followed.weights[lane]);
+            let costs = self.question.costs(age_a);
+            self.due += if age_a <= self.question.by_a { weight } else { 0.0 };
+            for (number, ages) in self.ages.iter_mut().enumerate() {
+                let seen = SeenGrade { scale: Scale::Ri, number: number as u8 };
+                let part = weight * grading.probability(seen, share[lane], followed.draw.grade_sd);
+                ages.add(age_a, part);
+                self.weight[number] += part;
+                self.costs[number].iter_mut().zip(costs).for_each(|(sum, cost)| *sum += part * cost);
+            }
+        }
+    }
+
+    fn merge(&mut self, next: &Self) {
+        self.ages.iter_mut().zip(&next.ages).for_each(|(mine, theirs)| mine.merge(theirs));
+        self.weight.iter_mut().zip(next.weight).for_each(|(mine, theirs)| *mine += theirs);
+        for (mine, theirs) in self.costs.iter_mut().zip(&next.costs) {
+            mine.iter_mut().zip(theirs).for_each(|(mine, theirs)| *mine += theirs);
+        }
+        self.due += next.due;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Question;
+
+    #[test]
+    fn closed_form_costs_of_early_and_late() {
+        let question = Question { look_a: 5.0, by_a: 6.0, late_cost: 0.5 };
+        assert_eq!(question.costs(8.0), [0.25, 0.0]);
+        assert_eq!(question.costs(5.5), [0.0, 0.5]);
+        assert_eq!(question.costs(f64::INFINITY), [1.0, 0.0]);
+    }
+}

@@ -1,0 +1,88 @@
+//! Which findings do not fit what else is known of the car?
+//!
+//! For each finding the histories are weighed by all the others, and the finding's place in what they lead one to expect
+//! is told as a two-sided tail probability. A finding out of line is said so; it still counts.
+
+use crate::error::Result;
+use crate::forecast::finding::Finding;
+use crate::forecast::kernel::LANES;
+use crate::forecast::likelihood::Likelihood;
+use crate::forecast::locations::Locations;
+use crate::forecast::scenario::Scenario;
+use crate::inspection::follow::{Followed, Visit};
+use crate::numeric::elementary::exp;
+use std::sync::Arc;
+
+/// Sums of one finding: weight by the others, and of it what is at most and at least as rusted as what was seen [-].
+#[derive(Debug, Clone, Copy, Default)]
+struct Tails {
+    weight: f64,
+    at_most: f64,
+    at_least: f64,
+}
+
+/// Counts how far each finding is out of line.
+#[derive(Debug, Clone)]
+pub struct Surprises {
+    given: Arc<(Likelihood, Locations)>,
+    tails: Vec<Tails>,
+}
+
+impl Surprises {
+    /// Of the findings of a scenario.
+    ///
+    /// # Errors
+    /// When an embedded table cannot be read.
+    pub fn of(scenario: &Scenario) -> Result<Self> {
+        let locations = Locations::of(scenario.member.tube, scenario.member.nodes)?;
+        let tails = vec![Tails::default(); scenario.findings.len()];
+        Ok(Self { given: Arc::new((Likelihood::of(scenario)?, locations)), tails })
+    }
+
+    /// Two-sided tail probability of each finding, in the order of the scenario [-]; 1 where nothing is known.
+    #[must_use]
+    pub fn tail_probabilities(&self) -> Vec<f64> {
+        let tail = |tails: &Tails| {
+            if tails.weight > 0.0 {
+                (2.0 * tails.at_most.min(tails.at_least) / tails.weight).min(1.0)
+            } else {
+                1.0
+            }
+        };
+        self.tails.iter().map(tail).collect()
+    }
+}
+
+impl Visit for Surprises {
+    fn visit(&mut self, followed: &Followed) {
+        let (likelihood, locations) = &*self.given;
+        for (finding, tails) in likelihood.findings().iter().zip(&mut self.tails) {
+            count(tails, finding, followed, (likelihood, locations));
+        }
+    }
+
+    fn merge(&mut self, next: &Self) {
+        for (mine, theirs) in self.tails.iter_mut().zip(&next.tails) {
+            mine.weight += theirs.weight;
+            mine.at_most += theirs.at_most;
+            mine.at_least += theirs.at_least;
+        }
+    }
+}
+
+fn count(
+    tails: &mut Tails,
+    finding: &Finding,
+    followed: &Followed,
+    (likelihood, locations): (&Likelihood, &Locations),
+) {
+    let given = (followed.block, followed.draw);
+    let own = likelihood.ln_one(finding, given, locations);
+    let [at_most, at_least] = likelihood.tails(finding, given, locations);
+    for lane in 0..LANES {
+        let weight = followed.weights[lane] * exp(-own[lane]);
+        tails.weight += weight;
+        tails.at_most += weight * at_most[lane];
+        tails.at_least += weight * at_least[lane];
+    }
+}

@@ -1,0 +1,88 @@
+//! A car as the sampler sees it: hourly years from a pool, everything else free to move.
+//!
+//! The hourly year of a stretch of storage is nearly all of a draw's work, so its inputs are taken from the outer points of
+//! the forecast, ordered by the rate they lead to. Scatter of the form, coating, growth and the car's own luck move freely.
+
+use crate::error::Result;
+use crate::forecast::draw::{DIMENSIONS, Draw, StretchRate, is_free};
+use crate::forecast::kernel::{Block, LANES, Lane, Luck, dimensions, run_own_draws};
+use crate::forecast::run::{Car, DRAWS, Points};
+use crate::forecast::scenario::Settings;
+use crate::inspection::smc::{Particle, Target};
+use rayon::prelude::*;
+
+/// Outer points with the rates they lead to.
+pub(super) struct CarTarget<'a> {
+    pub(super) car: &'a Car<'a>,
+    pool: Vec<([f64; DIMENSIONS], Vec<StretchRate>)>,
+    free: Vec<usize>,
+    /// Years up to the last finding.
+    pub(super) years: usize,
+}
+
+impl<'a> CarTarget<'a> {
+    /// The pool of some scramblings of the forecast.
+    pub(super) fn of(
+        car: &'a Car<'a>,
+        settings: &Settings,
+        scramblings: std::ops::Range<usize>,
+    ) -> Result<Self> {
+        let points =
+            scramblings.map(|number| Points::outer_of(settings, number)).collect::<Result<Vec<_>>>()?;
+        let mut pool = (0..points.len() * DRAWS)
+            .into_par_iter()
+            .map(|number| {
+                let (points, index) = (&points[number / DRAWS], number % DRAWS);
+                let stretches = car.stretches(points, index, settings)?;
+                Ok((points.z(index), stretches.iter().map(|stretch| stretch.rate).collect()))
+            })
+            .collect::<Result<Vec<([f64; DIMENSIONS], Vec<StretchRate>)>>>()?;
+        let last_a = car.likelihood.findings().iter().map(|finding| finding.age_a).fold(0.0, f64::max);
+        let product = |rates: &[StretchRate]| rates.iter().map(|rate| rate.rate_um_per_a).product::<f64>();
+        pool.sort_by(|a, b| product(&a.1).total_cmp(&product(&b.1)));
+        let years = (last_a.floor() as usize + 1).min(settings.horizon_a as usize);
+        Ok(Self { car, pool, free: (0..DIMENSIONS).filter(|dimension| is_free(*dimension)).collect(), years })
+    }
+
+    /// The draw of a particle over so many years.
+    pub(super) fn draw(&self, particle: &Particle, years: usize) -> Draw {
+        let (mut z, rates) = (self.pool[particle.place].0, &self.pool[particle.place].1);
+        self.free.iter().zip(&particle.z).for_each(|(dimension, value)| z[*dimension] = *value);
+        self.car.inputs.redraw(rates, &z, years)
+    }
+
+    /// Its luck up to the last finding [-].
+    pub(super) fn luck<'p>(&self, particle: &'p Particle) -> &'p [f64] {
+        &particle.z[self.free.len()..]
+    }
+
+    fn ln_of_block(&self, particles: &[Particle], block: &mut Block) -> Vec<f64> {
+        let draws: Vec<Draw> = particles.iter().map(|particle| self.draw(particle, self.years)).collect();
+        let Some(draws) = Draw::<Lane>::side_by_side(&draws) else { return Vec::new() };
+        let lane = |dimension: usize| -> Lane {
+            std::array::from_fn(|lane| self.luck(&particles[lane.min(particles.len() - 1)])[dimension])
+        };
+        let luck: Vec<Lane> = (0..dimensions(self.years)).map(lane).collect();
+        run_own_draws(block, &draws, self.car.locations(), &luck);
+        let found = self.car.likelihood.ln_all(block, &draws, self.car.locations());
+        found[..particles.len()].to_vec()
+    }
+}
+
+impl Target for CarTarget<'_> {
+    fn places(&self) -> usize {
+        self.pool.len()
+    }
+
+    fn numbers(&self) -> usize {
+        self.free.len() + Luck::Years as usize + self.years
+    }
+
+    fn ln_likelihood(&self, particles: &[Particle]) -> Vec<f64> {
+        particles
+            .par_chunks(LANES)
+            .map_init(|| Block::with_years(self.years), |block, part| self.ln_of_block(part, block))
+            .flatten_iter()
+            .collect()
+    }
+}

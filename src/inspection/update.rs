@@ -1,0 +1,195 @@
+//! From a question and what was seen to an updated forecast.
+
+use crate::error::{Error, Result};
+use crate::forecast::outcome::{BandYear, Forecast, TimeQuantiles};
+use crate::forecast::run::{Car, Go, Pool, Progress, check};
+use crate::forecast::scenario::{Scenario, Settings};
+use crate::forecast::{forecast, summary};
+use crate::inspection::evidence::{Evidence, Method};
+use crate::inspection::follow::{Followers, Visit, weigh};
+use crate::inspection::smc::{Cloud, Effort, temper};
+use crate::inspection::surprise::Surprises;
+use crate::inspection::target::CarTarget;
+use serde::Serialize;
+
+/// Effective histories and effective draws of the trial below which particles are moved [-].
+const ENOUGH: (f64, f64) = (2000.0, 48.0);
+
+/// A forecast with what was seen on the car. Serialised as the JSON of `forecast` with `prior` and `evidence`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Updated {
+    /// Given all findings; without any the prior forecast.
+    #[serde(flatten)]
+    pub forecast: Forecast,
+    /// What it was before anybody looked.
+    #[serde(serialize_with = "in_short")]
+    pub prior: Forecast,
+    /// What the update rests on.
+    pub evidence: Evidence,
+}
+
+impl Updated {
+    /// The same with entries that say nothing of the forecast, in words.
+    #[must_use]
+    pub fn with_unused(mut self, unused: Vec<String>) -> Self {
+        self.evidence.unused = unused;
+        self
+    }
+}
+
+#[derive(Serialize)]
+struct Short<'a> {
+    time_to_rework_a: &'a TimeQuantiles,
+    share_beyond_horizon: f64,
+    band: &'a [BandYear],
+}
+
+fn in_short<S: serde::Serializer>(prior: &Forecast, serializer: S) -> std::result::Result<S::Ok, S::Error> {
+    let Forecast { time_to_rework_a, share_beyond_horizon, band, .. } = prior;
+    Short { time_to_rework_a, share_beyond_horizon: *share_beyond_horizon, band }.serialize(serializer)
+}
+
+/// How much work an update is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Work {
+    /// Independent samplers, at least 2 for a standard error [-].
+    pub samplers: usize,
+    /// Scramblings of 64 outer points in the pool of each [-].
+    pub scramblings: usize,
+    /// Particles and moves of each.
+    pub effort: Effort,
+    /// Particles of each that are followed to the horizon [-].
+    pub followed: usize,
+}
+
+impl Work {
+    /// For one car: a second or two on two cores.
+    pub const FULL: Self =
+        Self { samplers: 4, scramblings: 2, effort: Effort { particles: 512, moves: 24 }, followed: 128 };
+    /// For a list of many cars: a tenth of that.
+    pub const QUICK: Self =
+        Self { samplers: 2, scramblings: 1, effort: Effort { particles: 256, moves: 12 }, followed: 48 };
+}
+
+/// Computes the forecast of a scenario before and after its findings; `watch` is told of progress and may stop it.
+///
+/// # Errors
+/// As [`forecast()`].
+pub fn update(
+    scenario: &Scenario,
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+) -> Result<Updated> {
+    check(settings, &[scenario])?;
+    let before = Scenario { findings: Vec::new(), ..scenario.clone() };
+    let prior = forecast(&before, settings, watch)?;
+    if scenario.findings.is_empty() {
+        return Ok(Updated { forecast: prior.clone(), prior, evidence: Evidence::none() });
+    }
+    let scenario = in_order(scenario);
+    let car = Car::of(&scenario)?;
+    let surprises = Surprises::of(&scenario)?;
+    let found = posterior(&car, settings, (&Work::FULL, watch), &surprises)?;
+    let tails = found.visitor.tail_probabilities();
+    let mut evidence = Evidence::of(found.method, &scenario.findings, &tails);
+    let forecast = match found.method {
+        Method::TemperedMoves => {
+            evidence.particles = Some([found.particles, found.distinct]);
+            evidence.levels = found.clouds.iter().map(|cloud| cloud.levels.clone()).collect();
+            evidence.ln_evidence = Some(mean_evidence(&found.clouds));
+            let effective_sample_size = found.effective;
+            Forecast {
+                effective_sample_size,
+                ..summary::summarise(&scenario, settings, &car.inputs, &found.pool)?
+            }
+        }
+        _ => forecast(&scenario, settings, watch)?,
+    };
+    Ok(Updated { forecast, prior, evidence })
+}
+
+/// Histories that agree with the findings, counted.
+pub(super) struct Posterior<V> {
+    pub(super) method: Method,
+    pub(super) pool: Pool,
+    pub(super) visitor: V,
+    pub(super) clouds: Vec<Cloud>,
+    pub(super) particles: usize,
+    pub(super) distinct: usize,
+    /// Effective sample size [histories, particles].
+    pub(super) effective: f64,
+}
+
+/// Finds histories that agree with the findings of a car and hands them to a visitor.
+pub(super) fn posterior<V: Visit>(
+    car: &Car,
+    settings: &Settings,
+    (work, watch): (&Work, &(dyn Fn(Progress) -> Go + Sync)),
+    fresh: &V,
+) -> Result<Posterior<V>> {
+    let scramblings = 0..work.scramblings.max(2);
+    let (pool, visitor) = weigh(car, settings, scramblings, fresh)?;
+    let effective = effective(&pool);
+    if effective.0 >= ENOUGH.0 && effective.1 >= ENOUGH.1 {
+        let nothing = (Vec::new(), 0, 0);
+        let (clouds, particles, distinct) = nothing;
+        return Ok(Posterior {
+            method: Method::Weights,
+            pool,
+            visitor,
+            clouds,
+            particles,
+            distinct,
+            effective: effective.0,
+        });
+    }
+    let mut samplers = Vec::with_capacity(work.samplers);
+    for number in 0..work.samplers {
+        let told = Progress { done: number as u64, total: work.samplers as u64 };
+        if watch(told) == Go::Stop {
+            return Err(Error::Interrupted);
+        }
+        let target =
+            CarTarget::of(car, settings, number * work.scramblings..(number + 1) * work.scramblings)?;
+        let cloud = temper(&target, work.effort, (settings.seed, number as u64));
+        samplers.push((target, cloud));
+    }
+    let followers = Followers { samplers, followed: work.followed };
+    let (pool, visitor) = followers.follow(settings, fresh);
+    let weights = followers.weights();
+    let clouds: Vec<Cloud> = followers.samplers.into_iter().map(|(_, cloud)| cloud).collect();
+    let distinct: Vec<usize> = clouds.iter().map(Cloud::distinct).collect();
+    let squares: f64 = weights.iter().zip(&distinct).map(|(w, n)| w * w / *n as f64).sum();
+    Ok(Posterior {
+        method: Method::TemperedMoves,
+        pool,
+        visitor,
+        particles: work.samplers * work.effort.particles,
+        distinct: distinct.iter().sum(),
+        clouds,
+        effective: weights.iter().sum::<f64>().powi(2) / squares.max(f64::MIN_POSITIVE),
+    })
+}
+
+/// Effective histories and effective draws of a weighed run [-].
+fn effective(pool: &Pool) -> (f64, f64) {
+    let size = |sum: f64, squares: f64| sum * sum / squares.max(f64::MIN_POSITIVE);
+    let draws = pool.tally.curves.iter().map(|curve| curve.weight.0);
+    let (sum, squares) = draws.fold((0.0, 0.0), |(s, q), w| (s + w, w.mul_add(w, q)));
+    (size(pool.tally.weight, pool.tally.weight_squared), size(sum, squares))
+}
+
+/// Logarithm of the mean evidence of the samplers [-].
+fn mean_evidence(clouds: &[Cloud]) -> f64 {
+    let best = clouds.iter().map(|cloud| cloud.ln_evidence).fold(f64::NEG_INFINITY, f64::max);
+    let sum: f64 = clouds.iter().map(|cloud| crate::numeric::elementary::exp(cloud.ln_evidence - best)).sum();
+    best + crate::numeric::elementary::ln(sum / clouds.len().max(1) as f64)
+}
+
+/// The scenario with its findings in one order, whatever the order they came in.
+pub(super) fn in_order(scenario: &Scenario) -> Scenario {
+    let mut ordered = scenario.clone();
+    let rank = |finding: &crate::forecast::finding::Finding| format!("{:?}{:?}", finding.spot, finding.seen);
+    ordered.findings.sort_by(|a, b| a.age_a.total_cmp(&b.age_a).then_with(|| rank(a).cmp(&rank(b))));
+    ordered
+}

@@ -1,0 +1,164 @@
+//! What does the record ask of the forecast? A car's case with what was done to it since, and what was seen.
+
+use super::entry::{Entry, Kind, NewEntry};
+use super::{Car, Record, car, current_entries};
+use crate::case;
+use crate::case::vary::{Vary, choices};
+use crate::coating::treatment::{Kind as Treated, Preparation};
+use crate::coating::{Scale, SeenGrade, System, Treatment};
+use crate::error::Result;
+use crate::forecast::finding::{Finding, Seen, Spot};
+use crate::forecast::locations::group_names;
+use crate::forecast::scenario::Scenario;
+use jiff::civil::Date;
+
+/// Days in a year of age [d].
+const DAYS_PER_YEAR: f64 = 365.25;
+/// Coat of a rework whose entry does not say.
+const USUAL_REWORK: &str = "blasted_powder";
+
+/// A car of the record as a question.
+#[derive(Debug, Clone)]
+pub struct Question {
+    /// The car.
+    pub car: Car,
+    /// Its case with treatments, reworks, changes of storage and findings.
+    pub scenario: Scenario,
+    /// What holds of it, oldest first.
+    pub entries: Vec<Entry>,
+    /// Entries that say nothing of the forecast, and why.
+    pub unused: Vec<String>,
+}
+
+/// The question of a car with what is known up to and with a date.
+///
+/// # Errors
+/// [`crate::error::Error::Invalid`] where there is no such car; those of its case.
+pub fn question(record: &Record, reference: &str, until: Option<Date>) -> Result<Question> {
+    let car = car(record, reference)?;
+    let entries = current_entries(record, reference, until)?;
+    let scenario = case::read_str(&car.case_toml, &format!("case of {reference}"), None)?;
+    let mut asked = Question { car, scenario, entries: Vec::new(), unused: Vec::new() };
+    for entry in &entries {
+        asked.take(&entry.told)?;
+    }
+    let told = |finding: &Finding| (finding.age_a, format!("{:?}", finding.spot));
+    asked
+        .scenario
+        .findings
+        .sort_by(|a, b| told(a).0.total_cmp(&told(b).0).then_with(|| told(a).1.cmp(&told(b).1)));
+    Ok(Question { entries, ..asked })
+}
+
+/// Age of a car at a date [a].
+#[must_use]
+pub fn age_at(car: &Car, date: Date) -> f64 {
+    f64::from(car.first_registration.until(date).map_or(0, |span| span.get_days())) / DAYS_PER_YEAR
+}
+
+impl Question {
+    fn take(&mut self, entry: &NewEntry) -> Result<()> {
+        let age_a = age_at(&self.car, entry.date);
+        let what = entry.what.as_deref();
+        match entry.kind {
+            Kind::Inspection => self.look(entry, age_a),
+            Kind::Treatment => match what.and_then(treated) {
+                Some(kind) => self.scenario.treatments.push(Treatment { age_a, kind }),
+                None => self.leave(entry, "a treatment the model does not know"),
+            },
+            Kind::Rework => {
+                let kind = Treated::Rework(System::outside(what.unwrap_or(USUAL_REWORK))?);
+                self.scenario.treatments.push(Treatment { age_a, kind });
+            }
+            Kind::Storage => {
+                let wanted = [what.unwrap_or_default().trim().to_owned()];
+                match choices(&self.scenario, Vary::Storage, &wanted, Some(age_a)) {
+                    Ok(found) => {
+                        // without a second variant the car already stands there
+                        if let Some(moved) = found.variants.into_iter().nth(1) {
+                            self.scenario = moved.scenario;
+                        }
+                    }
+                    Err(_) => self.leave(entry, "a place that is no key of an arrangement"),
+                }
+            }
+            Kind::Quote | Kind::Note => {}
+        }
+        Ok(())
+    }
+
+    fn look(&mut self, entry: &NewEntry, age_a: f64) {
+        let Some(spot) = spot(entry.location.as_deref().unwrap_or_default()) else {
+            return self.leave(entry, "a location other than run, node or a side of the tube");
+        };
+        let mut seen = Vec::new();
+        seen.extend(
+            entry
+                .wall_mm
+                .map(|reading_mm| Seen::Wall { reading_mm, cleaned: entry.cleaned_and_sound.is_some() }),
+        );
+        seen.extend(entry.cleaned_and_sound.map(Seen::Sound));
+        self.scenario.findings.extend(seen.into_iter().map(|seen| Finding { age_a, spot, seen }));
+        if let Some(grade) = entry.grade {
+            self.grade(Finding { age_a, spot, seen: Seen::Grade(grade) });
+        }
+    }
+
+    /// Takes a grade; of several nodes graded on one day the worst stands for the worst node.
+    fn grade(&mut self, new: Finding) {
+        let is_grade = |finding: &Finding| matches!(finding.seen, Seen::Grade(_));
+        let beside = |old: &&mut Finding| new.spot == Spot::Node && is_grade(old) && new.is_beside(old);
+        match self.scenario.findings.iter_mut().find(beside) {
+            Some(old) if rust(&new) > rust(old) => *old = new,
+            Some(_) => {}
+            None => self.scenario.findings.push(new),
+        }
+    }
+
+    fn leave(&mut self, entry: &NewEntry, why: &str) {
+        let what = entry.location.as_deref().or(entry.what.as_deref()).unwrap_or_default();
+        self.unused.push(format!("{} {} `{what}`: {why}", entry.date, entry.kind.name()));
+    }
+}
+
+/// How far up its scale a grade lies [-].
+fn rust(finding: &Finding) -> f64 {
+    let Seen::Grade(SeenGrade { scale, number }) = finding.seen else { return 0.0 };
+    match scale {
+        Scale::Ri => f64::from(number) / 5.0,
+        Scale::D610 => 1.0 - f64::from(number) / 10.0,
+    }
+}
+
+fn treated(key: &str) -> Option<Treated> {
+    match key {
+        "over_rust" => Some(Treated::OverRust(Preparation::None)),
+        "wax_film" => Some(Treated::WaxFilm(None)),
+        "cavity_wax" => Some(Treated::CavityWax),
+        _ => None,
+    }
+}
+
+fn spot(location: &str) -> Option<Spot> {
+    let location = location.trim().to_lowercase();
+    if location == "run" {
+        return Some(Spot::Run);
+    }
+    if location.starts_with("node") || location.starts_with("weld") || location.starts_with("bracket") {
+        return Some(Spot::Node);
+    }
+    group_names().iter().position(|name| *name == location).map(Spot::Group)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Spot, spot};
+
+    #[test]
+    fn locations_are_read_in_trade_words() {
+        assert_eq!(spot("run"), Some(Spot::Run));
+        assert_eq!(spot("Node 2"), Some(Spot::Node));
+        assert_eq!(spot("bottom"), Some(Spot::Group(0)));
+        assert_eq!(spot("gearbox"), None);
+    }
+}
