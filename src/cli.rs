@@ -15,6 +15,7 @@ mod failure;
 mod forecast;
 mod growth;
 mod kind;
+mod letter;
 mod numbers;
 mod pictures;
 mod rate;
@@ -63,6 +64,7 @@ enum Command {
     Compare(compare::Arguments),
     Decide(decide::Arguments),
     Record(record::Arguments),
+    Letter(letter::Arguments),
     Exposure(exposure::Arguments),
     Climate(climate::Arguments),
     Rate(rate::Arguments),
@@ -123,6 +125,7 @@ impl Command {
             Self::Compare(arguments) => arguments.run(streams),
             Self::Decide(arguments) => arguments.run(streams),
             Self::Record(arguments) => arguments.run(streams),
+            Self::Letter(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),
             Self::Climate(arguments) => arguments.run(streams),
             Self::Rate(arguments) => arguments.run(streams.out),

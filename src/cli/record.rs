@@ -183,7 +183,7 @@ impl Arguments {
 }
 
 /// A file that is not too long.
-fn read(path: &Path) -> Result<Vec<u8>> {
+pub(super) fn read(path: &Path) -> Result<Vec<u8>> {
     use std::io::Read as _;
     let io = |source| Error::Io { path: path.to_owned(), source };
     let mut bytes = Vec::new();
