@@ -11,8 +11,16 @@ mod measure;
 use crate::error::{Error, Result};
 use serde::Serialize;
 
-/// Sizes that are tried, as a share of the usual one; the least gives text of 8 points [-].
-const SIZES: [f32; 4] = [1.0, 0.96, 0.92, 0.88];
+/// Sizes that are tried, as a share of the usual ones: of letters, the least giving text of 8 points, and of pictures [-].
+const LETTERS: [f32; 4] = [1.0, 0.96, 0.92, 0.88];
+const PICTURES: [f32; 5] = [1.0, 0.94, 0.88, 0.8, 0.72];
+
+/// Size of letters and of pictures as a share of the usual ones [-].
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Size {
+    letters: f32,
+    pictures: f32,
+}
 
 /// A document of two pages.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -109,13 +117,12 @@ impl Table {
     }
 }
 
-/// A document and the size of its letters at which two pages hold it.
+/// A document and the sizes at which two pages hold it.
 #[derive(Debug, Clone)]
 pub struct Fitted {
     /// The document.
     pub document: Document,
-    /// Size as a share of the usual one [-].
-    size: f32,
+    size: Size,
 }
 
 /// The first of several versions that two pages hold, each tried at all sizes, the fullest version first.
@@ -125,9 +132,12 @@ pub struct Fitted {
 pub fn fitted(versions: impl IntoIterator<Item = Result<Document>>) -> Result<Fitted> {
     for version in versions {
         let document = version?;
-        for size in SIZES {
-            if layout::fits(&document, size)? {
-                return Ok(Fitted { document, size });
+        for letters in LETTERS {
+            for pictures in PICTURES {
+                let size = Size { letters, pictures };
+                if layout::fits(&document, size)? {
+                    return Ok(Fitted { document, size });
+                }
             }
         }
     }

@@ -3,7 +3,7 @@
 //! Lengths are points of 1/72 inch from the upper left corner of the page.
 
 use super::measure::{lines, width};
-use super::{Block, Document, Picture, Section, Table};
+use super::{Block, Document, Picture, Section, Size, Table};
 use crate::error::{Error, Result};
 use crate::report::picture::parsed;
 
@@ -40,8 +40,8 @@ pub(super) struct Style {
 pub(super) enum Mark {
     /// A line of words by the start of its baseline.
     Words((f32, f32), Style, String),
-    /// A thin line to the right, and its length.
-    Rule((f32, f32), f32),
+    /// A thin line to the right, its length, and whether it is light.
+    Rule((f32, f32), f32, bool),
     /// An SVG by its upper left corner, with its size.
     Picture((f32, f32), (f32, f32), String),
 }
@@ -73,7 +73,7 @@ pub(super) struct Part {
 }
 
 /// Whether both pages hold the document.
-pub(super) fn fits(document: &Document, size: f32) -> Result<bool> {
+pub(super) fn fits(document: &Document, size: Size) -> Result<bool> {
     Ok((0..2)
         .map(|page| Ok(flow(document, page, size)?.y <= BOTTOM))
         .collect::<Result<Vec<bool>>>()?
@@ -82,7 +82,7 @@ pub(super) fn fits(document: &Document, size: f32) -> Result<bool> {
 }
 
 /// The parts of a page in reading order.
-pub(super) fn page(document: &Document, page: usize, size: f32) -> Result<Vec<Part>> {
+pub(super) fn page(document: &Document, page: usize, size: Size) -> Result<Vec<Part>> {
     let mut flow = flow(document, page, size)?;
     flow.footer(&document.footer, page)?;
     Ok(flow.parts)
@@ -92,12 +92,12 @@ pub(super) fn page(document: &Document, page: usize, size: f32) -> Result<Vec<Pa
 struct Flow {
     /// Upper edge of what comes next.
     y: f32,
-    scale: f32,
+    size: Size,
     parts: Vec<Part>,
 }
 
-fn flow(document: &Document, page: usize, scale: f32) -> Result<Flow> {
-    let mut flow = Flow { y: TOP, scale, parts: Vec::new() };
+fn flow(document: &Document, page: usize, size: Size) -> Result<Flow> {
+    let mut flow = Flow { y: TOP, size, parts: Vec::new() };
     if page == 0 {
         flow.opening(document)?;
     }
@@ -113,11 +113,11 @@ fn leaf(role: Role, marks: Vec<Mark>) -> Part {
 
 impl Flow {
     fn style(&self, size: f32) -> Style {
-        Style { size: size * self.scale, bold: false, muted: false }
+        Style { size: size * self.size.letters, bold: false, muted: false }
     }
 
     fn gap(&mut self, points: f32) {
-        self.y += points * self.scale;
+        self.y += points * self.size.letters;
     }
 
     /// Words broken into lines from a place down; the part and its lower edge.
@@ -146,7 +146,7 @@ impl Flow {
     }
 
     fn rule(&mut self) {
-        self.parts.push(leaf(Role::Ornament, vec![Mark::Rule((LEFT, self.y), RIGHT - LEFT)]));
+        self.parts.push(leaf(Role::Ornament, vec![Mark::Rule((LEFT, self.y), RIGHT - LEFT, false)]));
     }
 
     /// Letterhead, title and what it is about.
@@ -209,7 +209,7 @@ impl Flow {
 
     fn list(&mut self, items: &[String]) -> Result<()> {
         let style = self.style(TEXT);
-        let indent = 10.0 * self.scale;
+        let indent = 10.0 * self.size.letters;
         let mut parts = Vec::new();
         for item in items {
             let bullet = Mark::Words((BODY, self.y + ASCENT * style.size), style, "•".to_owned());
@@ -228,7 +228,7 @@ impl Flow {
         let heads: Vec<String> = table.columns.iter().map(|column| column.head.clone()).collect();
         let mut rows = vec![self.row(table, &heads, (false, Role::Head))?];
         for row in &table.rows {
-            self.parts.push(leaf(Role::Ornament, vec![Mark::Rule((BODY, self.y), RIGHT - BODY)]));
+            self.parts.push(leaf(Role::Ornament, vec![Mark::Rule((BODY, self.y), RIGHT - BODY, true)]));
             self.gap(1.6);
             rows.push(self.row(table, &row.cells, (row.strong, Role::Cell))?);
         }
@@ -260,7 +260,7 @@ impl Flow {
         self.write(LEFT, (style, Role::Paragraph), &picture.title)?;
         self.gap(2.0);
         let drawn = parsed(&picture.svg)?.size();
-        let across = (RIGHT - LEFT) * self.scale * self.scale;
+        let across = (RIGHT - LEFT) * self.size.pictures;
         let size = (across, across * drawn.height() / drawn.width());
         let mark = Mark::Picture((LEFT, self.y), size, picture.svg.clone());
         self.parts.push(leaf(Role::Figure(picture.description.clone()), vec![mark]));
@@ -279,7 +279,7 @@ impl Flow {
             return Err(Error::invalid("footer", format!("{} letters", words.len()), "at most three lines"));
         }
         part.marks.push(Mark::Words((RIGHT - room, FOOT + ASCENT * FOOTER), style, number));
-        part.marks.push(Mark::Rule((LEFT, FOOT - 5.0), RIGHT - LEFT));
+        part.marks.push(Mark::Rule((LEFT, FOOT - 5.0), RIGHT - LEFT, false));
         self.parts.push(part);
         Ok(())
     }

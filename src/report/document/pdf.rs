@@ -6,7 +6,7 @@ use super::layout::{Mark, PAGE, Part, Role, Style, page};
 use super::{Document, Fitted};
 use crate::error::{Error, Result};
 use crate::report::font;
-use crate::report::palette::{INK, MUTED};
+use crate::report::palette::{FAINT, INK, MUTED};
 use crate::report::picture::parsed;
 use krilla::color::rgb;
 use krilla::geom::{PathBuilder, Point, Size, Transform};
@@ -22,7 +22,7 @@ use plotters::style::RGBColor;
 use std::num::NonZeroU16;
 
 /// Width of thin lines [pt].
-const RULE: f32 = 0.4;
+const RULE: f32 = 0.5;
 
 /// The document as PDF.
 ///
@@ -104,7 +104,9 @@ impl Pen {
                 self.words(surface, *at, *style, words);
                 Ok(())
             }
-            Mark::Rule(from, length) => rule(surface, *from, *length),
+            Mark::Rule(from, length, light) => {
+                rule(surface, *from, *length, if *light { FAINT } else { MUTED })
+            }
             Mark::Picture(at, size, svg) => picture(surface, *at, *size, svg),
         }
     }
@@ -124,12 +126,12 @@ fn paint(colour: RGBColor) -> krilla::paint::Paint {
     rgb::Color::new(colour.0, colour.1, colour.2).into()
 }
 
-fn rule(surface: &mut Surface<'_>, (x, y): (f32, f32), length: f32) -> Result<()> {
+fn rule(surface: &mut Surface<'_>, (x, y): (f32, f32), length: f32, colour: RGBColor) -> Result<()> {
     let mut path = PathBuilder::new();
     path.move_to(x, y);
     path.line_to(x + length, y);
     surface.set_fill(None);
-    surface.set_stroke(Some(Stroke { paint: paint(MUTED), width: RULE, ..Stroke::default() }));
+    surface.set_stroke(Some(Stroke { paint: paint(colour), width: RULE, ..Stroke::default() }));
     surface.draw_path(&path.finish().ok_or_else(undrawn)?);
     Ok(())
 }

@@ -2,10 +2,10 @@
 //!
 //! The list is common practice, no source; which of it is told follows from the forecast and the record.
 
+use super::state::is_coated;
 use super::{Letter, Room, now, section};
 use crate::coating::Inside;
 use crate::forecast::outcome::NOTICE;
-use crate::record::Kind;
 use crate::report::decision_text::WORKSHOP;
 use crate::report::document::{Block, Section};
 use crate::report::text::at_age;
@@ -37,11 +37,7 @@ pub(super) fn service(letter: &Letter, room: Room) -> Section {
             "Look inside with an endoscope and keep drain holes open: the tube is bare inside.".to_owned(),
         );
     }
-    let coated = letter
-        .entries
-        .iter()
-        .any(|entry| entry.told.kind == Kind::Treatment && entry.told.what.as_deref() == Some("over_rust"));
-    if coated && room.lines > 1 {
+    if is_coated(letter.entries) && room.lines > 1 {
         items.push("Lift the coat over the rust at one place and grade what is under it.".to_owned());
     }
     items.push("Note where the car stands, how it is washed and driven since last time.".to_owned());

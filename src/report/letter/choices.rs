@@ -20,7 +20,7 @@ pub(super) fn choices(letter: &Letter) -> Section {
         ("From today on", 1.65),
         ("years gained [a]", 0.7),
         ("5 to 95 % [a]", 0.85),
-        ("a year or more later", 1.0),
+        ("a year or more later in", 1.0),
     ];
     let mut table = Table::with_columns(&columns);
     for (name, belongs) in GROUPS {
@@ -54,11 +54,16 @@ fn row(case: &Compared) -> Row {
     let s = &case.shift_a;
     let cells = [
         case.name.clone(),
-        format!("{bound}{}", signed(s.p50)),
-        format!("{} to {}", signed(s.p05), signed(s.p95)),
-        format!("{} futures", of_twenty(case.postpones_1a)),
+        format!("{bound}{}", minus(s.p50)),
+        format!("{} to {}", minus(s.p05), minus(s.p95)),
+        of_twenty(case.postpones_1a),
     ];
     Row { cells: cells.into(), strong: false }
+}
+
+/// A shift with the sign that is as wide as a digit.
+fn minus(shift_a: f64) -> String {
+    signed(shift_a).replace('-', "\u{2212}")
 }
 
 fn introduction(letter: &Letter) -> String {
@@ -73,7 +78,7 @@ fn introduction(letter: &Letter) -> String {
     };
     format!(
         "The same car with the same luck, from {} on, against leaving everything as it is: the middle future of years \
-         gained, 18 of 20 futures, and how many gain a year or more.{late}",
+         gained, 18 of 20 futures, and in how many it is a year or more.{late}",
         letter.date
     )
 }
@@ -85,7 +90,7 @@ fn coat(others: &[Compared]) -> String {
     let numbers = state.map_or_else(String::new, |after| {
         format!(
             " A year or two on, brushed over without cleaning, the run would look like Ri {} and be Ri {}; the worst \
-             node look like Ri {} and be Ri {}.",
+             node would look like Ri {} and be Ri {}.",
             after.visible_grade_shares.median_grade(),
             after.true_grade_shares.median_grade(),
             after.visible_node_grade_shares.median_grade(),

@@ -5,7 +5,7 @@ use crate::coating::treatment::Kind;
 use crate::error::Result;
 use crate::forecast::Forecast;
 use crate::forecast::outcome::GradeShares;
-use crate::record::Entry;
+use crate::record::{Entry, Kind as Done};
 use crate::report::band::band;
 use crate::report::compare_words::of_twenty;
 use crate::report::document::{Block, Picture, Section};
@@ -21,17 +21,16 @@ const AREAS: [&str; 6] = ["none", "0.05 %", "0.5 %", "1 %", "8 %", "40 to 50 %"]
 pub(super) fn short(letter: &Letter, room: Room) -> Result<Section> {
     let forecast = letter.forecast;
     let reached = now::reached(&forecast.band, letter.age_a);
-    let first = match reached {
-        share if share < 0.05 => "The welded tubes are not due to come out yet".to_owned(),
-        share if share > 0.95 => "The welded tubes are due to come out".to_owned(),
-        share => {
-            format!("The welded tubes are due to come out in {} equally likely futures", of_twenty(share))
+    let told = match reached {
+        share if share < 0.05 => {
+            format!("The welded tubes are not due to come out yet, or in {} futures.", frequency(share))
         }
-    };
-    let told = if (0.05..=0.95).contains(&reached) {
-        format!("{first}; in the others not yet.")
-    } else {
-        format!("{first}: the point has been reached in {}.", frequency(reached))
+        share if share > 0.95 => {
+            format!("The welded tubes are due to come out, in {} futures.", frequency(share))
+        }
+        share => {
+            format!("The welded tubes are due to come out in {} equally likely futures.", of_twenty(share))
+        }
     };
     let mut blocks = vec![Block::Lead(told), Block::Paragraph(by_when(forecast)?)];
     if let Some(prior) = letter.prior {
@@ -126,7 +125,8 @@ pub(super) fn seen(letter: &Letter, room: Room) -> Section {
         told(&forecast.visible_node_grade_shares, &forecast.node_grade_shares)
     );
     let coated = |kind: &Kind| matches!(kind, Kind::OverRust(_));
-    let hidden = letter.scenario.treatments.iter().any(|done| coated(&done.kind) && done.age_a <= now_a);
+    let planned = letter.scenario.treatments.iter().any(|done| coated(&done.kind) && done.age_a <= now_a);
+    let hidden = planned || is_coated(letter.entries);
     let why = if hidden {
         "A coat over the rust hides what is under it: an inspector sees the first grade, blasting would bare the second."
     } else {
@@ -139,6 +139,15 @@ pub(super) fn seen(letter: &Letter, room: Room) -> Section {
         |entry| format!("Last seen on {}: {}.", entry.told.date, finding(entry, room.letters)),
     );
     section("Seen and true", vec![Block::Paragraph(grades), Block::Paragraph(format!("{why} {last}"))])
+}
+
+/// Whether a coat over the rust is on by the record.
+pub(super) fn is_coated(entries: &[Entry]) -> bool {
+    let over_rust = |entry: &&Entry| {
+        entry.told.kind == Done::Treatment && entry.told.what.as_deref() == Some("over_rust")
+    };
+    let last = |of: &dyn Fn(&&Entry) -> bool| entries.iter().filter(of).map(|entry| entry.told.date).max();
+    last(&over_rust) > last(&|entry| entry.told.kind == Done::Rework)
 }
 
 pub(super) fn when(letter: &Letter) -> Result<Section> {
