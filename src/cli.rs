@@ -40,6 +40,8 @@ Examples:
   ferrowane forecast my-car.toml       when does the member need rework?
   ferrowane compare my-car.toml --vary storage
                                        what would another place to park gain?
+  ferrowane letter --record shop.db A-17 --out letter
+                                       two pages for the owner of a car of the record
   ferrowane climate                    climates that come with the program
   ferrowane rate --temperature 10 --humidity 75 --so2 10 --chloride 10
 

@@ -20,7 +20,8 @@ const SIZE_MAX: u64 = 64 << 20;
 #[command(after_help = "\
 Entries are never changed: a correction is a new entry with --supersedes NUMBER, and the old one stays in
 `show REF --history`. Every `add` has an `import FILE.csv` beside it, which stores all rows or none;
-the columns are named as the options, with wall_mm [mm], cleaned_and_sound (yes, no) and amount [currency].
+its columns are named as the options, with wall_mm [mm], cleaned_and_sound (yes, no), amount [currency].
+`show`, `forget` and `backup` take a table by --list: `ref` the car, `to` the copy.
 Names of people belong in --owner only, which `forget` wipes; backups and exports made before still hold it.
 
 Examples:

@@ -13,7 +13,7 @@ use serde::Serialize;
 
 /// Sizes that are tried, as a share of the usual ones: of letters, the least giving text of 8 points, and of pictures [-].
 const LETTERS: [f32; 4] = [1.0, 0.96, 0.92, 0.88];
-const PICTURES: [f32; 5] = [1.0, 0.94, 0.88, 0.8, 0.72];
+const PICTURES: [f32; 6] = [1.0, 0.94, 0.88, 0.8, 0.72, 0.62];
 
 /// Size of letters and of pictures as a share of the usual ones [-].
 #[derive(Debug, Clone, Copy, PartialEq)]

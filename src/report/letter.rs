@@ -65,7 +65,7 @@ const ROOMS: [Room; 5] = [
     Room { dates: 8, lines: 4, letters: 240 },
     Room { dates: 6, lines: 3, letters: 140 },
     Room { dates: 4, lines: 2, letters: 80 },
-    Room { dates: 2, lines: 1, letters: 50 },
+    Room { dates: 2, lines: 1, letters: 40 },
 ];
 
 /// The letter, as much of it as two pages hold.

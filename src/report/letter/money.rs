@@ -29,7 +29,7 @@ fn quotes(letter: &Letter, room: Room) -> Vec<Block> {
         return Vec::new();
     }
     let mut table =
-        Table::with_columns(&[("Quoted on", 0.7), ("for", 1.2), ("amount", 0.6), ("remark", 1.7)]);
+        Table::with_columns(&[("Quoted on", 0.7), ("for", 1.2), ("amount", 0.8), ("remark", 1.6)]);
     for entry in quotes.take(room.lines) {
         let told = &entry.told;
         let text = |text: &Option<String>, most: usize| {
