@@ -118,17 +118,18 @@ fn property_hostile_and_endless_text_is_text_and_two_pages() {
     let folder = with_car("hostile", &owner);
     let long = format!("{HOSTILE} {}", "mud and flakes ".repeat(60));
     let unbroken = "W".repeat(1000);
-    let mut table = "car,date,location,grade,remark\n".to_owned();
-    for year in 2015..=2025 {
-        for place in 0..6 {
-            let remark = if place % 2 == 0 { long.replace('"', "\"\"") } else { unbroken.clone() };
-            table +=
-                &format!("A-1,{year}-05-0{},{}{place},Ri 3,\"{remark}\"\n", 1 + place / 3, "N".repeat(59));
-        }
-    }
+    let row = |year: i32, place: usize| {
+        let remark = if place.is_multiple_of(2) { long.replace('"', "\"\"") } else { unbroken.clone() };
+        format!("A-1,{year}-05-0{},{}{place},Ri 3,\"{remark}\"\n", 1 + place / 3, "N".repeat(59))
+    };
+    let rows: Vec<String> = (2015..=2025)
+        .flat_map(|year| (0..6).map(move |place| (year, place)))
+        .map(|(y, p)| row(y, p))
+        .collect();
+    let table = "car,date,location,grade,remark\n".to_owned() + &rows.concat();
     record(&folder, &["inspection", "import", &file(&folder, "in.csv", &table)]);
-    let quotes: String =
-        (1..=30).map(|day| format!("A-1,2025-06-{day:02},999999999.25,{}\n", "W".repeat(900))).collect();
+    let quote = |day| format!("A-1,2025-06-{day:02},999999999.25,{}\n", "W".repeat(900));
+    let quotes = (1..=30).map(quote).collect::<Vec<String>>().concat();
     let quotes = file(&folder, "quotes.csv", &format!("car,date,amount,remark\n{quotes}"));
     record(&folder, &["quote", "import", &quotes]);
     let head = file(&folder, "head.txt", &vec!["W".repeat(90); 6].join("\n"));

@@ -79,19 +79,10 @@ impl Arguments {
     }
 
     fn date(&self, car: &Car) -> Result<Date> {
-        let Some(text) = &self.date else { return self.fits(jiff::ZonedDateTime::now().date(), car) };
+        let Some(text) = &self.date else { return fits(jiff::ZonedDateTime::now().date(), car) };
         let read = text.parse::<Date>().ok().filter(|_| text.len() == 10);
         let date = read.ok_or_else(|| Error::invalid("--date", format!("`{text}`"), "a date YYYY-MM-DD"))?;
-        self.fits(date, car)
-    }
-
-    fn fits(&self, date: Date, car: &Car) -> Result<Date> {
-        let born = car.first_registration;
-        if date >= born && costs::age_on(born, date)? <= OLDEST_A {
-            return Ok(date);
-        }
-        let allowed = format!("a date from first registration, {born}, to {OLDEST_A} years after it");
-        Err(Error::invalid("--date", date.to_string(), allowed))
+        fits(date, car)
     }
 
     fn written(&self, car: &Car, date: Date, entries: &[Entry]) -> Result<Fitted> {
@@ -146,6 +137,16 @@ impl Arguments {
             .map(|line| line.trim_end().to_owned())
             .collect())
     }
+}
+
+/// The day, where a letter about the car can be of it.
+fn fits(date: Date, car: &Car) -> Result<Date> {
+    let born = car.first_registration;
+    if date >= born && costs::age_on(born, date)? <= OLDEST_A {
+        return Ok(date);
+    }
+    let allowed = format!("a date from first registration, {born}, to {OLDEST_A} years after it");
+    Err(Error::invalid("--date", date.to_string(), allowed))
 }
 
 /// Everyday choices from an age on, the car left as it is first.

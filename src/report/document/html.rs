@@ -13,9 +13,10 @@ pub fn html(document: &Document) -> String {
         [] => String::new(),
         given => format!("<p class=\"letterhead\">{}</p>\n", lines(given)),
     };
-    let pages = document.pages.each_ref().map(|sections| {
-        format!("<div class=\"page\">\n{}</div>\n", sections.iter().map(section).collect::<String>())
-    });
+    let pages = document
+        .pages
+        .each_ref()
+        .map(|sections| format!("<div class=\"page\">\n{}</div>\n", joined(sections.iter().map(section))));
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n\
@@ -28,7 +29,7 @@ pub fn html(document: &Document) -> String {
 }
 
 fn section(section: &Section) -> String {
-    let blocks: String = section.blocks.iter().map(block).collect();
+    let blocks = joined(section.blocks.iter().map(block));
     format!("<section>\n<h2>{}</h2>\n{blocks}</section>\n", escaped(&section.heading))
 }
 
@@ -38,7 +39,7 @@ fn block(block: &Block) -> String {
         Block::Paragraph(words) => format!("<p>{}</p>\n", escaped(words)),
         Block::Small(words) => format!("<p class=\"small\">{}</p>\n", escaped(words)),
         Block::List(items) => {
-            let items: String = items.iter().map(|item| format!("<li>{}</li>\n", escaped(item))).collect();
+            let items = joined(items.iter().map(|item| format!("<li>{}</li>\n", escaped(item))));
             format!("<ul>\n{items}</ul>\n")
         }
         Block::Table(table) => of_table(table),
@@ -53,11 +54,9 @@ fn block(block: &Block) -> String {
 }
 
 fn of_table(table: &Table) -> String {
-    let heads: String = table
-        .columns
-        .iter()
-        .map(|column| format!("<th scope=\"col\">{}</th>", escaped(&column.head)))
-        .collect();
+    let heads = joined(
+        table.columns.iter().map(|column| format!("<th scope=\"col\">{}</th>", escaped(&column.head))),
+    );
     let rows = table.rows.iter().map(|row| {
         let span = if row.cells.len() == 1 { table.columns.len() } else { 1 };
         // the name of the column stands before the cell where a narrow page has no room for a table
@@ -65,12 +64,16 @@ fn of_table(table: &Table) -> String {
             let head = if span > 1 { String::new() } else { escaped(&column.head) };
             format!("<td colspan=\"{span}\" data-head=\"{head}\">{}</td>", escaped(cell))
         };
-        let cells: String = row.cells.iter().zip(&table.columns).map(cell).collect();
+        let cells = joined(row.cells.iter().zip(&table.columns).map(cell));
         let class = if row.strong { " class=\"strong\"" } else { "" };
         format!("<tr{class}>{cells}</tr>\n")
     });
-    let rows: String = rows.collect();
+    let rows = joined(rows);
     format!("<table>\n<thead><tr>{heads}</tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n")
+}
+
+fn joined(parts: impl Iterator<Item = String>) -> String {
+    parts.collect::<Vec<_>>().concat()
 }
 
 /// Text as text, whatever it holds; letters that no page may hold are left out.

@@ -40,11 +40,12 @@ pub(super) fn years(letter: &Letter, room: Room) -> Result<Section> {
             table.add(cells(letter, label, age_a, "forecast, left as it is".to_owned()), false);
         }
     }
-    let mut note = "Seen, true: grade in the middle future by the forecast; node: the worst one.".to_owned();
-    if left_out > 0 {
-        note += &format!(" {left_out} earlier dates are left out here; the record keeps them.");
-    }
-    Ok(section("Year on year", vec![Block::Table(table), Block::Small(note)]))
+    let note = "Seen, true: grade in the middle future by the forecast; node: the worst one.";
+    let left_out = match left_out {
+        0 => String::new(),
+        count => format!(" {count} earlier dates are left out here; the record keeps them."),
+    };
+    Ok(section("Year on year", vec![Block::Table(table), Block::Small(note.to_owned() + &left_out)]))
 }
 
 fn age_on(letter: &Letter, date: Date) -> f64 {
