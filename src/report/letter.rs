@@ -92,7 +92,7 @@ fn document(letter: &Letter, room: Room) -> Result<Document> {
     ];
     Ok(Document {
         letterhead: letter.letterhead.to_vec(),
-        title: format!("Car {}: how far corrosion has gone, and what comes next", letter.reference),
+        title: format!("Car {}: corrosion today, and what comes next", letter.reference),
         about: about(letter, room),
         pages: [first, second],
         footer: footer(letter),

@@ -13,9 +13,12 @@ pub(super) fn choices(letter: &Letter) -> Section {
     let comparison = letter.choices;
     let others = comparison.cases.get(1..).unwrap_or_default();
     let mut sorted: Vec<&Compared> = others.iter().collect();
-    sorted.sort_by(|a, b| {
-        b.shift_a.p50.total_cmp(&a.shift_a.p50).then(b.postpones_1a.total_cmp(&a.postpones_1a))
-    });
+    let key = |case: &Compared| [case.shift_a.p50, case.postpones_1a, case.shift_a.p95, case.shift_a.p05];
+    let differ = |a: &Compared, b: &Compared| {
+        let pairs = key(b).into_iter().zip(key(a));
+        pairs.map(|(b, a)| b.total_cmp(&a)).find(|order| order.is_ne())
+    };
+    sorted.sort_by(|a, b| differ(a, b).unwrap_or(std::cmp::Ordering::Equal));
     let columns = [
         ("From today on", 1.65),
         ("years gained [a]", 0.7),
@@ -40,13 +43,19 @@ type Belongs = fn(&Compared) -> bool;
 
 /// Rows under a heading of their own, in the order they stand.
 const GROUPS: &[(&str, Belongs)] = &[
-    ("Moves the date", moves),
-    ("Hardly moves it", |case| !moves(case) && case.shift_a.p50 > -NOTHING_A),
-    ("Brings it nearer", |case| !moves(case) && case.shift_a.p50 <= -NOTHING_A),
+    ("Moves it later, in some futures at least", later),
+    ("Hardly moves it", |case| !later(case) && !nearer(case)),
+    ("Brings it nearer, in some futures at least", nearer),
 ];
 
-fn moves(case: &Compared) -> bool {
+fn later(case: &Compared) -> bool {
     case.shift_a.p50 >= NOTHING_A || (case.shift_a.p50 > -NOTHING_A && case.postpones_1a >= SOME)
+}
+
+/// The middle future loses, or one in twenty loses a year or more while none gains one.
+fn nearer(case: &Compared) -> bool {
+    let s = &case.shift_a;
+    s.p50 <= -NOTHING_A || (!later(case) && s.p05 <= -1.0 && s.p95 < 1.0)
 }
 
 fn row(case: &Compared) -> Row {
