@@ -15,6 +15,7 @@ mod failure;
 mod forecast;
 mod growth;
 mod kind;
+mod letter;
 mod numbers;
 mod pictures;
 mod rate;
@@ -39,6 +40,8 @@ Examples:
   ferrowane forecast my-car.toml       when does the member need rework?
   ferrowane compare my-car.toml --vary storage
                                        what would another place to park gain?
+  ferrowane letter --record shop.db A-17 --out letter
+                                       two pages for the owner of a car of the record
   ferrowane climate                    climates that come with the program
   ferrowane rate --temperature 10 --humidity 75 --so2 10 --chloride 10
 
@@ -63,6 +66,7 @@ enum Command {
     Compare(compare::Arguments),
     Decide(decide::Arguments),
     Record(record::Arguments),
+    Letter(letter::Arguments),
     Exposure(exposure::Arguments),
     Climate(climate::Arguments),
     Rate(rate::Arguments),
@@ -123,6 +127,7 @@ impl Command {
             Self::Compare(arguments) => arguments.run(streams),
             Self::Decide(arguments) => arguments.run(streams),
             Self::Record(arguments) => arguments.run(streams),
+            Self::Letter(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),
             Self::Climate(arguments) => arguments.run(streams),
             Self::Rate(arguments) => arguments.run(streams.out),

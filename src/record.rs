@@ -18,7 +18,7 @@ mod store;
 mod verify;
 
 use crate::error::{Error, Result};
-pub use bulk::{import_cars, import_entries};
+pub use bulk::{forget_listed, import_cars, import_entries, listed};
 pub use car::Car;
 pub use cells::Cells;
 pub use entry::{Entry, Grade, Kind, NewEntry, Scale};
@@ -42,6 +42,17 @@ pub struct Record {
 impl Record {
     fn told<T>(&self, result: rusqlite::Result<T>) -> Result<T> {
         result.map_err(|error| fault(&self.path, &error))
+    }
+
+    /// Clears what is wiped from the log beside the file too.
+    fn scrubbed(&self) -> Result<()> {
+        let cleared =
+            self.connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get::<_, i64>(0));
+        if self.told(cleared)? == 0 {
+            return Ok(());
+        }
+        let source = std::io::Error::other("another process still reads the old text; run forget again");
+        Err(Error::Io { path: self.path.clone(), source })
     }
 
     /// Does all of `work` in one transaction, or nothing where it fails.
@@ -119,12 +130,7 @@ pub fn history(record: &Record, reference: &str) -> Result<Vec<Entry>> {
 pub fn forget(record: &mut Record, reference: &str) -> Result<bool> {
     let had = store::car(&record.connection, reference)?.owner.is_some();
     record.whole(|begun| store::wipe_owner(begun, reference))?;
-    let busy: i64 =
-        record.told(record.connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get(0)))?;
-    if busy != 0 {
-        let source = std::io::Error::other("another process still reads the old text; run forget again");
-        return Err(Error::Io { path: record.path.clone(), source });
-    }
+    record.scrubbed()?;
     Ok(had)
 }
 

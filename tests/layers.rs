@@ -28,7 +28,7 @@ const STAGES: [&str; 16] = [
 ];
 
 /// Who may use what lies outside the numbers: a path, and the files or stages that may name it.
-const RIM: [(&str, &[&str]); 11] = [
+const RIM: [(&str, &[&str]); 14] = [
     ("clap", &["src/cli"]),
     ("indicatif", &["src/cli"]),
     ("ctrlc", &["src/cli"]),
@@ -36,6 +36,9 @@ const RIM: [(&str, &[&str]); 11] = [
     ("rusqlite", &["src/record"]),
     ("plotters", &["src/report"]),
     ("resvg", &["src/report"]),
+    ("krilla", &["src/report/document"]),
+    ("krilla_svg", &["src/report/document"]),
+    ("ttf_parser", &["src/report/document"]),
     ("std::fs", &["src/climate/read.rs", "src/case", "src/report/files.rs", "src/cli"]),
     ("std::net", &["src/cli"]),
     ("std::env", &["src/cli"]),

@@ -99,6 +99,22 @@ pub fn choices(base: &Scenario, vary: Vary, chosen: &[String], from_age_a: Optio
     Ok(Choices { variants: std::iter::once(written).chain(others).collect(), from_age_a, from_words })
 }
 
+/// Everyday choices of an owner from an age on [a]: places to stand, washing, wax, a coat over the rust.
+///
+/// # Errors
+/// As [`choices`].
+pub fn everyday(base: &Scenario, from_age_a: f64) -> Result<Choices> {
+    let coats = ["over_rust_none", "over_rust_st3", "wax_film", "cavity_wax"].map(str::to_owned);
+    let mut all = choices(base, Vary::Storage, &[], Some(from_age_a))?;
+    for (vary, chosen) in [(Vary::Wash, &[][..]), (Vary::Treatment, &coats)] {
+        all.variants.extend(choices(base, vary, chosen, Some(from_age_a))?.variants.into_iter().skip(1));
+    }
+    if let Some(written) = all.variants.first_mut() {
+        "left as it is".clone_into(&mut written.name);
+    }
+    Ok(all)
+}
+
 /// Age from which choices differ [a], and where it comes from.
 fn from(base: &Scenario, vary: Vary, given: Option<f64>) -> (f64, String) {
     let said = |age_a: f64, words: &str| match age_a {

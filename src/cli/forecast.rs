@@ -124,7 +124,7 @@ pub(super) struct Run {
 }
 
 /// Told of progress; says whether to go on.
-type Watch<'a> = &'a (dyn Fn(Progress) -> Go + Sync);
+pub(super) type Watch<'a> = &'a (dyn Fn(Progress) -> Go + Sync);
 
 impl Run {
     /// What `work` computes under the settings asked for, with a progress bar and a stop on Ctrl-C.

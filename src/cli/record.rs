@@ -20,7 +20,8 @@ const SIZE_MAX: u64 = 64 << 20;
 #[command(after_help = "\
 Entries are never changed: a correction is a new entry with --supersedes NUMBER, and the old one stays in
 `show REF --history`. Every `add` has an `import FILE.csv` beside it, which stores all rows or none;
-the columns are named as the options, with wall_mm [mm], cleaned_and_sound (yes, no) and amount [currency].
+its columns are named as the options, with wall_mm [mm], cleaned_and_sound (yes, no), amount [currency].
+`show`, `forget` and `backup` take a table by --list: `ref` the car, `to` the copy.
 Names of people belong in --owner only, which `forget` wipes; backups and exports made before still hold it.
 
 Examples:
@@ -77,7 +78,11 @@ enum Command {
     /// Write a verified copy of the record
     Backup {
         /// A file that is not there yet
-        to: PathBuf,
+        #[arg(required_unless_present = "list", conflicts_with = "list")]
+        to: Option<PathBuf>,
+        /// Table with the column `to`: several copies, all or none
+        #[arg(long, value_name = "FILE.csv")]
+        list: Option<PathBuf>,
     },
     /// Make the record anew from a backup, after verifying it; --file must not be there yet
     Restore {
@@ -89,8 +94,11 @@ enum Command {
     /// Wipe the owner of a car; the technical history stays
     Forget {
         /// Reference of the car
-        #[arg(value_name = "REF")]
-        car: String,
+        #[arg(value_name = "REF", required_unless_present = "list", conflicts_with = "list")]
+        car: Option<String>,
+        /// Table with the column `ref`: several cars, all or none
+        #[arg(long, value_name = "FILE.csv")]
+        list: Option<PathBuf>,
     },
 }
 
@@ -131,10 +139,10 @@ impl Arguments {
             Command::Show(command) => command.said(&self.opened()?, self.format)?,
             Command::Export { dir } => files::export(&mut self.opened()?, dir)?,
             Command::Import { dir } => files::import(&self.file, dir)?,
-            Command::Backup { to } => files::backup(&self.opened()?, to)?,
+            Command::Backup { to, list } => self.backups(to.as_deref(), list.as_deref())?,
             Command::Restore { from } => files::restore(from, &self.file)?,
             Command::Verify => self.verified()?,
-            Command::Forget { car } => self.forgotten(car)?,
+            Command::Forget { car, list } => self.forgotten(car.as_deref(), list.as_deref())?,
         };
         Ok(writeln!(streams.out, "{}", done.trim_end())?)
     }
@@ -175,7 +183,20 @@ impl Arguments {
         Ok(format!("{name}: whole; {cars} cars, {entries} entries, {current} of them current"))
     }
 
-    fn forgotten(&self, reference: &str) -> Result<String> {
+    fn backups(&self, to: Option<&Path>, list: Option<&Path>) -> std::result::Result<String, Failure> {
+        let record = self.opened()?;
+        let one = || Ok(to.map(Path::to_owned).into_iter().collect());
+        let copies = list.map_or_else(one, files::free_names)?;
+        files::backup(&record, &copies)
+    }
+
+    fn forgotten(&self, reference: Option<&str>, list: Option<&Path>) -> Result<String> {
+        if let Some(list) = list {
+            let name = list.display().to_string();
+            let count = record::forget_listed(&mut self.opened()?, (&read(list)?, &name))?;
+            return Ok(format!("{count} owners of the cars in {name} wiped; the technical history stays"));
+        }
+        let reference = reference.unwrap_or_default();
         let had = record::forget(&mut self.opened()?, reference)?;
         let what = if had { "owner wiped" } else { "no owner was noted" };
         Ok(format!("car {reference}: {what}; the technical history stays"))
@@ -183,7 +204,7 @@ impl Arguments {
 }
 
 /// A file that is not too long.
-fn read(path: &Path) -> Result<Vec<u8>> {
+pub(super) fn read(path: &Path) -> Result<Vec<u8>> {
     use std::io::Read as _;
     let io = |source| Error::Io { path: path.to_owned(), source };
     let mut bytes = Vec::new();

@@ -1,12 +1,13 @@
 //! Many cars or entries from one table, stored as a whole or not at all.
 
 use super::car::Car;
-use super::entry::{Kind, NewEntry};
+use super::entry::{Kind, NewEntry, quoted};
 use super::sheet::Sheet;
 use super::{Record, store};
 use crate::error::{Error, Result};
 use csv::StringRecord;
 use jiff::Timestamp;
+use std::collections::BTreeSet;
 
 /// Columns of an entry as told.
 pub(super) const TOLD: [&str; 12] = [
@@ -63,6 +64,42 @@ pub(super) fn insert_cars(begun: &rusqlite::Transaction, sheet: &Sheet) -> Resul
     Ok(sheet.rows().len())
 }
 
+/// What `take` makes of every cell of a table of one column, in order.
+///
+/// # Errors
+/// [`Error::Input`] with line and column of the first cell that is empty, there twice or refused by `take`.
+pub fn listed<T>(
+    (bytes, file): (&[u8], &str),
+    column: &str,
+    mut take: impl FnMut(&str) -> Result<T>,
+) -> Result<Vec<T>> {
+    let sheet = Sheet::read(bytes, file, &[column], &[column])?;
+    let mut seen = BTreeSet::new();
+    let mut one = |row| {
+        let cell = sheet.cell(row, column).ok_or_else(|| Error::invalid(column, "nothing", "one a line"))?;
+        if !seen.insert(cell.to_owned()) {
+            return Err(Error::invalid(column, format!("{} a second time", quoted(cell)), "each once"));
+        }
+        take(cell)
+    };
+    sheet.rows().iter().map(|row| one(row).map_err(|error| sheet.place(row, error))).collect()
+}
+
+/// Wipes the owners of the cars of a table with the column `ref`, all or none; returns how many there were [-].
+///
+/// # Errors
+/// As [`listed`], also for a car that is not there; as [`super::forget`].
+pub fn forget_listed(record: &mut Record, table: (&[u8], &str)) -> Result<usize> {
+    let had = record.whole(|begun| {
+        listed(table, "ref", |reference| {
+            let had = store::car(begun, reference)?.owner.is_some();
+            store::wipe_owner(begun, reference).map(|()| had)
+        })
+    })?;
+    record.scrubbed()?;
+    Ok(had.into_iter().filter(|had| *had).count())
+}
+
 fn car(sheet: &Sheet, row: &StringRecord) -> Result<Car> {
     let reference = sheet.cell(row, "ref").unwrap_or_default();
     let case = sheet.raw(row, "case_toml").ok_or_else(|| Error::invalid("case_toml", "nothing", "a case"))?;
@@ -70,7 +107,7 @@ fn car(sheet: &Sheet, row: &StringRecord) -> Result<Car> {
     match sheet.cell(row, "first_registration") {
         Some(found) if found != car.first_registration.to_string() => {
             let allowed = format!("{}, as in the case", car.first_registration);
-            Err(Error::invalid("first_registration", super::entry::quoted(found), allowed))
+            Err(Error::invalid("first_registration", quoted(found), allowed))
         }
         _ => Ok(car),
     }

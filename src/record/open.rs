@@ -20,9 +20,13 @@ const SETTINGS: &str = "PRAGMA busy_timeout = 30000; PRAGMA foreign_keys = ON; P
 /// [`Error::Invalid`] where there is no such file, or it is no record, damaged, or of a newer program;
 /// [`Error::Io`] where the system refuses it.
 pub fn open(path: &Path) -> Result<Record> {
+    open_by(path, &MIGRATIONS)
+}
+
+fn open_by(path: &Path, migrations: &[&str]) -> Result<Record> {
     let record = connected(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
-    let version = version(&record)?.ok_or_else(|| strange(path, "an empty file"))?;
-    if version < MIGRATIONS.len() { migrate(record) } else { write_ahead(record) }
+    let version = version(&record, migrations)?.ok_or_else(|| strange(path, "an empty file"))?;
+    if version < migrations.len() { migrate(record, migrations) } else { write_ahead(record) }
 }
 
 /// Opens a record, or begins one where there is no file of that name.
@@ -30,7 +34,7 @@ pub fn open(path: &Path) -> Result<Record> {
 /// # Errors
 /// As [`open`], but a missing or empty file is fine.
 pub fn create(path: &Path) -> Result<Record> {
-    migrate(connected(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?)
+    migrate(connected(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?, &MIGRATIONS)
 }
 
 /// Opens a record or a backup to read only; the file stays as it is.
@@ -38,10 +42,14 @@ pub fn create(path: &Path) -> Result<Record> {
 /// # Errors
 /// As [`open`]; an older schema is refused.
 pub fn open_to_read(path: &Path) -> Result<Record> {
+    open_to_read_by(path, &MIGRATIONS)
+}
+
+fn open_to_read_by(path: &Path, migrations: &[&str]) -> Result<Record> {
     let record = connected(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
-    match version(&record)? {
+    match version(&record, migrations)? {
         None => Err(strange(path, "an empty file")),
-        Some(version) if version < MIGRATIONS.len() => Err(strange(path, "an older record")),
+        Some(version) if version < migrations.len() => Err(strange(path, "an older record")),
         Some(_) => Ok(record),
     }
 }
@@ -59,7 +67,7 @@ fn connected(path: &Path, flags: OpenFlags) -> Result<Record> {
 }
 
 /// Version of the schema, `None` for a file without any; anything that is no record is refused.
-fn version(record: &Record) -> Result<Option<usize>> {
+fn version(record: &Record, migrations: &[&str]) -> Result<Option<usize>> {
     let number = |sql: &str| record.told(record.connection.query_row(sql, [], |row| row.get::<_, i64>(0)));
     let application = number("PRAGMA application_id")?;
     let version = number("PRAGMA user_version")?;
@@ -69,9 +77,10 @@ fn version(record: &Record) -> Result<Option<usize>> {
     if application != APPLICATION_ID {
         return Err(strange(&record.path, "a database of another program"));
     }
-    let known = MIGRATIONS.len();
+    let known = migrations.len();
     usize::try_from(version).ok().filter(|version| (1..=known).contains(version)).map(Some).ok_or_else(|| {
-        let found = format!("schema version {version}, written by a newer program");
+        let by = if version < 1 { "which no program wrote" } else { "written by a newer program" };
+        let found = format!("schema version {version}, {by}");
         Error::invalid(record.path.display().to_string(), found, format!("schema version 1 to {known}"))
     })
 }
@@ -81,17 +90,17 @@ fn strange(path: &Path, found: &str) -> Error {
 }
 
 /// Brings the schema up to date in one transaction; of two processes one does it and the other sees it done.
-fn migrate(mut record: Record) -> Result<Record> {
+fn migrate(mut record: Record, migrations: &[&str]) -> Result<Record> {
     let path = record.path.clone();
     let told = |error| fault(&path, &error);
-    version(&record)?;
+    version(&record, migrations)?;
     let begun = record.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(told)?;
     let from: i64 = begun.query_row("PRAGMA user_version", [], |row| row.get(0)).map_err(told)?;
-    for sql in MIGRATIONS.iter().skip(usize::try_from(from).unwrap_or(usize::MAX)) {
+    for sql in migrations.iter().skip(usize::try_from(from).unwrap_or(usize::MAX)) {
         begun.execute_batch(sql).map_err(told)?;
     }
     begun.pragma_update(None, "application_id", APPLICATION_ID).map_err(told)?;
-    begun.pragma_update(None, "user_version", MIGRATIONS.len() as u32).map_err(told)?;
+    begun.pragma_update(None, "user_version", migrations.len() as u32).map_err(told)?;
     begun.commit().map_err(told)?;
     write_ahead(record)
 }
@@ -105,4 +114,41 @@ fn write_ahead(record: Record) -> Result<Record> {
         drop(record.connection.execute_batch("PRAGMA journal_mode = WAL"));
     }
     Ok(record)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{MIGRATIONS, create, open, open_by, open_to_read_by};
+    use crate::record::{Car, add_car, cars, verify};
+
+    const LATER: [&str; 2] = [MIGRATIONS[0], "ALTER TABLE car ADD COLUMN colour TEXT;"];
+    const BROKEN: [&str; 2] =
+        [MIGRATIONS[0], "ALTER TABLE car ADD COLUMN colour TEXT; SELECT * FROM nothing;"];
+
+    fn version(path: &std::path::Path) -> i64 {
+        let connection = rusqlite::Connection::open(path).unwrap();
+        connection.query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap()
+    }
+
+    #[test]
+    fn property_an_older_record_is_brought_up_to_date_as_a_whole_or_not_at_all() {
+        let path = std::env::temp_dir().join(format!("ferrowane-open-{}.db", std::process::id()));
+        drop(std::fs::remove_file(&path));
+        let car = Car::from_case("A-1", None, crate::case::template(), "a.toml").unwrap();
+        add_car(&mut create(&path).unwrap(), &car).unwrap();
+        let refused = open_to_read_by(&path, &LATER).unwrap_err().to_string();
+        assert!(refused.contains("an older record"), "{refused}");
+        assert!(open_by(&path, &BROKEN).is_err());
+        assert_eq!(version(&path), 1);
+        assert_eq!(verify(&open(&path).unwrap()).unwrap().cars, 1);
+        assert_eq!(cars(&open_by(&path, &LATER).unwrap()).unwrap(), [car]);
+        assert_eq!(version(&path), 2);
+        assert!(open_to_read_by(&path, &LATER).is_ok() && open_by(&path, &LATER).is_ok());
+        let newer = open(&path).unwrap_err().to_string();
+        assert!(newer.contains("schema version 2, written by a newer program"), "{newer}");
+        rusqlite::Connection::open(&path).unwrap().execute_batch("PRAGMA user_version = 0").unwrap();
+        let none = open(&path).unwrap_err().to_string();
+        assert!(none.contains("schema version 0, which no program wrote"), "{none}");
+        std::fs::remove_file(&path).unwrap();
+    }
 }

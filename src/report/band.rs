@@ -9,7 +9,7 @@ use crate::report::{
     marks::{Canvas, Point, dashed, dot, fill_between, lettering, line, pen, write},
     palette::{BAND, BLUE, INK, MUTED, PAPER},
     panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, left_axis, tick_label, ticks},
-    picture::{MARGIN, Sheet, picture},
+    picture::{Frame, MARGIN, Sheet, framed},
     words::{age, calendar_year, decimal_year, percent},
 };
 
@@ -20,6 +20,11 @@ const HEIGHT_PX: f64 = 520.0;
 /// # Errors
 /// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
 pub fn band_plot(forecast: &Forecast) -> Result<String> {
+    band(forecast, Frame::Whole)
+}
+
+/// The same for a page that has its own heading and footer.
+pub(crate) fn band(forecast: &Forecast, frame: Frame) -> Result<String> {
     let registration = decimal_year(&forecast.first_registration)?;
     let subtitle = format!("{}, first registered {}", forecast.title, forecast.first_registration);
     let sheet = Sheet {
@@ -29,7 +34,7 @@ pub fn band_plot(forecast: &Forecast) -> Result<String> {
         description: &description(forecast, registration),
         height: HEIGHT_PX,
     };
-    picture(&sheet, |canvas| {
+    framed(&sheet, frame, |canvas| {
         let panel = Panel {
             left: 70.0,
             top: 150.0,

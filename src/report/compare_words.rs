@@ -7,7 +7,7 @@ use crate::report::words::{age, calendar_year, decimal_year, frequency, likeliho
 /// Width of the names in the table.
 const NAME: usize = 34;
 /// Shift below which a choice moves nothing worth telling [a].
-const NOTHING_A: f64 = 0.25;
+pub(crate) const NOTHING_A: f64 = 0.25;
 
 /// What a case says, the reference of itself and any other against it, in plain sentences.
 pub(crate) fn words(case: &Compared, is_reference: bool, from_age_a: Option<f64>) -> String {
@@ -53,7 +53,7 @@ fn moved(case: &Compared) -> String {
 }
 
 /// A share as a frequency, such as `13 of 20`.
-fn of_twenty(share: f64) -> String {
+pub(crate) fn of_twenty(share: f64) -> String {
     match share {
         p if p < 0.05 => "fewer than 1 of 20".to_owned(),
         p if p > 0.95 => "more than 19 of 20".to_owned(),
@@ -156,7 +156,7 @@ fn times(comparison: &Comparison) -> Vec<String> {
     lines
 }
 
-fn signed(shift_a: f64) -> String {
+pub(crate) fn signed(shift_a: f64) -> String {
     let tenths = (shift_a * 10.0).round() / 10.0;
     if tenths > 0.0 { format!("+{tenths:.1}") } else { format!("{:.1}", tenths + 0.0) }
 }

@@ -8,7 +8,7 @@ use crate::report::text::paragraph;
 use crate::report::words::{age, calendar_year, decimal_year, frequency, money, percent, significant};
 
 /// What a workshop has to mind, whatever is decided.
-const WORKSHOP: &str = "Support the car on stands or a lift, never on a jack alone; renew single-use bolts, never pickle or plate \
+pub(crate) const WORKSHOP: &str = "Support the car on stands or a lift, never on a jack alone; renew single-use bolts, never pickle or plate \
 high-strength ones; take rubber out before the oven; ask the maker before heating high-strength sheet; extract \
 blasting and powder dust, breathe supplied air with two-pack paint; check brakes and wheel alignment afterwards.";
 

@@ -11,7 +11,7 @@ use crate::report::{
     marks::{Canvas, dot, lettering, line, pen, write},
     palette::{BLUE, INK, MUTED, PAPER},
     panel::{Panel, SMALL, Sample, age_axis, key, tick_label},
-    picture::{MARGIN, Sheet, picture},
+    picture::{Frame, MARGIN, Sheet, framed},
     words::{age, calendar_year, decimal_year},
 };
 
@@ -51,6 +51,11 @@ fn age_at(probability: f64, band: &[BandYear]) -> Option<f64> {
 /// # Errors
 /// [`crate::error::Error::Invalid`] for a date of first registration that is none.
 pub fn dot_plot(forecast: &Forecast) -> Result<String> {
+    dots(forecast, Frame::Whole)
+}
+
+/// The same for a page that has its own heading and footer.
+pub(crate) fn dots(forecast: &Forecast, frame: Frame) -> Result<String> {
     let registration = decimal_year(&forecast.first_registration)?;
     let ages = dot_ages(&forecast.band);
     let subtitle = format!("{}, first registered {}", forecast.title, forecast.first_registration);
@@ -61,7 +66,7 @@ pub fn dot_plot(forecast: &Forecast) -> Result<String> {
         description: &description(&ages, forecast, registration),
         height: HEIGHT_PX,
     };
-    picture(&sheet, |canvas| {
+    framed(&sheet, frame, |canvas| {
         let across = (0.0, f64::from(forecast.horizon_a));
         let panel = Panel { left: 44.0, top: 110.0, right: 738.0, bottom: 258.0, across, up: (0.0, 1.0) };
         let words = format!("1 in 20 each; a column is {} a wide", tick_label(across.1 / COLUMNS as f64));

@@ -78,7 +78,11 @@ pub fn write_comparison(comparison: &Comparison, folder: &Path) -> Result<Vec<Pa
     write_files(&files, folder)
 }
 
-fn write_files(files: &[(String, Vec<u8>)], folder: &Path) -> Result<Vec<PathBuf>> {
+/// Writes files by name and content; as [`write_all`].
+///
+/// # Errors
+/// As [`write_all`].
+pub fn write_files(files: &[(String, Vec<u8>)], folder: &Path) -> Result<Vec<PathBuf>> {
     fs::create_dir_all(folder).map_err(|source| Error::Io { path: folder.to_owned(), source })?;
     files.iter().map(|(name, bytes)| write_whole(&folder.join(name), bytes)).collect()
 }

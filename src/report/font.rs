@@ -36,6 +36,12 @@ pub fn database() -> Arc<Database> {
     Arc::clone(&DATABASE)
 }
 
+/// The file of a font.
+#[must_use]
+pub(crate) fn file(bold: bool) -> &'static [u8] {
+    if bold { BOLD } else { REGULAR }
+}
+
 /// The family for drawing, registered with the drawing library on first use.
 ///
 /// # Errors

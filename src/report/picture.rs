@@ -22,6 +22,19 @@ inspector decide.";
 /// Left edge of titles, keys and footer [px].
 pub(crate) const MARGIN: f64 = 24.0;
 
+/// Height of what stands above and below the drawing of a sheet [px].
+const HEAD_PX: f64 = 66.0;
+const FOOT_PX: f64 = 34.0;
+
+/// How much of a sheet is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Frame {
+    /// With heading and footer, to stand alone.
+    Whole,
+    /// Without them, for a page that has its own.
+    Bare,
+}
+
 /// What a picture says about itself.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Sheet<'a> {
@@ -42,17 +55,31 @@ pub(crate) struct Sheet<'a> {
 /// # Errors
 /// [`Error::Invalid`] when something cannot be drawn.
 pub(crate) fn picture(sheet: &Sheet<'_>, draw: impl FnOnce(&Canvas<'_>) -> Result<()>) -> Result<String> {
+    framed(sheet, Frame::Whole, draw)
+}
+
+/// Draws a sheet with its frame or without.
+///
+/// # Errors
+/// As [`picture`].
+pub(crate) fn framed(
+    sheet: &Sheet<'_>,
+    frame: Frame,
+    draw: impl FnOnce(&Canvas<'_>) -> Result<()>,
+) -> Result<String> {
     let mut svg = String::new();
     {
         let size = (WIDTH_PX as u32 * GRID, sheet.height as u32 * GRID);
         let canvas = SVGBackend::with_string(&mut svg, size).into_drawing_area();
         drawn(canvas.fill(&PAPER))?;
-        heading(&canvas, sheet)?;
         draw(&canvas)?;
-        write(&canvas, (MARGIN, sheet.height - 16.0), lettering(12.0, MUTED), FOOTER)?;
+        if frame == Frame::Whole {
+            heading(&canvas, sheet)?;
+            write(&canvas, (MARGIN, sheet.height - 16.0), lettering(12.0, MUTED), FOOTER)?;
+        }
         drawn(canvas.present())?;
     }
-    Ok(named(&svg, sheet))
+    Ok(named(&svg, sheet, frame))
 }
 
 /// Parses an SVG with the carried fonts.
@@ -94,15 +121,20 @@ fn heading(canvas: &Canvas<'_>, sheet: &Sheet<'_>) -> Result<()> {
 }
 
 /// Scales the grid back to design pixels and adds what screen readers and viewers without the font need.
-fn named(svg: &str, sheet: &Sheet<'_>) -> String {
+fn named(svg: &str, sheet: &Sheet<'_>, frame: Frame) -> String {
     let body = svg.split_once('>').map_or(svg, |(_, body)| body);
     let family = |name| format!("font-family=\"{name}\"");
     let body = body.replace(&family(font::FAMILY), &family(font::FAMILY_WITH_FALLBACK));
-    let (id, width, height, grid) = (sheet.id, WIDTH_PX, sheet.height, f64::from(GRID));
+    let (top, height) = match frame {
+        Frame::Whole => (0.0, sheet.height),
+        Frame::Bare => (HEAD_PX, sheet.height - HEAD_PX - FOOT_PX),
+    };
+    let (id, width, grid) = (sheet.id, WIDTH_PX, f64::from(GRID));
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
-         viewBox=\"0 0 {} {}\" role=\"img\" aria-labelledby=\"{id}-title {id}-desc\">\n\
+         viewBox=\"0 {} {} {}\" role=\"img\" aria-labelledby=\"{id}-title {id}-desc\">\n\
          <title id=\"{id}-title\">{}: {}</title>\n<desc id=\"{id}-desc\">{} {FOOTER}</desc>{body}",
+        top * grid,
         width * grid,
         height * grid,
         escaped(sheet.title),

@@ -161,7 +161,7 @@ fn caution(f: &Forecast) -> String {
 }
 
 /// The series at an age, straight between its years and from nothing at age zero.
-fn at_age(series: &[SpreadYear], at: f64) -> Option<Spread> {
+pub(crate) fn at_age(series: &[SpreadYear], at: f64) -> Option<Spread> {
     let new = SpreadYear { year: 0, p05: 0.0, p50: 0.0, p95: 0.0 };
     let after = series.iter().position(|s| f64::from(s.year) >= at).unwrap_or(series.len().checked_sub(1)?);
     let b = series.get(after)?;
@@ -172,7 +172,7 @@ fn at_age(series: &[SpreadYear], at: f64) -> Option<Spread> {
     Some(Spread { p05: between(a.p05, b.p05), p50: between(a.p50, b.p50), p95: between(a.p95, b.p95) })
 }
 
-fn spread(s: &Spread, factor: f64) -> String {
+pub(crate) fn spread(s: &Spread, factor: f64) -> String {
     let [low, mid, high] = [s.p05, s.p50, s.p95].map(|v| significant(v * factor, 2));
     format!("{mid} ({low} to {high})")
 }

@@ -6,7 +6,7 @@ use crate::error::{Error, Result};
 use crate::record::{self, Record, Verified};
 use crate::report::files::write_whole;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 const CARS: &str = "cars.csv";
 const ENTRIES: &str = "entries.csv";
@@ -29,9 +29,38 @@ pub(super) fn import(file: &Path, dir: &Path) -> Result<String> {
     Ok(format!("{cars} cars and {entries} entries added from {}", dir.display()))
 }
 
-pub(super) fn backup(record: &Record, to: &Path) -> std::result::Result<String, Failure> {
-    let found = copied(record, to)?;
-    Ok(format!("wrote {}, verified: {} cars, {} entries", to.display(), found.cars, found.entries))
+/// Names of the copies in a table with the column `to`, all of them free.
+pub(super) fn free_names(list: &Path) -> Result<Vec<PathBuf>> {
+    let name = list.display().to_string();
+    record::listed((&read(list)?, &name), "to", |to| {
+        let to = PathBuf::from(to);
+        free(&to, "to").map(|()| to)
+    })
+}
+
+/// Writes all copies; where one fails those before it are taken away.
+pub(super) fn backup(record: &Record, copies: &[PathBuf]) -> std::result::Result<String, Failure> {
+    let mut lines = Vec::new();
+    for (number, to) in copies.iter().enumerate() {
+        match copied(record, to) {
+            Ok(Verified { cars, entries, .. }) => {
+                lines.push(format!("wrote {}, verified: {cars} cars, {entries} entries", to.display()));
+            }
+            Err(failure) => {
+                copies.iter().take(number).for_each(|done| drop(fs::remove_file(done)));
+                return Err(failure);
+            }
+        }
+    }
+    Ok(lines.join("\n"))
+}
+
+fn free(to: &Path, what: &str) -> Result<()> {
+    if !to.exists() {
+        return Ok(());
+    }
+    let found = format!("{}, which is already there", to.display());
+    Err(Error::invalid(what, found, "a name that is not taken"))
 }
 
 pub(super) fn restore(from: &Path, file: &Path) -> std::result::Result<String, Failure> {
@@ -44,10 +73,7 @@ pub(super) fn restore(from: &Path, file: &Path) -> std::result::Result<String, F
 
 /// Copies a record so that the copy is either whole, verified and on the disk, or not there.
 fn copied(record: &Record, to: &Path) -> std::result::Result<Verified, Failure> {
-    if to.exists() {
-        let found = format!("{}, which is already there", to.display());
-        return Err(Error::invalid("file for the copy", found, "a name that is not taken").into());
-    }
+    free(to, "file for the copy")?;
     let unfinished = to.with_added_extension("part");
     let io = |source| Failure::File(Error::Io { path: to.to_owned(), source });
     if unfinished.exists() {

@@ -1,5 +1,6 @@
 //! `record car list` and `record show`.
 
+use super::read;
 use crate::cli::Format;
 use crate::cli::columns::{Stand, table};
 use crate::error::Result;
@@ -7,12 +8,16 @@ use crate::record::{self, Entry, Record};
 use crate::report::json::json;
 use jiff::civil::Date;
 use serde::Serialize;
+use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Show {
     /// Reference of the car
-    #[arg(value_name = "REF")]
-    car: String,
+    #[arg(value_name = "REF", required_unless_present = "list", conflicts_with = "list")]
+    car: Option<String>,
+    /// Table with the column `ref`: several cars, one after the other
+    #[arg(long, value_name = "FILE.csv")]
+    list: Option<PathBuf>,
     /// Superseded entries too
     #[arg(long)]
     history: bool,
@@ -82,15 +87,32 @@ impl Listed {
 
 impl Show {
     pub(super) fn said(&self, record: &Record, format: Format) -> Result<String> {
-        let car = record::car(record, &self.car)?;
-        let entries = if self.history {
-            record::history(record, &self.car)?
-        } else {
-            record::current_entries(record, &self.car, self.until)?
+        let Some(list) = &self.list else {
+            let shown = self.shown(record, self.car.as_deref().unwrap_or_default())?;
+            return if format == Format::Json { json(&shown) } else { Ok(shown.text()) };
         };
-        if format == Format::Json {
-            return json(&Shown { car, entries });
+        let name = list.display().to_string();
+        let shown = record::listed((&read(list)?, &name), "ref", |car| self.shown(record, car))?;
+        match format {
+            Format::Json => json(&shown),
+            Format::Text => Ok(shown.into_iter().map(Shown::text).collect::<Vec<_>>().join("\n\n")),
         }
+    }
+
+    fn shown(&self, record: &Record, reference: &str) -> Result<Shown> {
+        let car = record::car(record, reference)?;
+        let entries = if self.history {
+            record::history(record, reference)?
+        } else {
+            record::current_entries(record, reference, self.until)?
+        };
+        Ok(Shown { car, entries })
+    }
+}
+
+impl Shown {
+    fn text(self) -> String {
+        let Self { car, entries } = self;
         let rows: Vec<Vec<String>> = entries.iter().map(cells).collect();
         let heads = [
             ("no.", Stand::Right),
@@ -103,7 +125,7 @@ impl Show {
         ];
         let owner = car.owner.map_or_else(String::new, |owner| format!(", {owner}"));
         let first = format!("car {}, first registered {}{owner}\n", car.reference, car.first_registration);
-        Ok(format!("{first}{}{} entries", table(&heads, &rows), rows.len()))
+        format!("{first}{}{} entries", table(&heads, &rows), rows.len())
     }
 }
 

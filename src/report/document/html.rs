@@ -1,0 +1,94 @@
+//! The document as one HTML file: its own style and pictures inside, no script, nothing fetched.
+
+use super::{Block, Document, Section, Table};
+
+const STYLE: &str = include_str!("letter.css");
+
+/// The document as HTML, ending in a line break.
+#[must_use]
+pub fn html(document: &Document) -> String {
+    let title = escaped(&document.title);
+    let lines = |lines: &[String]| lines.iter().map(|line| escaped(line)).collect::<Vec<_>>().join("<br>\n");
+    let letterhead = match document.letterhead.as_slice() {
+        [] => String::new(),
+        given => format!("<p class=\"letterhead\">{}</p>\n", lines(given)),
+    };
+    let pages = document
+        .pages
+        .each_ref()
+        .map(|sections| format!("<div class=\"page\">\n{}</div>\n", joined(sections.iter().map(section))));
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n\
+         <style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n<header>\n{letterhead}<h1>{title}</h1>\n\
+         <p class=\"about\">{}</p>\n</header>\n{}<footer><p>{}</p></footer>\n</main>\n</body>\n</html>\n",
+        lines(&document.about),
+        pages.concat(),
+        escaped(&document.footer)
+    )
+}
+
+fn section(section: &Section) -> String {
+    let blocks = joined(section.blocks.iter().map(block));
+    format!("<section>\n<h2>{}</h2>\n{blocks}</section>\n", escaped(&section.heading))
+}
+
+fn block(block: &Block) -> String {
+    match block {
+        Block::Lead(words) => format!("<p class=\"lead\">{}</p>\n", escaped(words)),
+        Block::Paragraph(words) => format!("<p>{}</p>\n", escaped(words)),
+        Block::Small(words) => format!("<p class=\"small\">{}</p>\n", escaped(words)),
+        Block::List(items) => {
+            let items = joined(items.iter().map(|item| format!("<li>{}</li>\n", escaped(item))));
+            format!("<ul>\n{items}</ul>\n")
+        }
+        Block::Table(table) => of_table(table),
+        Block::Picture(picture) => format!(
+            "<figure>\n<figcaption>{}</figcaption>\n<div class=\"wide\" tabindex=\"0\" role=\"group\" \
+             aria-label=\"{}\">\n{}</div>\n</figure>\n",
+            escaped(&picture.title),
+            escaped(&picture.description),
+            picture.svg
+        ),
+    }
+}
+
+fn of_table(table: &Table) -> String {
+    let heads = joined(
+        table.columns.iter().map(|column| format!("<th scope=\"col\">{}</th>", escaped(&column.head))),
+    );
+    let rows = table.rows.iter().map(|row| {
+        let span = if row.cells.len() == 1 { table.columns.len() } else { 1 };
+        // the name of the column stands before the cell where a narrow page has no room for a table
+        let cell = |(cell, column): (&String, &super::Column)| {
+            let head = if span > 1 { String::new() } else { escaped(&column.head) };
+            format!("<td colspan=\"{span}\" data-head=\"{head}\">{}</td>", escaped(cell))
+        };
+        let cells = joined(row.cells.iter().zip(&table.columns).map(cell));
+        let class = if row.strong { " class=\"strong\"" } else { "" };
+        format!("<tr{class}>{cells}</tr>\n")
+    });
+    let rows = joined(rows);
+    format!("<table>\n<thead><tr>{heads}</tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n")
+}
+
+fn joined(parts: impl Iterator<Item = String>) -> String {
+    parts.collect::<Vec<_>>().concat()
+}
+
+/// Text as text, whatever it holds; letters that no page may hold are left out.
+fn escaped(words: &str) -> String {
+    let mut text = String::with_capacity(words.len());
+    for letter in words.chars() {
+        match letter {
+            '&' => text.push_str("&amp;"),
+            '<' => text.push_str("&lt;"),
+            '>' => text.push_str("&gt;"),
+            '"' => text.push_str("&quot;"),
+            '\'' => text.push_str("&#39;"),
+            letter if letter.is_control() => text.push(' '),
+            letter => text.push(letter),
+        }
+    }
+    text
+}

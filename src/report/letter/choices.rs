@@ -1,0 +1,110 @@
+//! Page two: what moves the date and what does not, each choice against the car left as it is, on the same histories.
+
+use super::{Letter, now, section};
+use crate::report::compare::Compared;
+use crate::report::compare_words::{NOTHING_A, of_twenty, signed};
+use crate::report::document::{Block, Row, Section, Table};
+use crate::report::words::percent;
+
+/// Share of the futures from which a choice counts as moving the date where its middle one does not [-].
+const SOME: f64 = 0.25;
+
+pub(super) fn choices(letter: &Letter) -> Section {
+    let comparison = letter.choices;
+    let others = comparison.cases.get(1..).unwrap_or_default();
+    let mut sorted: Vec<&Compared> = others.iter().collect();
+    let key = |case: &Compared| [case.shift_a.p50, case.postpones_1a, case.shift_a.p95, case.shift_a.p05];
+    let differ = |a: &Compared, b: &Compared| {
+        let pairs = key(b).into_iter().zip(key(a));
+        pairs.map(|(b, a)| b.total_cmp(&a)).find(|order| order.is_ne())
+    };
+    sorted.sort_by(|a, b| differ(a, b).unwrap_or(std::cmp::Ordering::Equal));
+    let columns = [
+        ("From today on", 1.65),
+        ("years gained [a]", 0.7),
+        ("5 to 95 % [a]", 0.85),
+        ("a year or more later in", 1.0),
+    ];
+    let mut table = Table::with_columns(&columns);
+    for (name, belongs) in GROUPS {
+        let of_group = sorted.iter().filter(|case| belongs(case)).map(|case| row(case));
+        let rows: Vec<Row> = of_group.collect();
+        if !rows.is_empty() {
+            table.rows.push(Row { cells: vec![(*name).to_owned()], strong: true });
+            table.rows.extend(rows);
+        }
+    }
+    let blocks =
+        vec![Block::Paragraph(introduction(letter)), Block::Table(table), Block::Paragraph(coat(others))];
+    section("What moves the date", blocks)
+}
+
+type Belongs = fn(&Compared) -> bool;
+
+/// Rows under a heading of their own, in the order they stand.
+const GROUPS: &[(&str, Belongs)] = &[
+    ("Moves it later, in some futures at least", later),
+    ("Hardly moves it", |case| !later(case) && !nearer(case)),
+    ("Brings it nearer, in some futures at least", nearer),
+];
+
+fn later(case: &Compared) -> bool {
+    case.shift_a.p50 >= NOTHING_A || (case.shift_a.p50 > -NOTHING_A && case.postpones_1a >= SOME)
+}
+
+/// The middle future loses, or one in twenty loses a year or more while none gains one.
+fn nearer(case: &Compared) -> bool {
+    let s = &case.shift_a;
+    s.p50 <= -NOTHING_A || (!later(case) && s.p05 <= -1.0 && s.p95 < 1.0)
+}
+
+fn row(case: &Compared) -> Row {
+    let bound = if case.shift_hidden_share > 0.5 && case.shift_a.p50 > 0.0 { "≥ " } else { "" };
+    let s = &case.shift_a;
+    let cells = [
+        case.name.clone(),
+        format!("{bound}{}", minus(s.p50)),
+        format!("{} to {}", minus(s.p05), minus(s.p95)),
+        of_twenty(case.postpones_1a),
+    ];
+    Row { cells: cells.into(), strong: false }
+}
+
+/// A shift with the sign that is as wide as a digit.
+fn minus(shift_a: f64) -> String {
+    signed(shift_a).replace('-', "\u{2212}")
+}
+
+fn introduction(letter: &Letter) -> String {
+    let reached = now::reached(&letter.forecast.band, letter.age_a);
+    let late = match reached {
+        share if share < 0.05 => String::new(),
+        share => format!(
+            " In {} futures ({}) the point is reached already, and nothing begun today moves it there.",
+            of_twenty(share),
+            percent(share)
+        ),
+    };
+    format!(
+        "The same car with the same luck, from {} on, against leaving everything as it is: the middle future of years \
+         gained, 18 of 20 futures, and in how many it is a year or more.{late}",
+        letter.date
+    )
+}
+
+/// What a coat over the rust does to the eye.
+fn coat(others: &[Compared]) -> String {
+    let coated = others.iter().find(|case| case.name.starts_with("over-rust coat"));
+    let state = coated.and_then(|case| case.after.iter().find(|after| after.after_a >= 1.0));
+    let numbers = state.map_or_else(String::new, |after| {
+        format!(
+            " A year or two on, brushed over without cleaning, the run would look like Ri {} and be Ri {}; the worst \
+             node would look like Ri {} and be Ri {}.",
+            after.visible_grade_shares.median_grade(),
+            after.true_grade_shares.median_grade(),
+            after.visible_node_grade_shares.median_grade(),
+            after.true_node_grade_shares.median_grade()
+        )
+    });
+    format!("A coat over the rust changes what is seen more than what is there.{numbers}")
+}

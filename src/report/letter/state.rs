@@ -1,0 +1,172 @@
+//! Page one: the answer in short, the state today, what is seen against what is true, and both pictures.
+
+use super::{Letter, Room, now, section};
+use crate::coating::treatment::Kind;
+use crate::error::Result;
+use crate::forecast::Forecast;
+use crate::forecast::outcome::GradeShares;
+use crate::record::{Entry, Kind as Done};
+use crate::report::band::band;
+use crate::report::compare_words::of_twenty;
+use crate::report::document::{Block, Picture, Section};
+use crate::report::dots::dots;
+use crate::report::letter::years::finding;
+use crate::report::picture::Frame;
+use crate::report::text::{at_age, spread};
+use crate::report::words::{age, calendar_year, decimal_year, frequency, percent, significant};
+
+/// Nominal rusted area of each degree, ISO 4628-3, in words.
+const AREAS: [&str; 6] = ["none", "0.05 %", "0.5 %", "1 %", "8 %", "40 to 50 %"];
+
+pub(super) fn short(letter: &Letter, room: Room) -> Result<Section> {
+    let forecast = letter.forecast;
+    let reached = now::reached(&forecast.band, letter.age_a);
+    let told = match reached {
+        share if share < 0.05 => {
+            format!("The welded tubes are not due to come out yet, or in {} futures.", frequency(share))
+        }
+        share if share > 0.95 => {
+            format!("The welded tubes are due to come out, in {} futures.", frequency(share))
+        }
+        share => {
+            format!("The welded tubes are due to come out in {} equally likely futures.", of_twenty(share))
+        }
+    };
+    let mut blocks = vec![Block::Lead(told), Block::Paragraph(by_when(forecast)?)];
+    if let Some(prior) = letter.prior {
+        blocks.push(Block::Paragraph(format!(
+            "Without what the record says of this car, half would have reached it by {}.",
+            reached_by(prior, prior.time_to_rework_a.p50, prior.standard_error.p50)?
+        )));
+    }
+    let conflicts = letter.conflicts.iter().take(room.lines);
+    let conflicts: Vec<String> =
+        conflicts.map(|words| crate::report::text::shortened(words, room.letters)).collect();
+    if !conflicts.is_empty() {
+        blocks.push(Block::List(conflicts));
+    }
+    Ok(section("In short", blocks))
+}
+
+fn by_when(forecast: &Forecast) -> Result<String> {
+    let (t, e) = (&forecast.time_to_rework_a, &forecast.standard_error);
+    Ok(format!(
+        "Of cars like this one, stored like this one, 1 in 10 reach that point by {}, half by {} and 9 in 10 by {}. \
+         Coming out means: member off, blasted, inhibited, coated anew.",
+        reached_by(forecast, t.p10, e.p10)?,
+        reached_by(forecast, t.p50, e.p50)?,
+        reached_by(forecast, t.p90, e.p90)?
+    ))
+}
+
+/// A year and an age, or that the horizon comes first.
+fn reached_by(forecast: &Forecast, at_a: Option<f64>, error_a: Option<f64>) -> Result<String> {
+    let registered = decimal_year(&forecast.first_registration)?;
+    Ok(at_a.map_or_else(
+        || format!("no date within {} years of age", forecast.horizon_a),
+        |at_a| format!("{} (at {})", calendar_year(registered, at_a), years(at_a, error_a)),
+    ))
+}
+
+fn years(age_a: f64, error_a: Option<f64>) -> String {
+    age(age_a, error_a).replace(" a", " years")
+}
+
+pub(super) fn state(letter: &Letter) -> Section {
+    let (forecast, now_a) = (letter.forecast, letter.age_a);
+    let wall_um = forecast.thresholds.wall_mm * 1000.0;
+    let loss = |series| {
+        let told = at_age(series, now_a).map(|loss| {
+            format!("{} µm, {} % of the wall", spread(&loss, 1.0), significant(loss.p50 / wall_um * 100.0, 2))
+        });
+        told.unwrap_or_else(|| "not known".to_owned())
+    };
+    let left = at_age(&forecast.bending_capacity_left, now_a)
+        .map_or_else(|| "not known".to_owned(), |left| format!("{} %", spread(&left, 100.0)));
+    let steel = format!(
+        "Steel lost from the {} mm wall, inside and outside together: {} on average round the tube; {} at the \
+         deepest place. Elastic section modulus left: {left}. In brackets 18 of 20 futures.",
+        forecast.thresholds.wall_mm,
+        loss(&forecast.mean_loss_um),
+        loss(&forecast.deepest_loss_um)
+    );
+    section("State today", vec![Block::Paragraph(steel), Block::Paragraph(measured(letter.entries))])
+}
+
+/// The last wall reading, or that there is none.
+fn measured(entries: &[Entry]) -> String {
+    let last = entries.iter().rev().find_map(|entry| Some((entry, entry.told.wall_mm?)));
+    last.map_or_else(
+        || "All of this is computed; no wall reading is on record.".to_owned(),
+        |(entry, wall_mm)| {
+            let place = entry.told.location.as_deref().unwrap_or("no place noted");
+            let place = crate::report::text::shortened(place, 60);
+            format!("Last wall reading on record: {wall_mm} mm on {} ({place}).", entry.told.date)
+        },
+    )
+}
+
+pub(super) fn seen(letter: &Letter, room: Room) -> Section {
+    let (forecast, now_a) = (letter.forecast, letter.age_a);
+    let told = |seen: &[GradeShares], bare: &[GradeShares]| {
+        let at = |rows: &[GradeShares], share| now::grade(rows, now_a, share);
+        let (looks, is) = (at(seen, 0.5), at(bare, 0.5));
+        format!(
+            "looks like Ri {looks} and is Ri {is} ({} of the surface; 18 of 20 futures from Ri {} to Ri {})",
+            AREAS[usize::from(is.min(5))],
+            at(bare, 0.05),
+            at(bare, 0.95)
+        )
+    };
+    let grades = format!(
+        "By the forecast the open run {}; the worst of the {} nodes (welds, brackets) {}.",
+        told(&forecast.visible_grade_shares, &forecast.true_grade_shares),
+        letter.scenario.member.nodes,
+        told(&forecast.visible_node_grade_shares, &forecast.node_grade_shares)
+    );
+    let coated = |kind: &Kind| matches!(kind, Kind::OverRust(_));
+    let planned = letter.scenario.treatments.iter().any(|done| coated(&done.kind) && done.age_a <= now_a);
+    let hidden = planned || is_coated(letter.entries);
+    let why = if hidden {
+        "A coat over the rust hides what is under it: an inspector sees the first grade, blasting would bare the second."
+    } else {
+        "Grades are degrees of rusting by ISO 4628-3, Ri 0 (none) to Ri 5. Only a coat over the rust would part what \
+         is seen from what is true, and none is known."
+    };
+    let last = letter.entries.iter().rev().find(|entry| entry.told.grade.is_some());
+    let last = last.map_or_else(
+        || "No grade is on record yet.".to_owned(),
+        |entry| format!("Last seen on {}: {}.", entry.told.date, finding(entry, room.letters)),
+    );
+    section("Seen and true", vec![Block::Paragraph(grades), Block::Paragraph(format!("{why} {last}"))])
+}
+
+/// Whether a coat over the rust is on by the record.
+pub(super) fn is_coated(entries: &[Entry]) -> bool {
+    let over_rust = |entry: &&Entry| {
+        entry.told.kind == Done::Treatment && entry.told.what.as_deref() == Some("over_rust")
+    };
+    let last = |of: &dyn Fn(&&Entry) -> bool| entries.iter().filter(of).map(|entry| entry.told.date).max();
+    last(&over_rust) > last(&|entry| entry.told.kind == Done::Rework)
+}
+
+pub(super) fn when(letter: &Letter) -> Result<Section> {
+    let forecast = letter.forecast;
+    let said = by_when(forecast)?;
+    let beyond = percent(forecast.share_beyond_horizon);
+    let pictures = [
+        ("When do cars like this one reach the point of rework?", band(forecast, Frame::Bare)?),
+        ("Twenty equally likely futures: in which year does each reach it?", dots(forecast, Frame::Bare)?),
+    ];
+    let picture = |(title, svg): (&str, String)| {
+        Block::Picture(Picture {
+            title: title.to_owned(),
+            description: format!("{said} Not within {} years: {beyond}.", forecast.horizon_a),
+            svg,
+        })
+    };
+    let first = "Years count from first registration. The soft band is what nobody knows about this car; looking at it \
+                 narrows the band.";
+    let pictures = pictures.into_iter().map(picture);
+    Ok(section("When", std::iter::once(Block::Paragraph(first.to_owned())).chain(pictures).collect()))
+}

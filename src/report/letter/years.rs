@@ -1,0 +1,120 @@
+//! Page two: year on year, what was found beside what the forecast says is seen and is true.
+
+use super::{Letter, Room, now, section};
+use crate::error::Result;
+use crate::forecast::outcome::GradeShares;
+use crate::record::{Entry, Kind};
+use crate::report::document::{Block, Section, Table};
+use crate::report::text::shortened;
+use crate::report::words::{calendar_year, decimal_year};
+use jiff::civil::Date;
+
+/// Days in a year of age [d].
+const DAYS_PER_YEAR: f64 = 365.25;
+/// Whole years after today that are told [a].
+const AHEAD_A: [u8; 3] = [1, 3, 5];
+/// Findings of one date that are told.
+const FINDINGS: usize = 4;
+
+pub(super) fn years(letter: &Letter, room: Room) -> Result<Section> {
+    let found = found(letter.entries, room.letters);
+    let left_out = found.len().saturating_sub(room.dates);
+    let columns = [
+        ("Date", 0.86),
+        ("age [a]", 0.45),
+        ("on record", 2.1),
+        ("run: seen, true", 0.85),
+        ("node: seen, true", 0.85),
+    ];
+    let mut table = Table::with_columns(&columns);
+    for (date, words) in found.into_iter().skip(left_out) {
+        let age_a = age_on(letter, date);
+        table.add(cells(letter, date.to_string(), age_a, words), false);
+    }
+    table.add(cells(letter, "today".to_owned(), letter.age_a, String::new()), true);
+    let registered = decimal_year(&letter.forecast.first_registration)?;
+    for ahead_a in AHEAD_A {
+        let age_a = letter.age_a + f64::from(ahead_a);
+        if age_a <= f64::from(letter.forecast.horizon_a) {
+            let label = format!("in {ahead_a} a ({})", calendar_year(registered, age_a));
+            table.add(cells(letter, label, age_a, "forecast, left as it is".to_owned()), false);
+        }
+    }
+    let note = "Seen, true: grade in the middle future by the forecast; node: the worst one.";
+    let left_out = match left_out {
+        0 => String::new(),
+        count => format!(" {count} earlier dates are left out here; the record keeps them."),
+    };
+    Ok(section("Year on year", vec![Block::Table(table), Block::Small(note.to_owned() + &left_out)]))
+}
+
+fn age_on(letter: &Letter, date: Date) -> f64 {
+    let days = letter.scenario.first_registration.until(date).map_or(0, |span| span.get_days());
+    f64::from(days) / DAYS_PER_YEAR
+}
+
+fn cells(letter: &Letter, date: String, age_a: f64, words: String) -> [String; 5] {
+    let f = letter.forecast;
+    let pair = |seen: &[GradeShares], bare: &[GradeShares]| {
+        format!("Ri {}, Ri {}", now::grade(seen, age_a, 0.5), now::grade(bare, age_a, 0.5))
+    };
+    [
+        date,
+        format!("{age_a:.1}"),
+        words,
+        pair(&f.visible_grade_shares, &f.true_grade_shares),
+        pair(&f.visible_node_grade_shares, &f.node_grade_shares),
+    ]
+}
+
+/// What was found and done, a line a date, oldest first.
+fn found(entries: &[Entry], letters: usize) -> Vec<(Date, String)> {
+    let mut dates: Vec<(Date, Vec<String>)> = Vec::new();
+    for entry in entries.iter().filter(|entry| !matches!(entry.told.kind, Kind::Quote | Kind::Note)) {
+        match dates.last_mut().filter(|(date, _)| *date == entry.told.date) {
+            Some((_, words)) => words.push(finding(entry, letters)),
+            None => dates.push((entry.told.date, vec![finding(entry, letters)])),
+        }
+    }
+    let joined = |(date, mut words): (Date, Vec<String>)| {
+        let more = words.len().saturating_sub(FINDINGS);
+        words.truncate(FINDINGS);
+        if more > 0 {
+            words.push(format!("and {more} more"));
+        }
+        (date, shortened(&words.join("; "), letters))
+    };
+    dates.into_iter().map(joined).collect()
+}
+
+/// An entry in a few words.
+pub(super) fn finding(entry: &Entry, letters: usize) -> String {
+    let told = &entry.told;
+    let done = match told.kind {
+        Kind::Treatment => Some(treated(told.what.as_deref())),
+        Kind::Rework => Some("rework: out, blasted, coated"),
+        Kind::Storage => Some("now kept"),
+        _ => None,
+    };
+    let place = told.location.as_deref().map(|place| shortened(place, letters.min(60)));
+    let kept = told.what.as_deref().filter(|_| told.kind == Kind::Storage);
+    let parts = [
+        done.map(str::to_owned),
+        kept.map(|what| shortened(&what.replace('_', " "), letters.min(60))),
+        place,
+        told.grade.map(|grade| grade.to_string()),
+        told.wall_mm.map(|wall_mm| format!("wall {wall_mm} mm")),
+        told.cleaned_and_sound.map(|sound| if sound { "cleaned and sound" } else { "not sound" }.to_owned()),
+        told.remark.as_deref().map(|remark| format!("({})", shortened(remark, letters))),
+    ];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
+fn treated(what: Option<&str>) -> &'static str {
+    match what {
+        Some("over_rust") => "coat over the rust",
+        Some("wax_film") => "wax film",
+        Some("cavity_wax") => "cavity wax",
+        _ => "treated",
+    }
+}

@@ -1,0 +1,189 @@
+//! Does the owner's letter hold two pages whatever the record says, give text as text, and say nothing it must not?
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+
+#[path = "support/command.rs"]
+#[allow(dead_code, reason = "other tests use the rest")]
+mod command;
+
+use command::{Ran, ferrowane, file, folder};
+use lopdf::Document;
+use std::path::{Path, PathBuf};
+
+const DAY: &str = "2026-03-10";
+const HOSTILE: &str = "<script>alert(\"x\")</script> & </main> 'quoted' \u{202e}olleh";
+
+/// Runs `record` on the record of a folder, which has to go well.
+fn record(folder: &Path, more: &[&str]) {
+    let db = folder.join("shop.db");
+    let said = ferrowane(&[&["record", "--file", db.to_str().unwrap()], more].concat());
+    assert_eq!(said.code, 0, "{}", said.notes);
+}
+
+/// A record with one car of the demo.
+fn with_car(name: &str, owner: &str) -> PathBuf {
+    let folder = folder(&format!("letter_{name}"));
+    let case = "demo/cases/street_daily.toml";
+    record(&folder, &["car", "add", "--ref", "A-1", "--case", case, "--owner", owner]);
+    folder
+}
+
+fn asked(folder: &Path, car: &str, more: &[&str]) -> Ran {
+    let (db, out) = (folder.join("shop.db"), folder.join("out"));
+    let first = ["letter", "--record", db.to_str().unwrap(), car, "--out", out.to_str().unwrap()];
+    ferrowane(&[&first, &["--histories", "1"][..], more].concat())
+}
+
+/// The letter of a folder as HTML and as the text of each page of its PDF, without blanks.
+fn written(folder: &Path, more: &[&str]) -> (String, Vec<String>) {
+    let said = asked(folder, "A-1", &[&["--date", DAY], more].concat());
+    assert_eq!(said.code, 0, "{}", said.notes);
+    let html = std::fs::read_to_string(folder.join("out/letter.html")).unwrap();
+    let pdf = Document::load(folder.join("out/letter.pdf")).unwrap();
+    let pages = pdf.get_pages();
+    let text = |page: &u32| pdf.extract_text(&[*page]).unwrap().split_whitespace().collect();
+    (html, pages.keys().map(text).collect())
+}
+
+fn squeezed(words: &str) -> String {
+    words.split_whitespace().collect()
+}
+
+#[test]
+fn property_two_pages_of_selectable_text_and_the_same_bytes_again() {
+    let folder = with_car("plain", "M. of the boat shed");
+    let table =
+        "car,date,location,grade,wall_mm\nA-1,2022-04-03,run,Ri 1,\nA-1,2024-03-30,node 2,Ri 3,1.86\n";
+    record(&folder, &["inspection", "import", &file(&folder, "in.csv", table)]);
+    record(&folder, &["quote", "add", "--car", "A-1", "--date", "2025-01-05", "--amount", "1450"]);
+    let head = file(&folder, "head.txt", "Cradle Loft\nShore Road 3\n");
+    let more = ["--letterhead", &head, "--costs", "demo/costs.toml"];
+    let (html, pages) = written(&folder, &more);
+    assert_eq!(pages.len(), 2);
+    for words in
+        ["Cradle Loft", "for: M. of the boat shed", "Last wall reading on record: 1.86 mm on 2024-03-30"]
+    {
+        assert!(html.contains(words) && pages[0].contains(&squeezed(words)), "no `{words}` in {}", pages[0]);
+    }
+    for words in
+        ["dehumidified tent", "wax film, renewed yearly", "1450", "node 2 Ri 3", "licensed inspector decide"]
+    {
+        assert!(html.contains(words) && pages[1].contains(&squeezed(words)), "no `{words}` in {}", pages[1]);
+    }
+    for (number, page) in pages.iter().enumerate() {
+        let foot = format!("page {} of 2", number + 1);
+        for words in [foot.as_str(), DAY, "seed 1", "32768 histories", env!("CARGO_PKG_VERSION")] {
+            assert!(page.contains(&squeezed(words)), "no `{words}` in {page}");
+        }
+    }
+    let first = std::fs::read(folder.join("out/letter.pdf")).unwrap();
+    let (again, _) = written(&folder, &[&more[..], &["--threads", "1"]].concat());
+    assert_eq!(std::fs::read(folder.join("out/letter.pdf")).unwrap(), first);
+    assert_eq!(again, html);
+}
+
+/// Fonts inside, no bitmap, title and language, and nobody named as author.
+#[test]
+fn property_the_pdf_is_self_contained() {
+    let folder = with_car("inside", "X");
+    written(&folder, &[]);
+    let pdf = Document::load(folder.join("out/letter.pdf")).unwrap();
+    let dictionaries: Vec<_> = pdf
+        .objects
+        .values()
+        .filter_map(|object| {
+            object.as_dict().ok().or_else(|| object.as_stream().ok().map(|stream| &stream.dict))
+        })
+        .collect();
+    let named = |key: &[u8], name: &[u8]| {
+        dictionaries
+            .iter()
+            .filter(|dict| dict.get(key).and_then(lopdf::Object::as_name).is_ok_and(|n| n == name))
+            .count()
+    };
+    assert_eq!(named(b"Subtype", b"Image"), 0);
+    let fonts = named(b"Type", b"FontDescriptor");
+    let embedded =
+        dictionaries.iter().filter(|dict| dict.has(b"FontFile2") || dict.has(b"FontFile3")).count();
+    assert!(fonts >= 2 && embedded == fonts, "{embedded} of {fonts} fonts embedded");
+    assert!(named(b"Type", b"StructElem") > 50);
+    let catalog = pdf.catalog().unwrap();
+    assert_eq!(catalog.get(b"Lang").unwrap().as_str().unwrap(), b"en");
+    let info = pdf.trailer.get(b"Info").and_then(|info| pdf.dereference(info)).unwrap().1.as_dict().unwrap();
+    assert!(info.has(b"Title") && !info.has(b"Author") && !info.has(b"CreationDate"), "{info:?}");
+}
+
+#[test]
+fn property_hostile_and_endless_text_is_text_and_two_pages() {
+    let owner = format!("{HOSTILE} {}", "W".repeat(400));
+    let folder = with_car("hostile", &owner);
+    let long = format!("{HOSTILE} {}", "mud and flakes ".repeat(60));
+    let unbroken = "W".repeat(1000);
+    let row = |year: i32, place: usize| {
+        let remark = if place.is_multiple_of(2) { long.replace('"', "\"\"") } else { unbroken.clone() };
+        format!("A-1,{year}-05-0{},{}{place},Ri 3,\"{remark}\"\n", 1 + place / 3, "N".repeat(59))
+    };
+    let rows: Vec<String> = (2015..=2025)
+        .flat_map(|year| (0..6).map(move |place| (year, place)))
+        .map(|(y, p)| row(y, p))
+        .collect();
+    let table = "car,date,location,grade,remark\n".to_owned() + &rows.concat();
+    record(&folder, &["inspection", "import", &file(&folder, "in.csv", &table)]);
+    let quote = |day| format!("A-1,2025-06-{day:02},999999999.25,{}\n", "W".repeat(900));
+    let quotes = (1..=30).map(quote).collect::<Vec<String>>().concat();
+    let quotes = file(&folder, "quotes.csv", &format!("car,date,amount,remark\n{quotes}"));
+    record(&folder, &["quote", "import", &quotes]);
+    let head = file(&folder, "head.txt", &vec!["W".repeat(90); 6].join("\n"));
+    let (html, pages) = written(&folder, &["--letterhead", &head, "--costs", "demo/costs.toml"]);
+    assert_eq!(pages.len(), 2);
+    assert!(!html.contains("<script") && html.contains("&lt;script&gt;alert(&quot;x&quot;)"), "{html}");
+    assert!(pages[0].contains(&squeezed("<script>alert(\"x\")</script> &")), "{}", pages[0]);
+    for words in ["earlier dates are left out here", "earlier quotes are left out here"] {
+        assert!(html.contains(words) && pages[1].contains(&squeezed(words)), "no `{words}` in {}", pages[1]);
+    }
+    // the cautions stand at the very end, so nothing was cut off
+    assert!(pages[1].contains(&squeezed("check brakes and wheel alignment afterwards")));
+    assert_eq!(html.matches("<main>").count() + html.matches("</main>").count(), 2);
+}
+
+#[test]
+fn property_a_wiped_owner_is_in_no_letter() {
+    let folder = with_car("forget", "phone 555");
+    let (html, pages) = written(&folder, &[]);
+    assert!(html.contains("for: phone 555") && pages[0].contains("for:phone555"));
+    record(&folder, &["forget", "A-1"]);
+    let (html, pages) = written(&folder, &[]);
+    assert!(!html.contains("555") && !html.contains("for: ") && !pages[0].contains("555"));
+}
+
+#[test]
+fn property_what_comes_after_the_day_is_not_told() {
+    let folder = with_car("day", "X");
+    record(&folder, &["note", "add", "--car", "A-1", "--date", "2020-01-01", "--remark", "dry"]);
+    let seen = ["--location", "run", "--grade", "Ri 4"];
+    record(&folder, &[&["inspection", "add", "--car", "A-1", "--date", "2026-06-01"], &seen[..]].concat());
+    let (html, _) = written(&folder, &[]);
+    assert!(html.contains("No grade is on record yet.") && !html.contains("2026-06-01"));
+    let said = asked(&folder, "A-1", &["--date", "2026-06-02", "--format", "json"]).json();
+    assert!(said["pages"][1].to_string().contains("2026-06-01") && said["pages"][0].is_array());
+}
+
+#[test]
+fn property_bad_input_is_told_and_writes_nothing() {
+    let folder = with_car("bad", "X");
+    let head = file(&folder, "head.txt", &"a line\n".repeat(7));
+    let tabs = file(&folder, "tabs.txt", "a\tb");
+    let refused: [(&str, &[&str], &[&str]); 8] = [
+        ("A-2", &[], &["A-2", "did you mean `A-1`?"]),
+        ("A-1", &["--date", "10.03.2026"], &["--date", "`10.03.2026`", "YYYY-MM-DD"]),
+        ("A-1", &["--date", "2026-02-30"], &["--date", "YYYY-MM-DD"]),
+        ("A-1", &["--date", "2014-04-30"], &["--date", "from first registration, 2014-05-01"]),
+        ("A-1", &["--date", "2090-01-01"], &["--date", "to 50 years after it"]),
+        ("A-1", &["--letterhead", &head], &["head.txt", "at most 6 lines of 90 letters"]),
+        ("A-1", &["--letterhead", &tabs], &["tabs.txt", "plain text"]),
+        ("A-1", &["--costs", "nowhere.toml"], &["nowhere.toml"]),
+    ];
+    for (car, more, words) in refused {
+        asked(&folder, car, more).assert_refused(2, words);
+    }
+    assert!(!folder.join("out").exists());
+}
