@@ -1,28 +1,35 @@
-//! Is the published schema the one cases are held against, and does it list what the tables list?
+//! Are the published schemas the ones cases and costs are held against, and do they list what the tables list?
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
-use ferrowane::case::schema;
+use ferrowane::case::{costs, schema};
 use ferrowane::exposure::Kind;
 use serde_json::Value;
 
-const PUBLISHED: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/shared/case.schema.json");
+const SHARED: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/shared");
 
-/// After a change of the case's types: `cargo test --test case_schema -- --ignored`.
+fn schemas() -> [(String, Value); 2] {
+    [("case", schema()), ("costs", costs::schema())]
+        .map(|(name, schema)| (format!("{SHARED}/{name}.schema.json"), schema))
+}
+
+/// After a change of the case's or the costs' types: `cargo test --test case_schema -- --ignored`.
 #[test]
-#[ignore = "writes shared/case.schema.json"]
-fn write_schema() {
-    let text = serde_json::to_string_pretty(&schema()).unwrap();
-    std::fs::write(PUBLISHED, text + "\n").unwrap();
+#[ignore = "writes the schemas in shared/"]
+fn write_schemas() {
+    for (path, schema) in schemas() {
+        std::fs::write(path, serde_json::to_string_pretty(&schema).unwrap() + "\n").unwrap();
+    }
 }
 
 #[test]
-fn regress_published_schema_is_the_schema() {
-    let published: Value = serde_json::from_str(&std::fs::read_to_string(PUBLISHED).unwrap()).unwrap();
-    assert_eq!(
-        published,
-        schema(),
-        "run `cargo test --test case_schema -- --ignored` and look at the difference"
-    );
+fn regress_published_schemas_are_the_schemas() {
+    for (path, schema) in schemas() {
+        let published: Value = serde_json::from_str(&std::fs::read_to_string(&path).unwrap()).unwrap();
+        assert_eq!(
+            published, schema,
+            "{path}: run `cargo test --test case_schema -- --ignored` and look at the difference"
+        );
+    }
 }
 
 /// Every object closed, every property described, every number bounded.
@@ -31,6 +38,7 @@ fn property_schema_leaves_nothing_open() {
     let mut objects = 0;
     closed(&schema(), "case", &mut objects);
     assert!(objects >= 15, "{objects}");
+    closed(&costs::schema(), "costs", &mut objects);
 }
 
 fn closed(schema: &Value, path: &str, objects: &mut usize) {
@@ -59,6 +67,13 @@ fn closed(schema: &Value, path: &str, objects: &mut usize) {
 
 #[test]
 fn property_lists_of_names_come_from_the_tables() {
+    let costs = costs::schema();
+    let systems = costs["properties"]["rework_system"]["enum"].as_array().unwrap();
+    assert!(systems.iter().any(|name| name == "blasted_powder"));
+    assert_eq!(
+        costs["properties"]["storage_per_year"]["properties"].as_object().unwrap().len(),
+        Kind::ALL.len()
+    );
     let schema = schema();
     let storage = &schema["properties"]["storage"]["items"]["properties"];
     let arrangements = storage["arrangement"]["enum"].as_array().unwrap();

@@ -7,7 +7,7 @@ mod cars;
 mod close;
 
 use close::assert_close;
-use ferrowane::climate::humid_air::{saturation_density_g_m3, vapour_density_g_m3};
+use ferrowane::climate::humid_air::MAGNUS_WMO;
 use ferrowane::exposure::arrangement::Parameter;
 use ferrowane::exposure::driving::DayWeather;
 use ferrowane::exposure::enclosure::{VapourExchange, decay, relax};
@@ -34,6 +34,11 @@ fn table() -> Vec<Row> {
     rows
 }
 
+/// Water in saturated air by the form the table was computed with [g/m³].
+fn saturation_density_g_m3(temperature_c: f64) -> f64 {
+    1000.0 * MAGNUS_WMO.pressure_pa(temperature_c) / (461.5 * (temperature_c + 273.15))
+}
+
 /// Humidity the room settles at, not held at 100 % [%].
 fn settled_humidity_pct(row: &Row) -> f64 {
     let exchange = VapourExchange {
@@ -41,7 +46,7 @@ fn settled_humidity_pct(row: &Row) -> f64 {
         evaporation_per_h: 0.0,
         source_g_m3_h: 1000.0 * row.water_l_per_d / (24.0 * row.volume_m3),
     };
-    let outdoor = vapour_density_g_m3(row.outdoor_c, row.outdoor_humidity_pct);
+    let outdoor = saturation_density_g_m3(row.outdoor_c) * row.outdoor_humidity_pct / 100.0;
     let saturated = saturation_density_g_m3(row.indoor_c);
     let left = decay(exchange.rate_per_h());
     let step = |vapour, _| relax(vapour, exchange.equilibrium_g_m3(outdoor, saturated), left);

@@ -10,7 +10,9 @@ mod cars;
 mod close;
 
 use close::assert_close;
-use ferrowane::climate::humid_air::{dew_point_c, saturation_pressure_pa};
+use ferrowane::climate::humid_air::{
+    dew_point_c, humidity_ratio, saturation_pressure_pa, surface_humidity_pct,
+};
 use ferrowane::coating::breakdown::{ONE_PER_CENT, rusted_share};
 use ferrowane::corrosivity::growth::loss_um;
 use ferrowane::numeric::elementary::{exp, ln, pow};
@@ -92,7 +94,9 @@ fn reference_dump_for_the_live_comparison() {
         "weibull": weibull(),
         "growth": growth(),
         "saturation_pressure_pa": pairs(spaced(0.5, 45.0, 89), &saturation_pressure_pa),
-        "dew_point_c": dew_points(),
+        "dew_point_c": by_humidity(dew_point_c),
+        "humidity_ratio": by_humidity(|t, rh| humidity_ratio(t, rh, 101_325.0)),
+        "surface_humidity_pct": by_humidity(|t, rh| surface_humidity_pct(t, rh, t + 3.0)),
         "lognormal_prior": points(Shape::Lognormal, [2.0, 1.0, 4.0]),
         "share_prior": points(Shape::Share, [0.5, 0.2, 0.8]),
         "sobol_scrambled": scrambled(),
@@ -119,10 +123,10 @@ fn growth() -> Vec<[f64; 4]> {
     cases.map(|(years, b)| [80.0, years, b, loss_um(80.0, years, b).unwrap()]).collect()
 }
 
-/// Temperature, humidity, dew point.
-fn dew_points() -> Vec<[f64; 3]> {
-    let cases = (2..40).flat_map(|t| [55.0, 75.0, 95.0].map(|rh| (f64::from(t), rh)));
-    cases.map(|(t, rh)| [t, rh, dew_point_c(t, rh)]).collect()
+/// Temperature, humidity, and what `f` makes of them.
+fn by_humidity(f: impl Fn(f64, f64) -> f64) -> Vec<[f64; 3]> {
+    let cases = (1..=45).flat_map(|t| [30.0, 55.0, 75.0, 95.0].map(|rh| (f64::from(t), rh)));
+    cases.map(|(t, rh)| [t, rh, f(t, rh)]).collect()
 }
 
 /// Probability and value of a prior stated by median, 5 % and 95 % points.

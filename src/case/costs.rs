@@ -9,7 +9,7 @@ pub mod raw;
 use super::locate::Document;
 use super::raw::Uncertain;
 use super::resolve::{age, at};
-use super::{read_text, schema, shape};
+use super::{read_text, shape};
 use crate::coating::System;
 use crate::decision::cost::Interest;
 use crate::decision::options::Removal;
@@ -21,6 +21,12 @@ use std::path::Path;
 
 /// Coating of a rework where the file names none.
 const REWORK_SYSTEM: &str = "blasted_powder";
+
+/// The JSON schema of a costs file; `shared/costs.schema.json` is this schema, for editors and pages.
+#[must_use]
+pub fn schema() -> serde_json::Value {
+    super::schema::of::<raw::Costs>()
+}
 
 /// A complete commented costs file to start from, in TOML.
 #[must_use]
@@ -44,7 +50,7 @@ pub fn read_path(path: &Path, now_a: f64) -> Result<Question> {
 /// where one is close; [`Error::OutOfRange`] for the age.
 pub fn read_str(text: &str, file_name: &str, now_a: f64) -> Result<Question> {
     let document = Document::parse(text, file_name)?;
-    let faults = shape::faults(&document.value, &schema::of::<raw::Costs>());
+    let faults = shape::faults(&document.value, &schema());
     if let Some(first) = document.first(faults) {
         return Err(first);
     }

@@ -97,7 +97,9 @@ pub(super) fn price(_: &mut SchemaGenerator) -> Schema {
 
 /// Prices by arrangement.
 pub(super) fn storage_prices(generator: &mut SchemaGenerator) -> Schema {
-    let price = price(generator).to_value();
+    let mut price = price(generator);
+    price.insert("description".to_owned(), "A year in it [currency]".into());
+    let price = price.to_value();
     let prices: Map<String, Value> =
         Kind::ALL.iter().map(|kind| (kind.id().to_owned(), price.clone())).collect();
     json_schema!({ "type": "object", "properties": prices, "additionalProperties": false })

@@ -18,12 +18,16 @@ pub(super) struct NewArguments {
     costs: bool,
 }
 
-/// Print the JSON schema of case files: every key with its unit, range and names.
+/// Print the JSON schema of case or costs files: every key with its unit, range and names.
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Units stand in square brackets at the end of each description, such as [mm] or [mg/(m²·d)]."
 )]
-pub(super) struct SchemaArguments {}
+pub(super) struct SchemaArguments {
+    /// The schema of costs files, for `decide`
+    #[arg(long)]
+    costs: bool,
+}
 
 impl NewArguments {
     pub(super) fn run(&self, streams: &mut Streams) -> Result<(), Failure> {
@@ -41,9 +45,9 @@ impl NewArguments {
 }
 
 impl SchemaArguments {
-    #[allow(clippy::unused_self, reason = "every command runs the same way")]
     pub(super) fn run(&self, out: &mut dyn Write) -> Result<(), Failure> {
-        Ok(writeln!(out, "{:#}", schema())?)
+        let schema = if self.costs { costs::schema() } else { schema() };
+        Ok(writeln!(out, "{schema:#}")?)
     }
 }
 

@@ -10,6 +10,7 @@ use crate::numeric::elementary::ln;
 use crate::numeric::normal::cumulative;
 use crate::prior::Priors;
 use crate::reference;
+use multiversion::multiversion;
 use serde::Serialize;
 
 const D610: &str = include_str!("../../shared/d610_grades.csv");
@@ -126,32 +127,63 @@ impl Grading {
     /// [Ri grades].
     #[must_use]
     pub fn probability(&self, seen: SeenGrade, share: f64, sd: f64) -> f64 {
-        let (class, classes) = seen.class();
-        let (limits, sd) = match seen.scale {
-            Scale::Ri => (&self.ri, sd),
-            Scale::D610 => (&self.d610, sd * self.d610_over_ri_sd),
-        };
-        let careful = probability_of_class(class, position(limits, ln(share.max(1e-9))), sd, classes);
-        (1.0 - self.slip_share).mul_add(careful, self.slip_share / classes as f64)
+        let mut found = [share];
+        self.probabilities(seen, &mut found, &[sd]);
+        found[0]
     }
 
-    /// Probability of a grade of at most, and of at least, as much rust as `seen` [-]; the rest as [`Self::probability`].
+    /// The same for several surfaces, each with its scatter; `shares` [-] become the probabilities [-].
+    pub fn probabilities(&self, seen: SeenGrade, shares: &mut [f64], sd: &[f64]) {
+        let (class, classes) = seen.class();
+        let careful = 1.0 - self.slip_share;
+        let (limits, sd_factor) = self.scale(seen.scale);
+        classed(limits, (class, classes), shares, (sd, sd_factor));
+        shares.iter_mut().for_each(|p| *p = careful.mul_add(*p, self.slip_share / classes as f64));
+    }
+
+    /// Probability of a grade of at most, and of at least, as much rust as `seen` [-]; the rest as
+    /// [`Self::probabilities`].
     #[must_use]
-    pub fn tails(&self, seen: SeenGrade, share: f64, sd: f64) -> [f64; 2] {
+    pub fn tails(&self, seen: SeenGrade, shares: &[f64], sd: &[f64]) -> [Vec<f64>; 2] {
         let (class, _) = seen.class();
-        let most = seen.scale.word().1;
-        let mut tails = [0.0; 2];
-        for number in 0..=most {
+        let mut tails = [vec![0.0; shares.len()], vec![0.0; shares.len()]];
+        for number in 0..=seen.scale.word().1 {
             let other = SeenGrade { scale: seen.scale, number };
-            let p = self.probability(other, share, sd);
-            tails[0] += if other.class().0 <= class { p } else { 0.0 };
-            tails[1] += if other.class().0 >= class { p } else { 0.0 };
+            let mut p = shares.to_vec();
+            self.probabilities(other, &mut p, sd);
+            let sides = [other.class().0 <= class, other.class().0 >= class];
+            for (tail, _) in tails.iter_mut().zip(sides).filter(|(_, counts)| *counts) {
+                tail.iter_mut().zip(&p).for_each(|(sum, p)| *sum += p);
+            }
         }
         tails
+    }
+
+    /// Logarithms of the class limits of a scale, and its scatter over that in Ri grades [-].
+    fn scale(&self, scale: Scale) -> (&[f64], f64) {
+        match scale {
+            Scale::Ri => (&self.ri, 1.0),
+            Scale::D610 => (&self.d610, self.d610_over_ri_sd),
+        }
+    }
+}
+
+/// Turns shares into probabilities of a class, without slips, in vector code.
+#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+fn classed(
+    limits: &[f64],
+    (class, classes): (usize, usize),
+    shares: &mut [f64],
+    (sd, factor): (&[f64], f64),
+) {
+    for (share, sd) in shares.iter_mut().zip(sd) {
+        let position = position(limits, ln(share.max(1e-9)));
+        *share = probability_of_class(class, position, factor * sd, classes);
     }
 }
 
 /// Probability that a position on a scale [classes] read with scatter `sd` [classes] is called `class` of `classes`.
+#[inline(always)]
 fn probability_of_class(class: usize, position: f64, sd: f64, classes: usize) -> f64 {
     let below = |threshold: f64| cumulative((threshold - position) / sd);
     let upper = if class + 1 == classes { 1.0 } else { below(class as f64 + 0.5) };
@@ -161,6 +193,7 @@ fn probability_of_class(class: usize, position: f64, sd: f64, classes: usize) ->
 
 /// Position of an area on a scale [classes]: half a class above the number of a limit at that limit, linear in the
 /// logarithm of the area between limits and beyond them.
+#[inline(always)]
 fn position(ln_limits: &[f64], ln_share: f64) -> f64 {
     let above = ln_limits.iter().filter(|limit| ln_share > **limit).count();
     let low = above.clamp(1, ln_limits.len() - 1) - 1;

@@ -2,7 +2,9 @@
 //!
 //! A treatment acts through a few numbers a year: the rate of steel that already rusts outside and inside, and the ageing
 //! of the coating. Only a full rework makes the steel sound again; the metal lost stays lost. An over-rust coat hides
-//! rust where a brush reaches and changes the true rusted area not at all; its own life on rust is short.
+//! rust where a brush reaches and changes the true rusted area not at all; its own life on rust is short. Rate and ageing
+//! take one accessible share for the member, that of the open run, which is more than a node's: what the coat does for the
+//! date is rather over- than understated. What it hides is told apart by location, in the forecast.
 
 use crate::coating::system::System;
 use crate::error::{Error, Result};
@@ -58,8 +60,10 @@ pub struct Treatment {
 /// Treatment effects of one draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Effects {
-    /// Share of the surface a brush reaches [-].
+    /// Share of the run's surface a brush reaches [-].
     pub accessible_share: f64,
+    /// Odds of that share over those of a car of usual access [-].
+    pub access_odds: f64,
     /// Life of an over-rust coat on rust: unprepared, St 2, St 3 [a].
     pub life_on_rust_a: [f64; 3],
     /// Its life on sound coating [a].
@@ -156,6 +160,7 @@ mod tests {
     fn effects() -> Effects {
         Effects {
             accessible_share: 0.7,
+            access_odds: 1.0,
             life_on_rust_a: [1.0, 1.6, 2.5],
             life_on_coat_a: 3.0,
             over_rust_rate_factor: 0.75,

@@ -93,7 +93,9 @@ impl<V> Draw<V> {
 /// An outside coating of one draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Coat<V = f64> {
-    /// Year of service at the start of which it was put on.
+    /// Age of the car when it was put on [a].
+    pub age_a: f64,
+    /// Year of service at the start of which it counts: the nearest.
     pub from_year: usize,
     /// Logarithm of its life, ln [a].
     pub ln_life: V,
@@ -108,6 +110,8 @@ pub struct OverRust<V = f64> {
     pub age_a: f64,
     /// Its median life on rust and on sound coating [a].
     pub life_a: [V; 2],
+    /// Odds of seeing and reaching the steel over those of usual access [-].
+    pub access_odds: V,
 }
 
 /// Rate of one stretch of storage: all that its hourly year hands on.
@@ -225,15 +229,15 @@ impl<'a> Inputs<'a> {
             OverFilm::None => 0.0,
             OverFilm::Renewed => ln(wax),
         };
-        let coat = |system: &System, from_year: usize, z: f64| {
+        let coat = |system: &System, age_a: f64, z: f64| {
             let (ln_life, car_sd) = split_life(system.life_a, system.common_share, z);
-            Coat { from_year, ln_life: ln_life + waxed, car_sd }
+            Coat { age_a, from_year: age_a.round() as usize, ln_life: ln_life + waxed, car_sd }
         };
-        let mut coats = vec![coat(&coating.outside, 0, z[Input::LifeSystem as usize])];
+        let mut coats = vec![coat(&coating.outside, 0.0, z[Input::LifeSystem as usize])];
         for treatment in &self.scenario.treatments {
             let from_year = treatment.age_a.round() as usize;
             if let (Kind::Rework(system), true) = (&treatment.kind, from_year > 0 && from_year < years) {
-                coats.push(coat(system, from_year, z[EFFECTS_FROM + Effect::ReworkLife as usize]));
+                coats.push(coat(system, treatment.age_a, z[EFFECTS_FROM + Effect::ReworkLife as usize]));
             }
         }
         coats.sort_by_key(|coat| coat.from_year);
@@ -417,6 +421,7 @@ fn over_rust(treatments: &[Treatment], effects: &Effects) -> Vec<OverRust> {
         Kind::OverRust(preparation) => Some(OverRust {
             age_a: treatment.age_a,
             life_a: [effects.life_on_rust_a(preparation), effects.life_on_coat_a],
+            access_odds: effects.access_odds,
         }),
         _ => None,
     };

@@ -4,17 +4,15 @@
 //! lognormal amount on rust as it was; one in a hundred is a slip. "Cleaned and found sound" speaks of the deepest loss.
 //! Given a history, findings are independent. Priors: `shared/priors.csv`.
 
-use crate::coating::breakdown::rusted_share;
 use crate::coating::grading::Grading;
-use crate::coating::treatment::Kind;
 use crate::error::Result;
 use crate::forecast::draw::Draw;
 use crate::forecast::finding::{Finding, Seen, Spot};
 use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
 use crate::forecast::locations::Locations;
 use crate::forecast::scenario::Scenario;
-use crate::forecast::visible::visible;
-use crate::numeric::elementary::{exp, ln};
+use crate::forecast::visible::{visible_at, visible_group_at};
+use crate::numeric::elementary::{exp, exp_each, ln, ln_each};
 use crate::numeric::normal::cumulative;
 use crate::prior::{Prior, Priors};
 
@@ -26,8 +24,6 @@ const SQRT_TAU: f64 = 2.506_628_274_631_000_5;
 #[derive(Debug, Clone)]
 pub struct Likelihood {
     findings: Vec<Finding>,
-    /// Ages of the car at its reworks [a].
-    reworks: Vec<f64>,
     grading: Grading,
     wall_mm: f64,
     slip_share: f64,
@@ -44,10 +40,8 @@ impl Likelihood {
     pub fn of(scenario: &Scenario) -> Result<Self> {
         let priors = Priors::published()?;
         let wall_mm = scenario.member.tube.wall_mm();
-        let reworks = scenario.treatments.iter().filter(|done| matches!(done.kind, Kind::Rework(_)));
         Ok(Self {
             findings: scenario.findings.clone(),
-            reworks: reworks.map(|done| done.age_a).collect(),
             grading: Grading::published()?,
             wall_mm,
             slip_share: priors.get("grading_slip_share")?.median(),
@@ -80,7 +74,9 @@ impl Likelihood {
         if self.findings.is_empty() {
             return [1.0; LANES];
         }
-        self.ln_all(block, draw, locations).map(exp)
+        let mut weights = self.ln_all(block, draw, locations);
+        exp_each(&mut weights);
+        weights
     }
 
     /// Logarithm of the likelihood of one finding under each history of a block [-].
@@ -93,8 +89,10 @@ impl Likelihood {
     ) -> Lane {
         match finding.seen {
             Seen::Grade(seen) => {
-                let share = self.seen_share(finding, (block, draw), locations);
-                by_lane(|lane| self.grading.probability(seen, share[lane], draw.grade_sd.at(lane)))
+                let mut likelihood = self.seen_share(finding, (block, draw), locations);
+                self.grading.probabilities(seen, &mut likelihood, &sd_of(draw));
+                ln_each(&mut likelihood);
+                likelihood
             }
             Seen::Wall { reading_mm, cleaned } => {
                 let left_mm = self.wall_left_mm(finding, block);
@@ -122,7 +120,8 @@ impl Likelihood {
         match finding.seen {
             Seen::Grade(seen) => {
                 let share = self.seen_share(finding, (block, draw), locations);
-                of(&|lane| self.grading.tails(seen, share[lane], draw.grade_sd))
+                let tails = self.grading.tails(seen, &share, &sd_of(draw));
+                of(&|lane| [tails[0][lane], tails[1][lane]])
             }
             Seen::Wall { reading_mm, cleaned } => {
                 let left_mm = self.wall_left_mm(finding, block);
@@ -168,45 +167,12 @@ impl Likelihood {
         (block, draw): (&Block, &Draw<V>),
         locations: &Locations,
     ) -> Lane {
-        let share = |age_a| self.rusted_when_graded(finding.spot, age_a, (block, draw), locations);
-        let since_a = draw.last_rework_year() as f64;
-        visible(draw, (finding.age_a, since_a), share)
-    }
-
-    /// True rusted share at a grading [-]. A rework counts from the nearest start of a year, whose row is already that of
-    /// the new coat: a grading shortly before is carried on from the rows of the old one, a grading shortly after is read
-    /// on the new.
-    fn rusted_when_graded<V: PerHistory>(
-        &self,
-        spot: Spot,
-        age_a: f64,
-        (block, draw): (&Block, &Draw<V>),
-        locations: &Locations,
-    ) -> Lane {
-        let (from, to, within) = self.rows_when_graded(age_a, block.years());
-        let row = |year: usize| rusted_row(spot, year, (block, draw), locations);
-        let (start, end) = (row(from), row(to));
-        std::array::from_fn(|lane| within.mul_add(end[lane] - start[lane], start[lane]).clamp(0.0, 1.0))
-    }
-
-    /// The two rows of a block that a grading lies between, and how far from the first to the second [-].
-    fn rows_when_graded(&self, age_a: f64, years: usize) -> (usize, usize, f64) {
-        for done_a in &self.reworks {
-            let counts_a = done_a.round();
-            if counts_a < 1.0 || counts_a >= years as f64 {
-                continue;
-            }
-            let year = counts_a as usize;
-            if age_a <= *done_a && age_a > counts_a - 1.0 {
-                let from = year.saturating_sub(2);
-                return (from, year - 1, age_a - from as f64);
-            }
-            if age_a > *done_a && age_a < counts_a {
-                return (year, year, 0.0);
-            }
+        let age_a = finding.age_a;
+        match finding.spot {
+            Spot::Run => visible_at(block, draw, locations, (0, age_a)),
+            Spot::Node => visible_at(block, draw, locations, (1, age_a)),
+            Spot::Group(group) => visible_group_at(block, draw, locations, (group, age_a)),
         }
-        let year = (age_a.max(0.0) as usize).min(years - 1);
-        (year, year + 1, (age_a - year as f64).clamp(0.0, 1.0))
     }
 
     /// Density of a reading that is `over_mm` thicker than the wall [1/mm].
@@ -234,20 +200,9 @@ fn by_lane(likelihood: impl Fn(usize) -> f64) -> Lane {
     std::array::from_fn(|lane| ln(likelihood(lane).max(f64::MIN_POSITIVE)))
 }
 
-fn rusted_row<V: PerHistory>(
-    spot: Spot,
-    year: usize,
-    (block, draw): (&Block, &Draw<V>),
-    locations: &Locations,
-) -> Lane {
-    match spot {
-        Spot::Run => block.rusted[0][year],
-        Spot::Node => block.rusted[1][year],
-        Spot::Group(group) => {
-            let (lives, factor) = (&block.lives[0][year], locations.life_factor[group]);
-            std::array::from_fn(|lane| rusted_share(lives[lane] / factor, draw.breakdown_shape.at(lane)))
-        }
-    }
+/// Scatter of the inspector in each history [grades].
+fn sd_of<V: PerHistory>(draw: &Draw<V>) -> Lane {
+    std::array::from_fn(|lane| draw.grade_sd.at(lane))
 }
 
 /// Rows of a block at an age of `age_a` [a], linear between the ends of its year.

@@ -21,6 +21,10 @@ pub struct Locations {
     pub rate_factor: [f64; OUTSIDE],
     /// Coating life over the system's [-].
     pub life_factor: [f64; OUTSIDE],
+    /// Share of the surface in sight with the member in place, where access is as usual [-].
+    pub seen_share: [f64; OUTSIDE],
+    /// Share of the rust in sight that a careful brush covers, where access is as usual [-].
+    pub reached_share: [f64; OUTSIDE],
     /// Share of the girth [-].
     pub girth_share: [f64; GROUPS],
     /// Section of the new tube.
@@ -35,6 +39,8 @@ struct Row {
     sectors: String,
     rate_factor: f64,
     life_factor: f64,
+    seen_share: f64,
+    reached_share: f64,
 }
 
 impl Locations {
@@ -58,6 +64,8 @@ impl Locations {
         Ok(Self {
             rate_factor: std::array::from_fn(|i| rows[i].rate_factor),
             life_factor,
+            seen_share: std::array::from_fn(|i| rows[i].seen_share),
+            reached_share: std::array::from_fn(|i| rows[i].reached_share),
             girth_share: std::array::from_fn(|i| groups[i].len() as f64 / section.len() as f64),
             intact: intact_moments(&section),
             polynomials: polynomials.try_into().map_err(|_| misfit())?,
@@ -93,7 +101,20 @@ fn sectors(text: &str) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::{GROUPS, Locations, NODE};
+    use crate::prior::Priors;
     use crate::section::Tube;
+
+    /// The table's product round the girth is the member's accessible share, which treatments take for rate and ageing.
+    #[test]
+    fn closed_form_access_round_the_girth_is_that_of_the_member() {
+        let of = Locations::of(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+        let reached: f64 =
+            (0..GROUPS).map(|i| of.girth_share[i] * of.seen_share[i] * of.reached_share[i]).sum();
+        let prior = Priors::published().unwrap().get("accessible_share").unwrap();
+        assert!((reached - prior.median()).abs() < 0.005, "{reached}");
+        let node = of.seen_share[NODE] * of.reached_share[NODE];
+        assert!(node < prior.median(), "a node is got at less than the run: {node}");
+    }
 
     #[test]
     fn closed_form_shares_add_up_and_more_nodes_fail_earlier() {

@@ -267,7 +267,11 @@ impl<'a> Car<'a> {
             known.map_or_else(|| self.likelihood.weights(block, draw, &self.locations), |known| *known);
         tally.count(block, &met, &weights, &self.categories);
         if !draw.over_rust.is_empty() {
-            tally.count_visible(&visible_shares(block, draw), &thresholds.share_limits, &weights);
+            tally.count_visible(
+                &visible_shares(block, draw, &self.locations),
+                &thresholds.share_limits,
+                &weights,
+            );
         }
         (met.rework_a, weights)
     }

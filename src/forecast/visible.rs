@@ -1,37 +1,199 @@
 //! What an inspector sees: the true rusted area less what an over-rust coat hides while it holds.
 //!
-//! Rust that was there when the coat was put on shows again as the coat fails on it, and rust that comes later as the
-//! coat fails on sound coating, each at a Weibull time of shape 2 about its median life:
-//! `v = x_o F(t; L_rust) + (x - x_o) F(t; L_coat)`. Shape ASSUMPTION. What a brush cannot reach with the member in place an
-//! inspector cannot see either, so the grade is that of the surface in sight, all of it painted (ASSUMPTION: without it
-//! no coat moves a grade by two, which trade experience says it does).
+//! ISO 4628-3 grades the surface that can be looked at, here from below with the member in place; what is out of sight is
+//! taken to be like what is in sight, so without such a coat the visible grade is the true one. A brush covers nearly all
+//! of the rust in sight, never quite all: each location has a share in sight and a share of that rust that is reached
+//! (`shared/locations.csv`, ASSUMPTION). Rust under the brush is hidden at once. Rust that was there when the coat was put
+//! on shows again as the coat fails on it, and rust that comes later as the coat fails on sound coating, each at a Weibull
+//! time of shape 2 about its median life (ASSUMPTION). With `x_o` at the coat's date, a location shows
+//! `v = (1 - reached) x + reached (x_o F(t; L_rust) + (x - x_o) F(t; L_coat))`, and the run the mean of its locations by
+//! surface in sight. The true area is left alone.
 
+use crate::coating::breakdown::ONE_PER_CENT;
+use crate::coating::breakdown::rusted_share;
 use crate::forecast::draw::{Draw, OverRust};
 use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
-use crate::numeric::elementary::exp;
+use crate::forecast::locations::{GROUPS, Locations, NODE, OUTSIDE};
+use crate::numeric::elementary::{exp, pow};
+use multiversion::multiversion;
 
-/// Visible rusted share of run and worst node at the end of each year [-]; row 0 is the new car.
+/// Run and worst node among the parts of a block.
+const RUN: usize = 0;
+
+/// Visible rusted share of run and worst node at the end of each year [-]; row 0 is the new car. A row holds what
+/// was done up to its day; a rework counts from the nearest start of a year, as in the rows of the block.
 #[must_use]
-pub fn visible_shares(block: &Block, draw: &Draw) -> [Vec<Lane>; 2] {
-    [0, 1].map(|part| (0..=block.years()).map(|year| visible_share(block, draw, part, year)).collect())
+pub fn visible_shares(block: &Block, draw: &Draw, locations: &Locations) -> [Vec<Lane>; 2] {
+    let row = |part: usize, year: usize| -> Lane {
+        let since_a = draw.coats.iter().rfind(|coat| coat.from_year <= year).map_or(0.0, |coat| coat.age_a);
+        let now = Rust { share: block.rusted[part][year], lives: block.lives[RUN][year] };
+        let now_a = year as f64;
+        let coat = draw.over_rust.iter().rfind(|coat| coat.age_a <= now_a && coat.age_a >= since_a);
+        coat.map_or(now.share, |coat| left_in_sight((block, draw, locations), part, (coat, now_a), &now))
+    };
+    [RUN, 1].map(|part| (0..=block.years()).map(|year| row(part, year)).collect())
 }
 
-fn visible_share(block: &Block, draw: &Draw, part: usize, year: usize) -> Lane {
-    let now_a = year as f64;
-    let since = draw.last_rework_year() as f64;
-    let coat = draw.over_rust.iter().rfind(|coat| coat.age_a <= now_a && coat.age_a >= since);
-    coat.map_or(block.rusted[part][year], |coat| hidden_by(coat, block, part, year))
+/// Visible rusted share [-] of a part, 0 the run, 1 the worst node, at any age: what an inspector who comes on that
+/// day finds, before anything is done on it; a rework and an over-rust coat count after their own date.
+///
+/// - `block`: a block that was run with `draw` and `locations`
+/// - `age_a`: age of the car, 0 to the years of the block [a]
+#[must_use]
+pub fn visible_at<V: PerHistory>(
+    block: &Block,
+    draw: &Draw<V>,
+    locations: &Locations,
+    (part, age_a): (usize, f64),
+) -> Lane {
+    let since_a = draw.coats.iter().rfind(|coat| coat.age_a < age_a).map_or(0.0, |coat| coat.age_a);
+    let now = rust_at(block, draw, (part, age_a));
+    let coat = draw.over_rust.iter().rfind(|coat| coat.age_a < age_a && coat.age_a >= since_a);
+    coat.map_or(now.share, |coat| left_in_sight((block, draw, locations), part, (coat, age_a), &now))
 }
 
-fn hidden_by(coat: &OverRust, block: &Block, part: usize, year: usize) -> Lane {
-    let [on_rust, on_coat] = coat.life_a.map(|life_a| failed(year as f64 - coat.age_a, life_a));
-    let mut visible = [0.0; LANES];
-    for lane in 0..LANES {
-        let (now, then) = (block.rusted[part][year][lane], block.rusted_at(part, coat.age_a, lane));
-        let later = (now - then).max(0.0);
-        visible[lane] = on_rust.mul_add(then.min(now), on_coat * later).clamp(0.0, now);
+/// True rusted share [-] of a part at any age [a], a rework counting from its own date.
+#[must_use]
+pub fn true_at(block: &Block, draw: &Draw, (part, age_a): (usize, f64)) -> Lane {
+    rust_at(block, draw, (part, age_a)).share
+}
+
+/// Rust of a part at a time.
+struct Rust {
+    /// Rusted share of the part [-].
+    share: Lane,
+    /// Age of the run's coating [lives].
+    lives: Lane,
+}
+
+fn rust_at<V: PerHistory>(block: &Block, draw: &Draw<V>, (part, age_a): (usize, f64)) -> Rust {
+    let age_a = age_a.clamp(0.0, block.years() as f64);
+    let share = between(&block.rusted[part], draw, age_a);
+    Rust { share: share.map(|share| share.min(1.0)), lives: between(&block.lives[RUN], draw, age_a) }
+}
+
+/// Values at an age between the ends of years. The rows of a rework start again at the nearest start of a year: an age
+/// shortly before its date is carried on from the rows of the old coating, one shortly after is read on the new.
+fn between<V>(rows: &[Lane], draw: &Draw<V>, age_a: f64) -> Lane {
+    let straight = |from: usize| -> Lane {
+        let [a, b] = [&rows[from], &rows[from + 1]];
+        std::array::from_fn(|lane| (age_a - from as f64).mul_add(b[lane] - a[lane], a[lane]))
+    };
+    for coat in draw.coats.iter().filter(|coat| coat.from_year > 0) {
+        let counts = coat.from_year;
+        if age_a <= coat.age_a && age_a > (counts - 1) as f64 {
+            return if counts == 1 { rows[0] } else { straight(counts - 2) };
+        }
+        if age_a > coat.age_a && age_a < counts as f64 {
+            return rows[counts];
+        }
     }
-    visible
+    straight((age_a as usize).min(rows.len() - 2))
+}
+
+/// Of the rust `now` at `now_a`, what an over-rust coat leaves in sight.
+fn left_in_sight<V: PerHistory>(
+    (block, draw, locations): (&Block, &Draw<V>, &Locations),
+    part: usize,
+    (coat, now_a): (&OverRust<V>, f64),
+    now: &Rust,
+) -> Lane {
+    let then = rust_at(block, draw, (part, coat.age_a));
+    let sight = |lane| Sight::of(locations, coat.access_odds.at(lane), draw.breakdown_shape.at(lane));
+    let shared = sight(0);
+    std::array::from_fn(|lane| {
+        let own = if V::SHARED { None } else { Some(sight(lane)) };
+        let sight = own.as_ref().unwrap_or(&shared);
+        let failed = [0, 1].map(|kind| failed(now_a - coat.age_a, coat.life_a[kind].at(lane)));
+        let share = [now.share[lane], then.share[lane]];
+        if part == RUN {
+            let lives = [now.lives[lane], then.lives[lane]];
+            share[0] * sight.shown_of_run(failed, lives)
+        } else {
+            left_over(sight.reached[NODE], failed, share)
+        }
+    })
+}
+
+/// Visible rusted share [-] of a group of sectors at any age [a]; as [`visible_at`].
+#[must_use]
+pub fn visible_group_at<V: PerHistory>(
+    block: &Block,
+    draw: &Draw<V>,
+    locations: &Locations,
+    (group, age_a): (usize, f64),
+) -> Lane {
+    let since_a = draw.coats.iter().rfind(|coat| coat.age_a < age_a).map_or(0.0, |coat| coat.age_a);
+    let share = |age_a: f64| -> Lane {
+        let lives = rust_at(block, draw, (RUN, age_a)).lives;
+        let mut share = [0.0; LANES];
+        let shape: Lane = std::array::from_fn(|lane| draw.breakdown_shape.at(lane));
+        group_shares(&mut share, &lives, (locations.life_factor[group], &shape));
+        share
+    };
+    let now = share(age_a);
+    let coat = draw.over_rust.iter().rfind(|coat| coat.age_a < age_a && coat.age_a >= since_a);
+    let Some(coat) = coat else { return now };
+    let then = share(coat.age_a);
+    std::array::from_fn(|lane| {
+        let failed = [0, 1].map(|kind| failed(age_a - coat.age_a, coat.life_a[kind].at(lane)));
+        let reached = at_odds(locations.reached_share[group], coat.access_odds.at(lane));
+        left_over(reached, failed, [now[lane], then[lane]])
+    })
+}
+
+#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+fn group_shares(share: &mut Lane, lives: &Lane, (life_factor, shape): (f64, &Lane)) {
+    for lane in 0..LANES {
+        share[lane] = rusted_share(lives[lane] / life_factor, shape[lane]);
+    }
+}
+
+/// What can be seen and reached of a member, and where its run rusts.
+struct Sight {
+    shape: f64,
+    /// Hazard of each group over that of a location of life factor 1 [-].
+    hazard: [f64; GROUPS],
+    /// Surface in sight over all surface of the run [-].
+    seen: [f64; GROUPS],
+    /// Share of the rust in sight that is reached [-].
+    reached: [f64; OUTSIDE],
+}
+
+impl Sight {
+    fn of(locations: &Locations, access_odds: f64, shape: f64) -> Self {
+        let seen =
+            |group: usize| locations.girth_share[group] * at_odds(locations.seen_share[group], access_odds);
+        Self {
+            shape,
+            hazard: std::array::from_fn(|group| ONE_PER_CENT * pow(locations.life_factor[group], -shape)),
+            seen: std::array::from_fn(seen),
+            reached: locations.reached_share.map(|share| at_odds(share, access_odds)),
+        }
+    }
+
+    /// Share of the run's rust in sight that shows [-], from the ages of its coating now and at the coat's date [lives].
+    fn shown_of_run(&self, failed: [f64; 2], lives: [f64; 2]) -> f64 {
+        let aged = lives.map(|lives| pow(lives, self.shape));
+        let (mut rust, mut shown) = (0.0, 0.0);
+        for group in 0..GROUPS {
+            let share = aged.map(|aged| 1.0 - exp(-self.hazard[group] * aged));
+            rust += self.seen[group] * share[0];
+            shown += self.seen[group] * left_over(self.reached[group], failed, share);
+        }
+        if rust > 0.0 { shown / rust } else { 0.0 }
+    }
+}
+
+/// Rust of a location that shows, of what there is `[now, then]`, with `reached` under the brush [-].
+fn left_over(reached: f64, [on_rust, on_coat]: [f64; 2], [now, then]: [f64; 2]) -> f64 {
+    let through = on_rust.mul_add(then.min(now), on_coat * (now - then).max(0.0));
+    (1.0 - reached).mul_add(now, reached * through).clamp(0.0, now)
+}
+
+/// A share [-] whose odds are multiplied by `odds` [-].
+fn at_odds(share: f64, odds: f64) -> f64 {
+    odds * share / odds.mul_add(share, 1.0 - share)
 }
 
 /// Share of an over-coat that has failed after `age_a` [a] with median life `life_a` [a]: `1 - 2^-(t/L)^2`.
@@ -40,32 +202,27 @@ fn failed(age_a: f64, life_a: f64) -> f64 {
     1.0 - exp(-std::f64::consts::LN_2 * lives * lives)
 }
 
-/// What is visible of the rusted `share` [-] at an age [a], given the age from which the present coating counts.
-pub(crate) fn visible<V: PerHistory>(
-    draw: &Draw<V>,
-    (now_a, since_a): (f64, f64),
-    share: impl Fn(f64) -> Lane,
-) -> Lane {
-    let now = share(now_a);
-    let Some(coat) = draw.over_rust.iter().rfind(|coat| coat.age_a <= now_a && coat.age_a >= since_a) else {
-        return now;
-    };
-    let then = share(coat.age_a);
-    std::array::from_fn(|lane| {
-        let [on_rust, on_coat] = [0, 1].map(|kind| failed(now_a - coat.age_a, coat.life_a[kind].at(lane)));
-        let later = (now[lane] - then[lane]).max(0.0);
-        on_rust.mul_add(then[lane].min(now[lane]), on_coat * later).clamp(0.0, now[lane])
-    })
-}
-
 #[cfg(test)]
 mod tests {
-    use super::failed;
+    use super::{at_odds, failed, left_over};
 
     #[test]
     fn closed_form_half_has_failed_at_the_median_life() {
         assert!((failed(1.5, 1.5) - 0.5).abs() < 1e-12);
         assert!(failed(0.0, 1.5).abs() < 1e-12);
         assert!(failed(6.0, 1.0) > 0.999);
+    }
+
+    #[test]
+    fn closed_form_a_fresh_coat_leaves_what_the_brush_missed() {
+        assert!((left_over(0.98, [0.0, 0.0], [0.08, 0.08]) - 0.0016).abs() < 1e-15);
+        assert!((left_over(0.98, [1.0, 1.0], [0.08, 0.05]) - 0.08).abs() < 1e-15);
+        assert!((left_over(0.9, [0.5, 0.0], [0.08, 0.04]) - (0.008 + 0.9 * 0.02)).abs() < 1e-15);
+    }
+
+    #[test]
+    fn closed_form_odds() {
+        assert!((at_odds(0.7, 1.0) - 0.7).abs() < 1e-15);
+        assert!((at_odds(0.5, 3.0) - 0.75).abs() < 1e-15);
     }
 }

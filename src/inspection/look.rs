@@ -123,13 +123,18 @@ impl Visit for NextLook {
         let (likelihood, locations, grading) = &*given;
         let look = Finding::graded(self.question.look_a, Spot::Node, RustGrade::ALL[0]);
         let share = likelihood.seen_share(&look, (followed.block, followed.draw), locations);
+        let chances: [_; 6] = std::array::from_fn(|number| {
+            let mut chances = share;
+            let seen = SeenGrade { scale: Scale::Ri, number: number as u8 };
+            grading.probabilities(seen, &mut chances, &[followed.draw.grade_sd; LANES]);
+            chances
+        });
         for lane in 0..LANES {
             let (age_a, weight) = (followed.ages_a[lane], followed.weights[lane]);
             let costs = self.question.costs(age_a);
             self.due += if age_a <= self.question.by_a { weight } else { 0.0 };
             for (number, ages) in self.ages.iter_mut().enumerate() {
-                let seen = SeenGrade { scale: Scale::Ri, number: number as u8 };
-                let part = weight * grading.probability(seen, share[lane], followed.draw.grade_sd);
+                let part = weight * chances[number][lane];
                 ages.add(age_a, part);
                 self.weight[number] += part;
                 self.costs[number].iter_mut().zip(costs).for_each(|(sum, cost)| *sum += part * cost);

@@ -128,9 +128,13 @@ pub(super) fn posterior<V: Visit>(
     fresh: &V,
 ) -> Result<Posterior<V>> {
     let scramblings = 0..work.scramblings.max(2);
-    let (pool, visitor) = weigh(car, settings, scramblings, fresh)?;
-    let effective = effective(&pool);
+    // what comes after the last finding does not tell whether the weights will do
+    let last_a = car.likelihood.findings().iter().map(|finding| finding.age_a).fold(0.0, f64::max);
+    let horizon_a = settings.horizon_a.min(last_a as u32 + 1);
+    let (trial, ()) = weigh(car, &Settings { horizon_a, ..*settings }, scramblings.clone(), &())?;
+    let effective = effective(&trial);
     if effective.0 >= ENOUGH.0 && effective.1 >= ENOUGH.1 {
+        let (pool, visitor) = weigh(car, settings, scramblings, fresh)?;
         let nothing = (Vec::new(), 0, 0);
         let (clouds, particles, distinct) = nothing;
         return Ok(Posterior {

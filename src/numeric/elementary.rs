@@ -79,6 +79,22 @@ pub fn pow(base: f64, exponent: f64) -> f64 {
     exp(exponent * ln(base))
 }
 
+/// The exponential of each value in place, in vector code.
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+pub fn exp_each(values: &mut [f64]) {
+    for value in values {
+        *value = exp(*value);
+    }
+}
+
+/// The logarithm of each value in place, in vector code.
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+pub fn ln_each(values: &mut [f64]) {
+    for value in values {
+        *value = ln(*value);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::{exp, ln, pow};

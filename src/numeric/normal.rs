@@ -73,15 +73,22 @@ const TAIL: ([f64; 8], [f64; 8]) = (
     ],
 );
 
-fn polynomial(coefficients: &[f64], x: f64) -> f64 {
-    coefficients.iter().rev().fold(0.0, |sum, c| f64::mul_add(sum, x, *c))
+#[inline(always)]
+fn polynomial<const N: usize>(coefficients: &[f64; N], x: f64) -> f64 {
+    let mut sum = 0.0;
+    for power in (0..N).rev() {
+        sum = f64::mul_add(sum, x, coefficients[power]);
+    }
+    sum
 }
 
+#[inline(always)]
 fn ratio((top, bottom): &([f64; 8], [f64; 8]), x: f64) -> f64 {
     polynomial(top, x) / polynomial(bottom, x)
 }
 
 /// Standard normal quantile of probability `p` [-]; `p` is held within 1e-300 and 1 - 1e-16.
+#[inline(always)]
 #[must_use]
 pub fn quantile(p: f64) -> f64 {
     let p = p.clamp(1e-300, 1.0 - 1e-16);
@@ -116,6 +123,7 @@ const HART_BOTTOM: [f64; 8] = [
 const SQRT_TAU: f64 = 2.506_628_274_631_000_5;
 
 /// Standard normal distribution function at `z` [-].
+#[inline(always)]
 #[must_use]
 pub fn cumulative(z: f64) -> f64 {
     let size = z.abs();

@@ -17,6 +17,7 @@ impl Draw<Lane> {
             (0..of(first).len()).map(|year| lane(&|draw| of(draw)[year])).collect()
         };
         let coat = |number: usize| Coat {
+            age_a: first.coats[number].age_a,
             from_year: first.coats[number].from_year,
             ln_life: lane(&|draw| draw.coats[number].ln_life),
             car_sd: lane(&|draw| draw.coats[number].car_sd),
@@ -24,6 +25,7 @@ impl Draw<Lane> {
         let over_rust = |number: usize| OverRust {
             age_a: first.over_rust[number].age_a,
             life_a: [0, 1].map(|kind| lane(&|draw| draw.over_rust[number].life_a[kind])),
+            access_odds: lane(&|draw| draw.over_rust[number].access_odds),
         };
         let inside = |of: &dyn Fn((f64, f64)) -> f64| lane(&|draw| draw.ln_inside_life.map_or(0.0, of));
         Some(Self {

@@ -66,9 +66,12 @@ impl EffectPriors {
 
     pub(super) fn effects(&self, z: &[f64; DIMENSIONS], wax_life_factor: f64) -> Effects {
         let at = |effect: Effect| z[EFFECTS_FROM + effect as usize];
+        let odds = |share: f64| share / (1.0 - share);
+        let accessible_share = self.accessible.value(at(Effect::Accessible));
         let on_rust = |prior: &Prior| prior.value(at(Effect::LifeOnRust));
         Effects {
-            accessible_share: self.accessible.value(at(Effect::Accessible)),
+            accessible_share,
+            access_odds: odds(accessible_share) / odds(self.accessible.median()),
             life_on_rust_a: [
                 on_rust(&self.life_on_rust[0]),
                 on_rust(&self.life_on_rust[1]),

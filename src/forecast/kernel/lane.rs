@@ -5,6 +5,9 @@ use crate::numeric::elementary::pow;
 
 /// A number of a draw that the histories of a block share, or one for each of them.
 pub trait PerHistory: Sized {
+    /// Whether all histories of a block share it.
+    const SHARED: bool;
+
     /// The number of a history [unit of the number].
     fn at(&self, lane: usize) -> f64;
 
@@ -18,6 +21,8 @@ pub trait PerHistory: Sized {
 }
 
 impl PerHistory for f64 {
+    const SHARED: bool = true;
+
     #[inline(always)]
     fn at(&self, _: usize) -> f64 {
         *self
@@ -35,6 +40,8 @@ impl PerHistory for f64 {
 }
 
 impl PerHistory for Lane {
+    const SHARED: bool = false;
+
     #[inline(always)]
     fn at(&self, lane: usize) -> f64 {
         self[lane]
