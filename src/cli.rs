@@ -22,6 +22,7 @@ mod rate;
 mod record;
 mod running;
 mod section;
+mod serve;
 mod shell;
 mod template;
 
@@ -42,6 +43,7 @@ Examples:
                                        what would another place to park gain?
   ferrowane letter --record shop.db A-17 --out letter
                                        two pages for the owner of a car of the record
+  ferrowane serve                      ask and look in a browser, on this machine
   ferrowane climate                    climates that come with the program
   ferrowane rate --temperature 10 --humidity 75 --so2 10 --chloride 10
 
@@ -72,6 +74,7 @@ enum Command {
     Rate(rate::Arguments),
     Growth(growth::Arguments),
     Section(section::Arguments),
+    Serve(serve::Arguments),
     Check(check::Arguments),
     New(template::NewArguments),
     Schema(template::SchemaArguments),
@@ -133,6 +136,7 @@ impl Command {
             Self::Rate(arguments) => arguments.run(streams.out),
             Self::Growth(arguments) => arguments.run(streams.out),
             Self::Section(arguments) => arguments.run(streams.out),
+            Self::Serve(arguments) => arguments.run(streams),
             Self::Check(arguments) => arguments.run(streams),
             Self::New(arguments) => arguments.run(streams),
             Self::Schema(arguments) => arguments.run(streams.out),

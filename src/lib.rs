@@ -19,4 +19,6 @@ pub mod section;
 
 pub mod report;
 
+pub mod web;
+
 pub mod cli;

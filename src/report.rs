@@ -11,6 +11,7 @@ pub mod document;
 pub mod dots;
 pub mod evidence;
 pub mod exposure_plot;
+pub mod exposure_year;
 pub mod fan;
 pub mod files;
 pub mod font;

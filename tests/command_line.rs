@@ -137,6 +137,7 @@ fn regress_help_of_each_command_names_its_units() {
         ("growth", "[µm/a]"),
         ("section", "[mm]"),
         ("record", "[mm]"),
+        ("serve", "[µm/a]"),
         ("check", "[°C]"),
         ("new", "[mm]"),
         ("schema", "[mm]"),

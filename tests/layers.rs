@@ -8,7 +8,7 @@ mod source;
 use source::{code, files, line, name, read, without_tests, words};
 
 /// Stages in order; a stage may use those before it.
-const STAGES: [&str; 16] = [
+const STAGES: [&str; 17] = [
     "error",
     "reference", // before the numerics: the Sobol points are read from a table
     "numeric",
@@ -19,20 +19,24 @@ const STAGES: [&str; 16] = [
     "coating",
     "section",
     "forecast",
+    "inspection",
     "explain",
     "decision",
     "case",
     "record",
     "report",
+    "web",
     "cli",
 ];
 
 /// Who may use what lies outside the numbers: a path, and the files or stages that may name it.
-const RIM: [(&str, &[&str]); 14] = [
+const RIM: [(&str, &[&str]); 16] = [
     ("clap", &["src/cli"]),
     ("indicatif", &["src/cli"]),
     ("ctrlc", &["src/cli"]),
-    ("axum", &["src/cli"]),
+    ("axum", &["src/web"]),
+    ("hyper", &["src/web"]),
+    ("tokio", &["src/web"]),
     ("rusqlite", &["src/record"]),
     ("plotters", &["src/report"]),
     ("resvg", &["src/report"]),
@@ -40,9 +44,9 @@ const RIM: [(&str, &[&str]); 14] = [
     ("krilla_svg", &["src/report/document"]),
     ("ttf_parser", &["src/report/document"]),
     ("std::fs", &["src/climate/read.rs", "src/case", "src/report/files.rs", "src/cli"]),
-    ("std::net", &["src/cli"]),
+    ("std::net", &["src/web", "src/cli"]),
     ("std::env", &["src/cli"]),
-    ("std::time", &["src/cli"]),
+    ("std::time", &["src/web", "src/cli"]),
 ];
 
 /// Functions the standard library hands to the platform, whose last bit differs between systems.
@@ -51,8 +55,17 @@ const PLATFORM_MATHS: [&str; 17] = [
     "atan", "atan2", "hypot", "cbrt",
 ];
 /// Stages whose numbers reach a forecast.
-const NUMBERS: [&str; 8] =
-    ["numeric", "prior", "climate", "exposure", "corrosivity", "coating", "section", "forecast"];
+const NUMBERS: [&str; 9] = [
+    "numeric",
+    "prior",
+    "climate",
+    "exposure",
+    "corrosivity",
+    "coating",
+    "section",
+    "forecast",
+    "inspection",
+];
 
 /// Calls that cannot change a forecast.
 const OUTSIDE_THE_FORECAST: [(&str, &str); 2] = [

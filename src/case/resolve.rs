@@ -16,7 +16,7 @@ use crate::forecast::finding::{Finding, Spot};
 use crate::forecast::scenario::Scenario;
 use jiff::civil::Date;
 use std::path::Path;
-pub(super) use storage::regions;
+pub use storage::regions;
 
 /// Days in a year of age [d].
 const DAYS_PER_YEAR: f64 = 365.25;

@@ -16,7 +16,7 @@ use serde::Serialize;
 const D610: &str = include_str!("../../shared/d610_grades.csv");
 
 /// Scale of a grade.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 pub enum Scale {
     /// ISO 4628-3: 0 no rust, 5 most.
     Ri,

@@ -65,7 +65,7 @@ pub struct Work {
 impl Work {
     /// For one car: a second or two on two cores.
     pub const FULL: Self =
-        Self { samplers: 4, scramblings: 2, effort: Effort { particles: 512, moves: 24 }, followed: 128 };
+        Self { samplers: 4, scramblings: 2, effort: Effort { particles: 512, moves: 16 }, followed: 128 };
     /// For a list of many cars: a tenth of that.
     pub const QUICK: Self =
         Self { samplers: 2, scramblings: 1, effort: Effort { particles: 256, moves: 12 }, followed: 48 };
@@ -171,7 +171,7 @@ pub(super) fn posterior<V: Visit>(
         particles: work.samplers * work.effort.particles,
         distinct: distinct.iter().sum(),
         clouds,
-        effective: weights.iter().sum::<f64>().powi(2) / squares.max(f64::MIN_POSITIVE),
+        effective: weights.iter().sum::<f64>() * weights.iter().sum::<f64>() / squares.max(f64::MIN_POSITIVE),
     })
 }
 

@@ -1,0 +1,315 @@
+//! Does the server say what the command line says, and refuse what it should?
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+
+#[path = "support/command.rs"]
+#[allow(dead_code, reason = "shared with tests that use more of it")]
+mod command;
+#[path = "support/server.rs"]
+mod server;
+
+use command::{ferrowane, file, finished, folder, program};
+use ferrowane::case::{read_str, template, to_json, to_toml};
+use serde_json::{Value, json};
+use server::{Server, read};
+use std::io::Write as _;
+use std::process::Stdio;
+use std::time::{Duration, Instant};
+
+const FEW: &str = "histories=32768&seed=7";
+const FEW_OPTIONS: [&str; 6] = ["--histories", "32768", "--seed", "7", "--format", "json"];
+const TOKEN: &str = "a-token-for-this-test";
+
+fn case() -> Value {
+    to_json(template(), "template.toml").unwrap()
+}
+
+fn other_case() -> (Value, String) {
+    let text = template().replace("\"thin_factory_coat\"  ", "\"zinc_powder\"  ");
+    (to_json(&text, "other.toml").unwrap(), text)
+}
+
+fn record(name: &str) -> String {
+    let folder = folder(name);
+    let (case, db) = (file(&folder, "a.toml", template()), folder.join("shop.db"));
+    let db = db.to_str().unwrap().to_owned();
+    let added = ferrowane(&["record", "--file", &db, "car", "add", "--ref", "A-1", "--case", &case]);
+    assert_eq!(added.code, 0, "{}", added.notes);
+    db
+}
+
+#[test]
+fn reference_answers_are_the_command_lines_bytes() {
+    let (server, folder) = (Server::start(&[]), folder("serve_same"));
+    let (other, other_text) = other_case();
+    let (a, b) = (file(&folder, "a.toml", template()), file(&folder, "b.toml", &other_text));
+    let costs = file(&folder, "costs.toml", ferrowane::case::costs::template());
+    let prices: toml::Value = toml::from_str(ferrowane::case::costs::template()).unwrap();
+    let few = |path: &str| format!("/api/{path}?{FEW}");
+    let asked = [
+        (vec!["forecast", &a], few("forecast"), case()),
+        (
+            vec!["compare", &a, "--vary", "wash", "--from", "2020-05-01"],
+            few("compare"),
+            json!({ "case": case(), "vary": "wash", "from": "2020-05-01" }),
+        ),
+        (vec!["compare", &a, &b], few("compare"), json!({ "cases": [case(), other] })),
+        (vec!["explain", &a, &b], few("explain"), json!({ "a": case(), "b": other })),
+        (
+            vec!["decide", &a, "--costs", &costs, "--at", "11"],
+            few("decide"),
+            json!({ "case": case(), "costs": prices, "at_age_a": 11 }),
+        ),
+    ];
+    for (arguments, path, body) in asked {
+        let said = ferrowane(&[&arguments[..], &FEW_OPTIONS].concat());
+        assert_eq!(said.code, 0, "{}", said.notes);
+        let reply = server.post(&path, &body);
+        assert!(reply.body == said.out, "{path} differs: {:.300}", reply.body);
+        assert!(server.post(&path, &body).body == said.out, "asked again, {path} differs");
+    }
+    let said = ferrowane(&["exposure", &a, "--stretch", "1", "--format", "json"]);
+    assert_eq!(server.post("/api/exposure?stretch=1", &case()).body, said.out);
+}
+
+#[test]
+fn property_tables_pictures_and_files_of_a_case() {
+    let server = Server::start(&[]);
+    let table = server.post(&format!("/api/forecast.csv?{FEW}"), &case());
+    assert_eq!(table.status, 200, "{}", table.body);
+    assert!(table.head.contains("content-type: text/csv") && table.body.lines().count() > 40);
+    for name in ["band", "losses", "grades", "dots", "exposure"] {
+        let query = if name == "exposure" { "" } else { FEW };
+        let picture = server.post(&format!("/api/picture/{name}?{query}"), &case());
+        assert!(picture.head.contains("content-type: image/svg+xml"), "{name}: {}", picture.body);
+        assert!(picture.body.contains("Planning estimate only"), "{name}");
+    }
+    let two = json!({ "a": case(), "b": other_case().0 });
+    let picture = server.post(&format!("/api/picture/difference?{FEW}"), &two);
+    assert!(picture.body.starts_with("<svg"), "{:.300}", picture.body);
+    let varied = json!({ "case": case(), "vary": "storage=street,garage_heated" });
+    for name in ["compare", "shifts"] {
+        let picture = server.post(&format!("/api/picture/{name}?{FEW}"), &varied);
+        assert!(picture.body.starts_with("<svg"), "{:.300}", picture.body);
+    }
+    let pixels = server.post(&format!("/api/picture/band?{FEW}&format=png"), &case());
+    assert!(pixels.head.contains("content-type: image/png") && pixels.body.contains("PNG"));
+    let text = server.post("/api/case.toml", &case()).body;
+    assert_eq!(text, to_toml(&case()).unwrap());
+    let [written, read] = [template(), &text].map(|text| read_str(text, "a.toml", None).unwrap());
+    assert_eq!(format!("{written:?}"), format!("{read:?}"));
+    server.post("/api/picture/nothing", &case()).assert_problem(404);
+}
+
+#[test]
+fn property_bad_questions_are_told_field_by_field() {
+    let server = Server::start(&[]);
+    let mut misspelt = case();
+    misspelt["coating"]["system"] = json!("thin_factory_cot");
+    let problem = server.post("/api/forecast", &misspelt).assert_problem(422);
+    assert_eq!(problem["field"], "coating.system");
+    assert_eq!(problem["found"], "text \"thin_factory_cot\"");
+    assert_eq!(problem["nearest"], "thin_factory_coat");
+    assert!(problem["allowed"].as_str().unwrap().ends_with("\"brush_st2\""), "{problem}");
+    let mut beside = case();
+    beside["climate"] = json!({ "file": "weather.csv", "so2_mg_m2_d": 1, "chloride_mg_m2_d": 1 });
+    let problem = server.post("/api/forecast", &beside).assert_problem(422);
+    assert_eq!(problem["field"], "climate.file", "{problem}");
+    let mut late = case();
+    late["storage"][1]["from"] = json!("2001-01-01");
+    let problem = server.post("/api/explain", &json!({ "a": case(), "b": late })).assert_problem(422);
+    assert_eq!(problem["field"], "b.storage[1].from", "{problem}");
+    for (query, field) in
+        [("histories=1048577", "histories"), ("seed=x", "seed"), ("horizon=0", "horizon"), ("a=1", "a")]
+    {
+        let problem = server.post(&format!("/api/forecast?{query}"), &case()).assert_problem(422);
+        assert_eq!(problem["field"], field, "{problem}");
+    }
+    assert_eq!(
+        server.ask("POST", "/api/forecast", &[], "{\"title\":").assert_problem(400)["title"],
+        "Not readable"
+    );
+    server.ask("POST", "/api/forecast", &[("Content-Type", "text/plain")], "{}").assert_problem(415);
+    server.ask("POST", "/api/forecast", &[], &"x".repeat((1 << 20) + 1)).assert_problem(413);
+    server.get("/api/forecast").assert_problem(405);
+    server.get("/../Cargo.toml").assert_problem(404);
+    server.get("/api/cars").assert_problem(404);
+    assert_eq!(server.get("/api/load").json(), json!({ "running": 0, "waiting": 0 }));
+}
+
+#[test]
+fn property_only_own_pages_may_ask() {
+    let server = Server::start(&[]);
+    let port = server.host.rsplit(':').next().unwrap();
+    let (local, own) = (format!("localhost:{port}"), format!("http://localhost:{port}"));
+    let asked = |headers: &[(&str, &str)]| server.ask("GET", "/api/choices", headers, "");
+    assert_eq!(asked(&[("Host", &local), ("Origin", &own)]).status, 200);
+    let evil = format!("evil.example:{port}");
+    for headers in [
+        [("Host", evil.as_str()), ("Accept", "*/*")],
+        [("Host", "localhost"), ("Accept", "*/*")],
+        [("Host", &local), ("Origin", "http://evil.example")],
+        [("Host", &local), ("Origin", "null")],
+        [("Host", &local), ("Host", &evil)],
+    ] {
+        asked(&headers).assert_problem(403);
+    }
+    let page = server.get("/");
+    assert!(page.head.contains("content-type: text/html"), "{}", page.head);
+    for header in
+        ["content-security-policy: default-src 'none'; script-src 'self'", "x-content-type-options: nosniff"]
+    {
+        assert!(page.head.contains(header), "{}", page.head);
+    }
+    assert!(!page.head.contains("access-control-allow"));
+    assert!(server.get("/icon.svg").head.contains("content-type: image/svg+xml"));
+}
+
+/// Headers that come by drops, and a body that does not come.
+#[test]
+fn property_slow_clients_are_dropped() {
+    let server = Server::start(&[]);
+    let (mut headers, mut body) = (server.connected(), server.connected());
+    headers.write_all(b"GET / HTTP/1.1\r\nHost: ").unwrap();
+    let request = server.request(("POST", "/api/forecast"), &[("Content-Length", "100")], "{");
+    body.write_all(request.as_bytes()).unwrap();
+    let start = Instant::now();
+    let told = read(body);
+    assert_eq!(told.status, 408, "{}", told.body);
+    let dropped = read(headers);
+    assert!(dropped.status == 0 || dropped.status == 408, "{}", dropped.head);
+    assert!(start.elapsed() < Duration::from_secs(40), "{:?}", start.elapsed());
+}
+
+/// Waits until so many requests compute.
+fn wait_for_running(server: &Server, count: u64) {
+    let start = Instant::now();
+    while server.get("/api/load").json()["running"] != count {
+        assert!(start.elapsed() < Duration::from_secs(20), "not {count} running");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+#[test]
+fn property_a_dropped_request_and_a_signal_stop_computing() {
+    let mut server = Server::start(&[]);
+    let long =
+        server.request(("POST", "/api/forecast?histories=1048576&horizon=60"), &[], &case().to_string());
+    let mut stream = server.connected();
+    stream.write_all(long.as_bytes()).unwrap();
+    wait_for_running(&server, 1);
+    drop(stream);
+    let start = Instant::now();
+    wait_for_running(&server, 0);
+    assert!(start.elapsed() < Duration::from_secs(5), "{:?}", start.elapsed());
+    let mut stream = server.connected();
+    stream.write_all(long.as_bytes()).unwrap();
+    wait_for_running(&server, 1);
+    let start = Instant::now();
+    assert_eq!(server.end(), Some(0));
+    assert!(start.elapsed() < Duration::from_secs(20), "{:?}", start.elapsed());
+}
+
+#[test]
+fn property_the_record_is_open_to_whoever_knows_the_token() {
+    let db = record("serve_token");
+    let open = ["serve", "--port", "0", "--bind", "0.0.0.0", "--record", &db];
+    ferrowane(&open).assert_refused(2, &["--token"]);
+    ferrowane(&[&open[..], &["--token", "short"]].concat()).assert_refused(2, &["--token", "16"]);
+    let server = Server::start(&["--record", &db, "--token", TOKEN]);
+    let told = json!({ "date": "2025-03-02", "location": "run", "grade": "Ri 2" }).to_string();
+    let (path, right) = ("/api/cars/A-1/inspections", format!("Bearer {TOKEN}"));
+    for wrong in ["Bearer a-token-for-this-tesT", "Bearer ", "Basic x"] {
+        server.ask("POST", path, &[("Authorization", wrong)], &told).assert_problem(401);
+    }
+    server.ask("POST", path, &[], &told).assert_problem(401);
+    server.get("/api/cars").assert_problem(401);
+    assert_eq!(server.ask("POST", path, &[("Authorization", &right)], &told).status, 201);
+    let cars = server.ask("GET", "/api/cars", &[("Authorization", &right)], "").json();
+    assert_eq!(cars[0]["entries"], 1);
+}
+
+#[test]
+fn property_inspections_of_many_at_once_are_all_kept() {
+    let db = record("serve_many");
+    let server = Server::start(&["--record", &db]);
+    let told =
+        json!({ "date": "2025-03-02", "location": "node 2", "wall_mm": 1.9, "cleaned_and_sound": true });
+    std::thread::scope(|scope| {
+        for _ in 0..8 {
+            scope.spawn(|| {
+                for _ in 0..4 {
+                    let added = server.post("/api/cars/A-1/inspections", &told);
+                    assert_eq!(added.status, 201, "{}", added.body);
+                }
+            });
+        }
+    });
+    let car = server.get("/api/cars/A-1").json();
+    assert_eq!(car["entries"].as_array().unwrap().len(), 32);
+    assert_eq!(car["case"], case());
+    let listed = ferrowane(&["record", "--file", &db, "car", "list", "--format", "json"]);
+    assert_eq!(server.get("/api/cars").body, listed.out);
+    let refused = |key: &str, value: Value| {
+        let mut told = told.clone();
+        told[key] = value;
+        server.post("/api/cars/A-1/inspections", &told).assert_problem(422)["field"].clone()
+    };
+    assert_eq!(refused("wall_mm", json!(-1)), "wall_mm");
+    assert_eq!(refused("grade", json!("Ri 9")), "grade");
+    assert_eq!(refused("date", json!("2001-01-01")), "date");
+    assert_eq!(refused("colour", json!("red")), "colour");
+    server.get("/api/cars/A-2").assert_problem(404);
+    server.post("/api/cars/A-2/inspections", &told).assert_problem(404);
+    assert_eq!(server.get("/api/cars/A-1").json()["entries"].as_array().unwrap().len(), 32);
+}
+
+#[test]
+fn property_the_description_covers_what_is_answered() {
+    let server = Server::start(&["--record", &record("serve_description")]);
+    let description = server.get("/api/openapi.json").json();
+    assert_eq!(description["openapi"], "3.1.0");
+    let paths = description["paths"].as_object().unwrap();
+    assert_eq!(paths.len(), 24, "{:?}", paths.keys().collect::<Vec<_>>());
+    for (path, methods) in paths {
+        for (method, operation) in methods.as_object().unwrap() {
+            let answers = operation["responses"].as_object().unwrap();
+            assert!(answers.contains_key("200") || answers.contains_key("201"), "{method} {path}");
+            assert!(!operation["summary"].as_str().unwrap().is_empty(), "{method} {path}");
+            let path = path.replace("{ref}", "A-1");
+            let reply = server.ask(&method.to_uppercase(), &path, &[], "{}");
+            assert!([200, 422].contains(&reply.status), "{method} {path}: {}", reply.status);
+        }
+    }
+    assert!(every_reference_leads_somewhere(&description, &description));
+    let forecast = server.post(&format!("/api/forecast?{FEW}"), &case()).json();
+    let described = &description["components"]["schemas"]["Forecast"];
+    let mut keys: Vec<&String> = forecast.as_object().unwrap().keys().collect();
+    let mut told: Vec<&String> = described["properties"].as_object().unwrap().keys().collect();
+    keys.sort();
+    told.sort();
+    assert_eq!(keys, told);
+    let choices = server.get("/api/choices").json();
+    read_str(&to_toml(&choices["case"]).unwrap(), "choices.toml", None).unwrap();
+    assert!(choices["climates"].as_array().unwrap().len() > 10);
+    let days = choices["values"].as_array().unwrap().iter().find(|one| one["key"] == "use.days_per_week");
+    assert_eq!(days.unwrap()["unit"], "d");
+}
+
+fn every_reference_leads_somewhere(value: &Value, whole: &Value) -> bool {
+    match value {
+        Value::Object(table) => table.iter().all(|(key, value)| match (key.as_str(), value.as_str()) {
+            ("$ref", Some(place)) => whole.pointer(place.trim_start_matches('#')).is_some(),
+            _ => every_reference_leads_somewhere(value, whole),
+        }),
+        Value::Array(items) => items.iter().all(|item| every_reference_leads_somewhere(item, whole)),
+        _ => true,
+    }
+}
+
+#[test]
+fn property_a_port_that_is_taken_is_told() {
+    let server = Server::start(&[]);
+    let port = server.host.rsplit(':').next().unwrap();
+    let said = program(&["serve", "--port", port]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn();
+    finished(said.unwrap()).assert_refused(2, &["127.0.0.1", port, "--port 0"]);
+}
