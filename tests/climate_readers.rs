@@ -83,7 +83,7 @@ fn closed_form_epw_hours_end_where_ours_begin() {
     assert!(climate.series.wind_m_s.unwrap().iter().all(|wind| (wind - 2.5).abs() < 1e-12));
 }
 
-/// 10 °C and a dew point of 5.778 °C are 75 % (PsychroLib, `shared/checks_humid_air.csv`; 0.001 K is 0.005 %).
+/// 10 °C and a dew point of 5.778 °C are 75 % (`PsychroLib`, `shared/checks_humid_air.csv`; 0.001 K is 0.005 %).
 #[test]
 fn closed_form_epw_humidity_from_dew_point_and_gaps() {
     let text = epw(|index, _, _, _| {

@@ -92,7 +92,7 @@ fn printed(call: &str) -> f64 {
 }
 
 /// Rows are left out for three stated reasons only, and each reason is real: an ice row would fail, and where the form of
-/// MetPy is left out it is further from IAPWS-95 (`CoolProp`) than we may be.
+/// `MetPy` is left out it is further from IAPWS-95 (`CoolProp`) than we may be.
 #[test]
 fn reference_rows_left_out_say_why() {
     let left: Vec<Check> = checks().into_iter().filter(|row| row.compared != "yes").collect();

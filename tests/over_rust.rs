@@ -3,7 +3,12 @@
 //! Each car is coated where the middle of its own histories stands at a true grade with room for a fall of two: Ri 3 in
 //! the middle of its class, and the limit of Ri 3 and Ri 4. Grades are positions on the scale, held within 0 to 5. A known
 //! condition of a case weighs nothing here.
-#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "tests that show their figures")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    clippy::float_cmp,
+    reason = "tests that show their figures; the same bits are meant where arrays are compared"
+)]
 
 use ferrowane::case::read_path;
 use ferrowane::coating::grade::GradeScale;

@@ -17,7 +17,7 @@ use crate::numeric::elementary::{exp, ln};
 const VAPOUR_GAS_CONSTANT: f64 = 461.5;
 /// 0 °C in kelvin [K].
 const ZERO_C_IN_K: f64 = 273.15;
-/// Molar mass of water over that of dry air [-], ASHRAE Handbook Fundamentals (SAW in PsychroLib).
+/// Molar mass of water over that of dry air [-], ASHRAE Handbook Fundamentals (SAW in `PsychroLib`).
 const MASS_RATIO: f64 = 0.621_945;
 /// Enhancement factor of moist air at no pressure [-], Buck 1981, J. Appl. Meteorol. 20, 1527 (SAW-2).
 const ENHANCEMENT: f64 = 1.0007;
