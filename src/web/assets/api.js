@@ -29,9 +29,10 @@ export function renewed(kind) {
 export const superseded = (error) => error.name === "AbortError";
 
 /** Asks; `body` makes it a POST of JSON. The answer is the response, checked. */
-export async function ask(path, { body, query = {}, signal } = {}) {
+export async function ask(path, { body, query = {}, signal, token } = {}) {
   const suffix = new URLSearchParams(query).toString();
   const options = { signal, headers: { accept: "application/json, */*" } };
+  if (token) options.headers.authorization = `Bearer ${token}`;
   if (body !== undefined) {
     options.method = "POST";
     options.headers["content-type"] = "application/json";
