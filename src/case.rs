@@ -17,6 +17,7 @@ mod words;
 use crate::error::{Error, Place, Result};
 use crate::forecast::scenario::Scenario;
 use locate::Document;
+pub use resolve::regions;
 pub use schema::schema;
 use std::io::Read as _;
 use std::path::Path;
@@ -88,11 +89,40 @@ fn read_text(path: &Path, name: &str) -> Result<String> {
 /// # Errors
 /// [`Error::Invalid`] with the key path, what was found and what is allowed.
 pub fn from_json(value: &serde_json::Value) -> Result<Scenario> {
-    let faults = shape::faults(value, &schema());
+    resolve::scenario(&shaped::<raw::Case>(value)?, None)
+}
+
+/// The scenario of a case that has its form already; a weather file is refused.
+///
+/// # Errors
+/// [`Error::Invalid`] with the key path, what was found and what is allowed.
+pub fn resolved(case: &raw::Case) -> Result<Scenario> {
+    resolve::scenario(case, None)
+}
+
+/// A JSON document that has the form its schema states, such as a case, or a question about one.
+///
+/// # Errors
+/// [`Error::Invalid`] with the key path, what was found and what is allowed.
+pub fn shaped<T: schemars::JsonSchema + serde::de::DeserializeOwned>(value: &serde_json::Value) -> Result<T> {
+    let faults = shape::faults(value, &schema::of::<T>());
     if let Some(first) = faults.into_iter().min_by_key(|fault| fault.about) {
         return Err(first.into());
     }
-    resolve::scenario(&decode(value)?, None)
+    serde::Deserialize::deserialize(value)
+        .map_err(|error: serde_json::Error| Error::invalid("", error.to_string(), "what the schema states"))
+}
+
+/// A case in TOML as the JSON of the same keys; dates become text.
+///
+/// # Errors
+/// As [`read_str`], of the form only.
+pub fn to_json(text: &str, file_name: &str) -> Result<serde_json::Value> {
+    let document = Document::parse(text, file_name)?;
+    match document.first(shape::faults(&document.value, &schema())) {
+        Some(first) => Err(first),
+        None => Ok(document.value),
+    }
 }
 
 /// The raw case of a document that has the form of one.

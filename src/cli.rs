@@ -21,6 +21,7 @@ mod rate;
 mod record;
 mod running;
 mod section;
+mod serve;
 mod shell;
 mod template;
 
@@ -39,6 +40,7 @@ Examples:
   ferrowane forecast my-car.toml       when does the member need rework?
   ferrowane compare my-car.toml --vary storage
                                        what would another place to park gain?
+  ferrowane serve                      ask and look in a browser, on this machine
   ferrowane climate                    climates that come with the program
   ferrowane rate --temperature 10 --humidity 75 --so2 10 --chloride 10
 
@@ -68,6 +70,7 @@ enum Command {
     Rate(rate::Arguments),
     Growth(growth::Arguments),
     Section(section::Arguments),
+    Serve(serve::Arguments),
     Check(check::Arguments),
     New(template::NewArguments),
     Schema(template::SchemaArguments),
@@ -128,6 +131,7 @@ impl Command {
             Self::Rate(arguments) => arguments.run(streams.out),
             Self::Growth(arguments) => arguments.run(streams.out),
             Self::Section(arguments) => arguments.run(streams.out),
+            Self::Serve(arguments) => arguments.run(streams),
             Self::Check(arguments) => arguments.run(streams),
             Self::New(arguments) => arguments.run(streams),
             Self::Schema(arguments) => arguments.run(streams.out),

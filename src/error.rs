@@ -85,10 +85,50 @@ fn nearest_text(nearest: Option<&str>) -> String {
     nearest.map_or_else(String::new, |name| format!("; did you mean `{name}`?"))
 }
 
+/// An error taken apart, for programs that show each part in its own place.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Parts {
+    /// Key path, quantity or column at fault.
+    pub field: Option<String>,
+    /// What was found, with its unit.
+    pub found: Option<String>,
+    /// What is allowed.
+    pub allowed: Option<String>,
+    /// Nearest valid name, where one is close.
+    pub nearest: Option<String>,
+}
+
 impl Error {
+    /// Its parts, as far as it has them.
+    #[must_use]
+    pub fn parts(&self) -> Parts {
+        match self {
+            Self::OutOfRange { quantity, value, unit, allowed } => {
+                let found = if *unit == "-" { value.to_string() } else { format!("{value} {unit}") };
+                Parts::of(quantity, &found, allowed, None)
+            }
+            Self::Invalid { what, found, allowed } => Parts::of(what, found, allowed, None),
+            Self::Input { field, found, allowed, nearest, .. } => {
+                Parts::of(field, found, allowed, nearest.as_deref())
+            }
+            Self::Io { .. } | Self::Interrupted => Parts::default(),
+        }
+    }
+
     /// An [`Error::Invalid`] from its three parts.
     pub fn invalid(what: impl Into<String>, found: impl Into<String>, allowed: impl Into<String>) -> Self {
         Self::Invalid { what: what.into(), found: found.into(), allowed: allowed.into() }
+    }
+}
+
+impl Parts {
+    /// Where the nearest name stands at the end of what is allowed, it is taken from there.
+    fn of(field: &str, found: &str, allowed: &str, nearest: Option<&str>) -> Self {
+        let hint = allowed.rsplit_once("; did you mean `").map(|(rest, name)| (rest, name.trim_end_matches("`?")));
+        let (allowed, hinted) = hint.map_or((allowed, None), |(rest, name)| (rest, Some(name)));
+        let some = |text: &str| Some(text.to_owned());
+        let nearest = nearest.or(hinted).map(str::to_owned);
+        Self { field: some(field), found: some(found), allowed: some(allowed), nearest }
     }
 }
 

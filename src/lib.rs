@@ -18,4 +18,6 @@ pub mod section;
 
 pub mod report;
 
+pub mod web;
+
 pub mod cli;

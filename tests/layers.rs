@@ -8,7 +8,7 @@ mod source;
 use source::{code, files, line, name, read, without_tests, words};
 
 /// Stages in order; a stage may use those before it.
-const STAGES: [&str; 16] = [
+const STAGES: [&str; 17] = [
     "error",
     "reference", // before the numerics: the Sobol points are read from a table
     "numeric",
@@ -24,22 +24,25 @@ const STAGES: [&str; 16] = [
     "case",
     "record",
     "report",
+    "web",
     "cli",
 ];
 
 /// Who may use what lies outside the numbers: a path, and the files or stages that may name it.
-const RIM: [(&str, &[&str]); 11] = [
+const RIM: [(&str, &[&str]); 13] = [
     ("clap", &["src/cli"]),
     ("indicatif", &["src/cli"]),
     ("ctrlc", &["src/cli"]),
-    ("axum", &["src/cli"]),
+    ("axum", &["src/web"]),
+    ("hyper", &["src/web"]),
+    ("tokio", &["src/web"]),
     ("rusqlite", &["src/record"]),
     ("plotters", &["src/report"]),
     ("resvg", &["src/report"]),
     ("std::fs", &["src/climate/read.rs", "src/case", "src/report/files.rs", "src/cli"]),
-    ("std::net", &["src/cli"]),
+    ("std::net", &["src/web", "src/cli"]),
     ("std::env", &["src/cli"]),
-    ("std::time", &["src/cli"]),
+    ("std::time", &["src/web", "src/cli"]),
 ];
 
 /// Functions the standard library hands to the platform, whose last bit differs between systems.

@@ -15,7 +15,7 @@ use crate::error::{Error, Result};
 use crate::forecast::scenario::{GradedPart, KnownCondition, Scenario};
 use jiff::civil::Date;
 use std::path::Path;
-pub(super) use storage::regions;
+pub use storage::regions;
 
 /// Days in a year of age [d].
 const DAYS_PER_YEAR: f64 = 365.25;

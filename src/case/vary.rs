@@ -163,9 +163,44 @@ fn changed(base: &Scenario, from_age_a: f64, change: impl Fn(&Stretch) -> Stretc
     Scenario { stretches, ..base.clone() }
 }
 
+/// Keys of the choices that can be named.
+///
+/// # Errors
+/// When an embedded table cannot be read.
+pub fn offered(vary: Vary) -> Result<Vec<String>> {
+    let owned = |ids: &[&str]| ids.iter().map(|id| (*id).to_owned()).collect();
+    Ok(match vary {
+        Vary::Storage => owned(&arrangements()),
+        Vary::Wash => owned(&WASHES.map(|(id, _)| id)),
+        Vary::Treatment => owned(&treatments()?.each_ref().map(|(id, _, _)| *id)),
+        Vary::Climate => samples::samples()?.into_iter().map(|info| info.id).collect(),
+        Vary::Coating => system::list("outside")?.into_iter().map(|(id, _)| id).collect(),
+    })
+}
+
+fn arrangements() -> Vec<&'static str> {
+    Kind::ALL.iter().filter(|kind| **kind != Kind::Custom).map(|kind| kind.id()).collect()
+}
+
+const WASHES: [(&str, Wash); 3] = [
+    ("never", Wash::Never),
+    ("after_salted_drives", Wash::AfterSaltedDrives),
+    ("every_14_days", Wash::EveryDays(WASH_EVERY_D)),
+];
+
+fn treatments() -> Result<[(&'static str, &'static str, Done); 6]> {
+    Ok([
+        ("over_rust_none", "over-rust coat, unprepared", Done::OverRust(Preparation::None)),
+        ("over_rust_st2", "over-rust coat after St 2", Done::OverRust(Preparation::St2)),
+        ("over_rust_st3", "over-rust coat after St 3", Done::OverRust(Preparation::St3)),
+        ("wax_film", "wax film, renewed yearly", Done::WaxFilm(Some(1.0))),
+        ("cavity_wax", "cavity wax", Done::CavityWax),
+        ("rework", "full rework (blast and powder)", Done::Rework(System::outside(REWORK_SYSTEM)?)),
+    ])
+}
+
 fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Variant>> {
-    let offered: Vec<&str> =
-        Kind::ALL.iter().filter(|kind| **kind != Kind::Custom).map(|kind| kind.id()).collect();
+    let offered = arrangements();
     let as_written = stretches_from(&base.stretches, from_age_a).map(|stretch| &stretch.mixture);
     let as_written: Vec<_> = as_written.collect();
     let mut variants = Vec::new();
@@ -196,17 +231,12 @@ fn alike(a: &Arrangement, b: &Arrangement) -> bool {
 }
 
 fn wash(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Variant>> {
-    let offered = [
-        ("never", Wash::Never),
-        ("after_salted_drives", Wash::AfterSaltedDrives),
-        ("every_14_days", Wash::EveryDays(WASH_EVERY_D)),
-    ];
     let as_written: Vec<Wash> = stretches_from(&base.stretches, from_age_a)
         .flat_map(|stretch| stretch.mixture.iter().map(|(_, situation)| situation.driving.wash))
         .collect();
     let mut variants = Vec::new();
-    for id in wanted("washing", chosen, &offered.map(|(id, _)| id))? {
-        let Some((_, wash)) = offered.iter().find(|(known, _)| *known == id) else { continue };
+    for id in wanted("washing", chosen, &WASHES.map(|(id, _)| id))? {
+        let Some((_, wash)) = WASHES.iter().find(|(known, _)| *known == id) else { continue };
         if as_written.iter().all(|now| now == wash) {
             continue;
         }
@@ -229,14 +259,7 @@ fn wash_words(wash: Wash) -> String {
 }
 
 fn treatment(base: &Scenario, chosen: &[String], age_a: f64) -> Result<Vec<Variant>> {
-    let offered = [
-        ("over_rust_none", "over-rust coat, unprepared", Done::OverRust(Preparation::None)),
-        ("over_rust_st2", "over-rust coat after St 2", Done::OverRust(Preparation::St2)),
-        ("over_rust_st3", "over-rust coat after St 3", Done::OverRust(Preparation::St3)),
-        ("wax_film", "wax film, renewed yearly", Done::WaxFilm(Some(1.0))),
-        ("cavity_wax", "cavity wax", Done::CavityWax),
-        ("rework", "full rework (blast and powder)", Done::Rework(System::outside(REWORK_SYSTEM)?)),
-    ];
+    let offered = treatments()?;
     let ids = wanted("treatment", chosen, &offered.each_ref().map(|(id, _, _)| *id))?;
     let usual = |id: &str| !chosen.is_empty() || id != "over_rust_st2";
     let picked = ids.into_iter().filter(|id| usual(id));

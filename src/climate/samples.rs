@@ -40,7 +40,7 @@ const FILES: &[(&str, &[u8])] = embedded![
 ];
 
 /// One row of the index of samples.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
 pub struct SampleInfo {
     /// Name by which the sample is asked for.
     pub id: String,

@@ -1,10 +1,11 @@
 //! What is answered: quantiles, bands and shares, each with how sure it is. Serialised as the JSON of `forecast`.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// A forecast.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Forecast {
     /// Name of the case.
     pub title: String,
@@ -69,7 +70,7 @@ pub struct Forecast {
 }
 
 /// 5 %, 50 % and 95 % points, in the unit of the field that holds them.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 #[allow(missing_docs, reason = "the names say it")]
 pub struct Spread {
     pub p05: f64,
@@ -78,7 +79,7 @@ pub struct Spread {
 }
 
 /// 5 %, 50 % and 95 % points at an age, in the unit of the field that holds them.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 #[allow(missing_docs, reason = "the names say it")]
 pub struct SpreadYear {
     /// Age [a].
@@ -89,7 +90,7 @@ pub struct SpreadYear {
 }
 
 /// Shares by ISO 9223 category [-].
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, JsonSchema)]
 #[allow(missing_docs, reason = "the names are the standard's")]
 #[allow(non_snake_case, reason = "the names are the standard's")]
 pub struct CorrosivityShares {
@@ -102,7 +103,7 @@ pub struct CorrosivityShares {
 }
 
 /// Quantiles of an age [a]; `None` beyond the horizon.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 #[allow(missing_docs, reason = "the names say it")]
 pub struct TimeQuantiles {
     pub p05: Option<f64>,
@@ -115,7 +116,7 @@ pub struct TimeQuantiles {
 }
 
 /// Probability of having reached rework by an age.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct BandYear {
     /// Age [a].
     pub year: u32,
@@ -130,7 +131,7 @@ pub struct BandYear {
 }
 
 /// A probability by an age.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct ProbabilityYear {
     /// Age [a].
     pub year: u32,
@@ -139,7 +140,7 @@ pub struct ProbabilityYear {
 }
 
 /// Shares of the histories in each grade at an age [-].
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 #[allow(missing_docs, reason = "the names are the standard's")]
 pub struct GradeShares {
     /// Age [a].
@@ -153,7 +154,7 @@ pub struct GradeShares {
 }
 
 /// State at the moment of rework, over the histories that reach it within the horizon; `None` when none does.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct AtRework {
     /// Elastic section modulus left [-].
     pub bending_capacity_left: Option<Spread>,
@@ -164,7 +165,7 @@ pub struct AtRework {
 }
 
 /// Standard errors from the independent scramblings.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct StandardErrors {
     /// Of the 5 % point [a].
     pub p05: Option<f64>,
@@ -187,7 +188,7 @@ pub struct StandardErrors {
 }
 
 /// Thresholds in words and numbers, as used.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Thresholds {
     /// Nominal wall [mm].
     pub wall_mm: f64,
@@ -198,7 +199,7 @@ pub struct Thresholds {
 }
 
 /// What the steel saw in one stretch of storage, median draw.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct StretchSummary {
     /// Arrangement in words.
     pub arrangement: String,

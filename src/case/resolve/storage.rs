@@ -21,7 +21,10 @@ const WEIGHT_TOLERANCE: f64 = 1e-6;
 type Weights = BTreeMap<String, f64>;
 
 /// Regions with a prior of the days on which roads are salted, `shared/salted_days.csv`.
-pub(in crate::case) fn regions() -> Result<Vec<PriorRow>> {
+///
+/// # Errors
+/// When the embedded table cannot be read.
+pub fn regions() -> Result<Vec<PriorRow>> {
     reference::rows("salted_days.csv", SALTED_DAYS)
 }
 

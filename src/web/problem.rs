@@ -1,0 +1,140 @@
+//! How a request is refused: problem details, RFC 9457, with the field at fault, what was found and what is allowed.
+
+use crate::error::Error;
+use axum::http::header::{CONTENT_TYPE, RETRY_AFTER, WWW_AUTHENTICATE};
+use axum::http::{HeaderValue, StatusCode};
+use axum::response::{IntoResponse, Response};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// When to ask again [s].
+const RETRY_S: u32 = 2;
+
+/// Why there is no answer (RFC 9457).
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub(super) struct Problem {
+    /// Kind of problem, a reference relative to this server.
+    #[serde(rename = "type")]
+    kind: &'static str,
+    /// Kind of problem in words.
+    title: &'static str,
+    /// Status code of the answer [-]
+    status: u16,
+    /// What is wrong, in a sentence.
+    detail: String,
+    /// Key path of the field at fault, such as `storage[1].from`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    field: Option<String>,
+    /// What was found there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    found: Option<String>,
+    /// What is allowed there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    allowed: Option<String>,
+    /// Nearest valid name, where one is close.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    nearest: Option<String>,
+}
+
+impl Problem {
+    fn of(status: StatusCode, kind: &'static str, title: &'static str, detail: impl Into<String>) -> Self {
+        let detail = detail.into();
+        let status = status.as_u16();
+        Self { kind, title, status, detail, field: None, found: None, allowed: None, nearest: None }
+    }
+
+    /// The body is no JSON.
+    pub(super) fn malformed(detail: impl Into<String>) -> Self {
+        Self::of(StatusCode::BAD_REQUEST, "/problems/malformed", "Not readable", detail)
+    }
+
+    /// Something asked for is not there.
+    pub(super) fn not_found(detail: impl Into<String>) -> Self {
+        Self::of(StatusCode::NOT_FOUND, "/problems/not-found", "Not found", detail)
+    }
+
+    /// The address knows other methods only.
+    pub(super) fn method() -> Self {
+        let detail = "this address is asked with another method, see /api/openapi.json";
+        Self::of(StatusCode::METHOD_NOT_ALLOWED, "/problems/method", "Method not allowed", detail)
+    }
+
+    /// The request comes from a page of somebody else, or under a name that is not the server's.
+    pub(super) fn forbidden(detail: impl Into<String>) -> Self {
+        Self::of(StatusCode::FORBIDDEN, "/problems/forbidden", "Refused", detail)
+    }
+
+    /// The record is not open to whoever does not know the token.
+    pub(super) fn unauthorized() -> Self {
+        let detail = "the record needs `Authorization: Bearer TOKEN` with the token the server was started with";
+        Self::of(StatusCode::UNAUTHORIZED, "/problems/token", "Token needed", detail)
+    }
+
+    /// The body is longer than allowed.
+    pub(super) fn too_large(most_bytes: usize) -> Self {
+        let detail = format!("a body has at most {most_bytes} bytes");
+        Self::of(StatusCode::PAYLOAD_TOO_LARGE, "/problems/too-large", "Too large", detail)
+    }
+
+    /// The body did not come in time.
+    pub(super) fn too_slow() -> Self {
+        let detail = "the body did not arrive in time";
+        Self::of(StatusCode::REQUEST_TIMEOUT, "/problems/too-slow", "Too slow", detail)
+    }
+
+    /// The body is not said to be JSON.
+    pub(super) fn media_type(found: &str) -> Self {
+        let (found, allowed) = (Some(found.to_owned()), Some("application/json".to_owned()));
+        let kind = "/problems/media-type";
+        let detail = "a body is sent as application/json";
+        let status = StatusCode::UNSUPPORTED_MEDIA_TYPE;
+        let field = Some("Content-Type".to_owned());
+        Self { field, found, allowed, ..Self::of(status, kind, "Media type not supported", detail) }
+    }
+
+    /// All places to compute are taken.
+    pub(super) fn busy(detail: impl Into<String>) -> Self {
+        Self::of(StatusCode::SERVICE_UNAVAILABLE, "/problems/busy", "Busy", detail)
+    }
+
+    /// The server's own fault; what happened is not told to strangers.
+    pub(super) fn internal() -> Self {
+        let detail = "the server could not finish this";
+        Self::of(StatusCode::INTERNAL_SERVER_ERROR, "/problems/internal", "Failed", detail)
+    }
+}
+
+impl From<Error> for Problem {
+    fn from(error: Error) -> Self {
+        if matches!(error, Error::Io { .. }) {
+            return Self::internal();
+        }
+        if matches!(error, Error::Interrupted) {
+            return Self::busy("the computation was stopped");
+        }
+        let invalid = StatusCode::UNPROCESSABLE_ENTITY;
+        let parts = error.parts();
+        Self {
+            field: parts.field,
+            found: parts.found,
+            allowed: parts.allowed,
+            nearest: parts.nearest,
+            ..Self::of(invalid, "/problems/invalid", "Not possible", error.to_string())
+        }
+    }
+}
+
+impl IntoResponse for Problem {
+    fn into_response(self) -> Response {
+        let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+        let body = serde_json::to_string_pretty(&self).unwrap_or_default() + "\n";
+        let mut response = (status, [(CONTENT_TYPE, "application/problem+json")], body).into_response();
+        if status == StatusCode::SERVICE_UNAVAILABLE {
+            response.headers_mut().insert(RETRY_AFTER, RETRY_S.into());
+        }
+        if status == StatusCode::UNAUTHORIZED {
+            response.headers_mut().insert(WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));
+        }
+        response
+    }
+}

@@ -1,0 +1,57 @@
+//! What can be asked: one list of operations, from which both the router and the description are made.
+
+use super::operation::{Need, Operation};
+use super::question::Run;
+use super::state::Shared;
+use super::{assets, choices, forecast, guard, openapi, problem::Problem};
+use crate::case::raw::Case;
+use crate::forecast::Forecast;
+use axum::http::HeaderValue;
+use axum::routing::get;
+use axum::{Router, middleware};
+use serde_json::Value;
+use tower_http::set_header::SetResponseHeaderLayer;
+
+/// Everything that can be asked, in the order of the description.
+pub(super) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/api/openapi.json", openapi::description).saying("This description").answers::<Value>(),
+        Operation::get("/api/case.schema.json", openapi::case_schema)
+            .saying("The JSON schema of a case, for editors and pages")
+            .answers::<Value>(),
+        Operation::get("/api/choices", choices::choices)
+            .saying("What can be chosen in a case, in words and units")
+            .answers::<choices::Choices>(),
+        Operation::post("/api/forecast", forecast::as_json)
+            .saying("When does the member need rework? Probability band, losses and grades by year")
+            .takes::<Case>()
+            .asks::<Run>()
+            .answers::<Forecast>(),
+        Operation::post("/api/forecast.csv", forecast::as_csv)
+            .saying("The forecast as a table, one row a year")
+            .takes::<Case>()
+            .asks::<Run>()
+            .answers_text("text/csv"),
+    ]
+}
+
+/// The router of everything that can be asked of a server.
+pub(super) fn router(state: &Shared) -> Router {
+    let has_record = state.options.record.is_some();
+    let wanted = |operation: &Operation| has_record || operation.need() != Need::Record;
+    let mut router = Router::new();
+    for operation in operations().into_iter().filter(wanted) {
+        router = operation.routed(router);
+    }
+    for (path, file) in assets::files() {
+        router = router.route(&path, get(async move || file.clone()));
+    }
+    let mut router = router
+        .fallback(async || Problem::not_found("nothing under this address; see /api/openapi.json"))
+        .method_not_allowed_fallback(async || Problem::method())
+        .layer(middleware::from_fn_with_state(state.clone(), guard::own_pages_only));
+    for (name, value) in guard::HEADERS {
+        router = router.layer(SetResponseHeaderLayer::if_not_present(name, HeaderValue::from_static(value)));
+    }
+    router.with_state(state.clone())
+}

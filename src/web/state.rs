@@ -1,0 +1,32 @@
+//! What all requests share: options, places to compute, and answers given lately.
+
+use super::Options;
+use super::cache::Cache;
+use super::compute::Places;
+use crate::error::{Error, Result};
+use crate::forecast::Forecast;
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+/// Shared by every request.
+pub(super) type Shared = Arc<State>;
+
+/// What all requests share.
+pub(super) struct State {
+    pub(super) options: Options,
+    /// Where the server is reached.
+    pub(super) address: SocketAddr,
+    pub(super) places: Places,
+    pub(super) pool: rayon::ThreadPool,
+    pub(super) forecasts: Cache<Forecast>,
+}
+
+impl State {
+    /// Of a server that listens on `address`.
+    pub(super) fn of(options: Options, address: SocketAddr) -> Result<Shared> {
+        let pool = rayon::ThreadPoolBuilder::new().build();
+        let pool = pool
+            .map_err(|error| Error::invalid("threads", error.to_string(), "threads the system can start"))?;
+        Ok(Arc::new(Self { options, address, pool, places: Places::new(), forecasts: Cache::new() }))
+    }
+}
