@@ -13,6 +13,7 @@ mod shape;
 mod template;
 pub mod vary;
 mod words;
+mod write;
 
 use crate::error::{Error, Place, Result};
 use crate::forecast::scenario::Scenario;
@@ -22,6 +23,7 @@ pub use schema::schema;
 use std::io::Read as _;
 use std::path::Path;
 pub use template::template;
+pub use write::to_toml;
 
 /// Longest case file read [bytes]; a long history of a car is a hundredth of it.
 const SIZE_MAX: usize = 1 << 20;

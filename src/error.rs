@@ -99,6 +99,26 @@ pub struct Parts {
 }
 
 impl Error {
+    /// The same about `name`, where it is an [`Error::Invalid`] about `what`: a command line calls things by their options.
+    #[must_use]
+    pub fn about(self, what: &str, name: &str) -> Self {
+        match self {
+            Self::Invalid { what: found_in, found, allowed } if found_in == what => {
+                Self::invalid(name, found, allowed)
+            }
+            other => other,
+        }
+    }
+
+    /// The same below a key of a larger document.
+    #[must_use]
+    pub fn below(self, key: &str) -> Self {
+        match self {
+            Self::Invalid { what, found, allowed } => Self::invalid(format!("{key}.{what}"), found, allowed),
+            other => other,
+        }
+    }
+
     /// Its parts, as far as it has them.
     #[must_use]
     pub fn parts(&self) -> Parts {
@@ -124,7 +144,8 @@ impl Error {
 impl Parts {
     /// Where the nearest name stands at the end of what is allowed, it is taken from there.
     fn of(field: &str, found: &str, allowed: &str, nearest: Option<&str>) -> Self {
-        let hint = allowed.rsplit_once("; did you mean `").map(|(rest, name)| (rest, name.trim_end_matches("`?")));
+        let hint =
+            allowed.rsplit_once("; did you mean `").map(|(rest, name)| (rest, name.trim_end_matches("`?")));
         let (allowed, hinted) = hint.map_or((allowed, None), |(rest, name)| (rest, Some(name)));
         let some = |text: &str| Some(text.to_owned());
         let nearest = nearest.or(hinted).map(str::to_owned);

@@ -9,6 +9,7 @@ pub mod cost_plot;
 pub mod decision_text;
 pub mod dots;
 pub mod exposure_plot;
+pub mod exposure_year;
 pub mod fan;
 pub mod files;
 pub mod font;

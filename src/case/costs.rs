@@ -54,6 +54,14 @@ pub fn read_str(text: &str, file_name: &str, now_a: f64) -> Result<Question> {
     question.checked()
 }
 
+/// The question of costs that have their form already, asked at an age of the car [a].
+///
+/// # Errors
+/// [`Error::Invalid`] with the key path; [`Error::OutOfRange`] for the age.
+pub fn resolved(costs: &raw::Costs, now_a: f64) -> Result<Question> {
+    question(costs, now_a)?.checked()
+}
+
 fn question(costs: &raw::Costs, now_a: f64) -> Result<Question> {
     let system = costs.rework_system.as_deref().unwrap_or(REWORK_SYSTEM);
     let jobs = costs.job.iter().enumerate().map(|(index, job)| {

@@ -3,6 +3,8 @@
 //! The case as written comes first and is the reference. Storage and washing change from an age on and leave the past
 //! as it was; treatments are added at an age; place and coating as built change the whole life.
 
+mod asked;
+
 use crate::climate::{Deposition, samples, summary};
 use crate::coating::System;
 use crate::coating::system;
@@ -11,6 +13,7 @@ use crate::error::{Error, Result, nearest};
 use crate::exposure::arrangement::Parameter;
 use crate::exposure::{Arrangement, Kind, Situation, Wash};
 use crate::forecast::scenario::{Scenario, Stretch};
+pub use asked::{asked, cars};
 
 /// Age from which treatments are weighed when the case says nothing of today [a]: the demo's middle of a car's life,
 /// told wherever it is used.
@@ -73,6 +76,14 @@ pub struct Choices {
     pub from_age_a: Option<f64>,
     /// Where that age was taken from, for people.
     pub from_words: String,
+}
+
+impl Choices {
+    /// The cars in order.
+    #[must_use]
+    pub fn scenarios(&self) -> Vec<&Scenario> {
+        self.variants.iter().map(|variant| &variant.scenario).collect()
+    }
 }
 
 /// Choices for a case.

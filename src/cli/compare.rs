@@ -4,20 +4,15 @@ use super::failure::Failure;
 use super::forecast::{Run, stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
-use crate::case::vary::{Choices, Variant, Vary, choices};
-use crate::coating::treatment::Kind;
+use crate::case::vary::{Choices, asked, cars};
 use crate::error::{Error, Result};
-use crate::forecast::paired::{Known, Paired, paired_knowing};
+use crate::forecast::paired::{Known, paired_knowing};
 use crate::forecast::scenario::Scenario;
-use crate::report::compare::{Comparison, Named, comparison};
+use crate::report::compare::{Comparison, of_choices};
 use crate::report::compare_words::comparison_text;
 use crate::report::files::write_comparison;
 use crate::report::json::json;
-use jiff::civil::Date;
 use std::path::PathBuf;
-
-/// Days in a year of age [d].
-const DAYS_PER_YEAR: f64 = 365.25;
 
 /// What would another choice move, by how many years, and how surely?
 #[derive(Debug, clap::Args)]
@@ -72,70 +67,24 @@ impl Arguments {
 
     /// The cases to compute, and whose known conditions count.
     fn choices(&self, scenarios: Vec<Scenario>) -> Result<(Choices, Known)> {
-        let Some(vary) = &self.vary else { return Ok((self.cars(scenarios)?, Known::OfEach)) };
+        let Some(vary) = &self.vary else {
+            if self.from.is_some() {
+                return Err(Error::invalid("--from", "a date", "a date only with --vary"));
+            }
+            return Ok((cars(scenarios)?, Known::OfEach));
+        };
         let [base] = scenarios.as_slice() else {
             let found = format!("{} case files with --vary", scenarios.len());
             return Err(Error::invalid("cases to compare", found, "one case with --vary"));
         };
-        let (what, chosen) = vary.split_once('=').unwrap_or((vary, ""));
-        let chosen: Vec<String> =
-            chosen.split(',').map(str::trim).filter(|id| !id.is_empty()).map(str::to_owned).collect();
-        let choices = choices(base, Vary::from_id(what)?, &chosen, self.asked_age_a(base)?)?;
-        if choices.variants.len() < 2 {
-            return Err(Error::invalid("--vary", vary.clone(), "a choice other than the case as written"));
-        }
-        Ok((choices, Known::OfFirst))
-    }
-
-    /// Several cars as they are.
-    fn cars(&self, scenarios: Vec<Scenario>) -> Result<Choices> {
-        if scenarios.len() < 2 {
-            let allowed = "--vary storage, wash, treatment, climate or coating, or a second case file";
-            return Err(Error::invalid("cases to compare", "one case and no --vary", allowed));
-        }
-        if self.from.is_some() {
-            return Err(Error::invalid("--from", "a date", "a date only with --vary"));
-        }
-        let named = |scenario: Scenario| Variant { name: scenario.title.clone(), scenario };
-        let variants = scenarios.into_iter().map(named).collect();
-        Ok(Choices {
-            variants,
-            from_age_a: None,
-            from_words: "as they are, over their whole lives".to_owned(),
-        })
-    }
-
-    /// Age at `--from` [a].
-    fn asked_age_a(&self, base: &Scenario) -> Result<Option<f64>> {
-        let Some(text) = &self.from else { return Ok(None) };
-        let registered = base.first_registration;
-        let allowed = format!("a date as YYYY-MM-DD from first registration, {registered}, on");
-        let date: Option<Date> = text.parse().ok().filter(|date| *date >= registered);
-        let days = date.and_then(|date| registered.until(date).ok());
-        let days = days.ok_or_else(|| Error::invalid("--from", text.clone(), allowed))?.get_days();
-        Ok(Some(f64::from(days) / DAYS_PER_YEAR))
+        let named = |error: Error| error.about("vary", "--vary").about("from", "--from");
+        Ok((asked(base, vary, self.from.as_deref()).map_err(named)?, Known::OfFirst))
     }
 
     fn compared(&self, choices: &Choices, known: Known) -> Result<Comparison> {
-        let scenarios: Vec<&Scenario> = choices.variants.iter().map(|variant| &variant.scenario).collect();
-        let paired: Paired =
+        let scenarios = choices.scenarios();
+        let paired =
             self.run.computed(|settings, watch| paired_knowing(&scenarios, known, settings, watch))?;
-        let names: Vec<String> = choices.variants.iter().map(|variant| variant.name.clone()).collect();
-        let reworked = |scenario: &&Scenario| {
-            scenario.treatments.iter().any(|treatment| matches!(treatment.kind, Kind::Rework(_)))
-        };
-        let reworked: Vec<bool> = scenarios.iter().map(reworked).collect();
-        let title = match known {
-            Known::OfFirst => scenarios.first().map_or_else(String::new, |first| first.title.clone()),
-            Known::OfEach => format!("{} cars", scenarios.len()),
-        };
-        let named = Named {
-            title: &title,
-            names: &names,
-            reworked: &reworked,
-            from_age_a: choices.from_age_a,
-            from_words: &choices.from_words,
-        };
-        comparison(paired, &named)
+        of_choices(choices, known, paired)
     }
 }

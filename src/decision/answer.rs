@@ -19,7 +19,7 @@ const VISIT_YEARS: usize = 30;
 const LONGEST_A: f64 = 60.0;
 
 /// What is answered; money in the currency of the prices.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Decision {
     /// Name of the case.
     pub title: String,
@@ -62,7 +62,7 @@ pub struct Decision {
 }
 
 /// An option.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Standings {
     /// Key.
     pub name: String,
@@ -85,7 +85,7 @@ pub struct Standings {
 }
 
 /// Cost of a rework planned for an age.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct PlannedCost {
     /// Age of the car; the end of the keeping time where there is no rework [a].
     pub age_a: f64,
@@ -98,7 +98,7 @@ pub struct PlannedCost {
 }
 
 /// Ages given by rules of thumb [a]; `None` where a rule gives none within its range.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Rules {
     /// Least long-run cost when every rework is like the next (Barlow and Proschan), a late one a year late [a].
     pub long_run_age_a: Option<f64>,
@@ -109,7 +109,7 @@ pub struct Rules {
 }
 
 /// Whether an over-rust coat pays for itself.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct OverRustVerdict {
     /// Its expected cost [currency].
     pub cost: f64,
@@ -122,7 +122,7 @@ pub struct OverRustVerdict {
 }
 
 /// Jobs done while the member is out.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct PlannedVisit {
     /// Age of the car [a].
     pub age_a: f64,
@@ -131,7 +131,7 @@ pub struct PlannedVisit {
 }
 
 /// Present cost of plans of visits.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct VisitCosts {
     /// The plan given [currency].
     pub plan: f64,

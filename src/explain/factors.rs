@@ -10,7 +10,7 @@ use crate::forecast::scenario::{Scenario, Stretch};
 use serde::Serialize;
 
 /// What two cars may differ in; the order is the one they are told in when equal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Factor {
     /// Weather, depositions and air of the place.

@@ -14,7 +14,7 @@ use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// Shares of the variance due to one group.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Share {
     /// Share it removes on average when it becomes known [-].
     pub first_order: f64,

@@ -51,7 +51,7 @@ impl Default for Question {
 }
 
 /// A value of each of the two cars.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 #[allow(missing_docs, reason = "the names say it")]
 pub struct Pair<T> {
     pub a: T,
@@ -59,7 +59,7 @@ pub struct Pair<T> {
 }
 
 /// One factor's part in the difference.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Contribution {
     /// The factor.
     pub factor: Factor,
@@ -80,7 +80,7 @@ pub struct Contribution {
 }
 
 /// Why two cars differ. Serialised as the JSON of `explain` with two cases.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Explanation {
     /// Names of the cars.
     pub title: Pair<String>,

@@ -24,7 +24,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 const WORTH_TELLING: f64 = 0.03;
 
 /// A group of inputs or of luck.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(untagged)]
 pub enum Group {
     /// What is not known once for all.
@@ -106,7 +106,7 @@ impl Group {
 }
 
 /// Share of one group.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Share {
     /// The group.
     pub factor: Group,
@@ -127,7 +127,7 @@ pub struct Share {
 }
 
 /// Something a workshop can find out.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Worth {
     /// What it is about.
     pub factor: Group,
@@ -138,7 +138,7 @@ pub struct Worth {
 }
 
 /// Shares of the spread of one car's age at rework. Serialised as the JSON of `explain` with one case.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Sensitivity {
     /// Name of the case.
     pub title: String,

@@ -43,7 +43,7 @@ pub fn dimensions(years: usize) -> usize {
 }
 
 /// Luck of one kind.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum LuckGroup {
     /// How this car's rate differs from that of cars like it.

@@ -8,12 +8,13 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 /// A car of the record.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 pub struct Car {
     /// The workshop's own reference.
     #[serde(rename = "ref")]
     pub reference: String,
     /// Date of first registration, age zero; the case has the same.
+    #[schemars(with = "String")]
     pub first_registration: Date,
     /// Free text about the owner; can be wiped.
     pub owner: Option<String>,

@@ -17,7 +17,7 @@ const WALL_MAX_MM: f64 = 50.0;
 const AMOUNT_MAX: f64 = 1e9;
 
 /// Kind of an entry.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Kind {
     /// Somebody looked: a grade, a wall reading, or both.
@@ -86,7 +86,7 @@ impl std::str::FromStr for Kind {
 }
 
 /// Scale of a grade.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 pub enum Scale {
     /// ISO 4628-3: 0 no rust, 5 most.
     Ri,
@@ -144,19 +144,21 @@ impl std::str::FromStr for Grade {
 }
 
 /// An entry as told, before it has a number.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct NewEntry {
     /// Reference of the car.
     pub car: String,
     /// Kind of entry.
     pub kind: Kind,
     /// When it happened.
+    #[schemars(with = "String")]
     pub date: Date,
     /// Where on the member.
     pub location: Option<String>,
     /// What was done, quoted or changed; of a treatment or the coat of a rework its key in case files.
     pub what: Option<String>,
     /// Degree of rusting as seen.
+    #[schemars(with = "Option<String>")]
     pub grade: Option<Grade>,
     /// Wall reading [mm]
     pub wall_mm: Option<f64>,
@@ -175,11 +177,12 @@ pub struct NewEntry {
 }
 
 /// An entry of the record.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Entry {
     /// Its number [-]
     pub id: i64,
     /// When it was written down.
+    #[schemars(with = "String")]
     pub recorded_at: Timestamp,
     /// What it says.
     #[serde(flatten)]

@@ -3,12 +3,15 @@
 //! Shifts are paired: both cases see the same random numbers, history by history. An age beyond the horizon counts as
 //! the horizon; the share of such shifts is told, since they are lower bounds.
 
+use crate::case::vary::Choices;
+use crate::coating::treatment::Kind;
 use crate::error::{Error, Result};
 use crate::forecast::Forecast;
 use crate::forecast::outcome::{
     GradeShares, NOTICE, Spread, SpreadYear, StandardErrors, StretchSummary, TimeQuantiles,
 };
-use crate::forecast::paired::{Paired, Shift};
+use crate::forecast::paired::{Known, Paired, Shift};
+use crate::forecast::scenario::Scenario;
 use crate::report::compare_words::words;
 use crate::report::words::rounded;
 use serde::Serialize;
@@ -18,7 +21,7 @@ use std::collections::BTreeMap;
 const AFTER_A: [f64; 3] = [0.0, 1.0, 5.0];
 
 /// Several cases beside each other; the first is the reference.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Comparison {
     /// What is compared.
     pub title: String,
@@ -41,7 +44,7 @@ pub struct Comparison {
 }
 
 /// One case and what it moves.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Compared {
     /// Name.
     pub name: String,
@@ -78,7 +81,7 @@ pub struct Compared {
 }
 
 /// State of the member at a whole year of age after a choice.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct After {
     /// Years after the choice asked for [a].
     pub after_a: f64,
@@ -111,6 +114,31 @@ pub struct Named<'a> {
     pub from_age_a: Option<f64>,
     /// Where that age was taken from.
     pub from_words: &'a str,
+}
+
+/// Puts the paired forecasts of choices beside each other; `known` says whose known conditions counted.
+///
+/// # Errors
+/// Those of [`comparison`].
+pub fn of_choices(choices: &Choices, known: Known, paired: Paired) -> Result<Comparison> {
+    let scenarios = choices.scenarios();
+    let names: Vec<String> = choices.variants.iter().map(|variant| variant.name.clone()).collect();
+    let reworked = |scenario: &&Scenario| {
+        scenario.treatments.iter().any(|treatment| matches!(treatment.kind, Kind::Rework(_)))
+    };
+    let reworked: Vec<bool> = scenarios.iter().map(reworked).collect();
+    let title = match known {
+        Known::OfFirst => scenarios.first().map_or_else(String::new, |first| first.title.clone()),
+        Known::OfEach => format!("{} cars", scenarios.len()),
+    };
+    let named = Named {
+        title: &title,
+        names: &names,
+        reworked: &reworked,
+        from_age_a: choices.from_age_a,
+        from_words: &choices.from_words,
+    };
+    comparison(paired, &named)
 }
 
 /// Puts paired forecasts beside each other.

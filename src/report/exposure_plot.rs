@@ -21,7 +21,7 @@ const OPEN_AIR: (f64, f64) = (6.0, 4.0);
 const WETNESS_PCT: f64 = 80.0;
 
 /// A year of exposure, month by month, twice.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct ExposureTable {
     /// What is stored where, for the line under the heading.
     pub title: String,
@@ -32,7 +32,7 @@ pub struct ExposureTable {
 }
 
 /// A month at the member.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct MonthRow {
     /// Month, 1 to 12.
     pub month: u32,

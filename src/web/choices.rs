@@ -196,7 +196,8 @@ fn coats(face: &str) -> Result<Vec<Coat>> {
 
 fn grades() -> Result<Vec<Grade>> {
     let scale = crate::coating::grade::GradeScale::published()?;
-    let grade = |grade: &RustGrade| Grade { id: grade.to_string(), area_pct: 100.0 * scale.nominal_share(*grade) };
+    let grade =
+        |grade: &RustGrade| Grade { id: grade.to_string(), area_pct: 100.0 * scale.nominal_share(*grade) };
     Ok(RustGrade::ALL.iter().map(grade).collect())
 }
 

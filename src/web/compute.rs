@@ -3,11 +3,16 @@
 //! The future of a request is dropped when its client goes away or its time is up. A guard in it then raises a flag,
 //! which the computation sees after its piece of work.
 
-use super::problem::Problem;
 use super::cache::Cache;
+use super::forecast::answer;
+use super::problem::Problem;
 use super::state::{Shared, State};
 use crate::error::Result;
 use crate::forecast::{Go, Progress};
+use axum::extract::State as Of;
+use axum::response::Response;
+use schemars::JsonSchema;
+use serde::Serialize;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::Duration;
@@ -21,6 +26,20 @@ const QUEUE: usize = 128;
 const PATIENCE: Duration = Duration::from_secs(15);
 /// Longest computation.
 const TIME: Duration = Duration::from_secs(60);
+
+/// How busy the server is.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct Load {
+    /// Requests that compute [-]
+    running: usize,
+    /// Requests that wait for a place to compute [-]
+    waiting: usize,
+}
+
+/// `GET /api/load`
+pub(super) async fn load(Of(state): Of<Shared>) -> std::result::Result<Response, Problem> {
+    answer(&state.places.load())
+}
 
 /// Told of progress; says whether to go on.
 pub(super) type Watch<'a> = &'a (dyn Fn(Progress) -> Go + Sync);
@@ -63,9 +82,9 @@ impl Places {
         Self { free: Semaphore::new(AT_ONCE), waiting: AtomicUsize::new(0), running }
     }
 
-    /// Requests that compute and that wait [-].
-    pub(super) fn counts(&self) -> (usize, usize) {
-        (self.running.load(Ordering::SeqCst), self.waiting.load(Ordering::SeqCst))
+    fn load(&self) -> Load {
+        let count = |count: &AtomicUsize| count.load(Ordering::SeqCst);
+        Load { running: count(&self.running), waiting: count(&self.waiting) }
     }
 
     async fn place(&self) -> std::result::Result<SemaphorePermit<'_>, Problem> {
@@ -101,7 +120,9 @@ pub(super) async fn computed<T: Send + 'static>(
     match done {
         Ok(Ok(answer)) => Ok(answer?),
         Ok(Err(_)) => Err(Problem::internal()),
-        Err(_) => Err(Problem::busy(format!("more than {} s of work; ask for fewer histories", TIME.as_secs()))),
+        Err(_) => {
+            Err(Problem::busy(format!("more than {} s of work; ask for fewer histories", TIME.as_secs())))
+        }
     }
 }
 

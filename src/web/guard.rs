@@ -69,7 +69,11 @@ fn is_own(host: &str, address: SocketAddr) -> bool {
 pub(super) fn check_token(state: &State, headers: &HeaderMap) -> Result<(), Problem> {
     let Some(token) = &state.options.token else { return Ok(()) };
     let shown = headers.get(AUTHORIZATION).and_then(|shown| shown.as_bytes().strip_prefix(b"Bearer "));
-    if shown.is_some_and(|shown| same(shown, token.as_bytes())) { Ok(()) } else { Err(Problem::unauthorized()) }
+    if shown.is_some_and(|shown| same(shown, token.as_bytes())) {
+        Ok(())
+    } else {
+        Err(Problem::unauthorized())
+    }
 }
 
 /// Whether two texts are the same, in a time that does not tell how much of them is.
@@ -88,7 +92,9 @@ mod tests {
         for host in ["127.0.0.1:4628", "localhost:4628", "LOCALHOST:4628", "[::1]:4628"] {
             assert!(is_own(host, local), "{host}");
         }
-        for host in ["", "localhost", "127.0.0.1:80", "evil.example:4628", "192.0.2.7:4628", "localhost:x", "a"] {
+        for host in
+            ["", "localhost", "127.0.0.1:80", "evil.example:4628", "192.0.2.7:4628", "localhost:x", "a"]
+        {
             assert!(!is_own(host, local), "{host}");
         }
         let (one, all) = ("192.0.2.7:80".parse().unwrap(), "0.0.0.0:80".parse().unwrap());

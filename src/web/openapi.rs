@@ -11,8 +11,8 @@ use crate::case;
 use crate::forecast::outcome::NOTICE;
 use axum::extract::State as Of;
 use axum::response::Response;
-use schemars::generate::SchemaSettings;
 use schemars::SchemaGenerator;
+use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
 
 /// Handler.
@@ -73,7 +73,7 @@ fn of_operation(operation: &Operation, generator: &mut SchemaGenerator) -> Value
         answers.insert((*kind).to_owned(), json!({ "schema": schema }));
     }
     let mut responses = problems(operation, generator);
-    responses.insert("200".to_owned(), json!({ "description": "The answer", "content": answers }));
+    responses.insert(operation.status.to_owned(), json!({ "description": "The answer", "content": answers }));
     let mut described = json!({
         "operationId": operation_id(operation),
         "summary": operation.summary,
@@ -125,17 +125,22 @@ fn problems(operation: &Operation, generator: &mut SchemaGenerator) -> Map<Strin
     let too_large = format!("A body of more than {BODY_MAX} bytes");
     let mut told = vec![("403", "Asked under a strange name, or from a page of somebody else")];
     if operation.query.is_some() || operation.body.is_some() {
-        told.extend([("400", "Not readable"), ("422", "Not possible: the field, what was found, what is allowed")]);
+        told.extend([
+            ("400", "Not readable"),
+            ("422", "Not possible: the field, what was found, what is allowed"),
+        ]);
         told.push(("503", "Busy; `Retry-After` says when to ask again [s]"));
     }
     if operation.body.is_some() {
-        told.extend([("408", "The body came too slowly"), ("413", &too_large), ("415", "Not said to be JSON")]);
+        told.extend([
+            ("408", "The body came too slowly"),
+            ("413", &too_large),
+            ("415", "Not said to be JSON"),
+        ]);
     }
     if operation.need() == Need::Record {
         told.extend([("401", "The token is needed"), ("404", "No such car")]);
     }
-    let problem = |what: &str| {
-        json!({ "description": what, "content": { "application/problem+json": { "schema": schema } } })
-    };
+    let problem = |what: &str| json!({ "description": what, "content": { "application/problem+json": { "schema": schema } } });
     told.into_iter().map(|(status, what)| (status.to_owned(), problem(what))).collect()
 }

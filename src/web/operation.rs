@@ -27,6 +27,8 @@ pub(super) struct Operation {
     pub(super) body: Option<Shape>,
     /// Content types of the answer; of JSON with its schema.
     pub(super) answers: Vec<(&'static str, Option<Shape>)>,
+    /// Status code of the answer.
+    pub(super) status: &'static str,
     need: Need,
     handler: MethodRouter<Shared>,
 }
@@ -34,7 +36,7 @@ pub(super) struct Operation {
 impl Operation {
     fn of(method: &'static str, path: &'static str, handler: MethodRouter<Shared>) -> Self {
         let (summary, query, body, answers, need) = ("", None, None, Vec::new(), Need::Nothing);
-        Self { method, path, summary, query, body, answers, need, handler }
+        Self { method, path, summary, query, body, answers, status: "200", need, handler }
     }
 
     /// Something to be read.
@@ -72,6 +74,16 @@ impl Operation {
     pub(super) fn answers_text(mut self, kind: &'static str) -> Self {
         self.answers.push((kind, None));
         self
+    }
+
+    /// The answer is a `T` that has been written down.
+    pub(super) fn answers_created<T: JsonSchema>(self) -> Self {
+        Self { status: "201", ..self }.answers::<T>()
+    }
+
+    /// It needs the record.
+    pub(super) fn of_record(self) -> Self {
+        Self { need: Need::Record, ..self }
     }
 
     /// What a server needs for it.

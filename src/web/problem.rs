@@ -66,7 +66,8 @@ impl Problem {
 
     /// The record is not open to whoever does not know the token.
     pub(super) fn unauthorized() -> Self {
-        let detail = "the record needs `Authorization: Bearer TOKEN` with the token the server was started with";
+        let detail =
+            "the record needs `Authorization: Bearer TOKEN` with the token the server was started with";
         Self::of(StatusCode::UNAUTHORIZED, "/problems/token", "Token needed", detail)
     }
 

@@ -1,11 +1,17 @@
 //! What can be asked: one list of operations, from which both the router and the description are made.
 
 use super::operation::{Need, Operation};
+use super::problem::Problem;
 use super::question::Run;
 use super::state::Shared;
-use super::{assets, choices, forecast, guard, openapi, problem::Problem};
+use super::{
+    assets, choices, compare, compute, decide, explain, exposure, forecast, guard, openapi, pictures, record,
+};
 use crate::case::raw::Case;
+use crate::decision::Decision;
 use crate::forecast::Forecast;
+use crate::report::compare::Comparison;
+use crate::report::exposure_year::ExposureYear;
 use axum::http::HeaderValue;
 use axum::routing::get;
 use axum::{Router, middleware};
@@ -14,8 +20,10 @@ use tower_http::set_header::SetResponseHeaderLayer;
 
 /// Everything that can be asked, in the order of the description.
 pub(super) fn operations() -> Vec<Operation> {
-    vec![
-        Operation::get("/api/openapi.json", openapi::description).saying("This description").answers::<Value>(),
+    let answers = vec![
+        Operation::get("/api/openapi.json", openapi::description)
+            .saying("This description")
+            .answers::<Value>(),
         Operation::get("/api/case.schema.json", openapi::case_schema)
             .saying("The JSON schema of a case, for editors and pages")
             .answers::<Value>(),
@@ -32,7 +40,35 @@ pub(super) fn operations() -> Vec<Operation> {
             .takes::<Case>()
             .asks::<Run>()
             .answers_text("text/csv"),
-    ]
+        Operation::post("/api/compare", compare::compare)
+            .saying("What would another choice move, or how do several cars compare?")
+            .takes::<compare::Compare>()
+            .asks::<Run>()
+            .answers::<Comparison>(),
+        Operation::post("/api/explain", explain::explain)
+            .saying("Why do two cars differ? Of one car: what is worth finding out?")
+            .takes::<explain::Explain>()
+            .asks::<Run>()
+            .answers::<explain::Explained>(),
+        Operation::post("/api/decide", decide::decide)
+            .saying("What is worth doing, and when?")
+            .takes::<decide::Decide>()
+            .asks::<Run>()
+            .answers::<Decision>(),
+        Operation::post("/api/exposure", exposure::exposure)
+            .saying("Month by month, what the steel goes through where the car stands")
+            .takes::<Case>()
+            .asks::<exposure::Where>()
+            .answers::<ExposureYear>(),
+        Operation::post("/api/case.toml", exposure::case_file)
+            .saying("The case as a file, which reads back as the same case")
+            .takes::<Case>()
+            .answers_text("application/toml"),
+        Operation::get("/api/load", compute::load)
+            .saying("How many requests compute and wait")
+            .answers::<compute::Load>(),
+    ];
+    answers.into_iter().chain(pictures::operations()).chain(record::operations()).collect()
 }
 
 /// The router of everything that can be asked of a server.

@@ -5,6 +5,7 @@ use super::cache::Cache;
 use super::compute::Places;
 use crate::error::{Error, Result};
 use crate::forecast::Forecast;
+use crate::report::compare::Comparison;
 use std::net::SocketAddr;
 use std::sync::Arc;
 
@@ -19,6 +20,7 @@ pub(super) struct State {
     pub(super) places: Places,
     pub(super) pool: rayon::ThreadPool,
     pub(super) forecasts: Cache<Forecast>,
+    pub(super) comparisons: Cache<Comparison>,
 }
 
 impl State {
@@ -27,6 +29,7 @@ impl State {
         let pool = rayon::ThreadPoolBuilder::new().build();
         let pool = pool
             .map_err(|error| Error::invalid("threads", error.to_string(), "threads the system can start"))?;
-        Ok(Arc::new(Self { options, address, pool, places: Places::new(), forecasts: Cache::new() }))
+        let (forecasts, comparisons) = (Cache::new(), Cache::new());
+        Ok(Arc::new(Self { options, address, pool, places: Places::new(), forecasts, comparisons }))
     }
 }

@@ -3,10 +3,9 @@
 use crate::cli::Format;
 use crate::cli::columns::{Stand, table};
 use crate::error::Result;
-use crate::record::{self, Entry, Record};
+use crate::record::{self, Entry, Listed, Record, Shown};
 use crate::report::json::json;
 use jiff::civil::Date;
-use serde::Serialize;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct Show {
@@ -21,43 +20,12 @@ pub(super) struct Show {
     until: Option<Date>,
 }
 
-/// A car with its entries.
-#[derive(Serialize)]
-struct Shown {
-    #[serde(flatten)]
-    car: record::Car,
-    entries: Vec<Entry>,
-}
-
-/// A car in the list.
-#[derive(Serialize)]
-struct Listed {
-    #[serde(rename = "ref")]
-    reference: String,
-    first_registration: Date,
-    owner: Option<String>,
-    /// Entries that hold now [-]
-    entries: usize,
-    last_inspection: Option<Date>,
-}
-
 pub(super) fn list(record: &Record, format: Format) -> Result<String> {
-    let mut rows = Vec::new();
-    for car in record::cars(record)? {
-        let entries = record::current_entries(record, &car.reference, None)?;
-        let looked = entries.iter().filter(|entry| entry.told.kind == record::Kind::Inspection);
-        rows.push(Listed {
-            last_inspection: looked.map(|entry| entry.told.date).max(),
-            reference: car.reference,
-            first_registration: car.first_registration,
-            owner: car.owner,
-            entries: entries.len(),
-        });
-    }
+    let rows = record::list(record)?;
     if format == Format::Json {
         return json(&rows);
     }
-    let shown: Vec<Vec<String>> = rows.iter().map(Listed::cells).collect();
+    let shown: Vec<Vec<String>> = rows.iter().map(listed).collect();
     let heads = [
         ("ref", Stand::Left),
         ("registered", Stand::Left),
@@ -68,16 +36,14 @@ pub(super) fn list(record: &Record, format: Format) -> Result<String> {
     Ok(format!("{}{} cars", table(&heads, &shown), rows.len()))
 }
 
-impl Listed {
-    fn cells(&self) -> Vec<String> {
-        vec![
-            self.reference.clone(),
-            self.first_registration.to_string(),
-            self.entries.to_string(),
-            or_nothing(self.last_inspection.as_ref()),
-            or_nothing(self.owner.as_ref()),
-        ]
-    }
+fn listed(car: &Listed) -> Vec<String> {
+    vec![
+        car.reference.clone(),
+        car.first_registration.to_string(),
+        car.entries.to_string(),
+        or_nothing(car.last_inspection.as_ref()),
+        or_nothing(car.owner.as_ref()),
+    ]
 }
 
 impl Show {

@@ -59,7 +59,7 @@ pub const DIMENSIONS: usize = EFFECTS_FROM + Effect::Count as usize;
 pub(super) const EFFECTS_FROM: usize = ARRANGEMENT_FROM + Parameter::ALL.len();
 
 /// Inputs that are found out together.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum InputGroup {
     /// Published form of the rate, its scatter, and how much cars and years differ.

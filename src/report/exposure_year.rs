@@ -1,0 +1,109 @@
+//! What the steel of a case goes through in its store, month by month, next to open air, as it is answered.
+//!
+//! The median of every uncertain input; each drive on a salted road leaves the median amount. Salt left at the end of a
+//! stretch is handed on to the next, as in the forecast.
+
+use crate::error::{Error, Result};
+use crate::exposure::{Exposure, Month, Situation};
+use crate::forecast::draw::{DIMENSIONS, Inputs};
+use crate::forecast::scenario::{Scenario, Stretch};
+use crate::report::exposure_plot::{ExposureTable, MonthRow};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// A year in one stretch of storage. Serialised as the JSON of `exposure`.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ExposureYear {
+    /// Stretch, counted from 1 [-]
+    pub stretch: usize,
+    /// Age of the car at its start [a]
+    pub from_age_a: f64,
+    /// Age at its end [a]; `None` for the last.
+    pub until_age_a: Option<f64>,
+    /// Climate in words.
+    pub climate: String,
+    /// The year at the member.
+    pub year: MonthRow,
+    /// The same year in open air.
+    pub year_in_open_air: MonthRow,
+    /// Month by month.
+    #[serde(flatten)]
+    pub months: ExposureTable,
+}
+
+/// The year of a stretch, counted from 1, the last one where not given [-].
+///
+/// # Errors
+/// [`Error::Invalid`] for a stretch the case has not.
+pub fn exposure_year(scenario: &Scenario, stretch: Option<usize>) -> Result<ExposureYear> {
+    let count = scenario.stretches.len();
+    let number = stretch.unwrap_or(count);
+    if !(1..=count).contains(&number) {
+        return Err(Error::invalid(
+            "stretch",
+            number.to_string(),
+            format!("1 to {count}, as the case has stretches"),
+        ));
+    }
+    let inputs = Inputs::of(scenario)?;
+    let drives = vec![0.0; scenario.climate.series.temperature_c.len() / 24];
+    let mut chloride_start = 0.0;
+    let mut years = Vec::new();
+    for stretch in scenario.stretches.iter().take(number) {
+        let (here, open_air) =
+            inputs.exposures(likeliest(stretch)?, &[0.0; DIMENSIONS], (&drives, chloride_start));
+        chloride_start = here.chloride_end_mg_m2;
+        years.push((here, open_air));
+    }
+    let (Some((here, open_air)), Some(stretch)) = (years.pop(), scenario.stretches.get(number - 1)) else {
+        return Err(Error::invalid("case", "no stretch of storage", "at least one"));
+    };
+    let weather_years = scenario.climate.series.years().max(1) as f64;
+    let before = number.checked_sub(2).and_then(|index| scenario.stretches.get(index));
+    Ok(ExposureYear {
+        stretch: number,
+        from_age_a: before.map_or(0.0, |stretch| stretch.until_age_a),
+        until_age_a: (number < count).then_some(stretch.until_age_a),
+        climate: scenario.climate.title.clone(),
+        year: row(0, &here.year(), weather_years),
+        year_in_open_air: row(0, &open_air.year(), weather_years),
+        months: ExposureTable {
+            title: format!("{}: {}", scenario.title, arrangement(stretch)?),
+            arrangement: rows(&here, weather_years),
+            open_air: rows(&open_air, weather_years),
+        },
+    })
+}
+
+/// The situation of the largest weight.
+fn likeliest(stretch: &Stretch) -> Result<&Situation> {
+    let most = stretch.mixture.iter().max_by(|a, b| a.0.total_cmp(&b.0));
+    most.map(|(_, situation)| situation)
+        .ok_or_else(|| Error::invalid("storage", "no arrangement", "at least one"))
+}
+
+fn arrangement(stretch: &Stretch) -> Result<String> {
+    let title = likeliest(stretch)?.arrangement.kind.title();
+    Ok(if stretch.mixture.len() == 1 {
+        title.to_owned()
+    } else {
+        format!("unknown, shown for the likeliest: {title}")
+    })
+}
+
+fn rows(exposure: &Exposure, years: f64) -> Vec<MonthRow> {
+    (1..=12).zip(&exposure.months).map(|(number, month)| row(number, month, years)).collect()
+}
+
+fn row(month: u32, sums: &Month, years: f64) -> MonthRow {
+    MonthRow {
+        month,
+        air_temperature_c: sums.air_temperature_c(),
+        air_humidity_pct: sums.air_humidity_pct(),
+        steel_temperature_c: sums.steel_temperature_c(),
+        steel_humidity_pct: sums.steel_humidity_pct(),
+        film_h: sums.film_h() / years,
+        wetness_h: sums.wetness_h() / years,
+        chloride_mg_m2: sums.chloride_mg_m2(),
+    }
+}
