@@ -8,10 +8,12 @@ const HEADING = "Probability of having reached the rework point, before and afte
 
 export const updated = { heading: HEADING, key, draw, table: numbers };
 
-const key = () => [
-  sample("line", "m-line", "after the inspections"), sample("fill", "m-band", "its 5–95 %"),
-  sample("line", "m-ghost", "before"), sample("line", "m-prior", "its 5–95 %"), sample("line", "m-at", "today"),
-];
+function key() {
+  return [
+    sample("line", "m-line", "after the inspections"), sample("fill", "m-band", "its 5–95 %"),
+    sample("line", "m-ghost", "before"), sample("line", "m-prior", "its 5–95 %"), sample("line", "m-at", "today"),
+  ];
+}
 
 function draw(width, { forecast }) {
   const height = 330;

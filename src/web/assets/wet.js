@@ -10,7 +10,9 @@ const HEADING = "Hours with a wet film on the steel";
 
 export const wet = { heading: HEADING, key, draw, also, table: numbers };
 
-const key = () => [sample("fill", "m-bar", "where it stands"), sample("fill", "m-bar-open", "in the open air")];
+function key() {
+  return [sample("fill", "m-bar", "where it stands"), sample("fill", "m-bar-open", "in the open air")];
+}
 
 function draw(width, exposure) {
   const svg = sheet(width, HEIGHT, HEADING, also(exposure));
