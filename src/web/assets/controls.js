@@ -4,7 +4,6 @@ import { GRADE_NAMES, PREPARATIONS, WASHES, families, familyOf, places, shortTit
 import { html } from "./figure.js";
 import { FIRST, typed } from "./fields.js";
 import { metric, shown, unitOf } from "./units.js";
-import { thousands } from "./words.js";
 
 const form = document.getElementById("settings");
 const general = document.getElementById("problem");
@@ -95,7 +94,7 @@ function summarise(lists, s, sample) {
 }
 
 function climateNote(c) {
-  return `Mean ${shown(c.temperature_c, "temperature").toFixed(0)} ${unitOf("temperature")}, ${c.humidity_pct.toFixed(0)} % humidity, air wet for ${thousands(c.time_of_wetness_h_per_a)} h a year.`;
+  return `Mean ${shown(c.temperature_c, "temperature").toFixed(0)} ${unitOf("temperature")}, ${c.humidity_pct.toFixed(0)} % humidity.`;
 }
 
 /** What each group is set to, in few words. */
