@@ -1,0 +1,88 @@
+// The cars of the record, and one of them: what was seen, what it makes of the forecast, and a form for what is seen next.
+
+import { html, place, table } from "./figure.js";
+import { inspectionForm } from "./inspection.js";
+import { save } from "./downloads.js";
+import { updated } from "./updated.js";
+import { age } from "./words.js";
+
+/** Shows the list, or the car the address names. */
+export async function showCars(host, page, record) {
+  if (page.state.car) return showCar(host, page.state.car, record);
+  const cars = await (await record.ask("cars")).json();
+  const rows = cars.map((car) => [opener(car.ref, record), car.first_registration, car.last_inspection ?? "never", car.entries]);
+  const list = table("Every car of this record", ["Car", "First registered", "Last inspected", "Entries"], rows);
+  const empty = html("p", {}, "No car yet. ferrowane record car add puts the first one in.");
+  host.replaceChildren(html("h1", { tabIndex: -1 }, "Cars"), html("section", { class: "panel wide", tabIndex: 0, "aria-label": "Cars" }, cars.length > 0 ? list : empty));
+}
+
+/** A button that opens a car. */
+export function opener(ref, record) {
+  const button = html("button", { type: "button" }, ref);
+  button.addEventListener("click", () => record.go("cars", ref));
+  return button;
+}
+
+async function showCar(host, ref, record) {
+  const path = `cars/${encodeURIComponent(ref)}`;
+  const car = await (await record.ask(path)).json();
+  const back = html("button", { type: "button" }, "All cars");
+  back.addEventListener("click", () => record.go("cars", null));
+  const forecast = html("section", { class: "panel", hidden: true });
+  const again = async () => showCar(host, ref, record);
+  host.replaceChildren(
+    html("p", {}, back), html("h1", { tabIndex: -1 }, `Car ${car.ref}`), html("p", {}, `First registered ${car.first_registration}.`),
+    forecast, history(car), inspectionForm(path, record, again), letters(path, ref, record),
+  );
+  await showForecast(forecast, path, record);
+}
+
+/** The forecast after what was seen, over that before; absent where the server does not make one. */
+async function showForecast(section, path, record) {
+  try {
+    const answer = await (await record.ask(`${path}/forecast`)).json();
+    const [after, before] = [answer.time_to_rework_a.p50, answer.prior?.time_to_rework_a?.p50 ?? null];
+    const said = (years) => (years === null ? `more than ${answer.horizon_a} years` : age(years));
+    const words = `Half of the cars with this history need rework by ${said(after)} of age; before anything was seen it was ${said(before)}.`;
+    const picture = html("div");
+    section.replaceChildren(html("h2", {}, "What the inspections make of it"), html("p", { class: "headline" }, words), picture);
+    section.hidden = false;
+    place(picture, updated)({ forecast: answer });
+  } catch (error) {
+    if (error.status !== 404) {
+      section.hidden = false;
+      section.replaceChildren(html("p", { class: "problem" }, `No forecast: ${error.message}`));
+    }
+  }
+}
+
+function history(car) {
+  const shown = (value, unit = "") => (value === null || value === undefined ? "" : `${value}${unit}`);
+  const rows = car.entries.map((entry) => [
+    entry.date, entry.kind.replaceAll("_", " "), shown(entry.location), shown(entry.grade), shown(entry.wall_mm, " mm"),
+    [entry.what, entry.remark, entry.superseded_by ? `corrected by ${entry.superseded_by}` : null].filter(Boolean).join("; "),
+  ]);
+  const list = table(`${rows.length} entries`, ["Date", "What", "Where", "Grade", "Wall", "Besides"], rows);
+  list.classList.add("words");
+  return html("section", { class: "panel" }, html("h2", {}, "History"), html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": "History" }, list));
+}
+
+/** Letters to the owner, as the server writes them; fetched, so that the token goes along. */
+function letters(path, ref, record) {
+  const complaint = html("p", { class: "problem", role: "alert", hidden: true });
+  const row = html("p", { class: "row" });
+  for (const ending of ["pdf", "html"]) {
+    const button = html("button", { type: "button" }, `Letter, ${ending.toUpperCase()}`);
+    button.addEventListener("click", async () => {
+      complaint.hidden = true;
+      try {
+        save(await (await record.ask(`${path}/letter.${ending}`)).blob(), `${ref}.${ending}`);
+      } catch (error) {
+        complaint.textContent = error.status === 404 ? "This server writes no letters." : error.message;
+        complaint.hidden = false;
+      }
+    });
+    row.append(button);
+  }
+  return html("section", { class: "panel" }, html("h2", {}, "Letter to the owner"), row, complaint);
+}

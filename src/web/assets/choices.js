@@ -1,0 +1,53 @@
+// What can be chosen? The server's lists, and the page's own kind words where the server's names are those of the trade.
+
+/** Families of climate, told apart by the yearly means and the salt in the air; the first that fits counts. */
+const FAMILIES = [
+  ["dry", "dry inland", (c) => c.humidity_pct < 60],
+  ["cool-sea", "near the sea, cool", (c) => c.chloride_mg_m2_d >= 3 && c.temperature_c < 13],
+  ["warm-sea", "near the sea, mild to hot", (c) => c.chloride_mg_m2_d >= 3],
+  ["cold", "inland, cold winters", (c) => c.temperature_c < 10],
+  ["inland", "inland, mild to warm", () => true],
+];
+
+/** Key of the family of a climate. */
+export const familyOf = (climate) => FAMILIES.find(([, , fits]) => fits(climate))[0];
+
+/** Families with a climate in them, and the own numbers. */
+export function families(climates) {
+  const found = FAMILIES.filter(([key]) => climates.some((climate) => familyOf(climate) === key));
+  return [...found.map(([key, name]) => [key, name]), ["own", "my own yearly numbers"]];
+}
+
+/** Climates of a family, as options. */
+export function places(climates, family) {
+  return climates.filter((c) => familyOf(c) === family).map((c) => [c.id, `${shortTitle(c)} · ${c.kind}`]);
+}
+
+/** The place without the kind of record. */
+export const shortTitle = (climate) => climate.title.split(", typical year")[0].split(", measured")[0];
+
+export const WASHES = [
+  ["never", "never"], ["after_salted_drives", "on the day of every salted drive"], ["every", "every so many days"],
+];
+export const PREPARATIONS = [
+  ["none", "not at all, over loose rust"], ["st2", "by hand (St 2)"], ["st3", "with power tools (St 3)"],
+];
+export const GRADE_NAMES = ["Ri 0", "Ri 1", "Ri 2", "Ri 3", "Ri 4", "Ri 5"].map((name) => [name, name]);
+
+const pairs = (list) => list.map((item) => [item.key ?? item.id, item.name ?? item.title]);
+
+/** The server's answer as the lists the page uses: pairs of key and name. */
+export function listed(answer) {
+  const arrangements = pairs(answer.arrangements).filter(([key]) => key !== "custom");
+  return {
+    climates: answer.climates,
+    arrangements,
+    systems: pairs(answer.coating_systems),
+    salted: [...answer.salted_days.map(saltedRegion), ["own", "my own number of days"]],
+  };
+}
+
+function saltedRegion(region) {
+  const days = region.days ?? region.median;
+  return [region.key ?? region.id, `${region.name ?? region.title}${days ? `, about ${days} days a year` : ""}`];
+}

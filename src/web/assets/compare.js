@@ -1,0 +1,169 @@
+// Up to four settings side by side: kept ones and the one at hand, years gained on the same luck, and at what cost.
+
+import { askJson, renewed, superseded } from "./api.js";
+import { shortName } from "./controls.js";
+import { toCase, toQuery } from "./fields.js";
+import { html, place, sample, table } from "./figure.js";
+import { bottomAxis, dot, line, plot, sheet, text, ticks, roomFor } from "./svg.js";
+import { age, percent, signed, significant } from "./words.js";
+import { offerPairs, prepareWhy } from "./why.js";
+
+const MOST = 4;
+const ROW = 46;
+const HEADING = "Age at rework, from 1 in 10 to 9 in 10";
+const section = document.getElementById("compare");
+let page = null;
+let show = null;
+let answered = null;
+const curves = new Map();
+
+/** Wires the section. */
+export function prepareCompare(shared) {
+  page = shared;
+  show = place(document.getElementById("picture-compare"), { heading: HEADING, key, draw, table: numbers });
+  document.getElementById("keep").addEventListener("click", keep);
+  prepareWhy(page, entries);
+}
+
+/** Settings side by side: the kept ones, the first being the reference, and the one at hand where it differs. */
+function entries() {
+  const { kept, settings } = page.state;
+  const named = kept.map((one, index) => ({ settings: one, name: `${"ABCD"[index]}: ${shortName(page.lists(), one)}`, index }));
+  const same = kept.some((one) => String(toQuery(one)) === String(toQuery(settings)));
+  if (!same) named.push({ settings, name: `now: ${shortName(page.lists(), settings)}`, index: kept.length, live: true });
+  return named;
+}
+
+function keep() {
+  const { kept, settings } = page.state;
+  const note = document.getElementById("keep-note");
+  if (kept.length >= MOST) {
+    note.textContent = `${MOST} are kept already: remove one first.`;
+    return;
+  }
+  kept.push({ ...settings });
+  note.textContent = `Kept as ${"ABCD"[kept.length - 1]}. Now change something and see what it gains.`;
+  page.writeAddress();
+  compareKept();
+}
+
+function remove(index) {
+  page.state.kept.splice(index, 1);
+  page.state.costs.splice(index, 1);
+  page.writeAddress();
+  compareKept();
+}
+
+/** Compares what is kept with what is set. */
+export async function compareKept() {
+  const all = entries();
+  section.hidden = page.state.kept.length === 0;
+  cards(all);
+  offerPairs(all);
+  await follow();
+  document.getElementById("picture-compare").hidden = all.length < 2;
+  document.getElementById("gains").hidden = all.length < 2;
+  if (page.state.kept.length === 0 || all.length < 2) return;
+  const cases = all.map(({ settings, name }) => ({ ...toCase(settings), title: name }));
+  try {
+    const answer = await askJson("compare", { body: { cases }, query: page.run(page.state.settings, page.QUICK), signal: renewed("compare") });
+    answered = { all, answer };
+    show(answered);
+    gains();
+  } catch (error) {
+    if (!superseded(error)) document.getElementById("gains").replaceChildren(html("p", { class: "problem" }, error.message));
+  }
+}
+
+/** The curve of the first kept setting, drawn behind the one at hand. */
+async function follow() {
+  const [first] = entries();
+  if (!first || first.live) return page.ghost(null);
+  const query = String(toQuery(first.settings));
+  try {
+    if (!curves.has(query)) curves.set(query, await askJson("forecast", { body: toCase(first.settings), query: page.run(first.settings, page.QUICK), signal: renewed("ghost") }));
+    page.ghost({ name: first.name, forecast: curves.get(query) });
+  } catch (error) {
+    if (!superseded(error)) page.ghost(null);
+  }
+}
+
+function cards(all) {
+  const list = document.getElementById("kept");
+  // A cost being typed must not lose its field.
+  if (list.contains(document.activeElement) && document.activeElement.tagName === "INPUT" && list.children.length === all.length) return;
+  list.replaceChildren(...all.map(card));
+}
+
+function card({ settings, name, index, live }) {
+  const cost = html("input", { type: "number", min: "0", step: "any", id: `cost-${index}`, value: page.state.costs[index] || "" });
+  cost.addEventListener("input", () => {
+    page.state.costs[index] = Number(cost.value) || 0;
+    page.writeAddress();
+    gains();
+  });
+  const buttons = html("p", { class: "row" });
+  if (!live) {
+    const load = html("button", { type: "button", "aria-label": `Show ${name}` }, "Show");
+    load.addEventListener("click", () => page.changed({ ...settings }));
+    const drop = html("button", { type: "button", "aria-label": `Remove ${name}` }, "Remove");
+    drop.addEventListener("click", () => remove(index));
+    buttons.append(load, drop);
+  }
+  const label = html("label", { htmlFor: `cost-${index}` }, "What it costs more a year");
+  return html("li", { class: live ? "live" : "" }, html("strong", {}, name), label, cost, buttons);
+}
+
+const key = () => [sample("line", "m-line", "1 in 10 to 9 in 10"), sample("dot", "m-dot", "5 in 10, the median")];
+
+function draw(width, { all, answer }) {
+  const height = all.length * ROW + 52;
+  const told = answer.cases.map((one, index) => `${all[index].name}: half by ${reached(one, answer, "p50")}`);
+  const svg = sheet(width, height, HEADING, `${told.join("; ")}.`);
+  const panel = plot({ left: 8, right: width - 16, top: 4, bottom: height - 46, across: [0, answer.horizon_a], up: [0, 1] });
+  answer.cases.forEach((one, index) => row(svg, panel, all[index].name, one, index * ROW));
+  bottomAxis(svg, panel, ticks(panel.across, roomFor(panel, 44)), "Age of the car [years]");
+  return svg;
+}
+
+/** A case: its name above its range; what lies beyond the horizon runs out of the picture. */
+function row(svg, panel, name, one, top) {
+  const y = top + 32;
+  const at = (quantile) => panel.x(one.time_to_rework_a[quantile] ?? panel.across[1]);
+  svg.append(text(panel.left, top + 18, name), line([panel.left, y], [panel.right, y], "m-grid"));
+  svg.append(line([at("p10"), y], [at("p90"), y], "m-line"));
+  if (one.time_to_rework_a.p50 !== null) svg.append(dot(at("p50"), y, 6, "m-dot"));
+}
+
+const reached = (one, answer, name) => (one.time_to_rework_a[name] === null ? `> ${answer.horizon_a} years` : age(one.time_to_rework_a[name]));
+
+function numbers({ all, answer }) {
+  const tenths = (value) => (value === null ? `> ${answer.horizon_a}` : value.toFixed(1));
+  const rows = answer.cases.map((one, index) => [all[index].name, ...["p05", "p10", "p25", "p50", "p75", "p90", "p95"].map((name) => tenths(one.time_to_rework_a[name]))]);
+  return table("Age at rework [years]", ["Setting", "5 %", "10 %", "25 %", "50 %", "75 %", "90 %", "95 %"], rows);
+}
+
+/** Years gained against the first one, history by history. */
+function gains() {
+  if (!answered) return;
+  const { all, answer } = answered;
+  const rows = answer.cases.map((one, index) => {
+    const name = all[index].name;
+    if (index === 0) return [name, reached(one, answer, "p50"), "reference", "", "", cost(one, index)];
+    const { p05, p50, p95 } = one.shift_a;
+    const span = p05 === null || p95 === null ? "" : `${signed(p05)} to ${signed(p95)}`;
+    return [name, reached(one, answer, "p50"), p50 === null ? "beyond" : signed(p50), span, percent(one.postpones_1a), cost(one, index)];
+  });
+  const head = ["Setting", "Half by", "Years gained (middle)", "5 to 95 %", "A year or more later", "Cost for a year gained"];
+  const caption = `Same luck for all, ${answer.histories} histories. Costs plainly added up until half of them need rework, without interest.`;
+  document.getElementById("gains").replaceChildren(table(caption, head, rows));
+}
+
+/** What it costs more than the first until the median age at rework, over the years gained. */
+function cost(one, index) {
+  const { costs } = page.state;
+  const more = (costs[answered.all[index].index] || 0) - (costs[answered.all[0].index] || 0);
+  const [years, gained] = [one.time_to_rework_a.p50, one.shift_a.p50];
+  if (index === 0 || more === 0 || years === null || gained === null) return "–";
+  return gained < 0.05 ? "gains next to nothing" : significant((more * years) / gained, 2);
+}

@@ -1,0 +1,63 @@
+// Somebody looked: what is entered, with pictures of the grades beside the choice.
+
+import { chooseGrade } from "./gradechart.js";
+import { html } from "./figure.js";
+
+const INPUTS = [
+  ["date", "Date", { type: "date", required: true }],
+  ["location", "Where on the member, such as run or node 2", { type: "text", value: "run", maxLength: 100 }],
+  ["wall_mm", "Wall left [mm], where it was measured", { type: "number", step: "any" }],
+  ["gauge", "Measured with", { type: "text", maxLength: 100 }],
+  ["inspector", "Code of the inspector, no name", { type: "text", maxLength: 40 }],
+  ["remark", "Remark, no names of people", { type: "text", maxLength: 1000 }],
+];
+
+/** The form; `done` runs after an inspection was stored. */
+export function inspectionForm(path, record, done) {
+  const fields = INPUTS.map(([name, words, properties]) => html("div", {}, html("label", { htmlFor: `seen-${name}` }, words), html("input", { id: `seen-${name}`, name, "aria-describedby": `seen-${name}-problem`, ...properties })));
+  const grades = html("fieldset", {}, html("legend", {}, "Grade of rust, ISO 4628-3: which picture is most like it?"), ...chooseGrade("grade"), html("p", { class: "hint" }, "Own drawings with the nominal rusted area of each grade; the pictures of the standard decide."));
+  const cleaned = html("label", { class: "tick" }, html("input", { type: "checkbox", name: "cleaned_and_sound" }), "The place was cleaned and found sound");
+  const said = html("p", { role: "status" });
+  const form = html("form", { noValidate: true }, html("div", { class: "pair" }, ...fields), grades, cleaned, html("p", {}, html("button", { class: "main" }, "Store the inspection")), said);
+  form.elements.date.value = new Date().toISOString().slice(0, 10);
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    clear(form);
+    try {
+      await record.ask(`${path}/inspections`, { body: entered(form) });
+      await done();
+    } catch (error) {
+      complain(form, said, error);
+    }
+  });
+  return html("section", { class: "panel", id: "inspection" }, html("h2", {}, "Add an inspection"), form);
+}
+
+/** What was entered; empty fields are left out. */
+function entered(form) {
+  const body = {};
+  for (const [name, , { type }] of INPUTS) {
+    const text = form.elements[name].value.trim();
+    if (text !== "") body[name] = type === "number" ? Number(text) : text;
+  }
+  const grade = form.elements.grade.value;
+  if (grade) body.grade = grade;
+  if (form.elements.cleaned_and_sound.checked) body.cleaned_and_sound = true;
+  return body;
+}
+
+function clear(form) {
+  for (const field of form.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
+  for (const words of form.querySelectorAll(".problem")) words.remove();
+}
+
+function complain(form, said, error) {
+  const words = error.inWords?.() ?? error.message;
+  const field = form.querySelector(`input[name="${CSS.escape(error.field ?? "")}"]:not([type="radio"])`);
+  const complaint = html("p", { class: "problem", role: "alert" }, words);
+  if (!field) return said.before(complaint);
+  field.setAttribute("aria-invalid", "true");
+  complaint.id = `seen-${error.field}-problem`;
+  field.after(complaint);
+  field.focus();
+}

@@ -1,0 +1,105 @@
+// Why are two settings years apart? From the median of the first to that of the second, factor by factor.
+
+import { askJson, renewed, superseded } from "./api.js";
+import { fill } from "./controls.js";
+import { toCase } from "./fields.js";
+import { place, sample, table } from "./figure.js";
+import { box, line, plot, sheet, text, ticks, leftAxis, bottomAxis, roomFor } from "./svg.js";
+import { percent, signed } from "./words.js";
+
+const ROW = 48;
+const HEADING = "From the median age at rework of the first to that of the second";
+const form = document.getElementById("why-form");
+const words = document.getElementById("why-words");
+const host = document.getElementById("picture-why");
+
+/** Wires the question; `entries` lists the settings that can be asked about. */
+export function prepareWhy(page, entries) {
+  const show = place(host, { heading: HEADING, key, draw, table: numbers });
+  host.hidden = true;
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const all = entries();
+    const [a, b] = ["why-a", "why-b"].map((id) => all[Number(document.getElementById(id).value)]);
+    if (!a || !b) return;
+    words.textContent = "Working it out …";
+    try {
+      const body = { a: { ...toCase(a.settings), title: a.name }, b: { ...toCase(b.settings), title: b.name } };
+      const answer = await askJson("explain", { body, query: page.run(page.state.settings, page.QUICK), signal: renewed("why") });
+      words.textContent = answer.words;
+      host.hidden = false;
+      show({ answer, names: [a.name, b.name] });
+    } catch (error) {
+      if (superseded(error)) return;
+      host.hidden = true;
+      words.textContent = error.message;
+    }
+  });
+}
+
+/** Offers the settings that are side by side. */
+export function offerPairs(all) {
+  form.hidden = all.length < 2;
+  const options = all.map(({ name }, index) => [String(index), name]);
+  for (const [id, wanted] of [["why-a", 0], ["why-b", all.length - 1]]) {
+    fill(id, options);
+    document.getElementById(id).value = String(wanted);
+  }
+  // What was said is about the settings before.
+  words.textContent = "";
+  host.hidden = true;
+}
+
+const key = () => [sample("fill", "m-more", "later"), sample("fill", "m-less", "sooner"), sample("line", "m-axis", "alone: least to greatest effect")];
+
+/** Rows of the picture: both ends and what lies between. */
+function draw(width, { answer, names }) {
+  const height = (answer.contributions.length + 2) * ROW + 50;
+  const svg = sheet(width, height, HEADING, answer.words);
+  const panel = plot({ left: 12, right: width - 24, top: 4, bottom: height - 46, across: range(answer), up: [0, 1] });
+  let at = answer.median_a.a;
+  end(svg, panel, 0, names[0], at, answer.beyond_horizon.a);
+  answer.contributions.forEach((part, index) => {
+    step(svg, panel, (index + 1) * ROW, at, part);
+    at += part.years;
+  });
+  end(svg, panel, (answer.contributions.length + 1) * ROW, names[1], answer.median_a.b, answer.beyond_horizon.b);
+  leftAxis(svg, panel, []);
+  bottomAxis(svg, panel, ticks(panel.across, roomFor(panel, 44)), "Median age at rework [years]");
+  return svg;
+}
+
+/** From the least to the greatest age that any row touches. */
+function range(answer) {
+  let at = answer.median_a.a;
+  const touched = [answer.median_a.a, answer.median_a.b];
+  for (const part of answer.contributions) {
+    touched.push(at + part.span_a[0], at + part.span_a[1], at + part.years);
+    at += part.years;
+  }
+  const [low, high] = [Math.min(...touched), Math.max(...touched)];
+  const spare = Math.max(0.5, 0.06 * (high - low));
+  return [Math.max(0, low - spare), high + spare];
+}
+
+function end(svg, panel, top, name, median, beyond) {
+  const x = panel.x(median);
+  svg.append(text(panel.left, top + 16, name, "strong"), text(panel.right, top + 16, `${beyond ? "> " : ""}${median.toFixed(1)} years`, "strong", "end"));
+  svg.append(box(x - 2.5, top + 23, 5, 16, "m-end"));
+}
+
+function step(svg, panel, top, at, part) {
+  const [x, to] = [panel.x(at), panel.x(at + part.years)];
+  const y = top + 31;
+  const said = `${signed(part.years)} (${signed(part.span_a[0])} to ${signed(part.span_a[1])})`;
+  svg.append(text(panel.left, top + 16, part.title), text(panel.right, top + 16, said, "", "end"));
+  svg.append(line([x, y - ROW + 8], [x, y - 8], "m-hair"));
+  svg.append(box(Math.min(x, to), y - 8, Math.max(1, Math.abs(to - x)), 16, part.years >= 0 ? "m-more" : "m-less"));
+  const [low, high] = part.span_a.map((years) => panel.x(at + years));
+  svg.append(line([low, y], [high, y], "m-axis"), line([low, y - 4], [low, y + 4], "m-axis"), line([high, y - 4], [high, y + 4], "m-axis"));
+}
+
+function numbers({ answer }) {
+  const rows = answer.contributions.map((part) => [part.title, signed(part.years), `${signed(part.span_a[0])} to ${signed(part.span_a[1])}`, part.standard_error_a.toFixed(2), percent(Math.abs(part.probability))]);
+  return table(`${answer.cars} cars of ${answer.histories} histories on the same luck`, ["What differs", "Years", "Alone", "Computed to ±", "Rework by then, change"], rows);
+}

@@ -1,0 +1,129 @@
+// What an owner and a front desk do with the page, and what must hold whatever they do.
+import assert from "node:assert/strict";
+import { readFileSync, writeFileSync } from "node:fs";
+import AxeBuilder from "@axe-core/playwright";
+import { command, demoCase, run, scratch, serve, test } from "./harness.mjs";
+
+const plain = await serve();
+const book = scratch("shop.db");
+command("record", "--file", book, "car", "add", "--ref", "A-1", "--case", demoCase);
+const shop = await serve("--record", book);
+
+const full = (page) => page.waitForFunction(() => document.getElementById("sure").textContent.startsWith("Full answer"));
+const median = async (page) => Number(await page.getAttribute('[data-quantile="p50"]', "data-years"));
+const noSideways = (page) => page.evaluate(() => document.documentElement.scrollWidth <= innerWidth);
+async function serious(page) {
+  const { violations } = await new AxeBuilder({ page }).analyze();
+  return violations.filter(({ impact }) => ["serious", "critical"].includes(impact)).map(({ id, nodes }) => `${id} ${nodes[0].html}`);
+}
+
+test("moving the car into a dry garage moves the band", async (page) => {
+  await page.goto(plain);
+  await full(page);
+  const before = await median(page);
+  await page.check('[name="stands"][value="garage_dehumidified"]');
+  await page.waitForFunction((old) => Number(document.querySelector('[data-quantile="p50"]').dataset.years) > old + 3, before);
+  await full(page);
+  const words = await page.textContent("#headline");
+  await page.reload();
+  await full(page);
+  assert.equal(await page.textContent("#headline"), words, "the address holds the settings");
+});
+
+test("numbers equal the command line's for the case the page hands out", async (page) => {
+  await page.goto(plain);
+  await full(page);
+  await page.check('[name="stands"][value="carport"]');
+  await page.waitForTimeout(100);
+  await full(page);
+  const [download] = await Promise.all([page.waitForEvent("download"), page.click("text=Case file")]);
+  const file = scratch("case.toml");
+  writeFileSync(file, readFileSync(await download.path()));
+  const told = JSON.parse(command("forecast", file, "--seed", "1", "--format", "json"));
+  await page.waitForFunction((p50) => Number(document.querySelector('[data-quantile="p50"]').dataset.years) === p50, told.time_to_rework_a.p50);
+  assert.equal(await median(page), told.time_to_rework_a.p50);
+});
+
+test("two settings side by side, and why they differ", async (page) => {
+  await page.goto(plain);
+  await full(page);
+  await page.click("#keep");
+  await page.check('[name="stands"][value="tent_dehumidified"]');
+  await page.waitForSelector("#gains tbody tr:nth-child(2)");
+  const gained = await page.textContent("#gains tbody tr:nth-child(2) td:nth-child(3)");
+  assert.match(gained, /^\+\d+\.\d$/);
+  assert.equal(await page.locator("#picture-band .m-ghost").count() > 0, true);
+  await page.click("#why-form button");
+  await page.waitForSelector("#picture-why:not([hidden]) svg[role=img]");
+  assert.match(await page.textContent("#why-words"), /where (they|it) stand/);
+});
+
+test("bad input is told beside its field", async (page) => {
+  await page.goto(plain);
+  await full(page);
+  await page.click("summary:has-text('The tube and the car')");
+  await page.fill("#wall", "300");
+  await page.waitForSelector("#size-problem, #wall-problem");
+  assert.match(await page.textContent("#size-problem, #wall-problem"), /allowed/);
+  await page.fill("#wall", "");
+  await page.waitForSelector("#wall-problem");
+  await page.fill("#wall", "2");
+  await page.waitForFunction(() => document.querySelectorAll("fieldset .problem").length === 0);
+}, { refusals: true });
+
+test("a phone's width holds everything", async (page) => {
+  await page.goto(plain);
+  await full(page);
+  assert.ok(await noSideways(page));
+  assert.ok(await page.isVisible("#strip"));
+  assert.deepEqual(await serious(page), []);
+}, { context: { viewport: { width: 360, height: 740 } } });
+
+test("the keyboard alone reaches and moves the settings", async (page) => {
+  await page.goto(plain);
+  await full(page);
+  await page.keyboard.press("Tab");
+  assert.equal(await page.evaluate(() => document.activeElement.className), "skip");
+  for (let step = 0; step < 40; step += 1) {
+    await page.keyboard.press("Tab");
+    if (await page.evaluate(() => document.activeElement.name === "stands")) break;
+  }
+  const before = await page.textContent('[data-now="stands"]');
+  await page.keyboard.press("ArrowDown");
+  assert.notEqual(await page.textContent('[data-now="stands"]'), before);
+});
+
+for (const look of ["light", "dark"]) {
+  test(`${look}: no serious finding of axe`, async (page) => {
+    await page.goto(plain);
+    await full(page);
+    await page.selectOption("#look", look);
+    const ground = await page.evaluate(() => getComputedStyle(document.body).backgroundColor);
+    assert.equal(ground, look === "dark" ? "rgb(22, 21, 19)" : "rgb(248, 246, 241)");
+    for (const fold of await page.locator("details:not([open]) > summary").all()) await fold.click();
+    await page.click("#keep");
+    assert.deepEqual(await serious(page), []);
+  });
+}
+
+test("without a record its views are hidden", async (page) => {
+  await page.goto(plain);
+  await full(page);
+  assert.equal(await page.isVisible("#views"), false);
+});
+
+test("an inspection is added with its picture of the grade", async (page) => {
+  await page.goto(shop);
+  await page.click('#views [data-view="cars"]');
+  await page.click("#view-cars button:has-text('A-1')");
+  await page.fill("#seen-date", "2026-03-02");
+  await page.check('#inspection [value="Ri 3"]');
+  await page.fill("#seen-wall_mm", "1.9");
+  assert.deepEqual(await serious(page), []);
+  await page.click("text=Store the inspection");
+  await page.waitForSelector("td:has-text('1.9 mm')");
+  const entries = JSON.parse(command("record", "--file", book, "show", "A-1", "--format", "json")).entries;
+  assert.deepEqual(entries.map(({ grade, wall_mm: wall }) => [grade, wall]), [["Ri 3", 1.9]]);
+}, { refusals: true });
+
+await run();

@@ -1,0 +1,17 @@
+#!/usr/bin/env bash
+# Drives the page in a headless browser against a release build. Installs Chromium and the node packages where missing.
+set -euo pipefail
+cd "$(dirname "$0")"
+root="$(cd ../.. && pwd)"
+program="${CARGO_TARGET_DIR:-$root/target}/release/ferrowane"
+[ -x "$program" ] || { echo "build first: cargo build --release"; exit 1; }
+sudo=(); [ "$(id -u)" -eq 0 ] || sudo=(sudo)
+need=()
+[ -x /usr/bin/chromium ] || need+=(chromium fonts-dejavu-core)
+command -v npm >/dev/null || need+=(nodejs npm)
+if [ "${#need[@]}" -gt 0 ]; then
+    "${sudo[@]}" apt-get update -qq
+    "${sudo[@]}" apt-get install -y -qq --no-install-recommends "${need[@]}"
+fi
+npm ci --silent --no-audit --no-fund
+timeout 180 node page.mjs "$program" "$root/demo/cases/street_daily.toml"
