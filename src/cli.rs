@@ -9,6 +9,7 @@ mod climate_year;
 mod columns;
 mod compare;
 mod decide;
+mod due;
 mod explain;
 mod exposure;
 mod failure;
@@ -41,6 +42,10 @@ Examples:
   ferrowane forecast my-car.toml       when does the member need rework?
   ferrowane compare my-car.toml --vary storage
                                        what would another place to park gain?
+  ferrowane forecast --record shop.db --car A-17
+                                       the same, narrowed by what was seen on a car of the record
+  ferrowane due --record shop.db --by 2027-03
+                                       which cars come next?
   ferrowane letter --record shop.db A-17 --out letter
                                        two pages for the owner of a car of the record
   ferrowane serve                      ask and look in a browser, on this machine
@@ -67,6 +72,7 @@ enum Command {
     Explain(explain::Arguments),
     Compare(compare::Arguments),
     Decide(decide::Arguments),
+    Due(due::Arguments),
     Record(record::Arguments),
     Letter(letter::Arguments),
     Exposure(exposure::Arguments),
@@ -129,6 +135,7 @@ impl Command {
             Self::Explain(arguments) => arguments.run(streams),
             Self::Compare(arguments) => arguments.run(streams),
             Self::Decide(arguments) => arguments.run(streams),
+            Self::Due(arguments) => arguments.run(streams),
             Self::Record(arguments) => arguments.run(streams),
             Self::Letter(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),

@@ -13,4 +13,5 @@ mod target;
 mod update;
 
 pub use evidence::{Evidence, Method, Weighed};
-pub use update::{Updated, Work, update};
+pub use look::Question as Stake;
+pub use update::{Prospect, Updated, Work, prospect, update};

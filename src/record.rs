@@ -17,6 +17,7 @@ mod question;
 mod sheet;
 mod store;
 mod verify;
+pub mod worklist;
 
 use crate::error::{Error, Result};
 pub use bulk::{forget_listed, import_cars, import_entries, listed};

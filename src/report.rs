@@ -26,6 +26,7 @@ pub mod table;
 pub mod text;
 pub mod update_plot;
 pub mod waterfall;
+pub mod worklist;
 
 mod marks;
 mod panel;

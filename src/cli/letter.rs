@@ -1,29 +1,23 @@
 //! `letter`: two pages for the owner of a car of the record, as HTML and PDF.
 
 use super::failure::Failure;
-use super::forecast::{Run, Watch};
+use super::forecast::Run;
 use super::running::was_stopped;
 use super::{Format, Streams, pictures};
-use crate::case::{self, costs, vary};
-use crate::decision;
+use crate::case::costs;
 use crate::error::{Error, Result};
-use crate::forecast;
-use crate::forecast::paired::{Known, paired_knowing};
-use crate::forecast::scenario::{Scenario, Settings};
-use crate::record::{self, Car, Entry};
-use crate::report::compare::{Comparison, Named, comparison};
+use crate::record::{self, Car, Question};
 use crate::report::document::{Fitted, html::html, pdf::pdf};
 use crate::report::files::write_files;
 use crate::report::json::json;
-use crate::report::letter::{Letter, letter};
+use crate::report::letter::{Told, composed};
 use jiff::civil::Date;
 use std::path::PathBuf;
 
 /// Most lines of a letterhead, and letters of one [-].
 const LETTERHEAD: (usize, usize) = (6, 90);
-/// Oldest car a letter is written about, and years a forecast looks ahead at least [a].
+/// Oldest car a letter is written about [a].
 const OLDEST_A: f64 = 50.0;
-const AHEAD_A: u32 = 10;
 
 /// Write the owner of a car two pages: how it stands, what moves the date, what comes next.
 #[derive(Debug, clap::Args)]
@@ -66,9 +60,9 @@ impl Arguments {
         let opened = record::open(&self.record)?;
         let car = record::car(&opened, &self.car)?;
         let date = self.date(&car)?;
-        let entries = record::current_entries(&opened, &self.car, Some(date))?;
+        let asked = record::question(&opened, &self.car, Some(date))?;
         drop(opened);
-        let fitted = self.written(&car, date, &entries)?;
+        let fitted = self.written(&asked, date)?;
         let files = [("letter.html", html(&fitted.document).into_bytes()), ("letter.pdf", pdf(&fitted)?)];
         if self.format == Format::Json {
             write!(streams.out, "{}", json(&fitted.document)?)?;
@@ -85,37 +79,14 @@ impl Arguments {
         fits(date, car)
     }
 
-    fn written(&self, car: &Car, date: Date, entries: &[Entry]) -> Result<Fitted> {
+    fn written(&self, asked: &Question, date: Date) -> Result<Fitted> {
         let letterhead = self.letterhead()?;
-        let scenario = case::read_str(&car.case_toml, &format!("case of {}", car.reference), None)?;
-        let age_a = costs::age_on(car.first_registration, date)?;
-        let question = self.costs.as_ref().map(|path| costs::read_path(path, age_a)).transpose()?;
-        let (forecast, choices, decision) = self.run.computed(|settings, watch| {
-            let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
-            let settings = &Settings { horizon_a: settings.horizon_a.max(least_a), ..*settings };
-            let forecast = forecast::forecast(&scenario, settings, watch)?;
-            let choices = compared(&scenario, age_a, settings, watch)?;
-            let decided = |question| decision::decide(&scenario, question, settings, watch);
-            Ok((forecast, choices, question.as_ref().map(decided).transpose()?))
-        })?;
+        let age_a = costs::age_on(asked.car.first_registration, date)?;
+        let costs = self.costs.as_ref().map(|path| costs::read_path(path, age_a)).transpose()?;
+        let told = Told { asked, date, letterhead: &letterhead, costs: costs.as_ref() };
+        let fitted = self.run.computed(|settings, watch| composed(&told, settings, watch))?;
         // half a run would be another letter under the same numbers
-        if was_stopped() {
-            return Err(Error::Interrupted);
-        }
-        letter(&Letter {
-            reference: &car.reference,
-            owner: car.owner.as_deref(),
-            letterhead: &letterhead,
-            date,
-            age_a,
-            scenario: &scenario,
-            forecast: &forecast,
-            prior: None,
-            entries,
-            conflicts: &[],
-            choices: &choices,
-            decision: decision.as_ref(),
-        })
+        if was_stopped() { Err(Error::Interrupted) } else { Ok(fitted) }
     }
 
     /// Lines of the sender without empty ones at the end.
@@ -147,19 +118,4 @@ fn fits(date: Date, car: &Car) -> Result<Date> {
     }
     let allowed = format!("a date from first registration, {born}, to {OLDEST_A} years after it");
     Err(Error::invalid("--date", date.to_string(), allowed))
-}
-
-/// Everyday choices from an age on, the car left as it is first.
-fn compared(scenario: &Scenario, age_a: f64, settings: &Settings, watch: Watch) -> Result<Comparison> {
-    let choices = vary::everyday(scenario, age_a)?;
-    let scenarios: Vec<&Scenario> = choices.variants.iter().map(|variant| &variant.scenario).collect();
-    let names: Vec<String> = choices.variants.iter().map(|variant| variant.name.clone()).collect();
-    let named = Named {
-        title: &scenario.title,
-        names: &names,
-        reworked: &[],
-        from_age_a: choices.from_age_a,
-        from_words: &choices.from_words,
-    };
-    comparison(paired_knowing(&scenarios, Known::OfFirst, settings, watch)?, &named)
 }

@@ -8,7 +8,7 @@ use serde::Serialize;
 const OUT_OF_LINE: f64 = 0.02;
 
 /// How the histories were made to agree.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Method {
     /// Nothing was seen: the forecast as it was.
@@ -20,7 +20,7 @@ pub enum Method {
 }
 
 /// A finding and how it fits the rest.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Weighed {
     /// Age of the car [a].
     pub age_a: f64,
@@ -33,7 +33,7 @@ pub struct Weighed {
 }
 
 /// What the update rests on.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Evidence {
     /// How it was computed.
     pub method: Method,

@@ -54,7 +54,7 @@ pub struct NextLook {
 }
 
 /// Worth of the next look.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
 pub struct LookValue {
     /// By how much the 80 % interval of the age at rework, held at the horizon, becomes narrower on average [a].
     pub narrowing_a: f64,

@@ -50,7 +50,7 @@ pub struct Effort {
 }
 
 /// One step of the temper.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Level {
     /// Power of the likelihood reached [-].
     pub temper: f64,

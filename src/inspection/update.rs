@@ -7,22 +7,25 @@ use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{forecast, summary};
 use crate::inspection::evidence::{Evidence, Method};
 use crate::inspection::follow::{Followers, Visit, weigh};
+use crate::inspection::look::{LookValue, NextLook, Question};
 use crate::inspection::smc::{Cloud, Effort, temper};
 use crate::inspection::surprise::Surprises;
 use crate::inspection::target::CarTarget;
+use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Effective histories and effective draws of the trial below which particles are moved [-].
-const ENOUGH: (f64, f64) = (2000.0, 48.0);
+/// Effective histories and effective draws of a scrambling of the trial below which particles are moved [-].
+const ENOUGH: (f64, f64) = (1000.0, 24.0);
 
 /// A forecast with what was seen on the car. Serialised as the JSON of `forecast` with `prior` and `evidence`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Updated {
     /// Given all findings; without any the prior forecast.
     #[serde(flatten)]
     pub forecast: Forecast,
     /// What it was before anybody looked.
     #[serde(serialize_with = "in_short")]
+    #[schemars(with = "Short")]
     pub prior: Forecast,
     /// What the update rests on.
     pub evidence: Evidence,
@@ -37,7 +40,7 @@ impl Updated {
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Short<'a> {
     time_to_rework_a: &'a TimeQuantiles,
     share_beyond_horizon: f64,
@@ -108,6 +111,42 @@ pub fn update(
     Ok(Updated { forecast, prior, evidence })
 }
 
+/// What stands to be decided about a car.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Prospect {
+    /// Probability of having reached rework by the date [-].
+    pub probability_by: f64,
+    /// Expected costs of rework by the date, and of waiting, in prices of a rework [-].
+    pub costs: [f64; 2],
+    /// What the next look is worth.
+    pub look: LookValue,
+    /// Effective sample size [-].
+    pub effective_sample_size: f64,
+}
+
+/// What stands to be decided about a car, with less work than [`update`]; `watch` may stop it.
+///
+/// # Errors
+/// As [`update`].
+pub fn prospect(
+    scenario: &Scenario,
+    settings: &Settings,
+    stake: Question,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+) -> Result<Prospect> {
+    check(settings, &[scenario])?;
+    let scenario = in_order(scenario);
+    let car = Car::of(&scenario)?;
+    let fresh = NextLook::of(&scenario, stake, settings.horizon_a)?;
+    let found = posterior(&car, settings, (&Work::QUICK, watch), &fresh)?;
+    Ok(Prospect {
+        probability_by: found.visitor.probability_by(),
+        costs: found.visitor.costs_now(),
+        look: found.visitor.value(),
+        effective_sample_size: found.effective,
+    })
+}
+
 /// Histories that agree with the findings, counted.
 pub(super) struct Posterior<V> {
     pub(super) method: Method,
@@ -127,13 +166,14 @@ pub(super) fn posterior<V: Visit>(
     (work, watch): (&Work, &(dyn Fn(Progress) -> Go + Sync)),
     fresh: &V,
 ) -> Result<Posterior<V>> {
-    let scramblings = 0..work.scramblings.max(2);
+    let scramblings = 0..work.scramblings;
     // what comes after the last finding does not tell whether the weights will do
     let last_a = car.likelihood.findings().iter().map(|finding| finding.age_a).fold(0.0, f64::max);
     let horizon_a = settings.horizon_a.min(last_a as u32 + 1);
     let (trial, ()) = weigh(car, &Settings { horizon_a, ..*settings }, scramblings.clone(), &())?;
     let effective = effective(&trial);
-    if effective.0 >= ENOUGH.0 && effective.1 >= ENOUGH.1 {
+    let enough = (ENOUGH.0 * work.scramblings as f64, ENOUGH.1 * work.scramblings as f64);
+    if effective.0 >= enough.0 && effective.1 >= enough.1 {
         let (pool, visitor) = weigh(car, settings, scramblings, fresh)?;
         let nothing = (Vec::new(), 0, 0);
         let (clouds, particles, distinct) = nothing;

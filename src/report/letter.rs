@@ -4,10 +4,13 @@
 
 mod advice;
 mod choices;
+mod compose;
 mod money;
 mod now;
 mod state;
 mod years;
+
+pub use compose::{Told, composed};
 
 use crate::decision::Decision;
 use crate::error::Result;

@@ -1,16 +1,27 @@
 //! `/api/cars`: the workshop's record, opened anew for each request on a thread of its own.
 
 use super::body::Body;
+use super::compute::{Watch, computed};
 use super::forecast::answer;
 use super::guard::check_token;
 use super::operation::Operation;
 use super::problem::Problem;
+use super::question::{Asked, Run};
 use super::state::Shared;
 use crate::case;
 use crate::error::{Error, Result};
+use crate::forecast::Progress;
+use crate::forecast::scenario::Settings;
+use crate::inspection::{Updated, update};
+use crate::record::worklist::{Term, WorkList, due, work_list};
 use crate::record::{self, Entry, Kind, Listed, NewEntry, Record, Shown};
-use axum::extract::{FromRequestParts, Path};
+use crate::report::document::Fitted;
+use crate::report::document::html::html;
+use crate::report::document::pdf::pdf;
+use crate::report::letter::{Told, composed};
+use axum::extract::{FromRequestParts, Path, State as Of};
 use axum::http::StatusCode;
+use axum::http::header::CONTENT_TYPE;
 use axum::http::request::Parts;
 use axum::response::{IntoResponse, Response};
 use jiff::{Timestamp, Unit};
@@ -74,6 +85,20 @@ pub(super) fn operations() -> Vec<Operation> {
         Operation::get("/api/cars/{ref}", car)
             .saying("A car with its case and every entry, also corrected ones")
             .answers::<CarAnswer>(),
+        Operation::get("/api/cars/{ref}/forecast", forecast)
+            .saying("The car's forecast, narrowed by what was seen on it, and what it was before")
+            .asks::<Run>()
+            .answers::<Updated>(),
+        Operation::get("/api/cars/{ref}/letter.html", letter_html)
+            .saying("The owner's letter of today as a page")
+            .answers_text("text/html"),
+        Operation::get("/api/cars/{ref}/letter.pdf", letter_pdf)
+            .saying("The owner's letter of today, two pages to print")
+            .answers_text("application/pdf"),
+        Operation::get("/api/due", due_list)
+            .saying("Which cars come next?")
+            .asks::<By>()
+            .answers::<WorkList>(),
         Operation::post("/api/cars/{ref}/inspections", inspected)
             .saying("Add an inspection of one location; a correction supersedes")
             .takes::<Inspection>()
@@ -128,6 +153,83 @@ async fn car(book: Book, Path(reference): Path<String>) -> std::result::Result<R
     answer(&found.await?)
 }
 
+/// `GET /api/cars/{ref}/forecast`
+async fn forecast(
+    book: Book,
+    Of(state): Of<Shared>,
+    Path(reference): Path<String>,
+    Asked(run): Asked<Run>,
+) -> std::result::Result<Response, Problem> {
+    let asked = book.read(move |record| record::question(record, &reference, None)).await?;
+    let settings = run.settings();
+    let updated = computed(&state, move |watch| {
+        Ok(update(&asked.scenario, &settings, watch)?.with_unused(asked.unused))
+    });
+    answer(&updated.await?)
+}
+
+/// Month of a work list.
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct By {
+    /// Month, YYYY-MM, not before this one.
+    #[schemars(length(min = 7, max = 7))]
+    by: String,
+}
+
+/// `GET /api/due`
+async fn due_list(
+    book: Book,
+    Of(state): Of<Shared>,
+    Asked(By { by }): Asked<By>,
+) -> std::result::Result<Response, Problem> {
+    let look = today();
+    let month = format!("{by}-01").parse::<jiff::civil::Date>().ok().map(jiff::civil::Date::last_of_month);
+    let refused = || Error::invalid("by", format!("`{by}`"), "a month YYYY-MM, not before this one");
+    let by = month.filter(|month| *month >= look).ok_or_else(refused)?;
+    let term = Term { look, by, late_cost: 0.5 };
+    let path = book.0;
+    let list = computed(&state, move |watch| {
+        let opened = record::open_to_read(&path)?;
+        let cars = record::cars(&opened)?;
+        let go = || watch(Progress { done: 0, total: cars.len() as u64 });
+        let rows = cars.iter().map(|car| due(&opened, &car.reference, &term, &go));
+        Ok(work_list(rows.collect::<Result<_>>()?, &term))
+    });
+    answer(&list.await?)
+}
+
+/// The letter of today.
+async fn letter(book: Book, state: &Shared, reference: String) -> std::result::Result<Fitted, Problem> {
+    let date = today();
+    let asked = book.read(move |record| record::question(record, &reference, Some(date))).await?;
+    let work = move |watch: Watch| {
+        let told = Told { asked: &asked, date, letterhead: &[], costs: None };
+        composed(&told, &Settings::default(), watch)
+    };
+    computed(state, work).await
+}
+
+/// `GET /api/cars/{ref}/letter.html`
+async fn letter_html(
+    book: Book,
+    Of(state): Of<Shared>,
+    Path(reference): Path<String>,
+) -> std::result::Result<Response, Problem> {
+    let fitted = letter(book, &state, reference).await?;
+    Ok(([(CONTENT_TYPE, "text/html; charset=utf-8")], html(&fitted.document)).into_response())
+}
+
+/// `GET /api/cars/{ref}/letter.pdf`
+async fn letter_pdf(
+    book: Book,
+    Of(state): Of<Shared>,
+    Path(reference): Path<String>,
+) -> std::result::Result<Response, Problem> {
+    let fitted = letter(book, &state, reference).await?;
+    Ok(([(CONTENT_TYPE, "application/pdf")], pdf(&fitted)?).into_response())
+}
+
 async fn inspected(
     book: Book,
     Path(reference): Path<String>,
@@ -170,4 +272,9 @@ fn entry(reference: &str, told: &Inspection) -> Result<NewEntry> {
 fn now() -> Timestamp {
     let now = Timestamp::now();
     now.round(Unit::Second).unwrap_or(now)
+}
+
+/// Today in coordinated time.
+fn today() -> jiff::civil::Date {
+    jiff::tz::Offset::UTC.to_datetime(now()).date()
 }

@@ -1,0 +1,80 @@
+//! What a letter needs to know: the updated forecast, everyday choices from the day on, and what they cost.
+
+use crate::case::costs::age_on;
+use crate::case::vary::everyday;
+use crate::decision::{self, Question as Costs};
+use crate::error::Result;
+use crate::forecast::paired::{Known, paired_knowing};
+use crate::forecast::scenario::{Scenario, Settings};
+use crate::forecast::{Go, Progress};
+use crate::inspection::update;
+use crate::record::Question;
+use crate::report::compare::{Comparison, Named, comparison};
+use crate::report::document::Fitted;
+use crate::report::letter::{Letter, letter};
+use jiff::civil::Date;
+
+/// Years a forecast looks ahead at least [a].
+const AHEAD_A: u32 = 10;
+
+/// What a letter is about.
+#[derive(Debug, Clone, Copy)]
+pub struct Told<'a> {
+    /// The car with what is known of it up to the day.
+    pub asked: &'a Question,
+    /// The day.
+    pub date: Date,
+    /// Lines of the sender.
+    pub letterhead: &'a [String],
+    /// Costs, where they are known.
+    pub costs: Option<&'a Costs>,
+}
+
+/// Computes and writes a letter.
+///
+/// # Errors
+/// Those of the forecast, the comparison and the letter.
+pub fn composed(told: &Told, settings: &Settings, watch: &(dyn Fn(Progress) -> Go + Sync)) -> Result<Fitted> {
+    let Question { car, scenario, entries, .. } = told.asked;
+    let age_a = age_on(car.first_registration, told.date)?;
+    let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
+    let settings = &Settings { horizon_a: settings.horizon_a.max(least_a), ..*settings };
+    let updated = update(scenario, settings, watch)?;
+    let choices = compared(scenario, age_a, settings, watch)?;
+    let decided = |question| decision::decide(scenario, question, settings, watch);
+    let decision = told.costs.map(decided).transpose()?;
+    letter(&Letter {
+        reference: &car.reference,
+        owner: car.owner.as_deref(),
+        letterhead: told.letterhead,
+        date: told.date,
+        age_a,
+        scenario,
+        forecast: &updated.forecast,
+        prior: (!updated.evidence.findings.is_empty()).then_some(&updated.prior),
+        entries,
+        conflicts: &updated.evidence.conflicts,
+        choices: &choices,
+        decision: decision.as_ref(),
+    })
+}
+
+/// Everyday choices from an age on, the car left as it is first.
+fn compared(
+    scenario: &Scenario,
+    age_a: f64,
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> Go + Sync),
+) -> Result<Comparison> {
+    let choices = everyday(scenario, age_a)?;
+    let scenarios: Vec<&Scenario> = choices.variants.iter().map(|variant| &variant.scenario).collect();
+    let names: Vec<String> = choices.variants.iter().map(|variant| variant.name.clone()).collect();
+    let named = Named {
+        title: &scenario.title,
+        names: &names,
+        reworked: &[],
+        from_age_a: choices.from_age_a,
+        from_words: &choices.from_words,
+    };
+    comparison(paired_knowing(&scenarios, Known::OfFirst, settings, watch)?, &named)
+}
