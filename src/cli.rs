@@ -8,6 +8,7 @@ mod climate;
 mod climate_year;
 mod columns;
 mod compare;
+mod coverage;
 mod decide;
 mod due;
 mod explain;
@@ -73,6 +74,7 @@ enum Command {
     Compare(compare::Arguments),
     Decide(decide::Arguments),
     Due(due::Arguments),
+    Coverage(coverage::Arguments),
     Record(record::Arguments),
     Letter(letter::Arguments),
     Exposure(exposure::Arguments),
@@ -136,6 +138,7 @@ impl Command {
             Self::Compare(arguments) => arguments.run(streams),
             Self::Decide(arguments) => arguments.run(streams),
             Self::Due(arguments) => arguments.run(streams),
+            Self::Coverage(arguments) => arguments.run(streams),
             Self::Record(arguments) => arguments.run(streams),
             Self::Letter(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),

@@ -11,6 +11,7 @@ pub mod smc;
 pub mod surprise;
 mod target;
 mod update;
+pub mod workshop;
 
 pub use evidence::{Evidence, Method, Weighed};
 pub use look::Question as Stake;

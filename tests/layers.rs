@@ -8,7 +8,7 @@ mod source;
 use source::{code, files, line, name, read, without_tests, words};
 
 /// Stages in order; a stage may use those before it.
-const STAGES: [&str; 17] = [
+const STAGES: [&str; 18] = [
     "error",
     "reference", // before the numerics: the Sobol points are read from a table
     "numeric",

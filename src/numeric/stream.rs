@@ -23,6 +23,8 @@ pub enum Purpose {
     Particles = 24,
     /// Luck of the histories that follow a particle.
     Followers = 25,
+    /// Grades that simulated inspectors give.
+    Inspectors = 26,
 }
 
 /// The stream number `index` of a purpose under a run seed.

@@ -4,7 +4,6 @@ use crate::error::{Error, Result};
 use crate::record::worklist::{Action, Due, WorkList};
 use crate::report::picture::FOOTER;
 use crate::report::words::{frequency, percent, significant};
-use std::fmt::Write as _;
 
 /// Cars shown in a terminal; the rest is counted.
 const SHOWN: usize = 40;
@@ -30,16 +29,10 @@ pub fn work_text(list: &WorkList) -> String {
         let looked = row.last_inspection.as_deref().unwrap_or("never");
         let saves = percent(row.value_of_next_look.saving);
         let chance = percent(row.p_rework_by);
-        drop(writeln!(
-            text,
-            "{:<16}{chance:>12}  {:<44}{saves:>10}{:>12}",
-            row.reference,
-            action(row),
-            looked
-        ));
+        text += &format!("{:<16}{chance:>12}  {:<44}{saves:>10}{:>12}\n", row.reference, action(row), looked);
     }
     if list.cars.len() > SHOWN {
-        drop(writeln!(text, "and {} more; --out writes them all", list.cars.len() - SHOWN));
+        text += &format!("and {} more; --out writes them all\n", list.cars.len() - SHOWN);
     }
     text + "\nSavings are in per cent of the price of a rework done in time.\n"
         + &list.cautions.join("\n")
@@ -96,14 +89,13 @@ td.done{width:6rem}p.small{color:#595959;font-size:9pt}thead{display:table-heade
 pub fn work_sheet(list: &WorkList) -> String {
     let mut rows = String::new();
     for row in &list.cars {
-        drop(write!(
-            rows,
+        rows += &format!(
             "<tr><td>{}</td><td class=\"number\">{}</td><td>{}</td><td>{}</td><td class=\"done\"></td></tr>",
             row.reference,
             frequency(row.p_rework_by),
             action(row),
             row.last_inspection.as_deref().unwrap_or("never"),
-        ));
+        );
     }
     format!(
         "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" \

@@ -100,7 +100,7 @@ for (const look of ["light", "dark"]) {
     await page.selectOption("#look", look);
     const ground = await page.evaluate(() => getComputedStyle(document.body).backgroundColor);
     assert.equal(ground, look === "dark" ? "rgb(22, 21, 19)" : "rgb(248, 246, 241)");
-    for (const fold of await page.locator("details:not([open]) > summary").all()) await fold.click();
+    await page.evaluate(() => document.querySelectorAll("details").forEach((fold) => { fold.open = true; }));
     await page.click("#keep");
     assert.deepEqual(await serious(page), []);
   });

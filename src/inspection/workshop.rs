@@ -1,0 +1,106 @@
+//! Can the bands be trusted? A simulated workshop: cars whose truth is known are graded year after year and updated.
+//!
+//! A car's truth is one history of the forecast under a seed of its own, so drawn from the model as it stands; its run and
+//! worst node are graded once a year with the misgrading and the slips of the model. If the update is right, its 90 %
+//! interval holds the true age at rework for nine cars in ten. That checks the arithmetic, not the model against roads.
+
+use crate::coating::grading::Grading;
+use crate::coating::{Scale, SeenGrade};
+use crate::error::Result;
+use crate::forecast::finding::{Finding, Seen, Spot};
+use crate::forecast::kernel::{Block, LANES, run_block};
+use crate::forecast::run::{Car, DRAWS, Points, Pool};
+use crate::forecast::scenario::{Scenario, Settings};
+use crate::inspection::update::{Work, in_order, posterior};
+use crate::numeric::stream::{Purpose, stream};
+use rand::prelude::*;
+use rand_distr::Open01;
+
+/// Time of the year of the yearly grading [a].
+const GRADED_AT_A: f64 = 0.5;
+
+/// One simulated car.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct Simulated {
+    /// True age at rework, held at the horizon [a].
+    pub truth_a: f64,
+    /// Middle of the forecast before anybody looked [a].
+    pub prior_a: f64,
+    /// 5 %, 50 % and 95 % of the updated age at rework, held at the horizon [a].
+    pub updated_a: [f64; 3],
+    /// Effective sample size of the update [-].
+    pub effective: f64,
+}
+
+impl Simulated {
+    /// Whether the 90 % interval holds the truth.
+    #[must_use]
+    pub fn is_covered(&self) -> bool {
+        (self.updated_a[0]..=self.updated_a[2]).contains(&self.truth_a)
+    }
+}
+
+/// Simulates car `number` of a case over `years` of yearly grades and updates its forecast.
+///
+/// # Errors
+/// As [`crate::forecast::forecast()`].
+pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> Result<Simulated> {
+    let (truth_a, findings) = truth(scenario, number, years, settings)?;
+    let horizon_a = f64::from(settings.horizon_a);
+    let seen = in_order(&Scenario { findings, ..scenario.clone() });
+    let car = Car::of(&seen)?;
+    let quiet = |_| crate::forecast::Go::On;
+    let found = posterior(&car, settings, (&Work::FULL, &quiet), &())?;
+    let at = |pool: &Pool, p: f64| pool.tally.time.quantile(p).unwrap_or(horizon_a);
+    let plain = Scenario { findings: Vec::new(), ..scenario.clone() };
+    let (prior, ()) = super::follow::weigh(&Car::of(&plain)?, settings, 0..2, &())?;
+    Ok(Simulated {
+        truth_a: truth_a.min(horizon_a),
+        prior_a: at(&prior, 0.5),
+        updated_a: [0.05, 0.5, 0.95].map(|p| at(&found.pool, p)),
+        effective: found.effective,
+    })
+}
+
+/// A car's true age at rework [a], and what inspectors saw.
+fn truth(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> Result<(f64, Vec<Finding>)> {
+    // another seed than the update's, or the truth would be one of its own points
+    let own = Settings { seed: settings.seed ^ 0x7275_7374, ..*settings };
+    let scrambling = (number / DRAWS as u64) as usize;
+    let plain = Scenario { findings: Vec::new(), ..scenario.clone() };
+    let car = Car::of(&plain)?;
+    let points = Points::of(&own, scrambling)?;
+    let mut generator = stream(own.seed, Purpose::Inspectors, number);
+    let (draw, thresholds) = car.draw(&points, number as usize % DRAWS, &own)?;
+    let mut block = Block::with_years(settings.horizon_a as usize);
+    let chosen = &points.blocks[generator.random_range(0..points.blocks.len())];
+    let lane = generator.random_range(0..LANES);
+    run_block(&mut block, &draw, car.locations(), chosen);
+    let truth_a = thresholds.met(&block, draw.last_rework_year()).rework_a[lane];
+    let grading = Grading::published()?;
+    let mut findings = Vec::new();
+    for year in 0..years.min(settings.horizon_a) {
+        for spot in [Spot::Run, Spot::Node] {
+            let age_a = f64::from(year) + GRADED_AT_A;
+            let blank = Finding { age_a, spot, seen: Seen::Sound(true) };
+            let share = car.likelihood.seen_share(&blank, (&block, &draw), car.locations())[lane];
+            let chance: f64 = generator.sample(Open01);
+            let grade = graded(&grading, share, draw.grade_sd, chance);
+            findings.push(Finding { seen: Seen::Grade(grade), ..blank });
+        }
+    }
+    Ok((truth_a, findings))
+}
+
+/// The grade an inspector gives at the quantile `chance` of his grades [-].
+fn graded(grading: &Grading, share: f64, sd: f64, chance: f64) -> SeenGrade {
+    let grade = |number: u8| SeenGrade { scale: Scale::Ri, number };
+    let mut below = 0.0;
+    for number in 0..5 {
+        below += grading.probability(grade(number), share, sd);
+        if chance < below {
+            return grade(number);
+        }
+    }
+    grade(5)
+}
