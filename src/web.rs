@@ -1,8 +1,8 @@
 //! The local web page and its programming interface: the library's answers over HTTP, the same bytes as the command line's.
 //!
-//! Handlers parse, call the library and write JSON; no physics here. One list of [`routes`] makes both the router and the
-//! description in OpenAPI. Everything is computed off the threads that listen ([`compute`]), and nothing a request says
-//! reaches the file system. Who may ask is settled in [`guard`], how long and how much in [`body`] and [`compute`].
+//! Handlers parse, call the library and write JSON; no physics here. One list of `routes` makes both the router and the
+//! description in `OpenAPI`. Everything is computed off the threads that listen (`compute`), and nothing a request says
+//! reaches the file system. Who may ask is settled in `guard`, how long and how much in `body` and `compute`.
 
 mod assets;
 mod body;

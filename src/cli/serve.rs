@@ -11,7 +11,8 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Prints one line with the address when it can be reached, and serves until Ctrl-C or SIGTERM.
-GET /api/openapi.json describes what programs can ask; units end the names of the keys, such as rate_um_per_a [µm/a].
+GET /api/openapi.json describes what programs can ask; units end the names of the keys, such as
+rate_um_per_a [µm/a].
 Only this machine reaches 127.0.0.1. With another --bind everybody on that network can ask for forecasts;
 a record then needs a token. There is no encryption: put a proxy with TLS in front where that matters.
 
@@ -31,8 +32,8 @@ pub(super) struct Arguments {
     /// The workshop's record, to look at and to add inspections to
     #[arg(long, value_name = "FILE.db")]
     record: Option<PathBuf>,
-    /// Word that opens the record, at least 16 characters; FERROWANE_TOKEN where not given
-    #[arg(long, value_name = "TOKEN", env = "FERROWANE_TOKEN", hide_env_values = true)]
+    /// Word that opens the record, 16 characters or more; else `FERROWANE_TOKEN`
+    #[arg(long, value_name = "TOKEN", env = "FERROWANE_TOKEN", hide_env = true)]
     token: Option<String>,
 }
 

@@ -137,8 +137,10 @@ impl Grading {
         let (class, classes) = seen.class();
         let careful = 1.0 - self.slip_share;
         let (limits, sd_factor) = self.scale(seen.scale);
-        classed(limits, (class, classes), shares, (sd, sd_factor));
-        shares.iter_mut().for_each(|p| *p = careful.mul_add(*p, self.slip_share / classes as f64));
+        classed(limits, (class, classes), &mut *shares, (sd, sd_factor));
+        for p in shares {
+            *p = careful.mul_add(*p, self.slip_share / classes as f64);
+        }
     }
 
     /// Probability of a grade of at most, and of at least, as much rust as `seen` [-]; the rest as

@@ -41,7 +41,7 @@ pub struct Evidence {
     pub findings: Vec<Weighed>,
     /// Ages of the first and the last finding [a].
     pub from_a: Option<f64>,
-    /// Age at the last.
+    /// Age at the last [a].
     pub to_a: Option<f64>,
     /// Particles, and those of them that differ from all others [-].
     pub particles: Option<[usize; 2]>,

@@ -97,7 +97,9 @@ pub(super) fn weigh<V: Visit>(
             })
             .collect::<Result<Vec<(Tally, V)>>>()?;
         pool.add_scrambling(pieces.iter().map(|(tally, _)| tally));
-        pieces.iter().for_each(|(_, piece)| visitor.merge(piece));
+        for (_, piece) in &pieces {
+            visitor.merge(piece);
+        }
     }
     Ok((pool, visitor))
 }
@@ -131,7 +133,9 @@ impl Followers<'_> {
                 })
                 .collect();
             pool.add_scrambling(pieces.iter().map(|(tally, _)| tally));
-            pieces.iter().for_each(|(_, piece)| visitor.merge(piece));
+            for (_, piece) in &pieces {
+                visitor.merge(piece);
+            }
         }
         let blocks: usize =
             self.samplers.iter().map(|(_, cloud)| cloud.particles.len().min(self.followed)).sum();

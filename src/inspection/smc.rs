@@ -202,8 +202,8 @@ impl<'a, T: Target> Sampler<'a, T> {
             return (Particle { place: from.place, z }, chance);
         }
         let places = self.target.places();
-        let away = (step * places as f64 * normal()).round() as i64;
-        let place = (from.place as i64 + away).rem_euclid(places as i64) as usize;
+        let ring = places as f64;
+        let place = (from.place as f64 + (step * ring * normal()).round()).rem_euclid(ring) as usize % places;
         (Particle { place, z: from.z.clone() }, chance)
     }
 }

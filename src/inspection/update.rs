@@ -159,6 +159,14 @@ pub(super) struct Posterior<V> {
     pub(super) effective: f64,
 }
 
+impl<V> Posterior<V> {
+    /// Histories of the forecast with weights.
+    fn weighed(method: Method, pool: Pool, visitor: V) -> Self {
+        let (effective, _) = effective(&pool);
+        Self { method, pool, visitor, clouds: Vec::new(), particles: 0, distinct: 0, effective }
+    }
+}
+
 /// Finds histories that agree with the findings of a car and hands them to a visitor.
 pub(super) fn posterior<V: Visit>(
     car: &Car,
@@ -167,6 +175,10 @@ pub(super) fn posterior<V: Visit>(
     fresh: &V,
 ) -> Result<Posterior<V>> {
     let scramblings = 0..work.scramblings;
+    if car.likelihood.findings().is_empty() {
+        let (pool, visitor) = weigh(car, settings, scramblings, fresh)?;
+        return Ok(Posterior::weighed(Method::Prior, pool, visitor));
+    }
     // what comes after the last finding does not tell whether the weights will do
     let last_a = car.likelihood.findings().iter().map(|finding| finding.age_a).fold(0.0, f64::max);
     let horizon_a = settings.horizon_a.min(last_a as u32 + 1);
@@ -175,17 +187,7 @@ pub(super) fn posterior<V: Visit>(
     let enough = (ENOUGH.0 * work.scramblings as f64, ENOUGH.1 * work.scramblings as f64);
     if effective.0 >= enough.0 && effective.1 >= enough.1 {
         let (pool, visitor) = weigh(car, settings, scramblings, fresh)?;
-        let nothing = (Vec::new(), 0, 0);
-        let (clouds, particles, distinct) = nothing;
-        return Ok(Posterior {
-            method: Method::Weights,
-            pool,
-            visitor,
-            clouds,
-            particles,
-            distinct,
-            effective: effective.0,
-        });
+        return Ok(Posterior::weighed(Method::Weights, pool, visitor));
     }
     let mut samplers = Vec::with_capacity(work.samplers);
     for number in 0..work.samplers {

@@ -119,7 +119,7 @@ fn row(asked: &Question, found: &Prospect, term: &Term) -> Due {
         reference: asked.car.reference.clone(),
         p_rework_by: found.probability_by,
         next_action,
-        do_before: before_salt(term.by).to_string(),
+        do_before: Some(before_salt(term.by)).filter(|day| *day > term.look).unwrap_or(term.by).to_string(),
         cost_of_rework,
         cost_of_waiting,
         value_of_next_look: found.look,

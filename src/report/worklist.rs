@@ -24,19 +24,29 @@ pub fn work_text(list: &WorkList) -> String {
         "Work list to {}: chance of having reached rework by then, most urgent first.\n\n{:<16}{:>12}  {:<44}{:>10}{:>10}\n",
         list.by, "car", "chance", "next", "look", "looked"
     );
-    text += &format!("{:<16}{:>12}  {:<44}{:>10}{:>10}\n", "", "", "", "saves", "at");
+    push(&mut text, format_args!("{:<16}{:>12}  {:<44}{:>10}{:>10}\n", "", "", "", "saves", "at"));
     for row in list.cars.iter().take(SHOWN) {
         let looked = row.last_inspection.as_deref().unwrap_or("never");
         let saves = percent(row.value_of_next_look.saving);
         let chance = percent(row.p_rework_by);
-        text += &format!("{:<16}{chance:>12}  {:<44}{saves:>10}{:>12}\n", row.reference, action(row), looked);
+        push(
+            &mut text,
+            format_args!("{:<16}{chance:>12}  {:<44}{saves:>10}{:>12}\n", row.reference, action(row), looked),
+        );
     }
     if list.cars.len() > SHOWN {
-        text += &format!("and {} more; --out writes them all\n", list.cars.len() - SHOWN);
+        push(&mut text, format_args!("and {} more; --out writes them all\n", list.cars.len() - SHOWN));
     }
     text + "\nSavings are in per cent of the price of a rework done in time.\n"
         + &list.cautions.join("\n")
         + "\n"
+}
+
+/// Adds words; writing into memory cannot fail.
+fn push(text: &mut String, words: std::fmt::Arguments) {
+    if std::fmt::Write::write_fmt(text, words).is_err() {
+        text.push('?');
+    }
 }
 
 /// The list as a table, one row a car.
@@ -89,12 +99,15 @@ td.done{width:6rem}p.small{color:#595959;font-size:9pt}thead{display:table-heade
 pub fn work_sheet(list: &WorkList) -> String {
     let mut rows = String::new();
     for row in &list.cars {
-        rows += &format!(
-            "<tr><td>{}</td><td class=\"number\">{}</td><td>{}</td><td>{}</td><td class=\"done\"></td></tr>",
-            row.reference,
-            frequency(row.p_rework_by),
-            action(row),
-            row.last_inspection.as_deref().unwrap_or("never"),
+        push(
+            &mut rows,
+            format_args!(
+                "<tr><td>{}</td><td class=\"number\">{}</td><td>{}</td><td>{}</td><td class=\"done\"></td></tr>",
+                row.reference,
+                frequency(row.p_rework_by),
+                action(row),
+                row.last_inspection.as_deref().unwrap_or("never"),
+            ),
         );
     }
     format!(

@@ -25,7 +25,7 @@ const QUEUE: usize = 128;
 /// Longest wait for a place.
 const PATIENCE: Duration = Duration::from_secs(15);
 /// Longest computation.
-const TIME: Duration = Duration::from_secs(60);
+const TIME: Duration = Duration::from_mins(1);
 
 /// How busy the server is.
 #[derive(Debug, Serialize, JsonSchema)]

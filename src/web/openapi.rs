@@ -1,4 +1,4 @@
-//! `GET /api/openapi.json`: the description of everything, OpenAPI 3.1, made from the list of operations and the types
+//! `GET /api/openapi.json`: the description of everything, `OpenAPI` 3.1, made from the list of operations and the types
 //! they read and write.
 
 use super::body::BODY_MAX;

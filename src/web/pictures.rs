@@ -32,6 +32,9 @@ use axum::response::{IntoResponse, Response};
 use schemars::JsonSchema;
 use serde::Deserialize;
 
+/// Draws a picture as an SVG.
+type Draw<T> = fn(&T) -> Result<String>;
+
 /// Pixels of a PNG to a pixel of the drawing [-].
 const PNG_SCALE: f64 = 2.0;
 
@@ -80,13 +83,13 @@ type Answer = std::result::Result<Response, Problem>;
 
 /// All pictures.
 pub(super) fn operations() -> Vec<Operation> {
-    let of_forecast: [(_, _, fn(&Forecast) -> Result<String>); 4] = [
+    let of_forecast: [(_, _, Draw<Forecast>); 4] = [
         ("/api/picture/band", "Probability of rework by age, with its band", band_plot),
         ("/api/picture/losses", "Loss of wall by year", loss_fan),
         ("/api/picture/grades", "Degree of rusting by year", grade_by_year),
         ("/api/picture/dots", "Age at rework as dots that can be counted", dot_plot),
     ];
-    let of_comparison: [(_, _, fn(&Comparison) -> Result<String>); 2] = [
+    let of_comparison: [(_, _, Draw<Comparison>); 2] = [
         ("/api/picture/compare", "Ages at rework side by side", compare_plot),
         ("/api/picture/shifts", "Years gained on the first case", shift_plot),
     ];

@@ -71,7 +71,9 @@ fn collect(key: &str, schema: &Value, required: bool, found: &mut Vec<Entry>) {
     let branches = branches(schema);
     let Some(keys) = schema.get("properties").and_then(Value::as_object) else {
         let mut entry = entry(key, schema, required);
-        branches.iter().for_each(|branch| widen(&mut entry, branch));
+        for branch in branches {
+            widen(&mut entry, branch);
+        }
         return found.push(entry);
     };
     let needed = schema.get("required").and_then(Value::as_array);

@@ -53,7 +53,7 @@ impl Server {
     /// An open connection.
     pub(crate) fn connected(&self) -> TcpStream {
         let stream = TcpStream::connect(&self.host).unwrap();
-        stream.set_read_timeout(Some(Duration::from_secs(60))).unwrap();
+        stream.set_read_timeout(Some(Duration::from_mins(1))).unwrap();
         stream
     }
 
