@@ -14,7 +14,7 @@ use crate::forecast::tally::Tally;
 use crate::inspection::smc::{Cloud, Particle};
 use crate::inspection::target::CarTarget;
 use crate::numeric::elementary::{exp, ln};
-use crate::numeric::normal::{cumulative, quantile};
+use crate::numeric::normal::quantile_each;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
@@ -164,8 +164,8 @@ impl Follower<'_> {
         let car = self.target.car;
         for (number, particle) in particles.iter().enumerate() {
             let mut generator = stream(self.settings.seed, Purpose::Followers, first + number as u64);
-            let mut normal = move || quantile(generator.sample(Open01));
-            let luck = self.luck(particle, &mut short, &mut normal);
+            let mut uniform = move || generator.sample(Open01);
+            let luck = self.luck(particle, &mut short, &mut uniform);
             let draw = self.target.draw(particle, years);
             let thresholds = car.thresholds(&draw);
             tally.start_draw();
@@ -179,7 +179,7 @@ impl Follower<'_> {
     }
 
     /// Luck of the histories of a particle [-].
-    fn luck(&self, particle: &Particle, short: &mut Block, normal: &mut impl FnMut() -> f64) -> Vec<Lane> {
+    fn luck(&self, particle: &Particle, short: &mut Block, uniform: &mut impl FnMut() -> f64) -> Vec<Lane> {
         let car = self.target.car;
         let draw = self.target.draw(particle, self.target.years);
         let mut luck: Vec<Lane> = self.target.luck(particle).iter().map(|z| [*z; LANES]).collect();
@@ -190,18 +190,29 @@ impl Follower<'_> {
         let mut now = agree(&luck);
         for step in STEPS {
             let kept = (1.0 - step * step).sqrt();
-            let moved: Vec<Lane> =
-                luck.iter().map(|lane| lane.map(|z| kept.mul_add(z, step * normal()))).collect();
+            let fresh: Vec<Lane> = luck.iter().map(|_| normals(uniform)).collect();
+            let moved: Vec<Lane> = luck
+                .iter()
+                .zip(&fresh)
+                .map(|(old, new)| std::array::from_fn(|lane| kept.mul_add(old[lane], step * new[lane])))
+                .collect();
             let found = agree(&moved);
             for lane in 0..LANES {
-                if ln(cumulative(normal())) < found[lane] - now[lane] {
+                if ln(uniform()) < found[lane] - now[lane] {
                     luck.iter_mut().zip(&moved).for_each(|(old, new)| old[lane] = new[lane]);
                     now[lane] = found[lane];
                 }
             }
         }
         let later = dimensions(self.settings.horizon_a as usize) - luck.len();
-        luck.extend((0..later).map(|_| -> Lane { std::array::from_fn(|_| normal()) }));
+        luck.extend((0..later).map(|_| normals(uniform)));
         luck
     }
+}
+
+/// Standard normal numbers of the histories of a block [-].
+fn normals(uniform: &mut impl FnMut() -> f64) -> Lane {
+    let mut normals: Lane = std::array::from_fn(|_| uniform());
+    quantile_each(&mut normals);
+    normals
 }

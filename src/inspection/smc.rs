@@ -7,7 +7,7 @@
 //! Sources: Del Moral, Doucet & Jasra 2006 (SAW abstract); Cotter, Roberts, Stuart & White 2013 (MEMORY-H).
 
 use crate::numeric::elementary::{exp, ln};
-use crate::numeric::normal::quantile;
+use crate::numeric::normal::quantile_each;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
@@ -117,9 +117,9 @@ pub fn temper<T: Target>(target: &T, effort: Effort, seed: (u64, u64)) -> Cloud 
 impl<'a, T: Target> Sampler<'a, T> {
     fn start(target: &'a T, effort: Effort, seed: (u64, u64)) -> Self {
         let places = target.places().max(1);
-        let particle = |number: usize| {
-            let mut normal = normals(seed, 0, number);
-            Particle { place: number % places, z: (0..target.numbers()).map(|_| normal()).collect() }
+        let particle = |number: usize| Particle {
+            place: number % places,
+            z: normals(seed, 0, number, target.numbers()),
         };
         let particles: Vec<Particle> = (0..effort.particles).map(particle).collect();
         let ln_likelihood = target.ln_likelihood(&particles);
@@ -193,25 +193,28 @@ impl<'a, T: Target> Sampler<'a, T> {
     }
 
     fn proposal(&self, kind: usize, number: usize, from: &Particle) -> (Particle, f64) {
-        let mut normal = normals(self.seed, self.sweep, number);
-        let chance = crate::numeric::normal::cumulative(normal());
         let step = self.steps[kind];
+        let wanted = if kind == 0 { from.z.len() + 1 } else { 2 };
+        let normals = normals(self.seed, self.sweep, number, wanted);
+        let chance = crate::numeric::normal::cumulative(normals[0]);
         if kind == 0 {
             let kept = (1.0 - step * step).sqrt();
-            let z = from.z.iter().map(|z| kept.mul_add(*z, step * normal())).collect();
+            let z = from.z.iter().zip(&normals[1..]).map(|(z, new)| kept.mul_add(*z, step * new)).collect();
             return (Particle { place: from.place, z }, chance);
         }
-        let places = self.target.places();
-        let ring = places as f64;
-        let place = (from.place as f64 + (step * ring * normal()).round()).rem_euclid(ring) as usize % places;
+        let ring = self.target.places() as f64;
+        let away = (step * ring * normals[1]).round();
+        let place = (from.place as f64 + away).rem_euclid(ring) as usize % self.target.places().max(1);
         (Particle { place, z: from.z.clone() }, chance)
     }
 }
 
-/// Standard normal numbers of one particle in one sweep.
-fn normals((seed, sampler): (u64, u64), sweep: u64, number: usize) -> impl FnMut() -> f64 {
-    let mut generator = stream(seed, Purpose::Particles, index(sampler, sweep, number as u64 + 1));
-    move || quantile(generator.sample(Open01))
+/// So many standard normal numbers of one particle in one sweep.
+fn normals((seed, sampler): (u64, u64), sweep: u64, number: usize, wanted: usize) -> Vec<f64> {
+    let generator = stream(seed, Purpose::Particles, index(sampler, sweep, number as u64 + 1));
+    let mut normals: Vec<f64> = generator.sample_iter(Open01).take(wanted).collect();
+    quantile_each(&mut normals);
+    normals
 }
 
 fn index(sampler: u64, sweep: u64, number: u64) -> u64 {

@@ -5,7 +5,7 @@ use crate::forecast::outcome::BandYear;
 use crate::inspection::Updated;
 use crate::report::{
     band::age_scales,
-    marks::{Canvas, dashed, dot, fill_between, lettering, line, pen, write},
+    marks::{Canvas, dashed, dot, fill, fill_between, lettering, line, pen, write},
     palette::{BAND, FAINT, INK, MUTED, PAPER, VERMILION},
     panel::{Panel, SMALL, Sample, key, left_axis},
     picture::{MARGIN, Sheet, picture},
@@ -94,7 +94,9 @@ fn findings(canvas: &Canvas<'_>, panel: &Panel, updated: &Updated) -> Result<()>
     }
     for (x, seen) in labelled {
         let short = seen.split(',').next().unwrap_or_default().to_owned();
-        write(canvas, (x, panel.bottom - 24.0), lettering(11.0, INK).centred(), &short)?;
+        let (left, right, y) = (x - 15.0, x + 15.0, panel.bottom - 24.0);
+        fill(canvas, &[(left, y - 8.0), (right, y - 8.0), (right, y + 8.0), (left, y + 8.0)], PAPER)?;
+        write(canvas, (x, y), lettering(11.0, INK).centred(), &short)?;
     }
     Ok(())
 }

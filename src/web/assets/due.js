@@ -27,9 +27,13 @@ async function fill(list, by, record) {
   }
 }
 
-/** Columns follow what the server tells of a car: the reference first, the rest as it is named. */
+const ACTIONS = { book_rework: "book rework", grade: "grade it", wait: "nothing before the yearly service" };
+
+/** Most urgent first: chance, what to do and by when, and what the next grade is worth. */
 function rows(cars, record) {
-  const told = Object.keys(cars[0]).filter((name) => name !== "ref" && cars.every((car) => typeof car[name] !== "object" || car[name] === null));
-  const cell = (name, value) => (/probability|share/.test(name) && typeof value === "number" ? percent(value) : value ?? "");
-  return table("Most urgent first", ["Car", ...told.map((name) => name.replaceAll("_", " "))], cars.map((car) => [opener(car.ref, record), ...told.map((name) => cell(name, car[name]))]));
+  const next = (car) => `${ACTIONS[car.next_action] ?? car.next_action}${car.next_action === "wait" ? "" : `, before ${car.do_before}`}`;
+  const look = ({ value_of_next_look: value }) => `saves ${percent(value.saving)}, narrows by ${value.narrowing_a.toFixed(1)} years`;
+  const head = ["Car", "Chance of rework by then", "Next", "A grade at the next look", "Last looked at"];
+  const row = (car) => [opener(car.ref, record), percent(car.p_rework_by), next(car), look(car), car.last_inspection ?? "never"];
+  return table("Most urgent first; savings in per cent of the price of a rework", head, cars.map(row));
 }
