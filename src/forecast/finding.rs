@@ -1,7 +1,6 @@
 //! What was seen on a car, at what age and where: grades, wall readings, spots cleaned and found sound.
 
 use crate::coating::{RustGrade, Scale, SeenGrade};
-use crate::forecast::locations::GROUPS;
 
 /// Where on the member somebody looked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -10,7 +9,7 @@ pub enum Spot {
     Run,
     /// Its worst node.
     Node,
-    /// A group of sectors round the girth of the run, in the order of `shared/locations.csv`, below [`GROUPS`].
+    /// A group of sectors round the girth of the run, in the order of `shared/locations.csv`.
     Group(usize),
 }
 
@@ -53,13 +52,5 @@ impl Finding {
     #[must_use]
     pub fn is_beside(&self, other: &Self) -> bool {
         self.spot == other.spot && (self.age_a - other.age_a).abs() < f64::EPSILON
-    }
-}
-
-impl Spot {
-    /// Whether it is one the member has.
-    #[must_use]
-    pub fn exists(self) -> bool {
-        !matches!(self, Self::Group(group) if group >= GROUPS)
     }
 }

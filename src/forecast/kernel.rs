@@ -163,15 +163,6 @@ impl Block {
     pub fn years(&self) -> usize {
         self.mean_um.len() - 1
     }
-
-    /// True rusted share of a part (0 run, 1 worst node) at an age of `age_a` [a], between the ends of its year [-].
-    #[must_use]
-    pub fn rusted_at(&self, part: usize, age_a: f64, lane: usize) -> f64 {
-        let rows = &self.rusted[part];
-        let year = (age_a.max(0.0) as usize).min(self.years() - 1);
-        let within = (age_a - year as f64).clamp(0.0, 1.0);
-        within.mul_add(rows[year + 1][lane] - rows[year][lane], rows[year][lane])
-    }
 }
 
 impl Growth {

@@ -46,10 +46,15 @@ pub fn visible_at<V: PerHistory>(
     locations: &Locations,
     (part, age_a): (usize, f64),
 ) -> Lane {
-    let since_a = draw.coats.iter().rfind(|coat| coat.age_a < age_a).map_or(0.0, |coat| coat.age_a);
     let now = rust_at(block, draw, (part, age_a));
-    let coat = draw.over_rust.iter().rfind(|coat| coat.age_a < age_a && coat.age_a >= since_a);
-    coat.map_or(now.share, |coat| left_in_sight((block, draw, locations), part, (coat, age_a), &now))
+    over_coat(draw, age_a)
+        .map_or(now.share, |coat| left_in_sight((block, draw, locations), part, (coat, age_a), &now))
+}
+
+/// The over-rust coat that lies on the present coating at an age [a], put on before that day.
+fn over_coat<V>(draw: &Draw<V>, age_a: f64) -> Option<&OverRust<V>> {
+    let since_a = draw.coats.iter().rfind(|coat| coat.age_a < age_a).map_or(0.0, |coat| coat.age_a);
+    draw.over_rust.iter().rfind(|coat| coat.age_a < age_a && coat.age_a >= since_a)
 }
 
 /// True rusted share [-] of a part at any age [a], a rework counting from its own date.
@@ -123,7 +128,6 @@ pub fn visible_group_at<V: PerHistory>(
     locations: &Locations,
     (group, age_a): (usize, f64),
 ) -> Lane {
-    let since_a = draw.coats.iter().rfind(|coat| coat.age_a < age_a).map_or(0.0, |coat| coat.age_a);
     let share = |age_a: f64| -> Lane {
         let lives = rust_at(block, draw, (RUN, age_a)).lives;
         let mut share = [0.0; LANES];
@@ -132,8 +136,7 @@ pub fn visible_group_at<V: PerHistory>(
         share
     };
     let now = share(age_a);
-    let coat = draw.over_rust.iter().rfind(|coat| coat.age_a < age_a && coat.age_a >= since_a);
-    let Some(coat) = coat else { return now };
+    let Some(coat) = over_coat(draw, age_a) else { return now };
     let then = share(coat.age_a);
     std::array::from_fn(|lane| {
         let failed = [0, 1].map(|kind| failed(age_a - coat.age_a, coat.life_a[kind].at(lane)));
