@@ -5,7 +5,7 @@ use crate::forecast::Forecast;
 use crate::forecast::outcome::{GradeShares, Spread};
 use crate::report::day;
 use crate::report::text::{loss, paragraph, spread};
-use crate::report::words::{decimal_year, frequency, percent};
+use crate::report::words::{decimal_year, frequency};
 use serde::Serialize;
 
 /// A forecast on a day.
@@ -83,11 +83,7 @@ impl Standing {
     /// In words, ending in a line break.
     #[must_use]
     pub fn words(&self) -> String {
-        let reached = format!(
-            "the point of rework is reached in {} ({}).",
-            frequency(self.rework_reached),
-            percent(self.rework_reached)
-        );
+        let reached = format!("the point of rework is reached in {}.", frequency(self.rework_reached));
         let losses = format!(
             "mean {}; deepest {}.",
             loss(&self.mean_loss_um, self.wall_mm),
@@ -96,10 +92,8 @@ impl Standing {
         let left = format!("bending capacity left {} %.", spread(&self.bending_capacity_left, 100.0));
         let grade =
             |of: usize| format!("run {}, worst node {}.", self.run[of].words(), self.worst_node[of].words());
-        let mut lines = vec![
-            String::new(),
-            format!("On {}, {:.1} a old; computed, not inspected:", self.date, self.age_a),
-        ];
+        let mut lines =
+            vec![String::new(), format!("On {}, {:.1} a old, by the forecast:", self.date, self.age_a)];
         let mut tell = |heading, words: &str| lines.extend(paragraph(heading, words));
         tell("Rework", &reached);
         tell("Losses", &losses);
