@@ -30,7 +30,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 pub use open::{create, open, open_to_read};
 pub use overview::{Listed, Shown, list};
-pub use question::{Question, age_at, question};
+pub use question::{Question, question};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::path::{Path, PathBuf};
 pub use verify::{Verified, verify};

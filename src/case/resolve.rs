@@ -13,13 +13,10 @@ use super::raw;
 use crate::coating::{Coating, Inside, OverFilm, System};
 use crate::error::{Error, Result};
 use crate::forecast::finding::{Finding, Spot};
-use crate::forecast::scenario::Scenario;
+use crate::forecast::scenario::{Scenario, age_on};
 use jiff::civil::Date;
 use std::path::Path;
 pub use storage::regions;
-
-/// Days in a year of age [d].
-const DAYS_PER_YEAR: f64 = 365.25;
 
 /// The scenario of a case; `base_dir` is the folder of weather files.
 pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scenario> {
@@ -81,16 +78,11 @@ fn when((date, age_a): (Option<Date>, Option<f64>), registered: Date, path: &str
             let allowed = format!("a date from first registration, {registered}, on");
             Err(Error::invalid(format!("{path}.date"), date.to_string(), allowed))
         }
-        (Some(date), None) => Ok(age(date, registered)),
+        (Some(date), None) => Ok(age_on(registered, date)),
         (None, Some(age_a)) => Ok(age_a),
         (Some(_), Some(_)) => Err(Error::invalid(path, "`date` and `age_a`", "one of the two")),
         (None, None) => Err(Error::invalid(path, "neither `date` nor `age_a`", "one of the two")),
     }
-}
-
-/// Age of a car at a date [a].
-pub(super) fn age(date: Date, registered: Date) -> f64 {
-    f64::from(registered.until(date).map_or(0, |span| span.get_days())) / DAYS_PER_YEAR
 }
 
 /// The result of a stage with its error tied to a key path; an error that has its own file stays as it is.

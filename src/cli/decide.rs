@@ -80,7 +80,7 @@ impl Arguments {
             (Some(age_a), _) => Err(Error::invalid("--at", age_a.to_string(), "0 to 59 a")),
             (None, day) => {
                 let day = day.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
-                costs::age_on(scenario.first_registration, day)
+                costs::age_at_decision(scenario.first_registration, day)
             }
         }
     }

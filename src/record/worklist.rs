@@ -1,9 +1,9 @@
 //! Which cars come next? Every car of the record by its chance of reaching rework before a date, and by what waiting costs.
 
-use super::{Question, age_at, question};
+use super::{Question, question};
 use crate::error::Result;
 use crate::forecast::Go;
-use crate::forecast::scenario::Settings;
+use crate::forecast::scenario::{Settings, age_on};
 use crate::inspection::look::LookValue;
 use crate::inspection::{Prospect, Stake, prospect};
 use crate::record::Record;
@@ -83,9 +83,10 @@ pub struct Term {
 /// Those of [`question()`] and of the forecast.
 pub fn due(record: &Record, reference: &str, term: &Term, watch: &(dyn Fn() -> Go + Sync)) -> Result<Due> {
     let asked = question(record, reference, Some(term.look))?;
+    let born = asked.car.first_registration;
     let stake = Stake {
-        look_a: age_at(&asked.car, term.look).max(0.0),
-        by_a: age_at(&asked.car, term.by).max(0.0),
+        look_a: age_on(born, term.look).max(0.0),
+        by_a: age_on(born, term.by).max(0.0),
         late_cost: term.late_cost,
     };
     let horizon_a = (stake.by_a as u32 + 15).clamp(20, 60);
