@@ -16,6 +16,7 @@ mod overview;
 mod question;
 mod sheet;
 mod store;
+mod together;
 mod verify;
 pub mod worklist;
 
@@ -33,6 +34,7 @@ pub use overview::{Listed, Shown, list};
 pub use question::{Question, question};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::path::{Path, PathBuf};
+pub use together::{Errand, NextVisit};
 pub use verify::{Verified, verify};
 
 /// An open record.

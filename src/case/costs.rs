@@ -8,7 +8,7 @@ pub mod raw;
 
 use super::locate::Document;
 use super::raw::Uncertain;
-use super::resolve::at;
+use super::resolve::{at, name};
 use super::{read_text, shape};
 use crate::coating::System;
 use crate::decision::cost::Interest;
@@ -74,7 +74,7 @@ fn question(costs: &raw::Costs, now_a: f64) -> Result<Question> {
     let system = costs.rework_system.as_deref().unwrap_or(REWORK_SYSTEM);
     let jobs = costs.job.iter().enumerate().map(|(index, job)| {
         Ok(OtherJob {
-            name: job.name.trim().to_owned(),
+            name: name(&format!("job[{index}].name"), &job.name)?,
             cost: price(&format!("job[{index}].cost"), job.cost)?,
             due_a: job.due_a,
             early_per_a: job.early_per_a,

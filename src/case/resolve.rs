@@ -23,7 +23,7 @@ pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scen
     let registered = case.first_registration;
     let (climate, deposition, air) = climate::resolve(&case.climate, base_dir)?;
     Ok(Scenario {
-        title: title(&case.title)?,
+        title: name("title", &case.title)?,
         first_registration: registered,
         member: member::resolve(&case.member)?,
         coating: coating(&case.coating)?,
@@ -36,9 +36,10 @@ pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scen
     })
 }
 
-fn title(text: &str) -> Result<String> {
+/// A name for people without blanks around it.
+pub(super) fn name(path: &str, text: &str) -> Result<String> {
     if text.trim().is_empty() || text.chars().any(char::is_control) {
-        return Err(Error::invalid("title", "blanks or control characters", "a name on one line"));
+        return Err(Error::invalid(path, "blanks or control characters", "a name on one line"));
     }
     Ok(text.trim().to_owned())
 }

@@ -1,7 +1,7 @@
 //! `letter`: two pages for the owner of a car of the record, as HTML and PDF.
 
 use super::failure::Failure;
-use super::forecast::Run;
+use super::run::Run;
 use super::running::was_stopped;
 use super::{Format, Streams, pictures};
 use crate::case::costs;
