@@ -140,9 +140,9 @@ impl Curve {
         let is_planned = matches!(booked, Booked::Within(_)) || self.planned.iter().enumerate().any(is_worth);
         let yearly = self.planned.iter().step_by(STEPS_PER_A).take(last + 1).enumerate();
         let present_cost: Vec<f64> = yearly
-            .map(|(year, cost)| match booked.allows(year) {
-                true => cost.mean - setup * question.interest.factor(year as f64),
-                false => f64::INFINITY,
+            .map(|(year, cost)| {
+                let rest = cost.mean - setup * question.interest.factor(year as f64);
+                if booked.allows(year) { rest } else { f64::INFINITY }
             })
             .collect();
         let is_possible = present_cost.iter().any(|cost| cost.is_finite());

@@ -21,6 +21,9 @@ use serde::{Deserialize, Serialize};
 /// Histories of a car for what its rework costs by year: half of those of one decision, for a list of many [-].
 const HISTORIES: u64 = 65_536;
 
+/// Years ahead beyond which nothing is planned [a].
+const FURTHEST_A: i64 = 60;
+
 /// A car's next visit with the member out.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct NextVisit {
@@ -135,7 +138,7 @@ pub(super) fn next_visit(
         Booked::Within(age_on(term.look, do_before).floor() as usize)
     } else {
         let falls_before = |years: &i64| season(term.look, *years) <= do_before;
-        Booked::After((1..).take_while(falls_before).count())
+        Booked::After((1..=FURTHEST_A).take_while(falls_before).count())
     };
     let visits = planned_visits(&asked.scenario, question, when, &settings, &|_| watch())?;
     let is_next = |visit: &&PlannedVisit| !booked || visit.jobs.iter().any(|job| job == REWORK);
