@@ -87,7 +87,7 @@ pub struct Question {
 }
 
 impl Question {
-    /// The same at another age, its keeping time ending at 60 years at the latest; `None` where that leaves less than one.
+    /// The same at another age [a], its keeping time ending at 60 years at the latest; `None` where that leaves less than one.
     #[must_use]
     pub fn asked_at(&self, now_a: f64) -> Option<Self> {
         let keep_a = self.keep_a.min(60.0 - now_a);
