@@ -22,6 +22,7 @@ mod numbers;
 mod pictures;
 mod rate;
 mod record;
+mod run;
 mod running;
 mod section;
 mod serve;

@@ -8,6 +8,7 @@
 pub mod answer;
 pub mod cost;
 pub mod options;
+pub mod planned;
 pub mod regret;
 pub mod replacement;
 pub mod visits;

@@ -16,6 +16,7 @@ mod overview;
 mod question;
 mod sheet;
 mod store;
+mod together;
 mod verify;
 pub mod worklist;
 
@@ -30,9 +31,10 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 pub use open::{create, open, open_to_read};
 pub use overview::{Listed, Shown, list};
-pub use question::{Question, age_at, question};
+pub use question::{Question, question};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::path::{Path, PathBuf};
+pub use together::{Errand, NextVisit};
 pub use verify::{Verified, verify};
 
 /// An open record.

@@ -5,6 +5,7 @@
 
 use ferrowane::case::{costs, read_path};
 use ferrowane::decision::cost::{Interest, mean};
+use ferrowane::decision::planned::{Booked, PlannedVisit, REWORK, planned_visits};
 use ferrowane::decision::regret::{Comparison, regrets};
 use ferrowane::decision::replacement::{
     CycleCosts, best_age, condition_age, critical_ratio, minimal_repair, run_to_end_rate, yearly_survival,
@@ -317,6 +318,34 @@ fn property_shares_add_up_and_costs_are_ordered() {
     let least = decision.cost_by_rework_age.iter().map(|cost| cost.mean).fold(f64::INFINITY, f64::min);
     assert!(decision.options[0].mean_present_cost < least);
     assert!(decision.visit_costs.plan <= decision.visit_costs.each_alone);
+}
+
+/// Visits alone are those of the whole decision; a booked rework is done in time, and one that is not to be is not.
+#[test]
+fn property_visits_alone_are_those_of_the_decision() {
+    let text =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/costs.toml")).unwrap();
+    let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
+    let settings = Settings { histories: 32_768, ..Settings::default() };
+    let scenario = demo("street_daily.toml");
+    let at = |booked: Booked| planned_visits(&scenario, &question, booked, &settings, &|_| Go::On).unwrap();
+    let rework_a = |visits: &[PlannedVisit]| {
+        let with_rework = visits.iter().find(|visit| visit.jobs.iter().any(|job| job == REWORK));
+        with_rework.map(|visit| visit.age_a)
+    };
+    let decision = decide(&scenario, &question, &settings, &|_| Go::On).unwrap();
+    let open = at(Booked::Open);
+    assert_eq!(open, decision.visits);
+    let saved: f64 = open.iter().map(|visit| visit.saving).sum();
+    assert_near(saved, decision.visit_costs.each_alone - decision.visit_costs.plan, 1e-6);
+    let best_a = rework_a(&open).unwrap();
+    assert!(best_a > 5.0 && best_a < 14.0, "{best_a}");
+    assert!(rework_a(&at(Booked::Within(1))).unwrap() <= 5.0);
+    assert!(rework_a(&at(Booked::After(7))).unwrap() > 11.0);
+    // so late that none costs less, and after the keeping time
+    for after in [12, 40] {
+        assert_eq!(rework_a(&at(Booked::After(after))), None);
+    }
 }
 
 /// At a price above that of every rework within the keeping time.

@@ -8,7 +8,7 @@ pub mod raw;
 
 use super::locate::Document;
 use super::raw::Uncertain;
-use super::resolve::{age, at};
+use super::resolve::{at, name};
 use super::{read_text, shape};
 use crate::coating::System;
 use crate::decision::cost::Interest;
@@ -16,7 +16,9 @@ use crate::decision::options::Removal;
 use crate::decision::{OtherJob, Prices, Question};
 use crate::error::{Error, Result};
 use crate::exposure::Kind;
+use crate::forecast::scenario::age_on;
 use crate::prior::{Prior, Shape};
+use jiff::civil::Date;
 use std::path::Path;
 
 /// Coating of a rework where the file names none.
@@ -72,7 +74,7 @@ fn question(costs: &raw::Costs, now_a: f64) -> Result<Question> {
     let system = costs.rework_system.as_deref().unwrap_or(REWORK_SYSTEM);
     let jobs = costs.job.iter().enumerate().map(|(index, job)| {
         Ok(OtherJob {
-            name: job.name.trim().to_owned(),
+            name: name(&format!("job[{index}].name"), &job.name)?,
             cost: price(&format!("job[{index}].cost"), job.cost)?,
             due_a: job.due_a,
             early_per_a: job.early_per_a,
@@ -140,17 +142,17 @@ fn price(path: &str, given: Uncertain) -> Result<Prior> {
     }
 }
 
-/// Age of a car at a date [a].
+/// Age of a car on the day of a decision [a].
 ///
 /// - `registered`: date of first registration
 /// - `date`: not before it
 ///
 /// # Errors
 /// [`Error::Invalid`] for a date before first registration.
-pub fn age_on(registered: jiff::civil::Date, date: jiff::civil::Date) -> Result<f64> {
+pub fn age_at_decision(registered: Date, date: Date) -> Result<f64> {
     if date < registered {
         let allowed = format!("a date from first registration, {registered}, on");
         return Err(Error::invalid("day of the decision", date.to_string(), allowed));
     }
-    Ok(age(date, registered))
+    Ok(age_on(registered, date))
 }

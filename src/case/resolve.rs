@@ -13,20 +13,17 @@ use super::raw;
 use crate::coating::{Coating, Inside, OverFilm, System};
 use crate::error::{Error, Result};
 use crate::forecast::finding::{Finding, Spot};
-use crate::forecast::scenario::Scenario;
+use crate::forecast::scenario::{Scenario, age_on};
 use jiff::civil::Date;
 use std::path::Path;
 pub use storage::regions;
-
-/// Days in a year of age [d].
-const DAYS_PER_YEAR: f64 = 365.25;
 
 /// The scenario of a case; `base_dir` is the folder of weather files.
 pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scenario> {
     let registered = case.first_registration;
     let (climate, deposition, air) = climate::resolve(&case.climate, base_dir)?;
     Ok(Scenario {
-        title: title(&case.title)?,
+        title: name("title", &case.title)?,
         first_registration: registered,
         member: member::resolve(&case.member)?,
         coating: coating(&case.coating)?,
@@ -39,9 +36,10 @@ pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scen
     })
 }
 
-fn title(text: &str) -> Result<String> {
+/// A name for people without blanks around it.
+pub(super) fn name(path: &str, text: &str) -> Result<String> {
     if text.trim().is_empty() || text.chars().any(char::is_control) {
-        return Err(Error::invalid("title", "blanks or control characters", "a name on one line"));
+        return Err(Error::invalid(path, "blanks or control characters", "a name on one line"));
     }
     Ok(text.trim().to_owned())
 }
@@ -81,16 +79,11 @@ fn when((date, age_a): (Option<Date>, Option<f64>), registered: Date, path: &str
             let allowed = format!("a date from first registration, {registered}, on");
             Err(Error::invalid(format!("{path}.date"), date.to_string(), allowed))
         }
-        (Some(date), None) => Ok(age(date, registered)),
+        (Some(date), None) => Ok(age_on(registered, date)),
         (None, Some(age_a)) => Ok(age_a),
         (Some(_), Some(_)) => Err(Error::invalid(path, "`date` and `age_a`", "one of the two")),
         (None, None) => Err(Error::invalid(path, "neither `date` nor `age_a`", "one of the two")),
     }
-}
-
-/// Age of a car at a date [a].
-pub(super) fn age(date: Date, registered: Date) -> f64 {
-    f64::from(registered.until(date).map_or(0, |span| span.get_days())) / DAYS_PER_YEAR
 }
 
 /// The result of a stage with its error tied to a key path; an error that has its own file stays as it is.

@@ -1,7 +1,7 @@
 //! `compare`: what would another choice move? One car under several choices, or several cars, on the same luck.
 
 use super::failure::Failure;
-use super::forecast::{Run, stopped};
+use super::run::{Run, stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::case::vary::{Choices, asked, cars};

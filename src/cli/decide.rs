@@ -1,12 +1,12 @@
 //! `decide`: what is worth doing to the member, when, and what goes with it; costs come from a file.
 
 use super::failure::Failure;
-use super::running::Running;
+use super::run::Histories;
 use super::{Format, Streams, pictures};
 use crate::case::{self, costs};
 use crate::decision::{self, Decision};
 use crate::error::{Error, Result};
-use crate::forecast::scenario::{Scenario, Settings};
+use crate::forecast::scenario::Scenario;
 use crate::report::cost_plot::cost_plot;
 use crate::report::decision_text::decision_text;
 use crate::report::json::json;
@@ -38,15 +38,8 @@ pub(super) struct Arguments {
     /// How the answer is written
     #[arg(long, value_enum, default_value_t)]
     format: Format,
-    /// Histories to compute, in steps of 16384 from 32768 on [-]
-    #[arg(long, value_name = "N", default_value_t = Settings::default().histories)]
-    histories: u64,
-    /// Seed of the random numbers [-]
-    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
-    seed: u64,
-    /// Threads, 1 to 1024; as many as processors where not given [-]
-    #[arg(long, value_name = "N")]
-    threads: Option<usize>,
+    #[command(flatten)]
+    run: Histories,
 }
 
 impl Arguments {
@@ -67,10 +60,7 @@ impl Arguments {
 
     fn decision(&self, scenario: &Scenario) -> Result<Decision> {
         let question = costs::read_path(&self.costs, self.now_a(scenario)?)?;
-        let Self { seed, histories, .. } = *self;
-        let settings = Settings { seed, histories, ..Settings::default() };
-        let running = Running::of(self.threads, "histories")?;
-        running.run(|watch| decision::decide(scenario, &question, &settings, watch))
+        self.run.computed(|settings, watch| decision::decide(scenario, &question, settings, watch))
     }
 
     /// Age of the car on the day of the decision [a].
@@ -80,7 +70,7 @@ impl Arguments {
             (Some(age_a), _) => Err(Error::invalid("--at", age_a.to_string(), "0 to 59 a")),
             (None, day) => {
                 let day = day.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
-                costs::age_on(scenario.first_registration, day)
+                costs::age_at_decision(scenario.first_registration, day)
             }
         }
     }

@@ -4,6 +4,7 @@ use super::failure::Failure;
 use super::numbers::number;
 use super::running::Running;
 use super::{Format, Streams, pictures};
+use crate::case::costs;
 use crate::error::{Error, Result, in_range};
 use crate::forecast::{Go, Progress};
 use crate::record;
@@ -25,10 +26,19 @@ use std::sync::atomic::{AtomicU64, Ordering};
 Costs are in prices of a rework done in time: one done early wastes the years of coating that were left, one that
 comes too late costs --late more. The value of the next look is what one grade of the worst node would save, and
 by how much it would narrow the 80 % interval of the age at rework.
+With --costs, each car's next visit says which other jobs of the file go with it, and the present value of what
+sharing the labour of taking the member out saves over each job by itself in its best year:
+- A rework that the list books is done by its date; another one when it costs least, as `decide` plans it.
+- A job past its age is due now. What had fallen due at the car's last rework counts as done then.
+- An open quote (later than the last rework, not superseded; the latest for each `--what`) that names a job of the
+  file is its price for that car, without taking the member out. One for `rework`, a coating system or nothing is
+  the price of the whole rework. Any other waits for the next visit; no saving is counted for it.
+Without --costs, a booked car lists its open quotes alone. Visits before the same salt are counted in one window.
+
 With --out, cars already computed are kept in due.part there: after a stop, the same command carries on.
 
 Example:
-  ferrowane due --record shop.db --by 2027-03 --out list
+  ferrowane due --record shop.db --by 2027-03 --costs costs.toml --out list
 
 Planning estimates only: no structural or roadworthiness assessment.")]
 pub(super) struct Arguments {
@@ -44,6 +54,9 @@ pub(super) struct Arguments {
     /// What coming too late costs, in prices of a rework in time, 0 to 10 [-]
     #[arg(long, value_name = "SHARE", default_value_t = 0.5, value_parser = number)]
     late: f64,
+    /// Costs file as `decide` takes it: prices, and other jobs that need the member out
+    #[arg(long, value_name = "COSTS.toml")]
+    costs: Option<PathBuf>,
     /// Folder for due.json, due.csv and a sheet to print, due.html
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -83,14 +96,17 @@ impl Arguments {
         if by < look {
             return Err(allowed());
         }
-        Ok(Term { look, by, late_cost: in_range("--late", self.late, "-", 0.0..=10.0)? })
+        let late_cost = in_range("--late", self.late, "-", 0.0..=10.0)?;
+        // the age of each car comes later
+        let costs = self.costs.as_ref().map(|path| costs::read_path(path, 0.0)).transpose()?;
+        Ok(Term { look, by, late_cost, costs })
     }
 
     fn list(&self) -> Result<WorkList> {
         let term = self.term()?;
         let opened = record::open_to_read(&self.record)?;
         let cars = record::cars(&opened)?.into_iter().map(|car| car.reference).collect::<Vec<String>>();
-        // what was computed counts for the same question about the same entries only
+        // what was computed counts for the same question, costs and entries only
         let stands = record::verify(&opened)?;
         let key = format!("{term:?} {stands:?} {}", env!("CARGO_PKG_VERSION"));
         let journal = Journal::open(self.out.as_deref(), &key)?;

@@ -1,13 +1,13 @@
 //! `forecast`: the answer for a case, with progress, a stop on request, and files.
 
 use super::failure::Failure;
-use super::numbers::{grouped, number};
-use super::running::{Running, was_stopped};
+use super::numbers::number;
+use super::run::{Run, stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::error::{Error, Result};
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::forecast::{self, Forecast, Go, Progress};
+use crate::forecast::{self, Forecast};
 use crate::inspection::{Updated, update};
 use crate::record;
 use crate::report::evidence::evidence;
@@ -130,45 +130,4 @@ impl Recorded {
         let updated = run.computed(|settings, watch| update(&asked.scenario, settings, watch))?;
         Ok(updated.with_unused(asked.unused))
     }
-}
-
-/// How histories are computed: arguments of every command that does.
-#[derive(Debug, clap::Args)]
-pub(super) struct Run {
-    /// Histories to compute, in steps of 16384 from 32768 on [-]
-    #[arg(long, value_name = "N", default_value_t = Settings::default().histories)]
-    histories: u64,
-    /// Seed of the random numbers [-]
-    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
-    seed: u64,
-    /// Threads, 1 to 1024; as many as processors where not given [-]
-    #[arg(long, value_name = "N")]
-    threads: Option<usize>,
-    /// Horizon, 1 to 60 [a]
-    #[arg(long, value_name = "YEARS", default_value_t = Settings::default().horizon_a)]
-    horizon: u32,
-}
-
-/// Told of progress; says whether to go on.
-pub(super) type Watch<'a> = &'a (dyn Fn(Progress) -> Go + Sync);
-
-impl Run {
-    /// What `work` computes under the settings asked for, with a progress bar and a stop on Ctrl-C.
-    pub(super) fn computed<T: Send>(
-        &self,
-        work: impl FnOnce(&Settings, Watch) -> Result<T> + Send,
-    ) -> Result<T> {
-        let Self { seed, histories, horizon: horizon_a, .. } = *self;
-        let settings = Settings { seed, histories, horizon_a, precision_a: None };
-        Running::of(self.threads, "histories")?.run(|watch| work(&settings, watch))
-    }
-}
-
-/// Finishes the answer on standard output and says when it was stopped early.
-pub(super) fn stopped(histories: u64, streams: &mut Streams) -> std::io::Result<()> {
-    streams.out.flush()?;
-    if was_stopped() {
-        streams.note(&format!("note: stopped early, {} histories", grouped(histories as f64, 0)));
-    }
-    Ok(())
 }

@@ -1,11 +1,12 @@
 //! `letter`: two pages for the owner of a car of the record, as HTML and PDF.
 
 use super::failure::Failure;
-use super::forecast::Run;
+use super::run::Run;
 use super::running::was_stopped;
 use super::{Format, Streams, pictures};
 use crate::case::costs;
 use crate::error::{Error, Result};
+use crate::forecast::scenario::age_on;
 use crate::record::{self, Car, Question};
 use crate::report::document::{Fitted, html::html, pdf::pdf};
 use crate::report::files::write_files;
@@ -81,7 +82,7 @@ impl Arguments {
 
     fn written(&self, asked: &Question, date: Date) -> Result<Fitted> {
         let letterhead = self.letterhead()?;
-        let age_a = costs::age_on(asked.car.first_registration, date)?;
+        let age_a = costs::age_at_decision(asked.car.first_registration, date)?;
         let costs = self.costs.as_ref().map(|path| costs::read_path(path, age_a)).transpose()?;
         let told = Told { asked, date, letterhead: &letterhead, costs: costs.as_ref() };
         let fitted = self.run.computed(|settings, watch| composed(&told, settings, watch))?;
@@ -113,7 +114,7 @@ impl Arguments {
 /// The day, where a letter about the car can be of it.
 fn fits(date: Date, car: &Car) -> Result<Date> {
     let born = car.first_registration;
-    if date >= born && costs::age_on(born, date)? <= OLDEST_A {
+    if date >= born && age_on(born, date) <= OLDEST_A {
         return Ok(date);
     }
     let allowed = format!("a date from first registration, {born}, to {OLDEST_A} years after it");

@@ -1,11 +1,13 @@
 //! The decision as it is answered: options side by side, when to rework, what to do together. Serialised as JSON.
 
 use crate::decision::cost::mean;
-use crate::decision::ledger::{Ledger, OVER_RUST, STEPS_PER_A, Terms, WHEN_DUE};
-use crate::decision::options::{Choice, Question, Removal, choices};
-use crate::decision::regret::{Standing, point};
+use crate::decision::ledger::{Ledger, OVER_RUST, Terms, WHEN_DUE};
+use crate::decision::options::{Choice, Question, choices};
+use crate::decision::planned::{
+    Booked, Curve, PlannedCost, PlannedVisit, VisitCosts, rework_cost, settings_for, visits,
+};
+use crate::decision::regret::Standing;
 use crate::decision::replacement::{CycleCosts, best_age, condition_age, critical_ratio, yearly_survival};
-use crate::decision::visits::{Due, Job, Plans, plan};
 use crate::error::Result;
 use crate::forecast::outcome::{Forecast, NOTICE, Spread, TimeQuantiles};
 use crate::forecast::paired::{Known, paired_with};
@@ -13,8 +15,6 @@ use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{Go, Progress};
 use serde::Serialize;
 
-/// Years a plan of visits looks ahead [a].
-const VISIT_YEARS: usize = 30;
 /// Age up to which the long-run rule is searched [a].
 const LONGEST_A: f64 = 60.0;
 
@@ -84,19 +84,6 @@ pub struct Standings {
     pub regret_p90: f64,
 }
 
-/// Cost of a rework planned for an age.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct PlannedCost {
-    /// Age of the car; the end of the keeping time where there is no rework [a].
-    pub age_a: f64,
-    /// Expected [currency].
-    pub mean: f64,
-    /// 5 % point [currency].
-    pub p05: f64,
-    /// 95 % point [currency].
-    pub p95: f64,
-}
-
 /// Ages given by rules of thumb [a]; `None` where a rule gives none within its range.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Rules {
@@ -121,28 +108,6 @@ pub struct OverRustVerdict {
     pub median_shift_a: f64,
 }
 
-/// Jobs done while the member is out.
-#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct PlannedVisit {
-    /// Age of the car [a].
-    pub age_a: f64,
-    /// What is done.
-    pub jobs: Vec<String>,
-}
-
-/// Present cost of plans of visits.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct VisitCosts {
-    /// The plan given [currency].
-    pub plan: f64,
-    /// Each job by itself [currency].
-    pub each_alone: f64,
-    /// The best plan with other groups [currency].
-    pub next_best: Option<f64>,
-    /// Whether no better plan exists.
-    pub exact: bool,
-}
-
 /// Weighs the options of a scenario; `watch` as in [`crate::forecast::forecast`].
 ///
 /// # Errors
@@ -154,17 +119,15 @@ pub fn decide(
     watch: &(dyn Fn(Progress) -> Go + Sync),
 ) -> Result<Decision> {
     let question = &question.clone().checked()?;
-    let end_a = (question.now_a + question.keep_a).ceil() as u32;
-    let settings = Settings { horizon_a: settings.horizon_a.max(end_a), ..*settings };
+    let settings = settings_for(question, settings);
     let choices = choices(scenario, question)?;
     let scenarios: Vec<&Scenario> = choices.iter().map(|choice| &choice.scenario).collect();
     let terms = Terms { question, choices: &choices, seed: settings.seed };
     let (paired, ledger) = paired_with(&scenarios, Known::OfFirst, &settings, watch, &|| Ledger::of(terms))?;
     let shift_a = paired.shifts.get(OVER_RUST).map_or(0.0, |shift| shift.quantile_a(0.5));
     let due = paired.forecasts.get(WHEN_DUE);
-    let curve = curve(question, &ledger);
-    let best = best(&curve);
-    let (visits, visit_costs) = visits(question, &curve, best.is_some());
+    let curve = Curve::of(question, &ledger);
+    let (visits, visit_costs) = visits(question, &curve, Booked::Open);
     Ok(Decision {
         title: scenario.title.clone(),
         first_registration: scenario.first_registration.to_string(),
@@ -173,28 +136,19 @@ pub fn decide(
         from_age_a: question.now_a,
         keep_a: question.keep_a,
         discount_rate_pct: question.interest.rate_pct(),
-        overdue_share: share(ledger.overdue, &ledger),
-        beyond_rework_share: share(ledger.beyond_rework, &ledger),
+        overdue_share: ledger.share(ledger.overdue),
+        beyond_rework_share: ledger.share(ledger.beyond_rework),
         options: standings(question, &choices, &paired.forecasts, &ledger),
-        best_rework_age_a: best,
+        best_rework_age_a: curve.best_a(),
         no_rework: curve.none,
         rules: rules(question, due),
-        over_rust_coat: verdict(question, due, (share(ledger.coat_pays, &ledger), shift_a)),
+        over_rust_coat: verdict(question, due, (ledger.share(ledger.coat_pays), shift_a)),
         visits,
         visit_costs,
         flags: flags(question, due),
         cautions: vec![NOTICE.to_owned()],
         cost_by_rework_age: curve.planned,
     })
-}
-
-struct Curve {
-    planned: Vec<PlannedCost>,
-    none: PlannedCost,
-}
-
-fn share(weight: f64, ledger: &Ledger<'_>) -> f64 {
-    weight / ledger.weight.max(f64::MIN_POSITIVE)
 }
 
 fn standings(
@@ -219,36 +173,6 @@ fn standings(
         }
     })
     .collect()
-}
-
-fn curve(question: &Question, ledger: &Ledger<'_>) -> Curve {
-    let end_a = question.now_a + question.keep_a;
-    let costs = ledger.planned.iter().enumerate().map(|(step, planned)| PlannedCost {
-        age_a: (question.now_a + step as f64 / STEPS_PER_A as f64).min(end_a),
-        mean: share(planned.sum, ledger),
-        p05: point(&planned.points, 0.05),
-        p95: point(&planned.points, 0.95),
-    });
-    let mut planned: Vec<PlannedCost> = costs.collect();
-    let none = planned.pop().map(|last| PlannedCost { age_a: end_a, ..last });
-    // a rework on the last day of the keeping time is none within it
-    planned.retain(|cost| cost.age_a < end_a);
-    Curve { planned, none: none.unwrap_or(PlannedCost { age_a: end_a, mean: 0.0, p05: 0.0, p95: 0.0 }) }
-}
-
-fn best(curve: &Curve) -> Option<f64> {
-    let least = curve.planned.iter().min_by(|a, b| a.mean.total_cmp(&b.mean))?;
-    (least.mean < curve.none.mean).then_some(least.age_a)
-}
-
-/// Expected cost of a rework: its set-up, which other jobs can share, and the rest.
-fn rework_cost(question: &Question) -> (f64, f64) {
-    let prices = &question.prices;
-    let setup = match &prices.removal {
-        Removal::Amount(amount) => mean(amount),
-        Removal::Hours(hours, rate) => mean(hours) * mean(rate),
-    };
-    (setup, mean(&prices.blast_and_coat) + mean(&prices.parts))
 }
 
 fn rules(question: &Question, due: Option<&Forecast>) -> Rules {
@@ -281,48 +205,6 @@ fn verdict(question: &Question, due: Option<&Forecast>, (beyond, shift_a): (f64,
         probability_beyond_break_even: beyond,
         median_shift_a: shift_a,
     }
-}
-
-/// The member, where its rework is worth planning, and the other jobs that fall within the keeping time.
-fn visits(question: &Question, curve: &Curve, with_member: bool) -> (Vec<PlannedVisit>, VisitCosts) {
-    let Question { interest, now_a, keep_a, .. } = *question;
-    let (setup, _) = rework_cost(question);
-    let last = VISIT_YEARS.min((keep_a - 1.0).floor().max(0.0) as usize);
-    let mut jobs = Vec::new();
-    if with_member {
-        let yearly = curve.planned.iter().step_by(STEPS_PER_A).take(last + 1).enumerate();
-        let present_cost =
-            yearly.map(|(year, cost)| cost.mean - setup * interest.factor(year as f64)).collect();
-        jobs.push(Job { name: "rework of the member".to_owned(), present_cost });
-    }
-    for job in question.jobs.iter().filter(|job| job.due_a < now_a + keep_a) {
-        let due = Due {
-            cost: mean(&job.cost),
-            due_a: (job.due_a - now_a).max(0.0),
-            early_per_a: job.early_per_a,
-            late_per_a: job.late_per_a,
-        };
-        jobs.push(Job::due(&job.name, due, (last, interest)));
-    }
-    match plan(&jobs, setup, interest) {
-        Some(plans) => planned(&jobs, &plans, now_a),
-        None => (Vec::new(), VisitCosts { plan: 0.0, each_alone: 0.0, next_best: None, exact: true }),
-    }
-}
-
-fn planned(jobs: &[Job], plans: &Plans, now_a: f64) -> (Vec<PlannedVisit>, VisitCosts) {
-    let name = |place: &usize| jobs.get(*place).map(|job| job.name.clone());
-    let visits = plans.best.visits.iter().map(|visit| PlannedVisit {
-        age_a: now_a + visit.year as f64,
-        jobs: visit.jobs.iter().filter_map(name).collect(),
-    });
-    let costs = VisitCosts {
-        plan: plans.best.present_cost,
-        each_alone: plans.alone.present_cost,
-        next_best: plans.next.as_ref().map(|next| next.present_cost),
-        exact: plans.exact,
-    };
-    (visits.collect(), costs)
 }
 
 fn flags(question: &Question, due: Option<&Forecast>) -> Vec<String> {

@@ -88,6 +88,11 @@ impl<'a> Ledger<'a> {
         }
     }
 
+    /// Share of the histories that a weight stands for, or the mean of a weighted sum over them.
+    pub(crate) fn share(&self, weight: f64) -> f64 {
+        weight / self.weight.max(f64::MIN_POSITIVE)
+    }
+
     fn coat_pays(&self, bill: &Bill, ages_a: &[f64]) -> bool {
         let Question { interest, now_a, keep_a, .. } = self.terms.question;
         let due = |place: usize| ages_a.get(place).map_or(f64::INFINITY, |age| (age - now_a).max(0.0));

@@ -4,7 +4,7 @@
 
 use crate::coating::treatment::{Kind as Done, Preparation};
 use crate::coating::{System, Treatment};
-use crate::decision::cost::Interest;
+use crate::decision::cost::{Interest, mean};
 use crate::error::{Result, in_range};
 use crate::exposure::{Arrangement, Driving, Kind, Situation, Wash};
 use crate::forecast::scenario::{Scenario, Stretch};
@@ -43,6 +43,17 @@ pub enum Removal {
     Hours(Prior, Prior),
 }
 
+impl Removal {
+    /// Expected price [currency].
+    #[must_use]
+    pub fn mean(&self) -> f64 {
+        match self {
+            Self::Amount(amount) => mean(amount),
+            Self::Hours(hours, rate) => mean(hours) * mean(rate),
+        }
+    }
+}
+
 /// Another job on the car that needs the member out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OtherJob {
@@ -76,6 +87,13 @@ pub struct Question {
 }
 
 impl Question {
+    /// The same at another age [a], its keeping time ending at 60 years at the latest; `None` where that leaves less than one.
+    #[must_use]
+    pub fn asked_at(&self, now_a: f64) -> Option<Self> {
+        let keep_a = self.keep_a.min(60.0 - now_a);
+        Self { now_a, keep_a, ..self.clone() }.checked().ok()
+    }
+
     /// Checks age and keeping time.
     ///
     /// # Errors

@@ -46,12 +46,14 @@ impl Job {
 }
 
 /// Jobs done in one year.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Visit {
     /// Years from now [a].
     pub year: usize,
     /// Places of the jobs in the list.
     pub jobs: Vec<usize>,
+    /// Present value of set-up and jobs [currency].
+    pub present_cost: f64,
 }
 
 /// Visits in order of time and what they cost together.
@@ -74,6 +76,16 @@ pub struct Plans {
     pub alone: Plan,
     /// Whether no better plan exists.
     pub exact: bool,
+}
+
+impl Plans {
+    /// Present value of what a visit of the best plan saves over each of its jobs by itself [currency].
+    #[must_use]
+    pub fn saving(&self, visit: &Visit) -> f64 {
+        let alone =
+            self.alone.visits.iter().filter(|alone| alone.jobs.iter().all(|job| visit.jobs.contains(job)));
+        alone.map(|alone| alone.present_cost).sum::<f64>() - visit.present_cost
+    }
 }
 
 /// Best plan for jobs that share a set-up; `None` without jobs or years.
@@ -115,9 +127,9 @@ impl Group {
 
 fn plan_of(groups: Vec<Group>) -> Plan {
     let present_cost = groups.iter().map(|group| group.cost).sum();
-    let mut visits: Vec<Visit> =
-        groups.into_iter().map(|group| Visit { year: group.year, jobs: group.jobs }).collect();
-    visits.sort();
+    let visit = |Group { jobs, year, cost }| Visit { year, jobs, present_cost: cost };
+    let mut visits: Vec<Visit> = groups.into_iter().map(visit).collect();
+    visits.sort_by(|a, b| (a.year, &a.jobs).cmp(&(b.year, &b.jobs)));
     Plan { visits, present_cost }
 }
 

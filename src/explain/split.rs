@@ -11,13 +11,11 @@ use crate::explain::shapley::{Part, split};
 use crate::explain::words;
 use crate::forecast::outcome::NOTICE;
 use crate::forecast::run::HISTORIES_A_SCRAMBLING;
-use crate::forecast::scenario::{Scenario, Settings};
+use crate::forecast::scenario::{Scenario, Settings, age_on};
 use crate::forecast::{Go, Progress};
 use jiff::civil::Date;
 use serde::Serialize;
 
-/// Days in a year of age [d].
-const DAYS_PER_YEAR: f64 = 365.25;
 /// Histories a car for splits with up to 16, 64 and more subsets: each then takes half a minute at most on two cores.
 const HISTORIES: [(usize, u64); 3] = [(4, 131_072), (6, 65_536), (10, 32_768)];
 
@@ -159,8 +157,8 @@ fn ages(
         Some(By::Date(date)) => {
             let range = 0.0..=horizon_a;
             let age = |car: &Scenario| {
-                let days = car.first_registration.until(date).map_or(0, |span| span.get_days());
-                in_range("age on the date asked for", f64::from(days) / DAYS_PER_YEAR, "a", range.clone())
+                let age_a = age_on(car.first_registration, date);
+                in_range("age on the date asked for", age_a, "a", range.clone())
             };
             let (of_a, of_b) = (age(a)?, age(b)?);
             let place = factors.iter().position(|factor| *factor == Factor::Age);

@@ -7,6 +7,16 @@ use crate::error::{Result, in_range};
 use crate::exposure::Situation;
 use crate::forecast::finding::Finding;
 use crate::section::Tube;
+use jiff::civil::Date;
+
+/// Days in a year of age [d].
+const DAYS_PER_YEAR: f64 = 365.25;
+
+/// Age of a car at a date, negative before its first registration [a].
+#[must_use]
+pub fn age_on(first_registration: Date, date: Date) -> f64 {
+    f64::from(first_registration.until(date).map_or(0, |span| span.get_days())) / DAYS_PER_YEAR
+}
 
 /// One car's question.
 #[derive(Debug, Clone)]
@@ -14,7 +24,7 @@ pub struct Scenario {
     /// Name for people.
     pub title: String,
     /// Date of first registration, age zero.
-    pub first_registration: jiff::civil::Date,
+    pub first_registration: Date,
     /// The tube and what ends its service.
     pub member: Member,
     /// Its coating as built.

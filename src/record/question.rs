@@ -9,11 +9,9 @@ use crate::coating::{Scale, SeenGrade, System, Treatment};
 use crate::error::Result;
 use crate::forecast::finding::{Finding, Seen, Spot};
 use crate::forecast::locations::group_names;
-use crate::forecast::scenario::Scenario;
+use crate::forecast::scenario::{Scenario, age_on};
 use jiff::civil::Date;
 
-/// Days in a year of age [d].
-const DAYS_PER_YEAR: f64 = 365.25;
 /// Coat of a rework whose entry does not say.
 const USUAL_REWORK: &str = "blasted_powder";
 
@@ -50,15 +48,9 @@ pub fn question(record: &Record, reference: &str, until: Option<Date>) -> Result
     Ok(Question { entries, ..asked })
 }
 
-/// Age of a car at a date [a].
-#[must_use]
-pub fn age_at(car: &Car, date: Date) -> f64 {
-    f64::from(car.first_registration.until(date).map_or(0, |span| span.get_days())) / DAYS_PER_YEAR
-}
-
 impl Question {
     fn take(&mut self, entry: &NewEntry) -> Result<()> {
-        let age_a = age_at(&self.car, entry.date);
+        let age_a = age_on(self.car.first_registration, entry.date);
         let what = entry.what.as_deref();
         match entry.kind {
             Kind::Inspection => self.look(entry, age_a),

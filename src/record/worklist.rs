@@ -1,15 +1,19 @@
 //! Which cars come next? Every car of the record by its chance of reaching rework before a date, and by what waiting costs.
 
-use super::{Question, age_at, question};
+use super::together::{NextVisit, next_visit};
+use super::{Question, question};
+use crate::decision::Question as Costs;
 use crate::error::Result;
 use crate::forecast::Go;
-use crate::forecast::scenario::Settings;
+use crate::forecast::outcome::NOTICE;
+use crate::forecast::scenario::{Settings, age_on};
 use crate::inspection::look::LookValue;
 use crate::inspection::{Prospect, Stake, prospect};
 use crate::record::Record;
 use jiff::civil::{Date, date};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// Chance of rework from which a car is booked, and from which it is worth a grade (common practice, no source) [-].
 const BOOK_FROM: f64 = 0.5;
@@ -47,6 +51,8 @@ pub struct Due {
     pub cost_of_waiting: f64,
     /// What a grade at the next look is worth.
     pub value_of_next_look: LookValue,
+    /// Its next visit with the member out: the rework where that is booked, what costs plan where they are known.
+    pub visit: Option<NextVisit>,
     /// Day of the last inspection, YYYY-MM-DD.
     pub last_inspection: Option<String>,
     /// Findings the figures rest on [-].
@@ -62,12 +68,25 @@ pub struct WorkList {
     pub by: String,
     /// Cars, most urgent first.
     pub cars: Vec<Due>,
+    /// Visits by their last day, soonest first: what can be blasted and coated in one batch.
+    pub windows: Vec<Window>,
     /// What a reader must not do with it.
     pub cautions: Vec<String>,
 }
 
-/// When the list is made and for.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// Visits before the same salt.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Window {
+    /// Last day of them, YYYY-MM-DD.
+    pub do_before: String,
+    /// The workshop's references, in the order of the list.
+    pub cars: Vec<String>,
+    /// How many of them are reworked [-].
+    pub reworks: usize,
+}
+
+/// When the list is made and for, and at what costs.
+#[derive(Debug, Clone)]
 pub struct Term {
     /// Day of the next look.
     pub look: Date,
@@ -75,6 +94,15 @@ pub struct Term {
     pub by: Date,
     /// What coming too late costs, in prices of a rework in time [-].
     pub late_cost: f64,
+    /// What things cost, and the other jobs of every car; whatever age they were read for.
+    pub costs: Option<Costs>,
+}
+
+impl Term {
+    /// Last day for what falls before the date of the list.
+    fn do_before(&self) -> Date {
+        Some(before_salt(self.by)).filter(|day| *day > self.look).unwrap_or(self.by)
+    }
 }
 
 /// Where one car stands on the list.
@@ -83,15 +111,19 @@ pub struct Term {
 /// Those of [`question()`] and of the forecast.
 pub fn due(record: &Record, reference: &str, term: &Term, watch: &(dyn Fn() -> Go + Sync)) -> Result<Due> {
     let asked = question(record, reference, Some(term.look))?;
+    let born = asked.car.first_registration;
     let stake = Stake {
-        look_a: age_at(&asked.car, term.look).max(0.0),
-        by_a: age_at(&asked.car, term.by).max(0.0),
+        look_a: age_on(born, term.look).max(0.0),
+        by_a: age_on(born, term.by).max(0.0),
         late_cost: term.late_cost,
     };
     let horizon_a = (stake.by_a as u32 + 15).clamp(20, 60);
     let settings = Settings { horizon_a, ..Settings::default() };
     let found = prospect(&asked.scenario, &settings, stake, &|_| watch())?;
-    Ok(row(&asked, &found, term))
+    let due = row(&asked, &found, term);
+    let is_booked = due.next_action == Action::BookRework;
+    let visit = next_visit(&asked, term, (is_booked, term.do_before()), watch)?;
+    Ok(Due { visit, ..due })
 }
 
 /// The list of rows, most urgent first.
@@ -104,7 +136,20 @@ pub fn work_list(mut cars: Vec<Due>, term: &Term) -> WorkList {
             .then(regret(b).total_cmp(&regret(a)))
             .then_with(|| a.reference.cmp(&b.reference))
     });
-    WorkList { by: term.by.to_string(), cars, cautions: vec![crate::forecast::outcome::NOTICE.to_owned()] }
+    let windows = windows(&cars);
+    WorkList { by: term.by.to_string(), cars, windows, cautions: vec![NOTICE.to_owned()] }
+}
+
+fn windows(cars: &[Due]) -> Vec<Window> {
+    let mut windows = BTreeMap::new();
+    for (car, visit) in cars.iter().filter_map(|car| Some((car, car.visit.as_ref()?))) {
+        let do_before = visit.do_before.clone();
+        let new = Window { do_before: do_before.clone(), cars: Vec::new(), reworks: 0 };
+        let window = windows.entry(do_before).or_insert(new);
+        window.cars.push(car.reference.clone());
+        window.reworks += usize::from(visit.rework);
+    }
+    windows.into_values().collect()
 }
 
 fn row(asked: &Question, found: &Prospect, term: &Term) -> Due {
@@ -119,10 +164,11 @@ fn row(asked: &Question, found: &Prospect, term: &Term) -> Due {
         reference: asked.car.reference.clone(),
         p_rework_by: found.probability_by,
         next_action,
-        do_before: Some(before_salt(term.by)).filter(|day| *day > term.look).unwrap_or(term.by).to_string(),
+        do_before: term.do_before().to_string(),
         cost_of_rework,
         cost_of_waiting,
         value_of_next_look: found.look,
+        visit: None,
         last_inspection: looked.map(|entry| entry.told.date).max().map(|day| day.to_string()),
         findings: asked.scenario.findings.len(),
         effective_sample_size: found.effective_sample_size,
@@ -130,7 +176,7 @@ fn row(asked: &Question, found: &Prospect, term: &Term) -> Due {
 }
 
 /// A day in the salted months is brought forward to the end of the September before them.
-fn before_salt(day: Date) -> Date {
+pub(super) fn before_salt(day: Date) -> Date {
     if !SALTED.contains(&day.month()) {
         return day;
     }

@@ -4,7 +4,7 @@
 //! the mean without any rework, and with a rework in each history when it falls due, which nobody can plan.
 
 use crate::decision::Decision;
-use crate::decision::answer::PlannedCost;
+use crate::decision::planned::PlannedCost;
 use crate::error::Result;
 use crate::report::{
     marks::{Canvas, Pen, Point, dashed, dot, fill_between, lettering, line, pen, write},

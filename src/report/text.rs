@@ -217,14 +217,19 @@ pub(crate) fn shortened(words: &str, room: usize) -> String {
 
 /// A heading and its words, broken at spaces to the width of the text.
 pub(crate) fn paragraph(heading: &str, words: &str) -> Vec<String> {
-    let mut lines = vec![format!("{heading:<INDENT$}")];
+    indented(heading, words, INDENT)
+}
+
+/// The same with another width of the heading.
+pub(crate) fn indented(heading: &str, words: &str, indent: usize) -> Vec<String> {
+    let mut lines = vec![format!("{heading:<indent$}")];
     for word in words.split_whitespace() {
         let last = lines.last().map_or(0, |line| line.chars().count());
-        if last > INDENT && last + 1 + word.chars().count() > COLUMNS {
-            lines.push(" ".repeat(INDENT));
+        if last > indent && last + 1 + word.chars().count() > COLUMNS {
+            lines.push(" ".repeat(indent));
         }
         if let Some(line) = lines.last_mut() {
-            if line.chars().count() > INDENT {
+            if line.chars().count() > indent {
                 line.push(' ');
             }
             line.push_str(word);

@@ -1,52 +1,108 @@
 //! The work list for a terminal, as a table, and as a sheet to print.
 
 use crate::error::{Error, Result};
-use crate::record::worklist::{Action, Due, WorkList};
-use crate::report::picture::FOOTER;
-use crate::report::words::{frequency, percent, significant};
+use crate::record::worklist::{Action, Due, Window, WorkList};
+use crate::record::{Errand, NextVisit};
+use crate::report::document::html::escaped;
+use crate::report::text::indented;
+use crate::report::words::{frequency, money, percent, significant};
 
 /// Cars shown in a terminal; the rest is counted.
 const SHOWN: usize = 40;
+/// Columns in front of what goes with a car.
+const INDENT: usize = 18;
+
+/// Heading of the windows.
+const VISITS: &str = "Visits with the member out, by their last day before the salt";
 
 /// What to do, in words.
 fn action(row: &Due) -> String {
     match row.next_action {
         Action::BookRework => format!("book rework, done before {}", row.do_before),
         Action::Grade => format!("grade it before {}", row.do_before),
+        // the jobs are told below
+        Action::Wait if row.visit.as_ref().is_some_and(|visit| visit.do_before <= row.do_before) => {
+            format!("no rework; other jobs before {}", row.do_before)
+        }
         Action::Wait => "nothing before the yearly service".to_owned(),
     }
+}
+
+/// What goes with a visit, in words; `None` where the line of the car says it all.
+fn visit(row: &Due) -> Option<String> {
+    let visit = row.visit.as_ref()?;
+    let is_booked = row.next_action == Action::BookRework;
+    let errand = |errand: &Errand| match errand.quoted {
+        Some(amount) => format!("{} (quoted {amount})", errand.job),
+        None => errand.job.clone(),
+    };
+    let rework = (visit.rework && !is_booked).then(|| "rework".to_owned());
+    let jobs: Vec<String> = rework.into_iter().chain(visit.with_it.iter().map(errand)).collect();
+    let head =
+        if is_booked { "with it".to_owned() } else { format!("next visit, before {}", visit.do_before) };
+    let saves = visit.saving.filter(|saving| *saving >= 0.5);
+    let parts = [
+        (!jobs.is_empty()).then(|| format!("{head}: {}", jobs.join(", "))),
+        saves.map(|saving| format!("sharing the labour saves {}", money(saving))),
+        visit.rework_quoted.map(|amount| format!("rework quoted {amount}")),
+    ];
+    let words = parts.into_iter().flatten().collect::<Vec<String>>().join("; ");
+    (!words.is_empty()).then_some(words)
+}
+
+/// Visits of a window in words.
+fn window(window: &Window) -> String {
+    let count = |number: usize, one: &str| match number {
+        0 => format!("no {one}"),
+        1 => format!("1 {one}"),
+        more => format!("{more} {one}s"),
+    };
+    format!("{}, {}", count(window.cars.len(), "visit"), count(window.reworks, "rework"))
+}
+
+/// What the savings are counted in.
+fn legend(list: &WorkList) -> Vec<&'static str> {
+    let mut said = vec!["What a look saves is in per cent of the price of a rework done in time."];
+    if list.cars.iter().any(|row| row.visit.as_ref().is_some_and(|visit| visit.saving.is_some())) {
+        said.push(
+            "What sharing the labour saves is a present value in the currency of the costs file, against each job by \
+             itself in its best year.",
+        );
+    }
+    said
 }
 
 /// The list for a terminal, at most 100 columns wide, ending in a line break.
 #[must_use]
 pub fn work_text(list: &WorkList) -> String {
-    let mut text = format!(
-        "Work list to {}: chance of having reached rework by then, most urgent first.\n\n{:<16}{:>12}  {:<44}{:>10}{:>10}\n",
-        list.by, "car", "chance", "next", "look", "looked"
-    );
-    push(&mut text, format_args!("{:<16}{:>12}  {:<44}{:>10}{:>10}\n", "", "", "", "saves", "at"));
+    let mut lines = vec![
+        format!("Work list to {}: chance of having reached rework by then, most urgent first.", list.by),
+        String::new(),
+        format!("{:<16}{:>12}  {:<44}{:>10}{:>12}", "car", "chance", "next", "look", "looked"),
+        format!("{:<16}{:>12}  {:<44}{:>10}{:>12}", "", "", "", "saves", "at"),
+    ];
     for row in list.cars.iter().take(SHOWN) {
         let looked = row.last_inspection.as_deref().unwrap_or("never");
         let saves = percent(row.value_of_next_look.saving);
         let chance = percent(row.p_rework_by);
-        push(
-            &mut text,
-            format_args!("{:<16}{chance:>12}  {:<44}{saves:>10}{:>12}\n", row.reference, action(row), looked),
-        );
+        lines.push(format!("{:<16}{chance:>12}  {:<44}{saves:>10}{looked:>12}", row.reference, action(row)));
+        lines.extend(visit(row).iter().flat_map(|words| indented("", words, INDENT)));
     }
     if list.cars.len() > SHOWN {
-        push(&mut text, format_args!("and {} more; --out writes them all\n", list.cars.len() - SHOWN));
+        lines.push(format!("and {} more; --out writes them all", list.cars.len() - SHOWN));
     }
-    text + "\nSavings are in per cent of the price of a rework done in time.\n"
-        + &list.cautions.join("\n")
-        + "\n"
-}
-
-/// Adds words; writing into memory cannot fail.
-fn push(text: &mut String, words: std::fmt::Arguments) {
-    if std::fmt::Write::write_fmt(text, words).is_err() {
-        text.push('?');
+    if !list.windows.is_empty() {
+        lines.extend([String::new(), VISITS.to_owned() + ":"]);
     }
+    for one in &list.windows {
+        let cars = one.cars.iter().take(SHOWN).cloned().collect::<Vec<_>>().join(", ");
+        let more = if one.cars.len() > SHOWN { ", ..." } else { "" };
+        lines.extend(indented(&one.do_before, &format!("{}: {cars}{more}", window(one)), INDENT));
+    }
+    lines.push(String::new());
+    lines.extend(legend(list).iter().flat_map(|words| indented("", words, 0)));
+    lines.extend(list.cautions.iter().flat_map(|words| indented("", words, 0)));
+    lines.join("\n") + "\n"
 }
 
 /// The list as a table, one row a car.
@@ -67,6 +123,12 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
         "look_saving",
         "last_inspection",
         "findings",
+        "visit_before",
+        "visit_rework",
+        "rework_quoted",
+        "with_it",
+        "with_it_quoted",
+        "visit_saving",
     ];
     table.write_record(head).map_err(|error| failed(error.to_string()))?;
     for row in &list.cars {
@@ -83,40 +145,78 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
             row.last_inspection.clone().unwrap_or_default(),
             row.findings.to_string(),
         ];
+        let cells = cells.into_iter().chain(visit_cells(row.visit.as_ref()));
         table.write_record(cells).map_err(|error| failed(error.to_string()))?;
     }
     let bytes = table.into_inner().map_err(|error| failed(error.to_string()))?;
     String::from_utf8(bytes).map_err(|error| failed(error.to_string()))
 }
 
-const STYLE: &str = "body{font:11pt/1.35 sans-serif;margin:2rem;color:#1a1a1a}table{border-collapse:collapse;\
-width:100%}th,td{text-align:left;padding:.25rem .6rem;border-bottom:1px solid #ccc}td.number{text-align:right}\
-td.done{width:6rem}p.small{color:#595959;font-size:9pt}thead{display:table-header-group}tr{break-inside:avoid}\
-@media(max-width:600px){body{margin:.7rem;font-size:10pt}th,td{padding:.2rem .3rem}}";
+/// Cells about the next visit; names and amounts of what goes with it stand in the same order.
+fn visit_cells(visit: Option<&NextVisit>) -> [String; 6] {
+    let Some(visit) = visit else { return std::array::from_fn(|_| String::new()) };
+    let amount = |amount: Option<f64>| amount.map_or_else(String::new, |amount| amount.to_string());
+    let joined = |cell: fn(&Errand) -> String| visit.with_it.iter().map(cell).collect::<Vec<_>>().join("; ");
+    [
+        visit.do_before.clone(),
+        visit.rework.to_string(),
+        amount(visit.rework_quoted),
+        joined(|errand| errand.job.clone()),
+        joined(|errand| errand.quoted.map_or_else(|| "-".to_owned(), |amount| amount.to_string())),
+        visit.saving.map_or_else(String::new, |saving| significant(saving, 4)),
+    ]
+}
+
+const STYLE: &str = include_str!("worklist.css");
 
 /// The list as a sheet to print, with room to tick off.
 #[must_use]
 pub fn work_sheet(list: &WorkList) -> String {
-    let mut rows = String::new();
-    for row in &list.cars {
-        push(
-            &mut rows,
-            format_args!(
-                "<tr><td>{}</td><td class=\"number\">{}</td><td>{}</td><td>{}</td><td class=\"done\"></td></tr>",
-                row.reference,
-                frequency(row.p_rework_by),
-                action(row),
-                row.last_inspection.as_deref().unwrap_or("never"),
-            ),
-        );
-    }
+    let rows: String = list.cars.iter().map(sheet_row).collect();
     format!(
         "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" \
          content=\"width=device-width\"><title>Work list to {by}</title><style>{STYLE}</style></head><body>\
-         <h1>Work list to {by}</h1><table><thead><tr><th>Car</th><th>Chance of rework by then</th><th>Next</th>\
-         <th>Last looked at</th><th>Done</th></tr></thead><tbody>{rows}</tbody></table>\
-         <p class=\"small\">{FOOTER} {}</p></body></html>\n",
+         <h1>Work list to {}</h1><table class=\"cars\"><thead><tr><th>Car</th><th>Chance of rework by then</th>\
+         <th>Next</th><th>Last looked at</th><th>Done</th></tr></thead><tbody>{rows}</tbody></table>{}\
+         <p class=\"small\">{} {}</p></body></html>\n",
+        unbroken(&list.by, &list.by),
+        windows(list),
+        legend(list).get(1..).unwrap_or_default().join(" "),
         list.cautions.join(" "),
         by = list.by
+    )
+}
+
+fn sheet_row(row: &Due) -> String {
+    let visit = visit(row).zip(row.visit.as_ref()).map_or_else(String::new, |(words, visit)| {
+        format!("<br><span class=\"small\">{}</span>", unbroken(&escaped(&words), &visit.do_before))
+    });
+    format!(
+        "<tr><td>{}</td><td class=\"chance\">{}</td><td class=\"next\">{}{visit}</td><td class=\"looked\">{}</td>\
+         <td class=\"done\"></td></tr>",
+        row.reference,
+        escaped(&frequency(row.p_rework_by)).replace(" %", "&nbsp;%").replace("&lt; ", "&lt;&nbsp;"),
+        unbroken(&action(row), &row.do_before),
+        row.last_inspection.as_deref().unwrap_or("never"),
+    )
+}
+
+/// Words whose date stays on one line.
+fn unbroken(words: &str, day: &str) -> String {
+    words.replace(day, &format!("<span class=\"day\">{day}</span>"))
+}
+
+/// The windows as a table, where there are visits.
+fn windows(list: &WorkList) -> String {
+    if list.windows.is_empty() {
+        return String::new();
+    }
+    let rows = list.windows.iter().map(|one| {
+        format!("<tr><td>{}</td><td>{}</td><td>{}</td></tr>", one.do_before, window(one), one.cars.join(", "))
+    });
+    format!(
+        "<h2>{VISITS}</h2><table><thead><tr><th>Before</th>\
+         <th>Work</th><th>Cars</th></tr></thead><tbody>{}</tbody></table>",
+        rows.collect::<String>()
     )
 }

@@ -187,7 +187,7 @@ async fn due_list(
     let month = format!("{by}-01").parse::<jiff::civil::Date>().ok().map(jiff::civil::Date::last_of_month);
     let refused = || Error::invalid("by", format!("`{by}`"), "a month YYYY-MM, not before this one");
     let by = month.filter(|month| *month >= look).ok_or_else(refused)?;
-    let term = Term { look, by, late_cost: 0.5 };
+    let term = Term { look, by, late_cost: 0.5, costs: None };
     let path = book.0;
     let list = computed(&state, move |watch| {
         let opened = record::open_to_read(&path)?;

@@ -1,12 +1,12 @@
 //! Stretches of storage and use.
 
 use super::arrangement::arrangement;
-use super::{age, at};
+use super::at;
 use crate::case::raw::{self, SaltedDays, Use};
 use crate::case::schema::UNKNOWN;
 use crate::error::{Error, Result};
 use crate::exposure::{Arrangement, Driving, Kind, Situation, Wash};
-use crate::forecast::scenario::Stretch;
+use crate::forecast::scenario::{Stretch, age_on};
 use crate::prior::{Prior, PriorRow};
 use crate::reference;
 use jiff::civil::Date;
@@ -30,7 +30,8 @@ pub fn regions() -> Result<Vec<PriorRow>> {
 
 pub(super) fn resolve(case: &raw::Case) -> Result<Vec<Stretch>> {
     let starts = starts(&case.storage, case.first_registration)?;
-    let ends = starts.iter().skip(1).map(|date| age(*date, case.first_registration)).chain([f64::INFINITY]);
+    let ends =
+        starts.iter().skip(1).map(|date| age_on(case.first_registration, *date)).chain([f64::INFINITY]);
     let stretches = case.storage.iter().enumerate().zip(ends);
     stretches
         .map(|((index, raw), until_age_a)| {

@@ -2,11 +2,8 @@
 
 use super::{Choices, Variant, Vary, choices};
 use crate::error::{Error, Result};
-use crate::forecast::scenario::Scenario;
+use crate::forecast::scenario::{Scenario, age_on};
 use jiff::civil::Date;
-
-/// Days in a year of age [d].
-const DAYS_PER_YEAR: f64 = 365.25;
 
 /// The choices of a text such as `wash`, or `storage=street,carport`.
 ///
@@ -47,7 +44,5 @@ fn age_a(base: &Scenario, text: &str) -> Result<f64> {
     let registered = base.first_registration;
     let allowed = format!("a date as YYYY-MM-DD from first registration, {registered}, on");
     let date: Option<Date> = text.parse().ok().filter(|date| *date >= registered);
-    let days = date.and_then(|date| registered.until(date).ok());
-    let days = days.ok_or_else(|| Error::invalid("from", text, allowed))?.get_days();
-    Ok(f64::from(days) / DAYS_PER_YEAR)
+    date.map(|date| age_on(registered, date)).ok_or_else(|| Error::invalid("from", text, allowed))
 }

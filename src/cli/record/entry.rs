@@ -67,7 +67,8 @@ pub(super) struct Inspection {
 pub(super) struct Work {
     #[command(flatten)]
     common: Common,
-    /// What: `over_rust`, `wax_film` or `cavity_wax` for a treatment; the coating system for a rework
+    /// What: `over_rust`, `wax_film` or `cavity_wax` for a treatment; the coating system for a rework;
+    /// the job for a quote, `rework` for the rework
     #[arg(long, value_name = "WHAT")]
     what: Option<String>,
     /// Money [the workshop's currency]

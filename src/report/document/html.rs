@@ -77,7 +77,7 @@ fn joined(parts: impl Iterator<Item = String>) -> String {
 }
 
 /// Text as text, whatever it holds; letters that no page may hold are left out.
-fn escaped(words: &str) -> String {
+pub(crate) fn escaped(words: &str) -> String {
     let mut text = String::with_capacity(words.len());
     for letter in words.chars() {
         match letter {

@@ -1,6 +1,6 @@
 //! What a letter needs to know: the updated forecast, everyday choices from the day on, and what they cost.
 
-use crate::case::costs::age_on;
+use crate::case::costs::age_at_decision;
 use crate::case::vary::everyday;
 use crate::decision::{self, Question as Costs};
 use crate::error::Result;
@@ -36,7 +36,7 @@ pub struct Told<'a> {
 /// Those of the forecast, the comparison and the letter.
 pub fn composed(told: &Told, settings: &Settings, watch: &(dyn Fn(Progress) -> Go + Sync)) -> Result<Fitted> {
     let Question { car, scenario, entries, .. } = told.asked;
-    let age_a = age_on(car.first_registration, told.date)?;
+    let age_a = age_at_decision(car.first_registration, told.date)?;
     let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
     let settings = &Settings { horizon_a: settings.horizon_a.max(least_a), ..*settings };
     let updated = update(scenario, settings, watch)?;

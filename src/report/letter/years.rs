@@ -3,6 +3,7 @@
 use super::{Letter, Room, section};
 use crate::error::Result;
 use crate::forecast::outcome::GradeShares;
+use crate::forecast::scenario::age_on;
 use crate::record::{Entry, Kind};
 use crate::report::day;
 use crate::report::document::{Block, Section, Table};
@@ -10,8 +11,6 @@ use crate::report::text::shortened;
 use crate::report::words::{calendar_year, decimal_year};
 use jiff::civil::Date;
 
-/// Days in a year of age [d].
-const DAYS_PER_YEAR: f64 = 365.25;
 /// Whole years after today that are told [a].
 const AHEAD_A: [u8; 3] = [1, 3, 5];
 /// Findings of one date that are told.
@@ -29,7 +28,7 @@ pub(super) fn years(letter: &Letter, room: Room) -> Result<Section> {
     ];
     let mut table = Table::with_columns(&columns);
     for (date, words) in found.into_iter().skip(left_out) {
-        let age_a = age_on(letter, date);
+        let age_a = age_on(letter.scenario.first_registration, date);
         table.add(cells(letter, date.to_string(), age_a, words), false);
     }
     table.add(cells(letter, "today".to_owned(), letter.age_a, String::new()), true);
@@ -47,11 +46,6 @@ pub(super) fn years(letter: &Letter, room: Room) -> Result<Section> {
         count => format!(" {count} earlier dates are left out here; the record keeps them."),
     };
     Ok(section("Year on year", vec![Block::Table(table), Block::Small(note.to_owned() + &left_out)]))
-}
-
-fn age_on(letter: &Letter, date: Date) -> f64 {
-    let days = letter.scenario.first_registration.until(date).map_or(0, |span| span.get_days());
-    f64::from(days) / DAYS_PER_YEAR
 }
 
 fn cells(letter: &Letter, date: String, age_a: f64, words: String) -> [String; 5] {

@@ -29,11 +29,21 @@ async function fill(list, by, record) {
 
 const ACTIONS = { book_rework: "book rework", grade: "grade it", wait: "nothing before the yearly service" };
 
-/** Most urgent first: chance, what to do and by when, and what the next grade is worth. */
+/** Most urgent first: chance, what to do and by when, what goes with it, and what the next grade is worth. */
 function rows(cars, record) {
   const next = (car) => `${ACTIONS[car.next_action] ?? car.next_action}${car.next_action === "wait" ? "" : `, before ${car.do_before}`}`;
   const look = ({ value_of_next_look: value }) => `saves ${percent(value.saving)}, narrows by ${value.narrowing_a.toFixed(1)} years`;
-  const head = ["Car", "Chance of rework by then", "Next", "A grade at the next look", "Last looked at"];
-  const row = (car) => [opener(car.ref, record), percent(car.p_rework_by), next(car), look(car), car.last_inspection ?? "never"];
+  const said = cars.some((car) => withIt(car).length > 0);
+  const column = (cell) => (said ? [cell] : []);
+  const head = ["Car", "Chance of rework by then", "Next", ...column("With it"), "A grade at the next look", "Last looked at"];
+  const row = (car) => [opener(car.ref, record), percent(car.p_rework_by), next(car), ...column(html("div", {}, ...withIt(car))), look(car), car.last_inspection ?? "never"];
   return table("Most urgent first; savings in per cent of the price of a rework", head, cars.map(row));
+}
+
+/** What else is done in the visit of a car, with what was quoted, a line each. */
+function withIt({ visit }) {
+  if (!visit) return [];
+  const jobs = visit.with_it.map(({ job, quoted }) => (quoted == null ? job : `${job} (quoted ${quoted})`));
+  if (visit.rework_quoted != null) jobs.push(`rework quoted ${visit.rework_quoted}`);
+  return jobs.map((words) => html("div", {}, words));
 }

@@ -1,0 +1,67 @@
+//! How histories are computed: arguments of every command that does, and what comes after a stop.
+
+use super::Streams;
+use super::numbers::grouped;
+use super::running::{Running, was_stopped};
+use crate::error::Result;
+use crate::forecast::scenario::Settings;
+use crate::forecast::{Go, Progress};
+
+/// How many histories, which, and on how many threads.
+#[derive(Debug, clap::Args)]
+pub(super) struct Histories {
+    /// Histories to compute, in steps of 16384 from 32768 on [-]
+    #[arg(long, value_name = "N", default_value_t = Settings::default().histories)]
+    histories: u64,
+    /// Seed of the random numbers [-]
+    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
+    seed: u64,
+    /// Threads, 1 to 1024; as many as processors where not given [-]
+    #[arg(long, value_name = "N")]
+    threads: Option<usize>,
+}
+
+/// The same with a horizon.
+#[derive(Debug, clap::Args)]
+pub(super) struct Run {
+    #[command(flatten)]
+    of: Histories,
+    /// Horizon, 1 to 60 [a]
+    #[arg(long, value_name = "YEARS", default_value_t = Settings::default().horizon_a)]
+    horizon: u32,
+}
+
+/// Told of progress; says whether to go on.
+pub(super) type Watch<'a> = &'a (dyn Fn(Progress) -> Go + Sync);
+
+impl Histories {
+    /// What `work` computes under the settings asked for, with a progress bar and a stop on Ctrl-C.
+    pub(super) fn computed<T: Send>(
+        &self,
+        work: impl FnOnce(&Settings, Watch) -> Result<T> + Send,
+    ) -> Result<T> {
+        let Self { seed, histories, threads } = *self;
+        let settings = Settings { seed, histories, ..Settings::default() };
+        Running::of(threads, "histories")?.run(|watch| work(&settings, watch))
+    }
+}
+
+impl Run {
+    /// As [`Histories::computed`].
+    pub(super) fn computed<T: Send>(
+        &self,
+        work: impl FnOnce(&Settings, Watch) -> Result<T> + Send,
+    ) -> Result<T> {
+        let horizon_a = self.horizon;
+        self.of.computed(|settings, watch| work(&Settings { horizon_a, ..*settings }, watch))
+    }
+}
+
+/// Finishes the answer on standard output and says when it was stopped early.
+pub(super) fn stopped(histories: u64, streams: &mut Streams) -> std::io::Result<()> {
+    streams.out.flush()?;
+    if was_stopped() {
+        streams.note(&format!("note: stopped early, {} histories", grouped(histories as f64, 0)));
+    }
+    Ok(())
+}

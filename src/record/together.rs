@@ -1,0 +1,172 @@
+//! What is done in the same visit? Jobs that share the labour of taking the member out, and what was quoted.
+//!
+//! The list says whether the rework falls before its date; costs say when it comes otherwise, and what goes with it.
+
+use super::entry::{Kind, NewEntry};
+use super::question::Question;
+use super::worklist::{Term, before_salt};
+use crate::coating::System;
+use crate::coating::treatment::Kind as Treated;
+use crate::decision::planned::{Booked, PlannedVisit, REWORK, planned_visits};
+use crate::decision::{OtherJob, Question as Costs};
+use crate::error::Result;
+use crate::forecast::Go;
+use crate::forecast::scenario::{Settings, age_on};
+use crate::prior::Prior;
+use jiff::ToSpan as _;
+use jiff::civil::{Date, date};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Histories of a car for what its rework costs by year: half of those of one decision, for a list of many [-].
+const HISTORIES: u64 = 65_536;
+
+/// Years ahead beyond which nothing is planned [a].
+const FURTHEST_A: i64 = 60;
+
+/// A car's next visit with the member out.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NextVisit {
+    /// Last day of it, before the salt of that winter, YYYY-MM-DD.
+    pub do_before: String,
+    /// Whether the member is reworked.
+    pub rework: bool,
+    /// What was quoted for that [the workshop's currency]
+    pub rework_quoted: Option<f64>,
+    /// What else is done then.
+    pub with_it: Vec<Errand>,
+    /// Present value of what sharing the labour saves over each job by itself; `None` without costs [currency of the costs].
+    pub saving: Option<f64>,
+}
+
+/// Something to do while the member is out.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Errand {
+    /// Name for people.
+    pub job: String,
+    /// What was quoted for it [the workshop's currency]
+    pub quoted: Option<f64>,
+}
+
+/// Prices named after the last rework, the latest of each job.
+struct Quotes<'a> {
+    rework: Option<f64>,
+    others: Vec<(&'a str, f64)>,
+}
+
+impl<'a> Quotes<'a> {
+    fn open(asked: &'a Question, reworked_a: f64) -> Self {
+        let mut quotes = Quotes { rework: None, others: Vec::new() };
+        let born = asked.car.first_registration;
+        let is_open = |told: &&NewEntry| told.kind == Kind::Quote && age_on(born, told.date) > reworked_a;
+        // oldest first, so that the latest stays
+        for told in asked.entries.iter().map(|entry| &entry.told).filter(is_open) {
+            let (Some(amount), what) = (told.amount, told.what.as_deref().unwrap_or_default().trim()) else {
+                continue;
+            };
+            if names_rework(what) {
+                quotes.rework = Some(amount);
+            } else {
+                quotes.others.retain(|(other, _)| !is_same(other, what));
+                quotes.others.push((what, amount));
+            }
+        }
+        quotes
+    }
+
+    fn of(&self, job: &str) -> Option<f64> {
+        self.others.iter().find(|(what, _)| is_same(what, job)).map(|(_, amount)| *amount)
+    }
+
+    /// The question of a costs file about this car at its age, at the quoted prices; `None` where it is too old.
+    fn priced(&self, costs: &Costs, now_a: f64, reworked_a: f64) -> Option<Costs> {
+        let mut question = costs.asked_at(now_a)?;
+        // what had fallen due when the member was last out was done then, unless it was quoted since
+        question.jobs.retain(|job| job.due_a > reworked_a || self.of(&job.name).is_some());
+        for OtherJob { name, cost, .. } in &mut question.jobs {
+            *cost = self.of(name).map_or(*cost, Prior::Fixed);
+        }
+        if let Some(amount) = self.rework {
+            let prices = &mut question.prices;
+            prices.blast_and_coat = Prior::Fixed((amount - prices.removal.mean()).max(0.0));
+            prices.parts = Prior::Fixed(0.0);
+        }
+        Some(question)
+    }
+
+    /// Quoted jobs that a question does not plan; they wait for the next visit.
+    fn waiting<'b>(&'b self, question: Option<&'b Costs>) -> impl Iterator<Item = &'b str> {
+        let planned = move |what: &str| {
+            question.is_some_and(|costs| costs.jobs.iter().any(|job| is_same(&job.name, what)))
+        };
+        self.others.iter().map(|(what, _)| *what).filter(move |what| !planned(what))
+    }
+
+    fn visit<'b>(&self, jobs: impl Iterator<Item = &'b str>, do_before: Date) -> NextVisit {
+        let (rework, others): (Vec<&str>, Vec<&str>) = jobs.partition(|job| *job == REWORK);
+        let errand = |job: &str| Errand { job: job.to_owned(), quoted: self.of(job) };
+        NextVisit {
+            do_before: do_before.to_string(),
+            rework: !rework.is_empty(),
+            rework_quoted: self.rework.filter(|_| !rework.is_empty()),
+            with_it: others.into_iter().map(errand).collect(),
+            saving: None,
+        }
+    }
+}
+
+/// The next visit of a car; `None` where none is planned.
+///
+/// - `booked`: whether the list books the rework
+/// - `do_before`: last day for what falls before the date of the list
+pub(super) fn next_visit(
+    asked: &Question,
+    term: &Term,
+    (booked, do_before): (bool, Date),
+    watch: &(dyn Fn() -> Go + Sync),
+) -> Result<Option<NextVisit>> {
+    let now_a = age_on(asked.car.first_registration, term.look).max(0.0);
+    let reworked_a = reworked(asked, now_a);
+    let quotes = Quotes::open(asked, reworked_a);
+    let question = term.costs.as_ref().and_then(|costs| quotes.priced(costs, now_a, reworked_a));
+    let Some(question) = &question else {
+        let jobs = std::iter::once(REWORK).chain(quotes.waiting(None));
+        return Ok(booked.then(|| quotes.visit(jobs, do_before)));
+    };
+    let settings = Settings { histories: HISTORIES, ..Settings::default() };
+    let when = if booked {
+        Booked::Within(age_on(term.look, do_before).floor() as usize)
+    } else {
+        let falls_before = |years: &i64| season(term.look, *years) <= do_before;
+        Booked::After((1..=FURTHEST_A).take_while(falls_before).count())
+    };
+    let visits = planned_visits(&asked.scenario, question, when, &settings, &|_| watch())?;
+    let is_next = |visit: &&PlannedVisit| !booked || visit.jobs.iter().any(|job| job == REWORK);
+    Ok(visits.iter().find(is_next).map(|visit| {
+        let years = (visit.age_a - now_a).round() as i64;
+        let day = if booked { do_before } else { season(term.look, years).max(do_before) };
+        let jobs = visit.jobs.iter().map(String::as_str).chain(quotes.waiting(Some(question)));
+        NextVisit { saving: Some(visit.saving), ..quotes.visit(jobs, day) }
+    }))
+}
+
+/// Age at the last rework so far, before everything where there was none [a].
+fn reworked(asked: &Question, now_a: f64) -> f64 {
+    let reworks = asked.scenario.treatments.iter().filter(|done| matches!(done.kind, Treated::Rework(_)));
+    reworks.map(|done| done.age_a).filter(|age_a| *age_a <= now_a).fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// Last day before the salt, so many years on.
+fn season(look: Date, years: i64) -> Date {
+    let day = look.saturating_add(years.years());
+    let before = before_salt(day);
+    if before == day { date(day.year(), 9, 30) } else { before }
+}
+
+fn names_rework(what: &str) -> bool {
+    what.is_empty() || is_same(what, "rework") || is_same(what, REWORK) || System::outside(what).is_ok()
+}
+
+fn is_same(a: &str, b: &str) -> bool {
+    a.trim().to_lowercase() == b.trim().to_lowercase()
+}
