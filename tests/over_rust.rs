@@ -286,7 +286,10 @@ fn property_at_any_age_the_run_is_graded_two_lower_and_the_node_one() {
             let two = falls.iter().filter(|(_, _, fall)| *fall >= 2).count();
             let what = format!("{name}: {part_name}, two grades or more at {two} of {} ages", falls.len());
             println!("{what}: (age, grade, fall) {falls:?}");
-            assert!(!falls.is_empty() && falls.iter().all(|(_, _, fall)| *fall >= least), "{what}: {falls:?}");
+            assert!(
+                !falls.is_empty() && falls.iter().all(|(_, _, fall)| *fall >= least),
+                "{what}: {falls:?}"
+            );
         }
     }
 }

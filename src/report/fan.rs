@@ -132,7 +132,7 @@ impl Loss<'_> {
         }
         left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
         let in_pct = Panel { up: (0.0, panel.up.1 / self.wall_um * 100.0), ..*panel };
-        right_axis(canvas, &in_pct, &ticks(in_pct.up, 4.0), tick_label)
+        right_axis(canvas, &in_pct, &ticks(in_pct.up, 5.0), tick_label)
     }
 
     /// The lines, and for each a sample of its dash and its name in the right margin.
