@@ -22,12 +22,14 @@ pub mod palette;
 pub mod picture;
 pub mod shares;
 pub mod shift_plot;
+pub mod standing;
 pub mod table;
 pub mod text;
 pub mod update_plot;
 pub mod waterfall;
 pub mod worklist;
 
+mod day;
 mod marks;
 mod panel;
 mod words;

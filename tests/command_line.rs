@@ -302,6 +302,26 @@ fn regress_forecast_in_words_with_files() {
 }
 
 /// A reader that leaves after one byte is no error and no panic.
+/// At the fifth birthday a day's figures are the rows of the fifth year.
+#[test]
+fn property_a_day_is_read_from_the_years_of_the_forecast() {
+    const CASE: [&str; 4] = ["forecast", "demo/cases/street_daily.toml", "--histories", "32768"];
+    let answer = with(&CASE, &["--on", "2019-05-01", "--format", "json"]).json();
+    // months have unlike lengths: a day of the year is told to about a third of a month
+    let close = |one: f64, two: f64| assert!((one - two).abs() < 0.01 * two.abs(), "{one} {two}");
+    close(number(&answer, "/on/age_a"), 5.0);
+    close(number(&answer, "/on/rework_reached"), number(&answer, "/band/4/pooled"));
+    close(number(&answer, "/on/deepest_loss_um/p95"), number(&answer, "/deepest_loss_um/4/p95"));
+    close(number(&answer, "/on/bending_capacity_left/p05"), number(&answer, "/bending_capacity_left/4/p05"));
+    let said = with(&CASE, &["--on", "2014-08-01"]).out;
+    for words in
+        ["On 2014-08-01, 0.3 a old", "the point of rework is reached in", "bending capacity left 100"]
+    {
+        assert!(said.contains(words), "no `{words}` in: {said}");
+    }
+    with(&CASE, &["--on", "2013-01-01"]).assert_refused(2, &["--on", "2014-05-01", "40 a after it"]);
+}
+
 #[test]
 fn regress_closed_standard_output_is_quiet() {
     for arguments in [&["schema"][..], &["man"], &["completions", "zsh"], &["climate"], &["--help"]] {

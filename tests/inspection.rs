@@ -128,10 +128,7 @@ fn property_more_of_the_same_narrows_on_average() {
     const CARS: u64 = 10;
     let settings = Settings { seed: 5, ..SMALL };
     let mean_width = |years: u32| {
-        let width = |number| {
-            let car = simulate(&daily(), number, years, &settings).unwrap();
-            car.updated_a[2] - car.updated_a[0]
-        };
+        let width = |number| simulate(&daily(), number, years, &settings).unwrap().width_a();
         (0..CARS).map(width).sum::<f64>() / CARS as f64
     };
     let widths = [0, 4, 12].map(mean_width);

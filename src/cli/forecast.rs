@@ -13,6 +13,7 @@ use crate::record;
 use crate::report::evidence::evidence;
 use crate::report::files::{write_all, write_updated};
 use crate::report::json::json;
+use crate::report::standing::Standing;
 use crate::report::text::answer;
 use jiff::civil::Date;
 use std::path::PathBuf;
@@ -29,6 +30,9 @@ pub(super) struct Arguments {
     case: Option<PathBuf>,
     #[command(flatten)]
     recorded: Recorded,
+    /// Say also how far it has gone on this day, YYYY-MM-DD
+    #[arg(long, value_name = "DATE")]
+    on: Option<Date>,
     /// Folder for pictures (SVG, PNG), forecast.json and forecast.csv
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -48,9 +52,10 @@ impl Arguments {
         let Some(case) = &self.case else { return self.of_record(streams) };
         let scenario = case::read_path(case)?;
         let forecast = self.forecast(&scenario)?;
+        let on = self.standing(&forecast)?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", json(&forecast)?)?,
-            Format::Text => write!(streams.out, "{}", answer(&forecast))?,
+            Format::Json => write!(streams.out, "{}", json(&WithDay { answer: &forecast, on })?)?,
+            Format::Text => write!(streams.out, "{}{}", answer(&forecast), told(on.as_ref()))?,
         }
         stopped(forecast.histories, streams)?;
         if let Some(folder) = &self.out {
@@ -61,9 +66,13 @@ impl Arguments {
 
     fn of_record(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let updated = self.recorded.updated(&self.run)?;
+        let on = self.standing(&updated.forecast)?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", json(&updated)?)?,
-            Format::Text => write!(streams.out, "{}{}", answer(&updated.forecast), evidence(&updated))?,
+            Format::Json => write!(streams.out, "{}", json(&WithDay { answer: &updated, on })?)?,
+            Format::Text => {
+                let words = [answer(&updated.forecast), told(on.as_ref()), evidence(&updated)];
+                write!(streams.out, "{}", words.concat())?;
+            }
         }
         stopped(updated.forecast.histories, streams)?;
         if let Some(folder) = &self.out {
@@ -72,12 +81,29 @@ impl Arguments {
         Ok(())
     }
 
+    fn standing(&self, forecast: &Forecast) -> Result<Option<Standing>> {
+        self.on.map(|day| Standing::of(forecast, day)).transpose()
+    }
+
     fn forecast(&self, scenario: &Scenario) -> Result<Forecast> {
         let precision_a = self.precision;
         self.run.computed(|settings, watch| {
             forecast::forecast(scenario, &Settings { precision_a, ..*settings }, watch)
         })
     }
+}
+
+/// An answer, and how far it has gone on a day where one was asked for.
+#[derive(serde::Serialize)]
+struct WithDay<'a, T> {
+    #[serde(flatten)]
+    answer: &'a T,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    on: Option<Standing>,
+}
+
+fn told(on: Option<&Standing>) -> String {
+    on.map(Standing::words).unwrap_or_default()
 }
 
 /// A car of the record.

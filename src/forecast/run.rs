@@ -74,8 +74,8 @@ struct Task<'a> {
 /// Computes the forecast of a scenario; `watch` is told of progress and may stop the run.
 ///
 /// # Errors
-/// [`Error::OutOfRange`] for settings outside their range or a condition known beyond the horizon, [`Error::Interrupted`]
-/// when stopped before the first batch was complete, and [`Error::Invalid`] when no history agrees with the known conditions.
+/// [`Error::OutOfRange`] for settings outside their range, [`Error::Interrupted`] when stopped before the first batch was
+/// complete, and [`Error::Invalid`] for a condition known beyond the horizon or when no history agrees with the known ones.
 pub fn forecast(
     scenario: &Scenario,
     settings: &Settings,
@@ -94,10 +94,13 @@ pub(crate) fn check(settings: &Settings, scenarios: &[&Scenario]) -> Result<()> 
     if let Some(precision_a) = settings.precision_a {
         in_range("precision", precision_a, "a", 0.01..=10.0)?;
     }
-    for finding in scenarios.iter().flat_map(|scenario| &scenario.findings) {
-        in_range("age at a known condition", finding.age_a, "a", 0.0..=f64::from(settings.horizon_a))?;
-    }
-    Ok(())
+    let known = 0.0..=f64::from(settings.horizon_a);
+    let mut findings = scenarios.iter().flat_map(|scenario| &scenario.findings);
+    findings.find(|finding| !known.contains(&finding.age_a)).map_or(Ok(()), |finding| {
+        let found = format!("at {:.1} a", finding.age_a);
+        let allowed = format!("up to {} a, or a longer horizon", settings.horizon_a);
+        Err(Error::invalid("a known condition", found, allowed))
+    })
 }
 
 impl Task<'_> {

@@ -26,8 +26,11 @@ pub struct Simulated {
     pub truth_a: f64,
     /// Middle of the forecast before anybody looked [a].
     pub prior_a: f64,
-    /// 5 %, 50 % and 95 % of the updated age at rework, held at the horizon [a].
-    pub updated_a: [f64; 3],
+    /// 5 %, 25 %, 50 %, 75 % and 95 % of the updated age at rework, held at the horizon [a].
+    pub updated_a: [f64; 5],
+    /// Share of the updated histories at rework by the true age [-]; evenly spread over cars if the update is right, but
+    /// for truths held at the horizon.
+    pub rank: f64,
     /// Effective sample size of the update [-].
     pub effective: f64,
 }
@@ -35,8 +38,20 @@ pub struct Simulated {
 impl Simulated {
     /// Whether the 90 % interval holds the truth.
     #[must_use]
-    pub fn is_covered(&self) -> bool {
-        (self.updated_a[0]..=self.updated_a[2]).contains(&self.truth_a)
+    pub fn in_nine_tenths(&self) -> bool {
+        (self.updated_a[0]..=self.updated_a[4]).contains(&self.truth_a)
+    }
+
+    /// Whether the 50 % interval holds the truth.
+    #[must_use]
+    pub fn in_half(&self) -> bool {
+        (self.updated_a[1]..=self.updated_a[3]).contains(&self.truth_a)
+    }
+
+    /// Width of the 90 % interval [a].
+    #[must_use]
+    pub fn width_a(&self) -> f64 {
+        self.updated_a[4] - self.updated_a[0]
     }
 }
 
@@ -57,7 +72,8 @@ pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Setting
     Ok(Simulated {
         truth_a: truth_a.min(horizon_a),
         prior_a: at(&prior, 0.5),
-        updated_a: [0.05, 0.5, 0.95].map(|p| at(&found.pool, p)),
+        updated_a: [0.05, 0.25, 0.5, 0.75, 0.95].map(|p| at(&found.pool, p)),
+        rank: found.pool.tally.time.share_by(truth_a),
         effective: found.effective,
     })
 }

@@ -6,7 +6,6 @@ mod advice;
 mod choices;
 mod compose;
 mod money;
-mod now;
 mod state;
 mod years;
 

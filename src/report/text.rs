@@ -4,6 +4,7 @@
 //! in half years, or coarser where their standard error is.
 
 use crate::forecast::outcome::{CorrosivityShares, Forecast, NOTICE, Spread, SpreadYear, StretchSummary};
+use crate::report::day::lost;
 use crate::report::words::{
     age, calendar_year, criterion, decimal_year, frequency, likelihood, percent, significant,
 };
@@ -120,11 +121,7 @@ fn losses(f: &Forecast) -> String {
         Some(planning) => (planning, "the planning age"),
         None => (f64::from(f.horizon_a), "the horizon"),
     };
-    let told = |series: &[SpreadYear]| {
-        let Some(loss) = at_age(series, at) else { return "not known".to_owned() };
-        let pct = loss.p50 / (f.thresholds.wall_mm * 1000.0) * 100.0;
-        format!("{} µm, {} % of the wall", spread(&loss, 1.0), significant(pct, 2))
-    };
+    let told = |series: &[SpreadYear]| loss(&lost(series, at), f.thresholds.wall_mm);
     let (mean, deepest) = (told(&f.mean_loss_um), told(&f.deepest_loss_um));
     format!("at {}, {name}: mean {mean}; deepest {deepest}.", age(at, f.standard_error.p10))
 }
@@ -160,16 +157,10 @@ fn caution(f: &Forecast) -> String {
     )
 }
 
-/// The series at an age, straight between its years and from nothing at age zero.
-pub(crate) fn at_age(series: &[SpreadYear], at: f64) -> Option<Spread> {
-    let new = SpreadYear { year: 0, p05: 0.0, p50: 0.0, p95: 0.0 };
-    let after = series.iter().position(|s| f64::from(s.year) >= at).unwrap_or(series.len().checked_sub(1)?);
-    let b = series.get(after)?;
-    let a = after.checked_sub(1).and_then(|before| series.get(before)).unwrap_or(&new);
-    let span = f64::from(b.year) - f64::from(a.year);
-    let share = if span > 0.0 { ((at - f64::from(a.year)) / span).clamp(0.0, 1.0) } else { 1.0 };
-    let between = |low: f64, high: f64| low + share * (high - low);
-    Some(Spread { p05: between(a.p05, b.p05), p50: between(a.p50, b.p50), p95: between(a.p95, b.p95) })
+/// A loss of wall [µm], and its middle as a share of the wall.
+pub(crate) fn loss(loss_um: &Spread, wall_mm: f64) -> String {
+    let pct = loss_um.p50 / (wall_mm * 1000.0) * 100.0;
+    format!("{} µm, {} % of the wall", spread(loss_um, 1.0), significant(pct, 2))
 }
 
 pub(crate) fn spread(s: &Spread, factor: f64) -> String {

@@ -7,7 +7,7 @@ pub(crate) fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
-/// Files below a folder of the project whose name ends with one of `endings`, in order; build output is left out.
+/// Files below a folder of the project whose name ends with one of `endings`, in order; build output and packages are left out.
 pub(crate) fn files(folder: &str, endings: &[&str]) -> Vec<PathBuf> {
     let mut found = Vec::new();
     collect(&root().join(folder), endings, &mut found);
@@ -20,7 +20,7 @@ fn collect(folder: &Path, endings: &[&str], found: &mut Vec<PathBuf>) {
     for path in entries.flatten().map(|entry| entry.path()) {
         let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
         if path.is_dir() {
-            if name != "target" && name != ".git" && name != "out" {
+            if !["target", ".git", "out", "node_modules"].contains(&name.as_str()) {
                 collect(&path, endings, found);
             }
         } else if endings.iter().any(|ending| name.ends_with(ending)) {

@@ -3,12 +3,12 @@
 //! The list is common practice, no source; which of it is told follows from the forecast and the record.
 
 use super::state::is_coated;
-use super::{Letter, Room, now, section};
+use super::{Letter, Room, section};
 use crate::coating::Inside;
 use crate::forecast::outcome::NOTICE;
+use crate::report::day;
 use crate::report::decision_text::WORKSHOP;
 use crate::report::document::{Block, Section};
-use crate::report::text::at_age;
 use crate::report::words::percent;
 
 /// Loss at the deepest place, 95 % point, from which the wall is worth a reading [%]; common practice, no source.
@@ -17,13 +17,13 @@ const WORTH_READING_PCT: f64 = 10.0;
 pub(super) fn service(letter: &Letter, room: Room) -> Section {
     let forecast = letter.forecast;
     let nodes = letter.scenario.member.nodes;
-    let looks = now::grade(&forecast.visible_grade_shares, letter.age_a, 0.95);
+    let looks = day::grade(&forecast.visible_grade_shares, letter.age_a, 0.95);
     let mut items = vec![format!(
         "Grade the run and each of the {nodes} nodes by ISO 4628-3, clean first, note whether it is sound: {} of \
              the spread is lack of knowledge that looking can take away.",
         percent(forecast.epistemic_share)
     )];
-    let deepest = at_age(&forecast.deepest_loss_um, letter.age_a).map_or(0.0, |loss| loss.p95);
+    let deepest = day::lost(&forecast.deepest_loss_um, letter.age_a).p95;
     if deepest > WORTH_READING_PCT / 100.0 * forecast.thresholds.wall_mm * 1000.0 {
         items.push(format!(
             "Read the wall with a thickness gauge on bright steel where it looks worst; nominal is {} mm.",

@@ -1,8 +1,9 @@
 //! Page two: what moves the date and what does not, each choice against the car left as it is, on the same histories.
 
-use super::{Letter, now, section};
+use super::{Letter, section};
 use crate::report::compare::{After, Compared};
 use crate::report::compare_words::{NOTHING_A, of_twenty, signed};
+use crate::report::day;
 use crate::report::document::{Block, Row, Section, Table};
 use crate::report::words::percent;
 
@@ -76,7 +77,7 @@ fn minus(shift_a: f64) -> String {
 }
 
 fn introduction(letter: &Letter) -> String {
-    let reached = now::reached(&letter.forecast.band, letter.age_a);
+    let reached = day::reached(&letter.forecast.band, letter.age_a);
     let late = match reached {
         share if share < 0.05 => String::new(),
         share => format!(

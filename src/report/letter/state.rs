@@ -1,6 +1,6 @@
 //! Page one: the answer in short, the state today, what is seen against what is true, and both pictures.
 
-use super::{Letter, Room, now, section};
+use super::{Letter, Room, section};
 use crate::coating::treatment::Kind;
 use crate::error::Result;
 use crate::forecast::Forecast;
@@ -8,19 +8,20 @@ use crate::forecast::outcome::GradeShares;
 use crate::record::{Entry, Kind as Done};
 use crate::report::band::band;
 use crate::report::compare_words::of_twenty;
+use crate::report::day;
 use crate::report::document::{Block, Picture, Section};
 use crate::report::dots::dots;
 use crate::report::letter::years::finding;
 use crate::report::picture::Frame;
-use crate::report::text::{at_age, spread};
-use crate::report::words::{age, calendar_year, decimal_year, frequency, percent, significant};
+use crate::report::text::{loss, spread};
+use crate::report::words::{age, calendar_year, decimal_year, frequency, percent};
 
 /// Nominal rusted area of each degree, ISO 4628-3, in words.
 const AREAS: [&str; 6] = ["none", "0.05 %", "0.5 %", "1 %", "8 %", "40 to 50 %"];
 
 pub(super) fn short(letter: &Letter, room: Room) -> Result<Section> {
     let forecast = letter.forecast;
-    let reached = now::reached(&forecast.band, letter.age_a);
+    let reached = day::reached(&forecast.band, letter.age_a);
     let told = match reached {
         share if share < 0.05 => {
             format!("The welded tubes are not due to come out yet, or in {} futures.", frequency(share))
@@ -74,21 +75,13 @@ fn years(age_a: f64, error_a: Option<f64>) -> String {
 
 pub(super) fn state(letter: &Letter) -> Section {
     let (forecast, now_a) = (letter.forecast, letter.age_a);
-    let wall_um = forecast.thresholds.wall_mm * 1000.0;
-    let loss = |series| {
-        let told = at_age(series, now_a).map(|loss| {
-            format!("{} µm, {} % of the wall", spread(&loss, 1.0), significant(loss.p50 / wall_um * 100.0, 2))
-        });
-        told.unwrap_or_else(|| "not known".to_owned())
-    };
-    let left = at_age(&forecast.bending_capacity_left, now_a)
-        .map_or_else(|| "not known".to_owned(), |left| format!("{} %", spread(&left, 100.0)));
+    let wall_mm = forecast.thresholds.wall_mm;
     let steel = format!(
-        "Steel lost from the {} mm wall, inside and outside together: {} on average round the tube; {} at the \
-         deepest place. Elastic section modulus left: {left}. In brackets 18 of 20 futures.",
-        forecast.thresholds.wall_mm,
-        loss(&forecast.mean_loss_um),
-        loss(&forecast.deepest_loss_um)
+        "Steel lost from the {wall_mm} mm wall, inside and outside together: {} on average round the tube; {} at the \
+         deepest place. Elastic section modulus left: {} %. In brackets 18 of 20 futures.",
+        loss(&day::lost(&forecast.mean_loss_um, now_a), wall_mm),
+        loss(&day::lost(&forecast.deepest_loss_um, now_a), wall_mm),
+        spread(&day::left(&forecast.bending_capacity_left, now_a), 100.0)
     );
     section("State today", vec![Block::Paragraph(steel), Block::Paragraph(measured(letter.entries))])
 }
@@ -109,7 +102,7 @@ fn measured(entries: &[Entry]) -> String {
 pub(super) fn seen(letter: &Letter, room: Room) -> Section {
     let (forecast, now_a) = (letter.forecast, letter.age_a);
     let told = |seen: &[GradeShares], bare: &[GradeShares]| {
-        let at = |rows: &[GradeShares], share| now::grade(rows, now_a, share);
+        let at = |rows: &[GradeShares], share| day::grade(rows, now_a, share);
         let (looks, is) = (at(seen, 0.5), at(bare, 0.5));
         format!(
             "looks like Ri {looks} and is Ri {is} ({} of the surface; 18 of 20 futures from Ri {} to Ri {})",

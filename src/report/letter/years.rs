@@ -1,9 +1,10 @@
 //! Page two: year on year, what was found beside what the forecast says is seen and is true.
 
-use super::{Letter, Room, now, section};
+use super::{Letter, Room, section};
 use crate::error::Result;
 use crate::forecast::outcome::GradeShares;
 use crate::record::{Entry, Kind};
+use crate::report::day;
 use crate::report::document::{Block, Section, Table};
 use crate::report::text::shortened;
 use crate::report::words::{calendar_year, decimal_year};
@@ -56,7 +57,7 @@ fn age_on(letter: &Letter, date: Date) -> f64 {
 fn cells(letter: &Letter, date: String, age_a: f64, words: String) -> [String; 5] {
     let f = letter.forecast;
     let pair = |seen: &[GradeShares], bare: &[GradeShares]| {
-        format!("Ri {}, Ri {}", now::grade(seen, age_a, 0.5), now::grade(bare, age_a, 0.5))
+        format!("Ri {}, Ri {}", day::grade(seen, age_a, 0.5), day::grade(bare, age_a, 0.5))
     };
     [
         date,

@@ -1,6 +1,6 @@
 //! A yearly series on any day: straight between whole years of age, from a new member on.
 
-use crate::forecast::outcome::{BandYear, GradeShares};
+use crate::forecast::outcome::{BandYear, GradeShares, Spread, SpreadYear};
 
 /// Value of a yearly series at an age [a]; `new` at age zero, the last one beyond the end.
 fn on_day(rows: impl Iterator<Item = (u32, f64)>, new: f64, age_a: f64) -> f64 {
@@ -17,12 +17,12 @@ fn on_day(rows: impl Iterator<Item = (u32, f64)>, new: f64, age_a: f64) -> f64 {
 }
 
 /// Share of the histories that have reached rework at an age [a].
-pub(super) fn reached(band: &[BandYear], age_a: f64) -> f64 {
+pub(crate) fn reached(band: &[BandYear], age_a: f64) -> f64 {
     on_day(band.iter().map(|row| (row.year, row.pooled)), 0.0, age_a)
 }
 
 /// The grade that a share of the histories does not exceed at an age [a].
-pub(super) fn grade(rows: &[GradeShares], age_a: f64, share: f64) -> u8 {
+pub(crate) fn grade(rows: &[GradeShares], age_a: f64, share: f64) -> u8 {
     let mut sum = 0.0;
     for grade in 0..6 {
         let of = rows.iter().map(|row| (row.year, row.by_grade()[grade]));
@@ -34,10 +34,33 @@ pub(super) fn grade(rows: &[GradeShares], age_a: f64, share: f64) -> u8 {
     5
 }
 
+/// A loss at an age [a]; a new member has lost nothing.
+pub(crate) fn lost(series: &[SpreadYear], age_a: f64) -> Spread {
+    spread(series, 0.0, age_a)
+}
+
+/// What is left at an age [a], share of what a new member has [-].
+pub(crate) fn left(series: &[SpreadYear], age_a: f64) -> Spread {
+    spread(series, 1.0, age_a)
+}
+
+fn spread(series: &[SpreadYear], new: f64, age_a: f64) -> Spread {
+    let at =
+        |of: &dyn Fn(&SpreadYear) -> f64| on_day(series.iter().map(|row| (row.year, of(row))), new, age_a);
+    Spread { p05: at(&|row| row.p05), p50: at(&|row| row.p50), p95: at(&|row| row.p95) }
+}
+
 #[cfg(test)]
 mod tests {
-    use super::{grade, on_day, reached};
-    use crate::forecast::outcome::{BandYear, GradeShares};
+    use super::{grade, left, lost, on_day, reached};
+    use crate::forecast::outcome::{BandYear, GradeShares, SpreadYear};
+
+    #[test]
+    fn closed_form_a_member_half_a_year_old_is_nearly_whole() {
+        let series = [SpreadYear { year: 1, p05: 0.9, p50: 0.96, p95: 1.0 }];
+        assert!((left(&series, 0.5).p50 - 0.98).abs() < 1e-12);
+        assert!((lost(&series, 0.5).p05 - 0.45).abs() < 1e-12);
+    }
 
     #[test]
     fn closed_form_between_years_before_the_first_and_after_the_last() {
