@@ -6,18 +6,29 @@
     reason = "a helper that fails is a failed test"
 )]
 
+#[path = "support/answers.rs"]
+mod answers;
 #[path = "support/forecast.rs"]
 mod fixture;
 #[path = "support/sheet.rs"]
 mod sheet;
 
+use ferrowane::case::vary::Vary;
 use ferrowane::forecast::outcome::NOTICE;
 use ferrowane::report::band::band_plot;
 use ferrowane::report::climate_plot::{ClimateMonth, ClimateYear, climate_year};
+use ferrowane::report::compare_plot::compare_plot;
+use ferrowane::report::cost_plot::cost_plot;
+use ferrowane::report::dots::dot_plot;
 use ferrowane::report::exposure_plot::{ExposureTable, MonthRow, exposure_plot};
 use ferrowane::report::fan::loss_fan;
 use ferrowane::report::grades::grade_by_year;
 use ferrowane::report::picture::{FOOTER, parsed, png};
+use ferrowane::report::shares::share_bars;
+use ferrowane::report::shift_plot::shift_plot;
+use ferrowane::report::update_plot::update_plot;
+use ferrowane::report::waterfall::waterfall;
+use std::sync::LazyLock;
 
 fn month(month: u32, damp: f64) -> MonthRow {
     let winter = (f64::from(month) / 12.0 * std::f64::consts::TAU).cos();
@@ -68,13 +79,72 @@ fn climate() -> ClimateYear {
     }
 }
 
-/// Name, SVG and the units its axes must show.
-fn all() -> Vec<(&'static str, String, Vec<&'static str>)> {
+/// Name, SVG and the words it must show, the units of its axes among them.
+type Drawn = Vec<(&'static str, String, Vec<&'static str>)>;
+
+static ALL: LazyLock<Drawn> = LazyLock::new(|| {
+    let mut drawn = of_forecasts();
+    drawn.extend(of_comparisons());
+    drawn.extend(of_questions());
+    drawn
+});
+
+fn of_comparisons() -> Drawn {
+    let few = answers::compared(Vary::Treatment, &["over_rust_none", "wax_film", "rework"]);
+    let many = answers::compared(Vary::Storage, &[]);
+    assert!(few.cases.len() <= 6 && many.cases.len() > 6, "curves over each other, and panels");
+    let [long_few, long_many] = [few.clone(), many.clone()].map(answers::long_names);
+    let curves =
+        vec!["[%]", "[a]", "2014", "do nothing", "over-rust coat, unprepared", "next rework: half by"];
+    let panels = vec!["[%]", "[a]", "dehumidified tent", "the choice named", "half by"];
+    let gained = vec!["years gained [a]", "a year or more later", "median"];
+    let beyond = vec!["next rework: half beyond 40 a"];
+    vec![
+        ("compare", compare_plot(&few).unwrap(), curves),
+        ("compare_panels", compare_plot(&many).unwrap(), panels),
+        ("compare_long", compare_plot(&long_few).unwrap(), beyond.clone()),
+        ("compare_panels_long", compare_plot(&long_many).unwrap(), beyond),
+        ("shifts", shift_plot(&few).unwrap(), [gained.as_slice(), &["the next rework", "wax film"]].concat()),
+        ("shifts_many", shift_plot(&many).unwrap(), gained.clone()),
+        ("shifts_long", shift_plot(&long_many).unwrap(), gained),
+    ]
+}
+
+fn of_questions() -> Drawn {
+    let explained = answers::explained();
+    let mut long_explained = explained.clone();
+    (long_explained.title.a, long_explained.title.b) = (answers::LONG.to_owned(), answers::LONG.to_owned());
+    long_explained.contributions.iter_mut().for_each(|part| answers::LONG.clone_into(&mut part.title));
+    let decided = answers::decided();
+    let mut long_decided = decided.clone();
+    answers::LONG.clone_into(&mut long_decided.title);
+    let shared_out = answers::shared_out();
+    let mut long_shared_out = shared_out.clone();
+    long_shared_out.shares.iter_mut().for_each(|share| answers::LONG.clone_into(&mut share.title));
+    let steps = vec!["first car", "second car", "how often it is driven", "rework [a]"];
+    let costs = vec!["[currency of the prices]", "[a]", "no rework", "each rework when due", "least:"];
+    let bars = vec!["[%]", "life of the coating", "alone"];
+    let found = vec!["[%]", "[a]", "run, Ri", "node, Ri", "other", "before anybody looked"];
+    vec![
+        ("difference", waterfall(&explained).unwrap(), steps),
+        ("difference_long", waterfall(&long_explained).unwrap(), vec!["first car", "second car"]),
+        ("costs", cost_plot(&decided).unwrap(), costs.clone()),
+        ("costs_long", cost_plot(&long_decided).unwrap(), costs),
+        ("shares", share_bars(&shared_out).unwrap(), bars),
+        ("shares_long", share_bars(&long_shared_out).unwrap(), vec!["[%]", "alone"]),
+        ("updated", update_plot(&answers::looked_at()).unwrap(), found),
+    ]
+}
+
+fn of_forecasts() -> Drawn {
     let (a, b, c) = (fixture::ordinary(), fixture::half_beyond(), fixture::hard());
     let band = vec!["[%]", "[a]", "calendar year", "2014"];
     let loss = vec!["[µm]", "[% of the wall]", "[a]", "rework 5 %, 100 µm"];
     let grade = vec!["[% of the histories]", "[a]", "Ri 0", "Ri 3", "Ri 5"];
     vec![
+        ("dots", dot_plot(&a).unwrap(), vec!["1 in 20 each", "[a]", "2014", "> 40 a", "in 20"]),
+        ("dots_beyond", dot_plot(&b).unwrap(), vec!["> 40 a", "in 20"]),
+        ("dots_hard", dot_plot(&c).unwrap(), vec!["> 6 a", "in 20"]),
         ("band", band_plot(&a).unwrap(), band.clone()),
         ("band_beyond", band_plot(&b).unwrap(), band),
         ("band_hard", band_plot(&c).unwrap(), vec!["[%]", "[a]", "2015"]),
@@ -95,12 +165,15 @@ fn all() -> Vec<(&'static str, String, Vec<&'static str>)> {
 
 #[test]
 fn property_pictures_name_themselves_and_their_units() {
-    for (name, svg, units) in all() {
-        assert!(parsed(&svg).is_ok(), "{name}");
-        for wanted in ["role=\"img\"", "<title id=", "<desc id=", FOOTER].iter().chain(&units) {
-            assert!(svg.contains(wanted), "{name} lacks {wanted}");
+    for (name, svg, wanted) in ALL.iter() {
+        assert!(parsed(svg).is_ok(), "{name}");
+        for named in ["role=\"img\"", "<title id=", "<desc id=", FOOTER] {
+            assert!(svg.contains(named), "{name} lacks {named}");
         }
-        let words: Vec<String> = sheet::words(&svg).into_iter().map(|w| w.text).collect();
+        let words: Vec<String> = sheet::words(svg).into_iter().map(|w| w.text).collect();
+        for wanted in wanted {
+            assert!(words.iter().any(|word| word.contains(wanted)), "{name} lacks {wanted}: {words:?}");
+        }
         assert!(words.iter().any(|w| w == FOOTER), "{name} has no visible notice");
         assert!(!svg.contains("font-family=\"DejaVu Sans\""), "{name} has no fallback family");
     }
@@ -109,9 +182,9 @@ fn property_pictures_name_themselves_and_their_units() {
 
 #[test]
 fn property_no_word_leaves_the_sheet() {
-    for (name, svg, _) in all() {
-        let tree = parsed(&svg).unwrap();
-        for word in sheet::words(&svg) {
+    for (name, svg, _) in ALL.iter() {
+        let tree = parsed(svg).unwrap();
+        for word in sheet::words(svg) {
             let inside = word.left >= 4.0
                 && word.top >= 4.0
                 && word.right <= tree.size().width() - 4.0
@@ -123,8 +196,8 @@ fn property_no_word_leaves_the_sheet() {
 
 #[test]
 fn property_no_word_lies_on_another() {
-    for (name, svg, _) in all() {
-        let words = sheet::words(&svg);
+    for (name, svg, _) in ALL.iter() {
+        let words = sheet::words(svg);
         for (i, a) in words.iter().enumerate() {
             for b in &words[i + 1..] {
                 let apart = a.right <= b.left || b.right <= a.left || a.bottom <= b.top || b.bottom <= a.top;
@@ -136,8 +209,8 @@ fn property_no_word_lies_on_another() {
 
 #[test]
 fn property_every_word_reads_against_what_lies_under_it() {
-    for (name, svg, _) in all() {
-        for (word, share) in sheet::unreadable(&svg) {
+    for (name, svg, _) in ALL.iter() {
+        for (word, share) in sheet::unreadable(svg) {
             // A hairline may pass under a word, a line that carries a meaning may not.
             assert!(share <= 0.04, "{name}: {:.0} % of the ground under {word:?}", 100.0 * share);
         }
@@ -146,9 +219,11 @@ fn property_every_word_reads_against_what_lies_under_it() {
 
 #[test]
 fn property_same_picture_same_bytes() {
-    for ((name, first, _), (_, again, _)) in all().into_iter().zip(all()) {
+    for (name, first, _) in ALL.iter() {
+        assert_eq!(png(first, 1.0).unwrap(), png(first, 1.0).unwrap(), "{name}");
+    }
+    for ((name, first, _), (_, again, _)) in of_forecasts().into_iter().zip(of_forecasts()) {
         assert_eq!(first, again, "{name}");
-        assert_eq!(png(&first, 1.0).unwrap(), png(&again, 1.0).unwrap(), "{name}");
     }
 }
 

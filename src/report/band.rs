@@ -6,12 +6,13 @@
 use crate::error::Result;
 use crate::forecast::outcome::{BandYear, Forecast};
 use crate::report::{
-    marks::{Canvas, Point, dashed, dot, fill_between, lettering, line, pen, write},
+    marks::{Canvas, Pen, Point, dashed, dot, fill_between, lettering, line, pen, write},
     palette::{BAND, BLUE, INK, MUTED, PAPER},
-    panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, left_axis, tick_label, ticks},
+    panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, margin_label, share_axis, tick_label, ticks},
     picture::{Frame, MARGIN, Sheet, framed},
     words::{age, calendar_year, decimal_year, percent},
 };
+use plotters::style::RGBColor;
 
 const HEIGHT_PX: f64 = 520.0;
 
@@ -92,9 +93,14 @@ fn scales(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
         (Sample::Fill(BAND), "5–95 % of what is not known about the car"),
     ];
     key(canvas, (MARGIN, 84.0), &entries)?;
-    write(canvas, (MARGIN, 116.0), lettering(SMALL, INK), "Probability of having reached rework [%]")?;
-    left_axis(canvas, panel, &[0.0, 0.25, 0.5, 0.75, 1.0], |p| format!("{:.0} %", 100.0 * p))?;
+    probability_scale(canvas, panel)?;
     age_scales(canvas, panel, registration)
+}
+
+/// The scale of the probability with its name above.
+pub(crate) fn probability_scale(canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
+    write(canvas, (MARGIN, 116.0), lettering(SMALL, INK), "Probability of having reached rework [%]")?;
+    share_axis(canvas, panel)
 }
 
 /// Years of age below, calendar years along the top.
@@ -119,10 +125,28 @@ fn calendar_axis(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Resul
 }
 
 fn curves(canvas: &Canvas<'_>, panel: &Panel, band: &[BandYear]) -> Result<()> {
-    let curve = |read: fn(&BandYear) -> f64| panel.yearly(0.0, band.iter().map(|b| (b.year, read(b))));
-    fill_between(canvas, &curve(|b| b.high), &curve(|b| b.low), BAND)?;
-    line(canvas, &curve(|b| b.mid), dashed(BLUE, 1.2, (6.0, 4.0)))?;
-    line(canvas, &curve(|b| b.pooled), pen(INK, 2.2))
+    soft_band(canvas, panel, band, BAND)?;
+    line(canvas, &curve(panel, band, |b| b.mid), dashed(BLUE, 1.2, (6.0, 4.0)))?;
+    pooled(canvas, panel, band, pen(INK, 2.2))
+}
+
+/// What is not known, from the low to the high curve.
+pub(crate) fn soft_band(
+    canvas: &Canvas<'_>,
+    panel: &Panel,
+    band: &[BandYear],
+    colour: RGBColor,
+) -> Result<()> {
+    fill_between(canvas, &curve(panel, band, |b| b.high), &curve(panel, band, |b| b.low), colour)
+}
+
+/// All histories together.
+pub(crate) fn pooled(canvas: &Canvas<'_>, panel: &Panel, band: &[BandYear], pen: Pen) -> Result<()> {
+    line(canvas, &curve(panel, band, |b| b.pooled), pen)
+}
+
+fn curve(panel: &Panel, band: &[BandYear], read: fn(&BandYear) -> f64) -> Vec<Point> {
+    panel.yearly(0.0, band.iter().map(|b| (b.year, read(b))))
 }
 
 /// Labels stand in the right margin at the height of their probability, where no curve runs.
@@ -141,9 +165,4 @@ fn markers(canvas: &Canvas<'_>, panel: &Panel, forecast: &Forecast, registration
     write(canvas, (x, panel.y(0.1) + 24.0), note, "planning age")?;
     write(canvas, (x, panel.top - 29.0), note, &percent(forecast.share_beyond_horizon))?;
     write(canvas, (x, panel.top - 13.0), note, &format!("not within {} a", forecast.horizon_a))
-}
-
-fn margin_label(canvas: &Canvas<'_>, (x, y): Point, first: &str, second: &str) -> Result<()> {
-    write(canvas, (x, y - 8.0), lettering(SMALL, INK).bold(), first)?;
-    write(canvas, (x, y + 8.0), lettering(SMALL, INK), second)
 }

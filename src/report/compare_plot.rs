@@ -5,10 +5,11 @@
 
 use crate::error::Result;
 use crate::report::{
+    band::{pooled, probability_scale, soft_band},
     compare::{Compared, Comparison},
-    marks::{Canvas, Pen, dashed, fill_between, fitted, lettering, line, pen, write},
+    marks::{Canvas, Pen, dashed, fitted, lettering, line, pen, write},
     palette::{BAND, BLUE, INK, MUTED, PURPLE, VERMILION},
-    panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, left_axis, tick_label, ticks},
+    panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, left_axis, tick_label, ticks, whole_percent},
     picture::{MARGIN, Sheet, WIDTH_PX, picture},
     words::{age, decimal_year, percent},
 };
@@ -17,8 +18,11 @@ use crate::report::{
 const OVERLAID: usize = 6;
 /// Panels beside each other [-].
 const ACROSS: usize = 3;
-const PANEL_PX: (f64, f64) = (208.0, 118.0);
-const GAP_PX: (f64, f64) = (60.0, 82.0);
+const PANEL_PX: (f64, f64) = (204.0, 118.0);
+const GAP_PX: (f64, f64) = (62.0, 82.0);
+/// Top of the first row of panels, and what stands between the last row and the foot [px].
+const PANELS_TOP_PX: f64 = 186.0;
+const PANELS_FOOT_PX: f64 = 66.0;
 
 /// Draws the probability of having reached rework of all cases as an SVG.
 ///
@@ -28,7 +32,8 @@ pub fn compare_plot(comparison: &Comparison) -> Result<String> {
     let subtitle = format!("{}; compared {}", comparison.title, comparison.from_words);
     let rows = comparison.cases.len().saturating_sub(1).div_ceil(ACROSS);
     let small = comparison.cases.len() > OVERLAID;
-    let height = if small { 186.0 + rows as f64 * (PANEL_PX.1 + GAP_PX.1) } else { 500.0 };
+    let panels = rows as f64 * (PANEL_PX.1 + GAP_PX.1) - GAP_PX.1;
+    let height = if small { PANELS_TOP_PX + panels + PANELS_FOOT_PX } else { 500.0 };
     let sheet = Sheet {
         id: "compare",
         title: "When does rework come under each choice?",
@@ -50,18 +55,24 @@ fn median(case: &Compared, horizon_a: u32) -> String {
     case.time_to_rework_a.p50.map_or_else(beyond, |a| age(a, case.standard_error_a.p50))
 }
 
+/// When half of the histories of a case have reached rework; after a full one, the next.
+fn half(case: &Compared, horizon_a: u32) -> String {
+    let by = if case.time_to_rework_a.p50.is_some() { "by " } else { "" };
+    let next = if case.counts_next_rework { "next rework: " } else { "" };
+    format!("{next}half {by}{}", median(case, horizon_a))
+}
+
 fn overlay(canvas: &Canvas<'_>, comparison: &Comparison) -> Result<()> {
     let Some(reference) = comparison.cases.first() else { return Ok(()) };
     let across = (0.0, f64::from(comparison.horizon_a));
     let panel = Panel { left: 70.0, top: 140.0, right: 580.0, bottom: 400.0, across, up: (0.0, 1.0) };
-    let entries = [(Sample::Fill(BAND), "5–95 % of what is not known about the car, for the first case")];
+    let entries = [(Sample::Fill(BAND), "5–95 % of what is not known about the car, for the case in bold")];
     key(canvas, (MARGIN, 84.0), &entries)?;
-    write(canvas, (MARGIN, 116.0), lettering(SMALL, INK), "Probability of having reached rework [%]")?;
-    left_axis(canvas, &panel, &[0.0, 0.25, 0.5, 0.75, 1.0], |p| format!("{:.0} %", 100.0 * p))?;
+    probability_scale(canvas, &panel)?;
     age_axis(canvas, &panel, decimal_year(&comparison.first_registration)?)?;
-    soft_band(canvas, &panel, reference)?;
+    soft_band(canvas, &panel, &reference.forecast.band, BAND)?;
     for (number, case) in comparison.cases.iter().enumerate().rev() {
-        curve(canvas, &panel, case, style(number))?;
+        pooled(canvas, &panel, &case.forecast.band, style(number))?;
     }
     list(canvas, &panel, comparison)
 }
@@ -78,17 +89,6 @@ fn style(number: usize) -> Pen {
     }
 }
 
-fn soft_band(canvas: &Canvas<'_>, panel: &Panel, case: &Compared) -> Result<()> {
-    let band = &case.forecast.band;
-    let high = panel.yearly(0.0, band.iter().map(|b| (b.year, b.high)));
-    let low = panel.yearly(0.0, band.iter().map(|b| (b.year, b.low)));
-    fill_between(canvas, &high, &low, BAND)
-}
-
-fn curve(canvas: &Canvas<'_>, panel: &Panel, case: &Compared, pen: Pen) -> Result<()> {
-    line(canvas, &panel.yearly(0.0, case.forecast.band.iter().map(|b| (b.year, b.pooled))), pen)
-}
-
 /// Names at the right with a sample of each pen, earliest median first.
 fn list(canvas: &Canvas<'_>, panel: &Panel, comparison: &Comparison) -> Result<()> {
     let mut order: Vec<(usize, &Compared)> = comparison.cases.iter().enumerate().collect();
@@ -103,10 +103,9 @@ fn list(canvas: &Canvas<'_>, panel: &Panel, comparison: &Comparison) -> Result<(
         let name = lettering(SMALL, INK);
         let name = if number == 0 { name.bold() } else { name };
         write(canvas, (left + 34.0, y), name, &fitted(name, &case.name, room)?)?;
-        let words = format!("half by {}", median(case, comparison.horizon_a));
-        let words = words.replace("half by beyond", "half beyond");
         let small = lettering(SMALL, MUTED);
-        write(canvas, (left + 34.0, y + 16.0), small, &fitted(small, &words, room)?)?;
+        let words = fitted(small, &half(case, comparison.horizon_a), room)?;
+        write(canvas, (left + 34.0, y + 16.0), small, &words)?;
         y += 44.0;
     }
     Ok(())
@@ -114,19 +113,20 @@ fn list(canvas: &Canvas<'_>, panel: &Panel, comparison: &Comparison) -> Result<(
 
 fn multiples(canvas: &Canvas<'_>, comparison: &Comparison) -> Result<()> {
     let Some((reference, others)) = comparison.cases.split_first() else { return Ok(()) };
-    let reference_words = format!("{}, half by {}", reference.name, median(reference, comparison.horizon_a));
-    let reference_words = reference_words.replace("half by beyond", "half beyond");
+    let words = format!("{}, {}", reference.name, half(reference, comparison.horizon_a));
+    let words = fitted(lettering(SMALL, INK), &words, WIDTH_PX - 2.0 * MARGIN - 32.0)?;
+    key(canvas, (MARGIN, 84.0), &[(Sample::Line(dashed(INK, 1.8, (6.0, 3.0))), words.as_str())])?;
     let entries = [
-        (Sample::Line(dashed(INK, 1.8, (6.0, 3.0))), reference_words.as_str()),
+        (Sample::Fill(BAND), "its 5–95 % of what is not known about the car"),
         (Sample::Line(pen(BLUE, 2.4)), "the choice named"),
     ];
-    key(canvas, (MARGIN, 84.0), &entries)?;
-    let heading = "Probability of having reached rework [%] against the age of the car [a]; fill: 5–95 % of what is not known, reference";
-    write(canvas, (MARGIN, 108.0), lettering(SMALL, INK), heading)?;
+    key(canvas, (MARGIN, 106.0), &entries)?;
+    let heading = "Probability of having reached rework [%] against the age of the car [a]";
+    write(canvas, (MARGIN, 132.0), lettering(SMALL, INK), heading)?;
     let across = (0.0, f64::from(comparison.horizon_a));
     for (number, case) in others.iter().enumerate() {
-        let left = 62.0 + (number % ACROSS) as f64 * (PANEL_PX.0 + GAP_PX.0);
-        let top = 166.0 + (number / ACROSS) as f64 * (PANEL_PX.1 + GAP_PX.1);
+        let left = 72.0 + (number % ACROSS) as f64 * (PANEL_PX.0 + GAP_PX.0);
+        let top = PANELS_TOP_PX + (number / ACROSS) as f64 * (PANEL_PX.1 + GAP_PX.1);
         let (right, bottom) = (left + PANEL_PX.0, top + PANEL_PX.1);
         let panel = Panel { left, top, right, bottom, across, up: (0.0, 1.0) };
         small_panel(canvas, &panel, (reference, case), comparison.horizon_a)?;
@@ -142,12 +142,16 @@ fn small_panel(
 ) -> Result<()> {
     let name = lettering(SMALL, INK).bold();
     write(canvas, (panel.left, panel.top - 30.0), name, &fitted(name, &case.name, PANEL_PX.0)?)?;
-    let words = format!("half by {}", median(case, horizon_a)).replace("half by beyond", "half beyond");
     let small = lettering(SMALL, MUTED);
-    write(canvas, (panel.left, panel.top - 14.0), small, &fitted(small, &words, PANEL_PX.0)?)?;
-    left_axis(canvas, panel, &[0.0, 0.5, 1.0], |p| format!("{:.0} %", 100.0 * p))?;
-    soft_band(canvas, panel, reference)?;
+    write(
+        canvas,
+        (panel.left, panel.top - 14.0),
+        small,
+        &fitted(small, &half(case, horizon_a), PANEL_PX.0)?,
+    )?;
+    left_axis(canvas, panel, &[0.0, 0.5, 1.0], whole_percent)?;
+    soft_band(canvas, panel, &reference.forecast.band, BAND)?;
     bottom_axis(canvas, panel, &ticks(panel.across, 4.0), tick_label)?;
-    curve(canvas, panel, reference, dashed(INK, 1.8, (6.0, 3.0)))?;
-    curve(canvas, panel, case, pen(BLUE, 2.4))
+    pooled(canvas, panel, &reference.forecast.band, dashed(INK, 1.8, (6.0, 3.0)))?;
+    pooled(canvas, panel, &case.forecast.band, pen(BLUE, 2.4))
 }

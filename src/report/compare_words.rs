@@ -1,5 +1,6 @@
 //! A comparison in words: one sentence a case, frequencies out of twenty, the number beside the calibrated word.
 
+use crate::forecast::outcome::GradeShares;
 use crate::report::compare::{After, Compared, Comparison};
 use crate::report::text::{COLUMNS, paragraph, shortened};
 use crate::report::words::{age, calendar_year, decimal_year, frequency, likelihood, percent, significant};
@@ -79,18 +80,24 @@ fn too_thin(case: &Compared, from_age_a: Option<f64>) -> String {
     )
 }
 
-/// What an inspector sees against what blasting would bare, where the two part.
+/// What an inspector sees against what blasting would bare, soon after a coat, a year and five years on.
 fn hidden_rust(case: &Compared) -> String {
-    let parts = |after: &&After| after.visible_grade_shares != after.true_grade_shares;
-    let Some(first) = case.after.iter().find(parts) else { return String::new() };
+    if case.after.iter().all(|after| after.visible_grade_shares == after.true_grade_shares) {
+        return String::new();
+    }
     let told = |after: &After| {
-        let (seen, bare) =
-            (after.visible_grade_shares.median_grade(), after.true_grade_shares.median_grade());
-        format!("at {} a an inspector sees Ri {seen}, blasting would bare Ri {bare}", after.age_a)
+        let grades = |run: &GradeShares, node: &GradeShares| {
+            format!("Ri {} (Ri {})", run.median_grade(), node.median_grade())
+        };
+        format!(
+            "at {} a an inspector sees {}, blasting would bare {}",
+            after.age_a,
+            grades(&after.visible_grade_shares, &after.visible_node_grade_shares),
+            grades(&after.true_grade_shares, &after.true_node_grade_shares)
+        )
     };
-    let five = case.after.last().filter(|last| last.age_a != first.age_a);
-    let later = five.map_or_else(String::new, |five| format!("; {}", told(five)));
-    format!(" Of the run, in the middle: {}{later}.", told(first))
+    let told: Vec<String> = case.after.iter().map(told).collect();
+    format!(" Grade of the run (of the worst node), in the middle: {}.", told.join("; "))
 }
 
 /// The comparison in a terminal, at most 100 columns wide, ending in a line break.
@@ -169,11 +176,17 @@ fn surroundings(comparison: &Comparison) -> Vec<String> {
     };
     // soon after where a coat hides rust, else later, when choices have had time to part
     let hides = comparison.cases.iter().any(|case| !hidden_rust(case).is_empty());
-    let (after_a, said) = if hides { (1.0, "a year on") } else { (5.0, "five years on") };
+    let after_a = if hides { 0.0 } else { 5.0 };
+    let state = |case: &Compared| case.after.iter().copied().find(|after| after.after_a >= after_a);
+    let said = comparison
+        .cases
+        .first()
+        .and_then(state)
+        .map_or_else(String::new, |after| format!("; run at {} a", after.age_a));
     let mut lines = vec![
         heads(["", "wet", "steel", "salt", "rate", "loss", "seen", "true"]),
         heads([
-            &format!("Last stretch; run {said}"),
+            &format!("Last stretch{said}"),
             "[h/a]",
             "[°C]",
             "[mg/m²]",
@@ -185,9 +198,9 @@ fn surroundings(comparison: &Comparison) -> Vec<String> {
     ];
     for case in &comparison.cases {
         let Some(last) = &case.last_stretch else { continue };
-        let after = case.after.iter().find(|after| after.after_a >= after_a);
+        let after = state(case);
         let grade =
-            |of: fn(&After) -> u8| after.map_or_else(|| "-".to_owned(), |after| format!("Ri {}", of(after)));
+            |of: fn(&After) -> u8| after.map_or_else(|| "-".to_owned(), |after| format!("Ri {}", of(&after)));
         lines.push(heads([
             &shortened(&case.name, NAME - 1),
             &significant(last.film_h_per_a, 2),

@@ -7,9 +7,9 @@ use crate::decision::Decision;
 use crate::decision::planned::PlannedCost;
 use crate::error::Result;
 use crate::report::{
-    marks::{Canvas, Pen, Point, dashed, dot, fill_between, lettering, line, pen, write},
+    marks::{Canvas, Pen, dashed, dot, fill_between, lettering, line, pen, write},
     palette::{BAND, BLUE, INK, MUTED, PAPER, VERMILION},
-    panel::{Panel, SMALL, Sample, age_axis, hairline, key, left_axis, ticks},
+    panel::{Panel, SMALL, Sample, age_axis, hairline, key, left_axis, margin_label, ticks},
     picture::{MARGIN, Sheet, picture},
     words::{age, calendar_year, decimal_year, money},
 };
@@ -152,11 +152,6 @@ fn spread_out(wanted: &[f64], panel: &Panel) -> Vec<f64> {
         lowest = *height - LEADING;
     }
     heights
-}
-
-fn margin_label(canvas: &Canvas<'_>, (x, y): Point, first: &str, second: &str) -> Result<()> {
-    write(canvas, (x, y - 8.0), lettering(SMALL, INK).bold(), first)?;
-    write(canvas, (x, y + 8.0), lettering(SMALL, INK), second)
 }
 
 #[cfg(test)]

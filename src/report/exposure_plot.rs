@@ -154,10 +154,15 @@ impl Quantity {
     fn draw(&self, canvas: &Canvas<'_>, panel: &Panel, table: &ExposureTable) -> Result<()> {
         write(canvas, (panel.left - 42.0, panel.top - 18.0), lettering(SMALL, INK), self.heading)?;
         left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
+        let note =
+            |words| write(canvas, (panel.right, panel.top - 18.0), lettering(SMALL, MUTED).ending(), words);
+        let bits = |rows: &[MonthRow]| rows.iter().map(|m| (self.read)(m).to_bits()).collect::<Vec<_>>();
         if let Some((value, words)) = self.mark {
             let y = panel.y(value);
             line(canvas, &[(panel.left, y), (panel.right, y)], hairline())?;
-            write(canvas, (panel.right, panel.top - 18.0), lettering(SMALL, MUTED).ending(), words)?;
+            note(words)?;
+        } else if bits(&table.arrangement) == bits(&table.open_air) {
+            note("the same in the open air")?;
         }
         bottom_axis(canvas, panel, &MONTHS, month_letter)?;
         self.months(canvas, panel, &table.open_air, (open(), PAPER))?;

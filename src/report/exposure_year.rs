@@ -68,7 +68,7 @@ pub fn exposure_year(scenario: &Scenario, stretch: Option<usize>) -> Result<Expo
         year: row(0, &here.year(), weather_years),
         year_in_open_air: row(0, &open_air.year(), weather_years),
         months: ExposureTable {
-            title: format!("{}: {}", scenario.title, arrangement(stretch)?),
+            title: format!("{}; stands: {}", scenario.title, arrangement(stretch)?),
             arrangement: rows(&here, weather_years),
             open_air: rows(&open_air, weather_years),
         },

@@ -132,7 +132,7 @@ impl Loss<'_> {
         }
         left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
         let in_pct = Panel { up: (0.0, panel.up.1 / self.wall_um * 100.0), ..*panel };
-        right_axis(canvas, &in_pct, &ticks(in_pct.up, 4.0), tick_label)
+        right_axis(canvas, &in_pct, &ticks(in_pct.up, 5.0), tick_label)
     }
 
     /// The lines, and for each a sample of its dash and its name in the right margin.
@@ -144,8 +144,8 @@ impl Loss<'_> {
                 line(canvas, &[(panel.left, y), (panel.right, y)], pen)?;
             }
             // Two thresholds at most, the rework criterion first: a close caution level moves up and away.
-            let at = heights.iter().fold(y, |at, other: &f64| at.min(other - LEADING));
-            let at = if reached { at } else { at.min(panel.top) };
+            let wanted = if reached { y } else { panel.top + LEADING };
+            let at = heights.iter().fold(wanted, |at, other: &f64| at.min(other - LEADING));
             heights.push(at);
             line(canvas, &[(panel.right + 44.0, at), (panel.right + 64.0, at)], pen)?;
             let label = format!("{}{}", if reached { "" } else { "↑ " }, self.label(name, pct));

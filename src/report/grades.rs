@@ -8,7 +8,7 @@ use crate::forecast::outcome::{Forecast, GradeShares};
 use crate::report::{
     marks::{Canvas, Point, fill_between, lettering, line, pen, write},
     palette::{GRADES, INK, MUTED, PAPER, text_on},
-    panel::{Panel, SMALL, age_axis, bottom_axis, left_axis, tick_label},
+    panel::{Panel, SMALL, age_axis, bottom_axis, share_axis, tick_label},
     picture::{MARGIN, Sheet, picture},
     words::{decimal_year, percent},
 };
@@ -81,7 +81,7 @@ impl Part<'_> {
 
     fn draw(&self, canvas: &Canvas<'_>, (top, bottom): (f64, f64), horizon: f64) -> Result<Panel> {
         let panel = Panel { left: 78.0, top, right: 826.0, bottom, across: (0.0, horizon), up: (0.0, 1.0) };
-        left_axis(canvas, &panel, &[0.0, 0.25, 0.5, 0.75, 1.0], |p| format!("{:.0} %", 100.0 * p))?;
+        share_axis(canvas, &panel)?;
         let mut unlabelled = Vec::new();
         for (grade, colour) in GRADES.into_iter().enumerate() {
             let (upper, lower) = (self.edge(&panel, grade), self.edge(&panel, grade + 1));

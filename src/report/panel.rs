@@ -96,6 +96,22 @@ pub(crate) fn left_axis(
     Ok(())
 }
 
+/// Draws quarters of a share or probability at the left, in per cent.
+pub(crate) fn share_axis(canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
+    left_axis(canvas, panel, &[0.0, 0.25, 0.5, 0.75, 1.0], whole_percent)
+}
+
+/// A share as the label of a tick.
+pub(crate) fn whole_percent(share: f64) -> String {
+    format!("{:.0} %", 100.0 * share)
+}
+
+/// Writes what a mark says beside a panel: a heading and a line under it.
+pub(crate) fn margin_label(canvas: &Canvas<'_>, (x, y): Point, first: &str, second: &str) -> Result<()> {
+    write(canvas, (x, y - 8.0), lettering(SMALL, INK).bold(), first)?;
+    write(canvas, (x, y + 8.0), lettering(SMALL, INK), second)
+}
+
 /// Draws ticks with labels at the right, for a second scale.
 pub(crate) fn right_axis(
     canvas: &Canvas<'_>,

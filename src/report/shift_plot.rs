@@ -1,7 +1,8 @@
 //! What does each choice gain? The distribution of years gained on the reference, a row a choice, on one scale.
 //!
 //! Half-violin: weight by half year, histories compared one by one on the same luck; dot: median; thin line: 5–95 %. The
-//! tall spike at zero that many choices have is cut at the row's height and means that nothing changes in those.
+//! tall spike at zero that many choices have is cut at the row's height and means that nothing changes in those. Tails
+//! beyond the ends of the scale are not drawn.
 
 use crate::error::Result;
 use crate::report::{
@@ -41,7 +42,7 @@ pub fn shift_plot(comparison: &Comparison) -> Result<String> {
         let entries = [
             (Sample::Dot(INK), "median"),
             (Sample::Line(pen(INK, 1.4)), "5–95 %"),
-            (Sample::Fill(BAND), "all histories"),
+            (Sample::Fill(BAND), "all histories, each row to its own height"),
         ];
         key(canvas, (MARGIN, 84.0), &entries)?;
         let heading = lettering(SMALL, MUTED);
@@ -91,6 +92,9 @@ fn row(canvas: &Canvas<'_>, panel: &Panel, case: &Compared, y: f64) -> Result<()
     dot(canvas, (panel.x(s.p50), y), 4.5, INK, PAPER)?;
     let name = lettering(SMALL, INK);
     write(canvas, (MARGIN, y - 8.0), name, &fitted(name, &case.name, LEFT_PX - MARGIN - 14.0)?)?;
+    if case.counts_next_rework {
+        write(canvas, (MARGIN, y + 8.0), lettering(SMALL, MUTED), "the next rework")?;
+    }
     write(canvas, (RIGHT_PX + 14.0, y - 8.0), lettering(SMALL, INK), &frequency(case.postpones_1a))
 }
 

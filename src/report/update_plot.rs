@@ -1,20 +1,24 @@
-//! What did looking at the car change? The forecast before and after, with the inspections along the age.
+//! What did looking at the car change? The forecast before and after, with the inspections in rows under the curves.
 
 use crate::error::Result;
-use crate::forecast::outcome::BandYear;
-use crate::inspection::Updated;
+use crate::inspection::{Updated, Weighed};
 use crate::report::{
-    band::age_scales,
-    marks::{Canvas, dashed, dot, fill, fill_between, lettering, line, pen, write},
-    palette::{BAND, FAINT, INK, MUTED, PAPER, VERMILION},
-    panel::{Panel, SMALL, Sample, key, left_axis},
+    band::{age_scales, pooled, probability_scale, soft_band},
+    marks::{Canvas, Point, dashed, dot, lettering, pen, write},
+    palette::{BAND, FAINT, INK, MUTED, VERMILION},
+    panel::{Panel, SMALL, Sample, key},
     picture::{MARGIN, Sheet, picture},
     words::{age, decimal_year},
 };
 
 const HEIGHT_PX: f64 = 520.0;
-/// Findings whose grade is written above them; more would run into each other.
-const LABELLED: usize = 14;
+/// Height of a row of findings under the curves, and the room between them and the curves [px].
+const ROW_PX: f64 = 20.0;
+const ROWS_APART_PX: f64 = 8.0;
+/// Width the number of a grade needs [px].
+const NUMBER_PX: f64 = 12.0;
+/// Row of what is no grade of run or node.
+const OTHER: &str = "other";
 
 /// Draws the probability of having reached rework before and after the findings as an SVG.
 ///
@@ -31,17 +35,25 @@ pub fn update_plot(updated: &Updated) -> Result<String> {
         height: HEIGHT_PX,
     };
     picture(&sheet, |canvas| {
+        let rows = rows(updated);
         let panel = Panel {
-            left: 70.0,
+            left: 84.0,
             top: 150.0,
             right: 820.0,
             bottom: 432.0,
             across: (0.0, f64::from(updated.forecast.horizon_a)),
             up: (0.0, 1.0),
         };
-        scales(canvas, &panel, registration)?;
-        curves(canvas, &panel, updated)?;
-        findings(canvas, &panel, updated)
+        let upper = Panel { bottom: panel.bottom - ROW_PX * rows.len() as f64 - ROWS_APART_PX, ..panel };
+        let rows: Vec<_> = rows.iter().map(|row| (row.name, row.marks(&panel))).collect();
+        scales(canvas, &upper, rows.iter().any(|(_, marks)| marks.iter().any(|(_, grade)| grade.is_none())))?;
+        curves(canvas, &upper, updated)?;
+        age_scales(canvas, &panel, registration)?;
+        for (number, (name, marks)) in rows.iter().enumerate() {
+            let y = ROW_PX.mul_add(number as f64 + 0.5, upper.bottom + ROWS_APART_PX);
+            findings(canvas, (panel.left, y), name, marks)?;
+        }
+        Ok(())
     })
 }
 
@@ -55,48 +67,70 @@ fn description(updated: &Updated) -> String {
     )
 }
 
-fn scales(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
-    let entries = [
+fn scales(canvas: &Canvas<'_>, panel: &Panel, has_dots: bool) -> Result<()> {
+    let mut entries = vec![
         (Sample::Line(pen(INK, 2.2)), "now"),
         (Sample::Fill(BAND), "now, 5–95 %"),
         (Sample::Line(dashed(MUTED, 1.6, (6.0, 4.0))), "before anybody looked"),
         (Sample::Fill(FAINT), "before, 5–95 %"),
-        (Sample::Dot(VERMILION), "finding"),
     ];
+    if has_dots {
+        entries.push((Sample::Dot(VERMILION), "other finding"));
+    }
     key(canvas, (MARGIN, 84.0), &entries)?;
-    write(canvas, (MARGIN, 116.0), lettering(SMALL, INK), "Probability of having reached rework [%]")?;
-    left_axis(canvas, panel, &[0.0, 0.25, 0.5, 0.75, 1.0], |p| format!("{:.0} %", 100.0 * p))?;
-    age_scales(canvas, panel, registration)
+    probability_scale(canvas, panel)
 }
 
 fn curves(canvas: &Canvas<'_>, panel: &Panel, updated: &Updated) -> Result<()> {
-    let curve = |band: &[BandYear], read: fn(&BandYear) -> f64| {
-        panel.yearly(0.0, band.iter().map(|b| (b.year, read(b))))
-    };
     let (before, now) = (&updated.prior.band, &updated.forecast.band);
-    fill_between(canvas, &curve(before, |b| b.high), &curve(before, |b| b.low), FAINT)?;
-    fill_between(canvas, &curve(now, |b| b.high), &curve(now, |b| b.low), BAND)?;
-    line(canvas, &curve(before, |b| b.pooled), dashed(MUTED, 1.6, (6.0, 4.0)))?;
-    line(canvas, &curve(now, |b| b.pooled), pen(INK, 2.2))
+    soft_band(canvas, panel, before, FAINT)?;
+    soft_band(canvas, panel, now, BAND)?;
+    pooled(canvas, panel, before, dashed(MUTED, 1.6, (6.0, 4.0)))?;
+    pooled(canvas, panel, now, pen(INK, 2.2))
 }
 
-fn findings(canvas: &Canvas<'_>, panel: &Panel, updated: &Updated) -> Result<()> {
-    let found = &updated.evidence.findings;
-    for one in found {
-        dot(canvas, (panel.x(one.age_a), panel.bottom - 8.0), 4.0, VERMILION, PAPER)?;
+/// Findings of one kind along the age: what the row is called, and of each its age [a] and, of a grade, its number.
+struct Row<'a> {
+    name: &'static str,
+    found: Vec<(f64, Option<&'a str>)>,
+}
+
+/// Grades of the run, grades of the worst node, and whatever else was found; only rows that hold something.
+fn rows(updated: &Updated) -> Vec<Row<'_>> {
+    let graded = |one: &Weighed, spot: &str| one.spot == spot && one.seen.starts_with("Ri ");
+    let row = |name, belongs: &dyn Fn(&Weighed) -> bool| {
+        let found = updated.evidence.findings.iter().filter(|one| belongs(one));
+        Row { name, found: found.map(|one| (one.age_a, one.seen.strip_prefix("Ri "))).collect() }
+    };
+    let mut rows = vec![
+        row("run, Ri", &|one| graded(one, "run")),
+        row("node, Ri", &|one| graded(one, "node")),
+        row(OTHER, &|one| !graded(one, "run") && !graded(one, "node")),
+    ];
+    rows.retain(|row| !row.found.is_empty());
+    rows
+}
+
+impl<'a> Row<'a> {
+    /// Place [px] and, where there is room for it, number of each finding.
+    fn marks(&self, panel: &Panel) -> Vec<(f64, Option<&'a str>)> {
+        let mut free = panel.left;
+        let mark = |(age_a, grade): &(f64, Option<&'a str>)| {
+            let x = panel.x(*age_a);
+            let fits = self.name != OTHER && x - 0.5 * NUMBER_PX >= free;
+            free = x + 0.5 * NUMBER_PX;
+            (x, grade.filter(|_| fits))
+        };
+        self.found.iter().map(mark).collect()
     }
-    let mut labelled: Vec<(f64, String)> = Vec::new();
-    for one in found.iter().filter(|one| one.spot == "node" || one.spot == "run") {
-        let apart = labelled.last().is_none_or(|(x, _)| panel.x(one.age_a) - x > 26.0);
-        if apart && labelled.len() < LABELLED {
-            labelled.push((panel.x(one.age_a), one.seen.clone()));
-        }
-    }
-    for (x, seen) in labelled {
-        let short = seen.split(',').next().unwrap_or_default().to_owned();
-        let (left, right, y) = (x - 15.0, x + 15.0, panel.bottom - 24.0);
-        fill(canvas, &[(left, y - 8.0), (right, y - 8.0), (right, y + 8.0), (left, y + 8.0)], PAPER)?;
-        write(canvas, (x, y), lettering(11.0, INK).centred(), &short)?;
-    }
-    Ok(())
+}
+
+/// A row under the curves: numbers for grades, a dot for any other finding.
+fn findings(canvas: &Canvas<'_>, (left, y): Point, name: &str, marks: &[(f64, Option<&str>)]) -> Result<()> {
+    let style = lettering(SMALL, INK);
+    write(canvas, (left - 8.0, y), style.ending(), name)?;
+    marks.iter().try_for_each(|(x, grade)| match grade {
+        Some(grade) => write(canvas, (*x, y), style.bold().centred(), grade),
+        None => dot(canvas, (*x, y), 2.5, VERMILION, VERMILION),
+    })
 }

@@ -17,7 +17,7 @@ use plotters::style::RGBColor;
 /// Height of a row, of the bar in it, and of what stands above and below the rows [px].
 const ROW: f64 = 44.0;
 const BAR: f64 = 20.0;
-const ABOVE: f64 = 116.0;
+const ABOVE: f64 = 130.0;
 const BELOW: f64 = 96.0;
 
 /// Draws the split of a difference as an SVG.
@@ -26,11 +26,11 @@ const BELOW: f64 = 96.0;
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn waterfall(explained: &Explanation) -> Result<String> {
     let rows = explained.contributions.len() + 2;
-    let subtitle = format!("first: {}; second: {}", explained.title.a, explained.title.b);
+    let first = format!("first car: {}", explained.title.a);
     let sheet = Sheet {
         id: "difference",
         title: "Why are these two cars years apart?",
-        subtitle: &subtitle,
+        subtitle: &first,
         description: &explained.words,
         height: ABOVE + ROW * rows as f64 + BELOW,
     };
@@ -46,9 +46,12 @@ pub fn waterfall(explained: &Explanation) -> Result<String> {
         let entries = [
             (Sample::Fill(BLUE), "later rework"),
             (Sample::Fill(VERMILION), "earlier rework"),
-            (Sample::Line(pen(INK, 1.6)), "this factor alone, over what else is changed"),
+            (Sample::Line(pen(INK, 1.6)), "this factor alone, whatever else changes before it"),
         ];
-        key(canvas, (MARGIN, 84.0), &entries)?;
+        let second = lettering(13.0, MUTED);
+        let words = fitted(second, &format!("second car: {}", explained.title.b), WIDTH_PX - 2.0 * MARGIN)?;
+        write(canvas, (MARGIN, 73.0), second, &words)?;
+        key(canvas, (MARGIN, 102.0), &entries)?;
         bottom_axis(canvas, &panel, &ticks(panel.across, 8.0), tick_label)?;
         let middle = f64::midpoint(panel.left, panel.right);
         let words = "age at which half of such cars need rework [a]";

@@ -1,7 +1,7 @@
 //! Page two: what moves the date and what does not, each choice against the car left as it is, on the same histories.
 
 use super::{Letter, section};
-use crate::report::compare::Compared;
+use crate::report::compare::{After, Compared};
 use crate::report::compare_words::{NOTHING_A, of_twenty, signed};
 use crate::report::day;
 use crate::report::document::{Block, Row, Section, Table};
@@ -95,17 +95,22 @@ fn introduction(letter: &Letter) -> String {
 
 /// What a coat over the rust does to the eye.
 fn coat(others: &[Compared]) -> String {
-    let coated = others.iter().find(|case| case.name.starts_with("over-rust coat"));
-    let state = coated.and_then(|case| case.after.iter().find(|after| after.after_a >= 1.0));
-    let numbers = state.map_or_else(String::new, |after| {
+    let coated = others.iter().find(|case| case.name == "over-rust coat, unprepared");
+    let told = |after: &After| {
         format!(
-            " A year or two on, brushed over without cleaning, the run would look like Ri {} and be Ri {}; the worst \
-             node would look like Ri {} and be Ri {}.",
+            "at {} years of age the run looks like Ri {} and is Ri {}, the worst node looks like Ri {} and is Ri {}",
+            after.age_a,
             after.visible_grade_shares.median_grade(),
             after.true_grade_shares.median_grade(),
             after.visible_node_grade_shares.median_grade(),
             after.true_node_grade_shares.median_grade()
         )
-    });
+    };
+    let soon = coated.map_or(&[][..], |case| case.after.get(..2).unwrap_or_default());
+    let soon: Vec<String> = soon.iter().map(told).collect();
+    let numbers = match soon.as_slice() {
+        [] => String::new(),
+        told => format!(" Brushed over now without cleaning: {}.", told.join("; ")),
+    };
     format!("A coat over the rust changes what is seen more than what is there.{numbers}")
 }

@@ -1,0 +1,82 @@
+//! Answers of the program for demo cars, for pictures that need more than a forecast, and the same with the longest names.
+
+use ferrowane::case::costs;
+use ferrowane::case::read_path;
+use ferrowane::case::vary::{Vary, choices};
+use ferrowane::coating::RustGrade;
+use ferrowane::decision::{Decision, decide};
+use ferrowane::explain::sobol::Design;
+use ferrowane::explain::{Explanation, Question, Sensitivity, explain, sensitivity};
+use ferrowane::forecast::Go;
+use ferrowane::forecast::finding::{Finding, Seen, Spot};
+use ferrowane::forecast::paired::{Known, paired_knowing};
+use ferrowane::forecast::scenario::{Scenario, Settings};
+use ferrowane::inspection::{Updated, update};
+use ferrowane::report::compare::{Comparison, of_choices};
+use std::path::Path;
+
+const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo");
+const FEW: Settings = Settings { seed: 1, histories: 32_768, horizon_a: 40, precision_a: None };
+/// Longer than any line of a picture, with what must be escaped.
+pub(crate) const LONG: &str = "Skerry 2, chassis 014 & 015 <both>: driven daily in winter on salted roads, parked in the street \
+                               under the limes by the harbour, never washed, no history before the second owner";
+
+fn demo(name: &str) -> Scenario {
+    read_path(&Path::new(DEMO).join("cases").join(name)).unwrap()
+}
+
+/// Choices for the car in the street, beside each other.
+pub(crate) fn compared(what: Vary, wanted: &[&str]) -> Comparison {
+    let wanted: Vec<String> = wanted.iter().map(|id| (*id).to_owned()).collect();
+    let choices = choices(&demo("street_daily.toml"), what, &wanted, Some(5.0)).unwrap();
+    let paired = paired_knowing(&choices.scenarios(), Known::OfFirst, &FEW, &|_| Go::On).unwrap();
+    of_choices(&choices, Known::OfFirst, paired).unwrap()
+}
+
+/// The same with names that no line holds.
+pub(crate) fn long_names(mut comparison: Comparison) -> Comparison {
+    LONG.clone_into(&mut comparison.title);
+    LONG.clone_into(&mut comparison.from_words);
+    for case in &mut comparison.cases {
+        case.name = format!("{}: {LONG}", case.name);
+        case.time_to_rework_a.p50 = None;
+        case.counts_next_rework = true;
+    }
+    comparison
+}
+
+/// Two cars of one age.
+pub(crate) fn explained() -> Explanation {
+    let question = Question { histories: Some(32_768), ..Question::default() };
+    explain(&demo("street_daily.toml"), &demo("tight_garage_fair_weather.toml"), &question, &|_| Go::On)
+        .unwrap()
+}
+
+/// What the spread of one car comes from.
+pub(crate) fn shared_out() -> Sensitivity {
+    let design = Design { points: 64, scramblings: 2, seed: 1 };
+    sensitivity(&demo("unknown_past_carport.toml"), 40, design, &|_| Go::On).unwrap()
+}
+
+/// A rework weighed at four years of age.
+pub(crate) fn decided() -> Decision {
+    let text = std::fs::read_to_string(Path::new(DEMO).join("costs.toml")).unwrap();
+    let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
+    decide(&demo("street_daily.toml"), &question, &FEW, &|_| Go::On).unwrap()
+}
+
+/// A car graded every year on run and node, and measured twice.
+pub(crate) fn looked_at() -> Updated {
+    let mut car = demo("street_daily.toml");
+    for year in 1..=12_u8 {
+        let age_a = f64::from(year) - 0.2;
+        let grade = |number: u8| RustGrade::new(number.min(5)).unwrap();
+        car.findings.push(Finding::graded(age_a, Spot::Run, grade(year / 4)));
+        car.findings.push(Finding::graded(age_a, Spot::Node, grade(year / 3)));
+    }
+    for age_a in [6.8, 11.8] {
+        let seen = Seen::Wall { reading_mm: 1.9, cleaned: true };
+        car.findings.push(Finding { age_a, spot: Spot::Run, seen });
+    }
+    update(&car, &FEW, &|_| Go::On).unwrap()
+}
