@@ -38,9 +38,10 @@ pub(super) struct Limits {
 }
 
 impl Limits {
-    /// A page shows its quick look while it waits for the full answer, so patience costs nobody anything.
+    /// A page shows its quick look while it waits for the full answer, so patience costs nobody anything. A letter takes
+    /// some 15 s of one processor, and more of one that has other work.
     pub(super) const USUAL: Self =
-        Self { queue: 128, patience: Duration::from_mins(1), time: Duration::from_mins(1) };
+        Self { queue: 128, patience: Duration::from_mins(1), time: Duration::from_mins(3) };
 }
 
 /// How much work a question is.

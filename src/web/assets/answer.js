@@ -48,6 +48,9 @@ export function readAt(at) {
   if (current.forecast) draw();
 }
 
+/** The age being read [a]. */
+export const ageRead = () => current.at ?? 0;
+
 /** Whether the run or a node is graded. */
 export function gradePart(part) {
   current.part = part;

@@ -5,7 +5,7 @@ import { fill } from "./controls.js";
 import { toCase } from "./fields.js";
 import { place, sample, table } from "./figure.js";
 import { box, line, plot, sheet, text, ticks, leftAxis, bottomAxis, roomFor } from "./svg.js";
-import { percent, signed } from "./words.js";
+import { percent, signed, thousands } from "./words.js";
 
 const ROW = 48;
 const HEADING = "From the median age at rework of the first to that of the second";
@@ -25,7 +25,7 @@ export function prepareWhy(page, entries) {
     words.textContent = "Working it out …";
     try {
       const body = { a: { ...toCase(a.settings), title: a.name }, b: { ...toCase(b.settings), title: b.name } };
-      const answer = await askJson("explain", { body, query: page.run(page.state.settings, page.QUICK), signal: renewed("why") });
+      const answer = await askJson("explain", { body, query: page.run(page.state.settings, null), signal: renewed("why") });
       words.textContent = answer.words;
       host.hidden = false;
       show({ answer, names: [a.name, b.name] });
@@ -101,5 +101,5 @@ function step(svg, panel, top, at, part) {
 
 function numbers({ answer }) {
   const rows = answer.contributions.map((part) => [part.title, signed(part.years), `${signed(part.span_a[0])} to ${signed(part.span_a[1])}`, part.standard_error_a.toFixed(2), percent(Math.abs(part.probability))]);
-  return table(`${answer.cars} cars of ${answer.histories} histories on the same luck`, ["What differs", "Years", "Alone", "Computed to ±", "Rework by then, change"], rows);
+  return table(`${answer.cars} cars, ${thousands(answer.histories)} histories on the same luck`, ["What differs", "Years", "Alone", "Computed to ±", "Rework by then, change"], rows);
 }
