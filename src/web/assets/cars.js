@@ -55,9 +55,10 @@ function inForm(car, page, record) {
 async function showForecast(section, path, record, entries) {
   try {
     const answer = await (await record.ask(`${path}/forecast`)).json();
+    if (entries === 0) delete answer.prior;
     const words = inspectedWords(answer, entries);
     const picture = html("div");
-    section.replaceChildren(html("h2", {}, "What the inspections make of it"), html("p", { class: "headline" }, words), picture);
+    section.replaceChildren(html("h2", {}, entries === 0 ? "Forecast" : "What the inspections make of it"), html("p", { class: "headline" }, words), picture);
     section.hidden = false;
     place(picture, updated)({ forecast: answer });
   } catch (error) {
