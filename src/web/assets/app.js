@@ -79,7 +79,7 @@ async function look() {
   controls.contented();
   Object.assign(quick, { under: false, stale: false });
   if (!complete(settings)) return;
-  stale(true);
+  stale("working");
   quick.under = true;
   try {
     await computed(settings, signal, QUICK);
@@ -90,6 +90,7 @@ async function look() {
   } catch (error) {
     if (superseded(error)) return;
     quick.under = false;
+    stale("refused");
     failed(error);
     if (quick.stale) look();
   }
@@ -100,12 +101,19 @@ function complete(settings) {
   const absent = missing(settings);
   const words = (name) => (["registered", "moved_on"].includes(name) ? "a date is needed here" : "a number is needed here");
   for (const name of absent) controls.complain(name, words(name));
+  if (absent.length > 0) stale("refused");
   return absent.length === 0;
 }
 
-/** Whether the pictures still show the settings before. */
-function stale(is) {
-  document.body.classList.toggle("waiting", is);
+const LATE = {
+  working: "Working on what was changed; the pictures still show the settings before.",
+  refused: "What is set now cannot be worked out; the pictures still show the settings before.",
+};
+
+/** Says that the pictures show the settings before, and why; without a reason, that they are up to date. */
+function stale(why) {
+  document.body.classList.toggle("waiting", Boolean(why));
+  document.getElementById("late").textContent = LATE[why] ?? "";
 }
 
 async function finish(settings, signal) {
@@ -120,7 +128,7 @@ async function finish(settings, signal) {
 async function computed(settings, signal, histories) {
   const forecast = await askJson("forecast", { body: toCase(settings), query: run(settings, histories), signal });
   state.forecast = forecast;
-  stale(false);
+  stale(null);
   answer.showForecast(forecast, state.ghost ?? null, histories !== null);
 }
 
@@ -134,7 +142,6 @@ async function exposure(settings, signal) {
 
 function failed(error) {
   if (superseded(error)) return;
-  stale(false);
   const name = controlOf(error);
   controls.complain(name, name ? error.inWords() : `${error.message}`);
 }
