@@ -58,7 +58,7 @@ async function showForecast(section, path, record, entries) {
     if (entries === 0) delete answer.prior;
     const words = inspectedWords(answer, entries);
     const picture = html("div");
-    section.replaceChildren(html("h2", {}, entries === 0 ? "Forecast" : "What the inspections make of it"), html("p", { class: "headline" }, words), picture);
+    section.replaceChildren(html("h2", {}, entries === 0 ? "Forecast" : "What the inspections make of it"), html("p", { class: "headline" }, words), picture, ...doubts(answer));
     section.hidden = false;
     place(picture, updated)({ forecast: answer });
   } catch (error) {
@@ -74,6 +74,12 @@ function inspectedWords(answer, entries) {
   const now = said(answer.time_to_rework_a);
   if (entries === 0) return `Nothing has been seen on this car yet. Half of the cars like it need rework by ${now} of age.`;
   return `Half of the cars with this history need rework by ${now} of age; before anything was seen it was ${said(answer.prior?.time_to_rework_a ?? { p50: null })}.`;
+}
+
+/** What does not fit, and what says nothing of the forecast. */
+function doubts({ evidence }) {
+  const told = [["Out of line with the rest", evidence.conflicts], ["Not counted", evidence.unused]];
+  return told.filter(([, words]) => words.length > 0).map(([what, words]) => html("p", {}, html("strong", {}, `${what}: `), words.join("; ")));
 }
 
 function history(car) {

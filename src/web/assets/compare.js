@@ -4,7 +4,7 @@ import { askJson, renewed, superseded } from "./api.js";
 import { shortName } from "./controls.js";
 import { toCase, toQuery } from "./fields.js";
 import { html, place, sample, table } from "./figure.js";
-import { bottomAxis, dot, line, plot, sheet, text, ticks, roomFor } from "./svg.js";
+import { bottomAxis, dot, fitting, line, plot, sheet, text, ticks, roomFor } from "./svg.js";
 import { age, percent, signed, thousands } from "./words.js";
 import { offerPairs, prepareWhy } from "./why.js";
 
@@ -125,7 +125,7 @@ function draw(width, { all, answer }) {
 function row(svg, panel, name, one, top) {
   const y = top + 32;
   const at = (quantile) => panel.x(one.time_to_rework_a[quantile] ?? panel.across[1]);
-  svg.append(text(panel.left, top + 18, name), line([panel.left, y], [panel.right, y], "m-grid"));
+  svg.append(text(panel.left, top + 18, fitting(name, panel.right - panel.left)), line([panel.left, y], [panel.right, y], "m-grid"));
   svg.append(line([at("p10"), y], [at("p90"), y], "m-line"));
   if (one.time_to_rework_a.p50 !== null) svg.append(dot(at("p50"), y, 6, "m-dot"));
 }

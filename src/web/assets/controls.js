@@ -123,7 +123,9 @@ export function inWords(lists, s) {
 export function shortName(lists, s) {
   const parts = [nameOf(lists.arrangements, s.stands)];
   if (s.wash !== "never") parts.push("rinsed");
+  if (s.days !== FIRST.days) parts.push(s.days === 1 ? "1 day a week" : `${s.days} days a week`);
   if (!s.winter) parts.push("no winters");
+  if (s.system !== FIRST.system) parts.push(nameOf(lists.systems, s.system));
   if (s.coat) parts.push(`coat at ${s.coat_at} years`);
   if (s.wax_over) parts.push("wax");
   return parts.join(", ");
