@@ -4,6 +4,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 seconds="${1:-60}"
+root="$PWD"
 target="$(realpath -m "${CARGO_TARGET_DIR:-target}")"
 program="$target/release/ferrowane"
 [ -x "$target/fuzz-venv/bin/schemathesis" ] || {
@@ -20,7 +21,8 @@ address="$(sed 's/.* on //' "$scratch/address")"
 # It ends by itself when its time is spent, and with a code of its own when it found something.
 # Whoever does not end long after that hangs, which is a failure.
 code=0
-timeout "$((seconds + 180))" "$target/fuzz-venv/bin/schemathesis" --config-file tests/fuzz/schemathesis.toml \
+cd "$scratch" # what it remembers of its failures goes with the rest
+timeout "$((seconds + 180))" "$target/fuzz-venv/bin/schemathesis" --config-file "$root/tests/fuzz/schemathesis.toml" \
     run "${address}api/openapi.json" --max-time "$seconds" --seed "${2:-1}" \
     --report junit --report-junit-path "$scratch/report.xml" || code=$?
 kill -0 "$server" || { echo "the server is gone"; exit 1; }
