@@ -17,10 +17,10 @@ fn case() -> Value {
     to_json(template(), "template.toml").unwrap()
 }
 
-fn bare_case() -> Value {
-    let mut bare = case();
-    bare["coating"] = json!({ "system": "bare_steel" });
-    bare
+fn other_case() -> Value {
+    let mut other = case();
+    other["coating"] = json!({ "system": "zinc_powder" });
+    other
 }
 
 /// A server with a record that knows one car.
@@ -38,7 +38,7 @@ fn example(path: &str) -> Value {
     let prices: toml::Value = toml::from_str(ferrowane::case::costs::template()).unwrap();
     match path.rsplit('/').next().unwrap() {
         "compare" | "shifts" => json!({ "case": case(), "vary": "wash=never,after_salted_drives" }),
-        "explain" | "difference" => json!({ "a": case(), "b": bare_case(), "by_age_a": 9 }),
+        "explain" | "difference" => json!({ "a": case(), "b": other_case(), "by_age_a": 9 }),
         "shares" => json!({ "a": case() }),
         "decide" | "costs" => json!({ "case": case(), "costs": prices, "at_age_a": 11 }),
         "inspections" => json!({ "date": "2025-03-02", "location": "run", "grade": "Ri 2", "wall_mm": 1.9 }),

@@ -59,16 +59,19 @@ function run(settings, histories) {
   return histories ? { ...query, histories } : query;
 }
 
-/** Takes over settings and asks about them; a quick look just asked for is waited for first. */
+/** Takes over settings and asks about them, before anything is shown; a quick look just asked for is waited for first. */
 function changed(settings) {
   state.settings = settings;
+  timers.forEach(clearTimeout);
+  if (quick.under) {
+    quick.stale = true;
+    timers = [setTimeout(look, HOLD)];
+  } else {
+    look();
+  }
   writeAddress();
   controls.show(lists, settings);
   document.getElementById("settings-words").textContent = controls.inWords(lists, settings);
-  timers.forEach(clearTimeout);
-  if (!quick.under) return void look();
-  quick.stale = true;
-  timers = [setTimeout(look, HOLD)];
 }
 
 /** Quick look, then the full answer; a newer one aborts both. */
