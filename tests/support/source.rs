@@ -20,7 +20,7 @@ fn collect(folder: &Path, endings: &[&str], found: &mut Vec<PathBuf>) {
     for path in entries.flatten().map(|entry| entry.path()) {
         let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
         if path.is_dir() {
-            if name != "target" && name != ".git" && name != "out" {
+            if !["target", ".git", "out", "node_modules"].contains(&name.as_str()) {
                 collect(&path, endings, found);
             }
         } else if endings.iter().any(|ending| name.ends_with(ending)) {
