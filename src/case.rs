@@ -20,6 +20,7 @@ use crate::forecast::scenario::Scenario;
 use locate::Document;
 pub use resolve::regions;
 pub use schema::schema;
+pub(crate) use schema::without_null;
 use std::io::Read as _;
 use std::path::Path;
 pub use template::template;

@@ -228,6 +228,46 @@ fn property_the_record_is_open_to_whoever_knows_the_token() {
     assert_eq!(cars[0]["entries"], 1);
 }
 
+/// Where others reach the server, nobody writes without the token.
+#[test]
+fn property_on_an_address_others_reach_the_token_is_needed_to_write() {
+    let db = record("serve_bind");
+    let server = Server::start(&["--record", &db, "--bind", "0.0.0.0", "--token", TOKEN]);
+    let told = json!({ "date": "2025-03-02", "location": "run", "grade": "Ri 2" }).to_string();
+    let (path, right) = ("/api/cars/A-1/inspections", format!("Bearer {TOKEN}"));
+    server.ask("POST", path, &[], &told).assert_problem(401);
+    server.ask("GET", "/api/cars/A-1", &[], "").assert_problem(401);
+    assert_eq!(server.get("/api/choices").status, 200, "a forecast needs no token");
+    assert_eq!(server.ask("POST", path, &[("Authorization", &right)], &told).status, 201);
+    let car = server.ask("GET", "/api/cars/A-1", &[("Authorization", &right)], "").json();
+    assert_eq!(car["entries"].as_array().unwrap().len(), 1, "what was refused was not written");
+}
+
+/// As many as wait are answered in the end; one more is told at once when to come again.
+#[test]
+fn property_a_full_queue_is_told_at_once() {
+    let server = Server::start(&[]);
+    let ask = |seed: u64| {
+        let path = format!("/api/forecast?histories=1048576&horizon=60&seed={seed}");
+        let mut stream = server.connected();
+        stream.write_all(server.request(("POST", &path), &[], &case().to_string()).as_bytes()).unwrap();
+        stream
+    };
+    let mut waiting: Vec<_> = (0..129).map(ask).collect();
+    let start = Instant::now();
+    while server.get("/api/load").json() != json!({ "running": 1, "waiting": 128 }) {
+        assert!(start.elapsed() < Duration::from_secs(20), "{}", server.get("/api/load").body);
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let start = Instant::now();
+    let refused = server.post(&format!("/api/forecast?{FEW}"), &case());
+    assert_eq!(refused.assert_problem(503)["type"], "/problems/busy");
+    assert!(refused.head.contains("retry-after: 2"), "{}", refused.head);
+    assert!(start.elapsed() < Duration::from_secs(5), "{:?}", start.elapsed());
+    waiting.clear();
+    assert_eq!(server.post(&format!("/api/forecast?{FEW}"), &case()).status, 200, "there is place again");
+}
+
 #[test]
 fn property_inspections_of_many_at_once_are_all_kept() {
     let db = record("serve_many");

@@ -1,20 +1,32 @@
-"""Clients that move a control, ask, look at the answer and move on. Prints what they met.
+"""Clients that move controls as the page does, and look at the answers. Prints what they met.
 
-Arguments: address of the server, its process number, seconds, clients.
+Each client has a car and a place of its own. Of its controls it drags one through a few values, giving up what it asked
+about those before, waits for the answer to the last, looks at it for a moment and goes on to another control.
+
+Arguments: address of the server, its process number, seconds, clients, seconds of looking at an answer.
 """
 
+import collections
 import http.client
 import json
+import os
 import random
-import statistics
+import select
+import socket
 import sys
 import threading
 import time
 import urllib.parse
 import urllib.request
 
-ADDRESS, PROCESS, SECONDS, CLIENTS = sys.argv[1], sys.argv[2], float(sys.argv[3]), int(sys.argv[4])
+ADDRESS, PROCESS = sys.argv[1], sys.argv[2]
+SECONDS, CLIENTS, LOOKS = float(sys.argv[3]), int(sys.argv[4]), float(sys.argv[5])
 HOST = urllib.parse.urlsplit(ADDRESS).netloc
+PATH = "/api/forecast?histories=32768"
+# Between two values of a dragged control [s], and how many.
+DRAG, VALUES = 0.06, 3
+# Growth of memory that still counts as flat [MiB]: answers kept differ in size.
+FLAT_MIB = 16
 
 
 def memory_mib():
@@ -22,54 +34,126 @@ def memory_mib():
         return next(int(line.split()[1]) / 1024 for line in status if line.startswith("VmRSS"))
 
 
-def client(number, choices, until, answers):
-    dice = random.Random(number)
-    connection = http.client.HTTPConnection(HOST, timeout=60)
+def cpu_s():
+    with open(f"/proc/{PROCESS}/stat", encoding="ascii") as stat:
+        return sum(int(field) for field in stat.read().split()[13:15]) / os.sysconf("SC_CLK_TCK")
+
+
+def controls(choices):
+    """What can be moved: where in a case, and to what."""
+    arrangements = [one["id"] for one in choices["arrangements"] if one["id"] not in ("custom", "unknown")]
+    return {
+        ("use", "days_per_week"): list(range(8)),
+        ("use", "salted_days"): list(range(0, 150, 10)),
+        ("use", "winter_use"): [True, False],
+        ("storage",): [[{"arrangement": name}] for name in arrangements],
+        ("coating", "system"): [one["id"] for one in choices["coating_systems"]],
+        ("coating", "wax_over"): [True, False],
+    }
+
+
+def car(number, choices):
+    case = json.loads(json.dumps(choices["case"]))
+    case["coating"].pop("condition", None)
+    case["title"] = f"car {number}"
+    case["climate"] = {"sample": choices["climates"][number % len(choices["climates"])]["id"]}
+    return case
+
+
+def put(case, place, value):
+    for key in place[:-1]:
+        case = case[key]
+    case[place[-1]] = value
+
+
+class Client:
+    """Asks over one connection, which it gives up together with a question."""
+
+    def __init__(self):
+        self.connection = None
+
+    def ask(self, case):
+        if self.connection is None:
+            self.connection = http.client.HTTPConnection(HOST, timeout=120)
+            self.connection.connect()
+            self.connection.sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        self.connection.request("POST", PATH, json.dumps(case), {"Content-Type": "application/json"})
+
+    def give_up(self):
+        self.connection.close()
+        self.connection = None
+
+    def answered_within(self, seconds):
+        return bool(select.select([self.connection.sock], [], [], seconds)[0])
+
+    def answer(self):
+        reply = self.connection.getresponse()
+        body = reply.read()
+        good = reply.status == 200 and len(json.loads(body)["band"]) > 0
+        return "answered" if good else str(reply.status)
+
+
+def drag(client, case, place, values):
+    """Time to the answer about the last value [s], and what it was."""
+    for value in values[:-1]:
+        put(case, place, value)
+        client.ask(case)
+        if client.answered_within(DRAG):
+            kind = client.answer()
+            if kind != "answered":
+                return 0.0, kind
+        else:
+            client.give_up()
+    put(case, place, values[-1])
+    begun = time.monotonic()
+    client.ask(case)
+    kind = client.answer()
+    return time.monotonic() - begun, kind
+
+
+def run(number, choices, until, looks, met):
+    dice, client, case, known = random.Random(number), Client(), car(number, choices), controls(choices)
+    time.sleep(dice.uniform(0, looks))
     while time.monotonic() < until:
-        case = json.loads(json.dumps(choices["case"]))
-        case["coating"].pop("condition", None)
-        case["use"]["days_per_week"] = dice.randrange(8)
-        case["use"]["salted_days"] = dice.randrange(0, 150)
-        case["climate"]["sample"] = dice.choice(choices["climates"])["id"]
-        arrangement = dice.choice([one["id"] for one in choices["arrangements"]][:8])
-        case["storage"] = [{"arrangement": arrangement}]
-        begun = time.monotonic()
+        place = dice.choice(list(known))
         try:
-            path = "/api/forecast?histories=32768"
-            connection.request("POST", path, json.dumps(case), {"Content-Type": "application/json"})
-            reply = connection.getresponse()
-            body = reply.read()
-            good = reply.status == 200 and len(json.loads(body)["band"]) > 0
-            answers.append((time.monotonic() - begun, "answered" if good else str(reply.status)))
-            if reply.status == 503:
-                time.sleep(float(reply.headers["Retry-After"]))
+            met.append(drag(client, case, place, [dice.choice(known[place]) for _ in range(VALUES)]))
         except (OSError, http.client.HTTPException, ValueError) as error:
-            answers.append((time.monotonic() - begun, type(error).__name__))
-            connection.close()
+            met.append((0.0, type(error).__name__))
+            client.give_up()
+        time.sleep(dice.uniform(0.5, 1.5) * looks)
+
+
+def told(name, met):
+    times = sorted(1000 * seconds for seconds, kind in met if kind == "answered")
+    part = lambda share: times[min(len(times) - 1, int(share * len(times)))]
+    kinds = dict(collections.Counter(kind for _, kind in met))
+    print(f"{name}: {len(met)} moves, {kinds}; p50 {part(0.5):.0f} ms, p95 {part(0.95):.0f} ms, most {times[-1]:.0f} ms")
+    return set(kinds) == {"answered"}
 
 
 def main():
     with urllib.request.urlopen(f"{ADDRESS}api/choices") as reply:
         choices = json.load(reply)
-    answers = []
-    client(0, choices, time.monotonic() + 2, answers)
-    alone = [1000 * seconds for seconds, _ in answers]
-    print(f"one client: {len(alone)} answers, median {statistics.median(alone):.0f} ms")
-    answers.clear()
-    before = memory_mib()
-    until = time.monotonic() + SECONDS
-    threads = [
-        threading.Thread(target=client, args=(number, choices, until, answers)) for number in range(1, CLIENTS + 1)
-    ]
+    print(f"load average at the start {os.getloadavg()[0]:.1f}")
+    alone = []
+    run(0, choices, time.monotonic() + 3, 0, alone)
+    told("one client", alone)
+    met, begun, used = [], time.monotonic(), cpu_s()
+    until = begun + SECONDS
+    threads = [threading.Thread(target=run, args=(n, choices, until, LOOKS, met)) for n in range(1, CLIENTS + 1)]
     [thread.start() for thread in threads]
+    memory = []
+    while time.monotonic() < until:
+        time.sleep(SECONDS / 6)
+        memory.append(memory_mib())
     [thread.join() for thread in threads]
-    times = sorted(1000 * seconds for seconds, _ in answers)
-    kinds = {kind: sum(1 for _, found in answers if found == kind) for kind in {kind for _, kind in answers}}
-    print(f"{CLIENTS} clients, {SECONDS:.0f} s: {len(answers)} requests, {kinds}")
-    print(f"time to answer: p50 {times[len(times) // 2]:.0f} ms, p95 {times[len(times) * 95 // 100]:.0f} ms")
-    print(f"memory: {before:.0f} MiB at the start, {memory_mib():.0f} MiB at the end")
-    if set(kinds) - {"answered", "503"}:
-        sys.exit("there were errors")
+    good = told(f"{CLIENTS} clients, {SECONDS:.0f} s, looking for {LOOKS:g} s", met)
+    print(f"processors used: {(cpu_s() - used) / (time.monotonic() - begun):.2f}")
+    print(f"memory [MiB]: {', '.join(f'{mib:.0f}' for mib in memory)}")
+    # the first readings are taken while buffers and the cache of answers still fill
+    if not good or memory[-1] > memory[len(memory) // 2] + FLAT_MIB:
+        sys.exit("there were errors, or memory grew")
 
 
 main()

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# 64 clients that move the controls of a case for a minute: errors, times to answer, memory at start and end.
-# Usage: benches/load/run.sh [seconds] [clients]; needs python3 and a release build.
+# 64 clients that move the controls of a case for a minute: errors, times to answer, memory.
+# Usage: benches/load/run.sh [seconds] [clients] [seconds of looking at an answer]; needs python3 and a release build.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 cargo build --release --quiet
@@ -10,4 +10,4 @@ address="$(mktemp)"
 server=$!
 trap 'kill "$server" 2>/dev/null; rm -f "$address"' EXIT
 until [ -s "$address" ]; do sleep 0.1; done
-python3 benches/load/clients.py "$(sed 's/.* on //' "$address")" "$server" "${1:-60}" "${2:-64}"
+python3 benches/load/clients.py "$(sed 's/.* on //' "$address")" "$server" "${1:-60}" "${2:-64}" "${3:-2}"

@@ -34,7 +34,7 @@ pub(super) fn of<T: JsonSchema>() -> Value {
 }
 
 /// Leaves out the null that an optional key may have by default.
-fn without_null(schema: &mut Schema) {
+pub(crate) fn without_null(schema: &mut Schema) {
     if let Some(Value::Array(types)) = schema.get_mut("type") {
         types.retain(|name| name != "null");
         if let [only] = types.as_slice() {

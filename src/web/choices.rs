@@ -3,7 +3,7 @@
 
 use super::forecast::answer;
 use super::problem::Problem;
-use super::question::HISTORIES_MOST;
+use super::question::{HISTORIES_LEAST, HISTORIES_MOST};
 use super::ranges::{Entry, Named, entries, named};
 use crate::case::{self, schema, template};
 use crate::climate::samples::{SampleInfo, samples};
@@ -146,7 +146,7 @@ fn all() -> Result<Choices> {
         run: RunChoices {
             seed: usual.seed,
             histories: usual.histories,
-            histories_least: 2 * HISTORIES_A_SCRAMBLING,
+            histories_least: HISTORIES_LEAST,
             histories_most: HISTORIES_MOST,
             histories_step: HISTORIES_A_SCRAMBLING,
             horizon_a: usual.horizon_a,

@@ -1,11 +1,11 @@
 //! `POST /api/compare`: one car under several choices, or several cars, on the same luck.
 
 use super::body::{Body, below};
-use super::compute::remembered;
+use super::compute::{Size, remembered};
 use super::forecast::answer;
 use super::problem::Problem;
 use super::question::{Asked, Run};
-use super::state::{Shared, State};
+use super::state::Shared;
 use crate::case::raw::Case;
 use crate::case::vary::{Choices, asked, cars};
 use crate::error::{Error, Result};
@@ -54,13 +54,13 @@ pub(super) async fn comparison(
     run: Run,
 ) -> std::result::Result<Arc<Comparison>, Problem> {
     let settings = run.settings();
-    let question = format!("{settings:?} {}", body.text);
+    let question = (format!("{settings:?} {}", body.text), Size::of(&settings));
     let work = move |watch: super::compute::Watch| {
         let (choices, known) = chosen(&body.told)?;
         let paired = paired_knowing(&choices.scenarios(), known, &settings, watch)?;
         of_choices(&choices, known, paired)
     };
-    remembered(state, |state: &State| &state.comparisons, question, work).await
+    remembered(state, &state.comparisons, question, work).await
 }
 
 fn chosen(told: &Compare) -> Result<(Choices, Known)> {

@@ -1,7 +1,7 @@
 //! `POST /api/decide`: what is worth doing to the member, when, and what goes with it.
 
 use super::body::{Body, below};
-use super::compute::computed;
+use super::compute::{Size, computed};
 use super::forecast::answer;
 use super::problem::Problem;
 use super::question::{Asked, Run};
@@ -43,7 +43,7 @@ pub(super) async fn decided(
     run: Run,
 ) -> Result<Decision, Problem> {
     let settings = run.settings();
-    computed(state, move |watch| {
+    computed(state, Size::of(&settings), move |watch| {
         let question = costs::resolved(&told.costs, told.at_age_a).map_err(|error| error.below("costs"))?;
         decision::decide(&below("case", &told.case)?, &question, &settings, watch)
     })

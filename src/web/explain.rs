@@ -1,7 +1,7 @@
 //! `POST /api/explain`: why two cars differ, or what of one car is worth finding out.
 
 use super::body::{Body, below};
-use super::compute::computed;
+use super::compute::{Size, computed};
 use super::forecast::answer;
 use super::problem::Problem;
 use super::question::{Asked, Run};
@@ -61,7 +61,7 @@ pub(super) async fn explained(
 ) -> std::result::Result<Explained, Problem> {
     let (settings, histories) = (run.settings(), run.histories);
     let by = by(&told)?;
-    computed(state, move |watch| {
+    computed(state, Size::Long, move |watch| {
         let a = below("a", &told.a)?;
         let Some(b) = &told.b else {
             let found = sensitivity(&a, settings.horizon_a, usual_design(settings.seed), watch)?;

@@ -1,7 +1,7 @@
 //! `POST /api/exposure`: month by month, what the steel of a case goes through in its store; and the case as a file.
 
 use super::body::Json;
-use super::compute::computed;
+use super::compute::{Size, computed};
 use super::forecast::answer;
 use super::problem::Problem;
 use super::question::Asked;
@@ -40,11 +40,11 @@ pub(super) async fn year(
     case: Value,
     stretch: Option<usize>,
 ) -> Result<ExposureYear, Problem> {
-    computed(state, move |_| exposure_year(&case::from_json(&case)?, stretch)).await
+    computed(state, Size::Quick, move |_| exposure_year(&case::from_json(&case)?, stretch)).await
 }
 
 /// `POST /api/case.toml`
 pub(super) async fn case_file(Of(state): Of<Shared>, Json(case): Json) -> Result<Response, Problem> {
-    let text = computed(&state, move |_| case::to_toml(&case)).await?;
+    let text = computed(&state, Size::Quick, move |_| case::to_toml(&case)).await?;
     Ok(([(CONTENT_TYPE, "application/toml; charset=utf-8")], text).into_response())
 }

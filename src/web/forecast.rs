@@ -1,10 +1,10 @@
 //! Forecasts: numbers as JSON and CSV.
 
 use super::body::Json;
-use super::compute::remembered;
+use super::compute::{Size, remembered};
 use super::problem::Problem;
 use super::question::{Asked, Run};
-use super::state::{Shared, State};
+use super::state::Shared;
 use crate::case;
 use crate::forecast::Forecast;
 use crate::report::json::json;
@@ -38,11 +38,11 @@ pub(super) async fn as_csv(
 /// The forecast of a case.
 pub(super) async fn forecast(state: &Shared, case: Value, run: Run) -> Result<Arc<Forecast>, Problem> {
     let settings = run.settings();
-    let question = format!("{settings:?} {case}");
+    let question = (format!("{settings:?} {case}"), Size::of(&settings));
     let work = move |watch: super::compute::Watch| {
         crate::forecast::forecast(&case::from_json(&case)?, &settings, watch)
     };
-    remembered(state, |state: &State| &state.forecasts, question, work).await
+    remembered(state, &state.forecasts, question, work).await
 }
 
 /// A value as JSON, the same bytes as on the command line.

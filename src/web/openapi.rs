@@ -13,6 +13,7 @@ use axum::extract::State as Of;
 use axum::response::Response;
 use schemars::SchemaGenerator;
 use schemars::generate::SchemaSettings;
+use schemars::transform::RecursiveTransform;
 use serde_json::{Map, Value, json};
 
 /// Handler.
@@ -31,14 +32,17 @@ fn described(has_record: bool) -> Value {
         settings.definitions_path = "/components/schemas".into();
         settings.meta_schema = None;
     });
-    let mut generator = settings.into_generator();
+    // of what is sent, a key that may be absent is absent, never null; of what is answered it may be null
+    let sent = settings.clone().with_transform(RecursiveTransform(case::without_null));
+    let mut shapes = Shapes { sent: sent.into_generator(), answered: settings.into_generator() };
     let mut paths = Map::new();
     let wanted = |operation: &Operation| has_record || operation.need() != Need::Record;
     for operation in operations().into_iter().filter(wanted) {
         let path = paths.entry(operation.path).or_insert_with(|| json!({}));
-        path[operation.method] = of_operation(&operation, &mut generator);
+        path[operation.method] = of_operation(&operation, &mut shapes);
     }
-    let mut schemas = generator.take_definitions(true);
+    let mut schemas = shapes.answered.take_definitions(true);
+    schemas.extend(shapes.sent.take_definitions(true));
     // the names and ranges of a case as its files have them
     schemas.insert("Case".to_owned(), case_component());
     json!({
@@ -58,6 +62,12 @@ fn described(has_record: bool) -> Value {
     })
 }
 
+/// Schemas of what is sent and of what is answered.
+struct Shapes {
+    sent: SchemaGenerator,
+    answered: SchemaGenerator,
+}
+
 fn case_component() -> Value {
     let mut schema = case::schema();
     if let Some(schema) = schema.as_object_mut() {
@@ -66,22 +76,23 @@ fn case_component() -> Value {
     schema
 }
 
-fn of_operation(operation: &Operation, generator: &mut SchemaGenerator) -> Value {
+fn of_operation(operation: &Operation, shapes: &mut Shapes) -> Value {
     let mut answers = Map::new();
     for (kind, shape) in &operation.answers {
-        let schema = shape.map_or_else(|| json!({ "type": "string" }), |shape| shape(generator).to_value());
+        let schema =
+            shape.map_or_else(|| json!({ "type": "string" }), |shape| shape(&mut shapes.answered).to_value());
         answers.insert((*kind).to_owned(), json!({ "schema": schema }));
     }
-    let mut responses = problems(operation, generator);
+    let mut responses = problems(operation, &mut shapes.answered);
     responses.insert(operation.status.to_owned(), json!({ "description": "The answer", "content": answers }));
     let mut described = json!({
         "operationId": operation_id(operation),
         "summary": operation.summary,
-        "parameters": parameters(operation, generator),
+        "parameters": parameters(operation, &mut shapes.sent),
         "responses": responses,
     });
     if let Some(body) = operation.body {
-        let content = json!({ "application/json": { "schema": body(generator).to_value() } });
+        let content = json!({ "application/json": { "schema": body(&mut shapes.sent).to_value() } });
         described["requestBody"] = json!({ "required": true, "content": content });
     }
     if operation.need() == Need::Record {
@@ -129,6 +140,8 @@ fn problems(operation: &Operation, generator: &mut SchemaGenerator) -> Map<Strin
             ("400", "Not readable"),
             ("422", "Not possible: the field, what was found, what is allowed"),
         ]);
+    }
+    if operation.query.is_some() || operation.body.is_some() || operation.need() == Need::Record {
         told.push(("503", "Busy; `Retry-After` says when to ask again [s]"));
     }
     if operation.body.is_some() {

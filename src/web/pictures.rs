@@ -2,7 +2,7 @@
 
 use super::body::{Body, Json};
 use super::compare::{Compare, comparison};
-use super::compute::computed;
+use super::compute::{Size, computed};
 use super::decide::{Decide, decided};
 use super::explain::{Explain, Explained, explained};
 use super::exposure::year;
@@ -142,7 +142,7 @@ async fn costs(Of(state): Of<Shared>, Asked(drawn): Asked<Drawn>, body: Body<Dec
 async fn shown(state: &Shared, drawn: Drawn, svg: Result<String>) -> Answer {
     let svg = svg?;
     if drawn.format == Some(Format::Png) {
-        let pixels = computed(state, move |_| png(&svg, PNG_SCALE)).await?;
+        let pixels = computed(state, Size::Quick, move |_| png(&svg, PNG_SCALE)).await?;
         return Ok(([(CONTENT_TYPE, "image/png")], pixels).into_response());
     }
     Ok(([(CONTENT_TYPE, "image/svg+xml")], svg).into_response())

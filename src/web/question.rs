@@ -4,6 +4,7 @@
 
 use super::problem::Problem;
 use crate::case;
+use crate::forecast::run::HISTORIES_A_SCRAMBLING;
 use crate::forecast::scenario::Settings;
 use axum::extract::{FromRequestParts, Query};
 use axum::http::request::Parts;
@@ -13,6 +14,8 @@ use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 use std::collections::BTreeMap;
 
+/// Fewest histories of a forecast [-].
+pub(super) const HISTORIES_LEAST: u64 = 2 * HISTORIES_A_SCRAMBLING;
 /// Most histories of one request [-].
 pub(super) const HISTORIES_MOST: u64 = 1 << 20;
 

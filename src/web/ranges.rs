@@ -36,7 +36,7 @@ pub(super) struct Entry {
     #[serde(skip_serializing_if = "Option::is_none")]
     maximum: Option<f64>,
     /// Names it can be, where it is no number, or beside numbers.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     names: Vec<String>,
     /// What holds where the key is absent, if the schema says it.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -1,7 +1,7 @@
 //! `/api/cars`: the workshop's record, opened anew for each request on a thread of its own.
 
 use super::body::Body;
-use super::compute::{Watch, computed};
+use super::compute::{Size, Watch, computed};
 use super::forecast::answer;
 use super::guard::check_token;
 use super::operation::Operation;
@@ -162,7 +162,7 @@ async fn forecast(
 ) -> std::result::Result<Response, Problem> {
     let asked = book.read(move |record| record::question(record, &reference, None)).await?;
     let settings = run.settings();
-    let updated = computed(&state, move |watch| {
+    let updated = computed(&state, Size::Long, move |watch| {
         Ok(update(&asked.scenario, &settings, watch)?.with_unused(asked.unused))
     });
     answer(&updated.await?)
@@ -189,7 +189,7 @@ async fn due_list(
     let by = month.filter(|month| *month >= look).ok_or_else(refused)?;
     let term = Term { look, by, late_cost: 0.5, costs: None };
     let path = book.0;
-    let list = computed(&state, move |watch| {
+    let list = computed(&state, Size::Long, move |watch| {
         let opened = record::open_to_read(&path)?;
         let cars = record::cars(&opened)?;
         let go = || watch(Progress { done: 0, total: cars.len() as u64 });
@@ -207,7 +207,7 @@ async fn letter(book: Book, state: &Shared, reference: String) -> std::result::R
         let told = Told { asked: &asked, date, letterhead: &[], costs: None };
         composed(&told, &Settings::default(), watch)
     };
-    computed(state, work).await
+    computed(state, Size::Long, work).await
 }
 
 /// `GET /api/cars/{ref}/letter.html`

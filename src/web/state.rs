@@ -2,7 +2,7 @@
 
 use super::Options;
 use super::cache::Cache;
-use super::compute::Places;
+use super::compute::{Limits, Places};
 use crate::error::{Error, Result};
 use crate::forecast::Forecast;
 use crate::report::compare::Comparison;
@@ -30,6 +30,13 @@ impl State {
         let pool = pool
             .map_err(|error| Error::invalid("threads", error.to_string(), "threads the system can start"))?;
         let (forecasts, comparisons) = (Cache::new(), Cache::new());
-        Ok(Arc::new(Self { options, address, pool, places: Places::new(), forecasts, comparisons }))
+        Ok(Arc::new(Self {
+            options,
+            address,
+            pool,
+            places: Places::new(Limits::USUAL),
+            forecasts,
+            comparisons,
+        }))
     }
 }

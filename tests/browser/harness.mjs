@@ -39,10 +39,10 @@ export async function run() {
       const errors = [];
       page.on("pageerror", (error) => errors.push(error.message));
       page.on("console", (message) => {
-        const refusal = options.refusals && message.text().includes("422");
+        const refusal = options.refusals && message.text().includes(options.refusals);
         if (message.type() === "error" && !refusal) errors.push(message.text());
       });
-      page.setDefaultTimeout(20_000);
+      page.setDefaultTimeout(90_000);
       try {
         await body(page);
         if (errors.length > 0) throw new Error(`console: ${errors.join("; ")}`);

@@ -53,7 +53,8 @@ impl Server {
     /// An open connection.
     pub(crate) fn connected(&self) -> TcpStream {
         let stream = TcpStream::connect(&self.host).unwrap();
-        stream.set_read_timeout(Some(Duration::from_mins(1))).unwrap();
+        // longer than the server computes for anybody
+        stream.set_read_timeout(Some(Duration::from_mins(4))).unwrap();
         stream
     }
 

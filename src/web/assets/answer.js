@@ -14,6 +14,7 @@ const shows = Object.fromEntries(Object.entries(pictures).map(([name, picture]) 
 const showWet = place(slot("picture-wet"), wet);
 const slider = slot("at");
 // What is shown now: the forecast, the curve it is compared with, the age being read and the part being graded.
+let afterwards = 0;
 const current = { forecast: null, ghost: null, at: null, part: "run" };
 
 /** Writes only what is new, so that a live region speaks only of changes. */
@@ -48,6 +49,9 @@ export function readAt(at) {
   if (current.forecast) draw();
 }
 
+/** The age being read [a]. */
+export const ageRead = () => current.at ?? 0;
+
 /** Whether the run or a node is graded. */
 export function gradePart(part) {
   current.part = part;
@@ -60,10 +64,17 @@ function today(forecast) {
   return Math.min(forecast.horizon_a, Math.max(0, Math.round(years * 2) / 2));
 }
 
+/** The band at once; the other pictures after its frame, so that they do not hold it up. */
 function draw() {
-  for (const show of Object.values(shows)) show(current);
-  slot("picture-true").hidden = !differs(current.forecast);
+  shows.band(current);
   reading(current);
+  cancelAnimationFrame(afterwards);
+  afterwards = requestAnimationFrame(() => setTimeout(drawRest));
+}
+
+function drawRest() {
+  for (const [name, show] of Object.entries(shows)) if (name !== "band") show(current);
+  slot("picture-true").hidden = !differs(current.forecast);
 }
 
 function facts(forecast) {

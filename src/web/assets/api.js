@@ -1,6 +1,8 @@
 // How does the page ask the server? One request of a kind at a time: a newer one aborts the one before.
 
 const running = new Map();
+// How often a busy server is asked again [-].
+const PATIENCE = 5;
 
 /** A refusal of the server [RFC 9457], with the field it is about, what was found and what is allowed. */
 export class Problem extends Error {
@@ -28,8 +30,27 @@ export function renewed(kind) {
 /** Whether an error only says that a newer request took over. */
 export const superseded = (error) => error.name === "AbortError";
 
-/** Asks; `body` makes it a POST of JSON. The answer is the response, checked. */
-export async function ask(path, { body, query = {}, signal, token } = {}) {
+/** Asks; `body` makes it a POST of JSON. The answer is the response, checked; a busy server is asked again later. */
+export async function ask(path, options = {}) {
+  for (let patience = PATIENCE; ; patience -= 1) {
+    const response = await asked(path, options);
+    if (response.ok) return response;
+    const problem = await response.json().catch(() => ({}));
+    const pause = response.status === 503 ? Number(response.headers.get("retry-after")) : 0;
+    if (!pause || patience === 0) throw new Problem(problem, response.status);
+    await rest(1000 * pause, options.signal);
+  }
+}
+
+/** Lets time pass; ends early with an error when the signal says that nobody waits any more. */
+function rest(duration, signal) {
+  return new Promise((done, failed) => {
+    setTimeout(done, duration);
+    signal?.addEventListener("abort", () => failed(signal.reason));
+  });
+}
+
+function asked(path, { body, query = {}, signal, token }) {
   const suffix = new URLSearchParams(query).toString();
   const options = { signal, headers: { accept: "application/json, */*" } };
   if (token) options.headers.authorization = `Bearer ${token}`;
@@ -38,10 +59,7 @@ export async function ask(path, { body, query = {}, signal, token } = {}) {
     options.headers["content-type"] = "application/json";
     options.body = JSON.stringify(body);
   }
-  const response = await fetch(`api/${path}${suffix ? `?${suffix}` : ""}`, options);
-  if (response.ok) return response;
-  const problem = await response.json().catch(() => ({}));
-  throw new Problem(problem, response.status);
+  return fetch(`api/${path}${suffix ? `?${suffix}` : ""}`, options);
 }
 
 /** Asks for JSON. */

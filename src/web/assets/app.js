@@ -5,6 +5,7 @@ import { askJson, renewed, superseded } from "./api.js";
 import { listed } from "./choices.js";
 import { compareKept, prepareCompare } from "./compare.js";
 import * as controls from "./controls.js";
+import { PRICES, prepareDecide, showPrices } from "./decide.js";
 import { prepareDownloads } from "./downloads.js";
 import { controlOf, fromQuery, missing, toCase, toQuery } from "./fields.js";
 import { drawChart } from "./gradechart.js";
@@ -14,20 +15,23 @@ import { setUnits } from "./units.js";
 
 // Fewest histories the forecast computes: the quick look [-].
 const QUICK = 32_768;
-// How long a control rests before it is asked about, and before the full answer is [ms].
-const PAUSE = 25;
+// How long a quick look under way is waited for when a control moves on, so that the pictures follow a hand that does
+// not rest; and how long a control rests before the full answer is asked for [ms].
+const HOLD = 200;
 const REST = 350;
 
-const state = { settings: null, kept: [], costs: [], at: null, part: "run", view: "forecast", car: null, forecast: null };
+const state = { settings: null, kept: [], prices: null, at: null, part: "run", view: "forecast", car: null, forecast: null };
 let lists = null;
 let timers = [];
+// Whether a quick look is under way, and whether the settings have changed since it was asked for.
+const quick = { under: false, stale: false };
 
 /** State from the address. */
 function readAddress() {
   const query = new URLSearchParams(location.hash.slice(1));
   state.settings = fromQuery(query);
   state.kept = query.getAll("keep").slice(0, 4).map((kept) => fromQuery(new URLSearchParams(kept)));
-  state.costs = state.kept.map((_, index) => Number(query.getAll("cost")[index]) || 0);
+  state.prices = fromQuery(query, PRICES);
   state.at = query.has("at") ? Number(query.get("at")) || 0 : null;
   state.part = query.get("part") === "node" ? "node" : "run";
   state.view = query.get("view") ?? "forecast";
@@ -40,7 +44,7 @@ function readAddress() {
 function writeAddress() {
   const query = toQuery(state.settings);
   for (const kept of state.kept) query.append("keep", toQuery(kept).toString());
-  if (state.costs.some(Boolean)) for (const cost of state.costs) query.append("cost", cost);
+  for (const [name, price] of toQuery(state.prices, PRICES)) query.append(name, price);
   if (state.at !== null) query.set("at", state.at);
   if (state.part !== "run") query.set("part", state.part);
   if (state.view !== "forecast") query.set("view", state.view);
@@ -55,40 +59,69 @@ function run(settings, histories) {
   return histories ? { ...query, histories } : query;
 }
 
-/** Takes over settings and asks about them once they rest a moment. */
+/** Takes over settings and asks about them, before anything is shown; a quick look just asked for is waited for first. */
 function changed(settings) {
   state.settings = settings;
+  timers.forEach(clearTimeout);
+  if (quick.under) {
+    quick.stale = true;
+    timers = [setTimeout(look, HOLD)];
+  } else {
+    look();
+  }
   writeAddress();
   controls.show(lists, settings);
   document.getElementById("settings-words").textContent = controls.inWords(lists, settings);
-  timers.forEach(clearTimeout);
-  timers = [setTimeout(look, PAUSE)];
 }
 
-/** Quick look, then the full answer; a newer change aborts both. */
+/** Quick look, then the full answer; a newer one aborts both. */
 async function look() {
   const { settings } = state;
   const signal = renewed("forecast");
+  timers.forEach(clearTimeout);
   controls.contented();
-  const absent = missing(settings);
-  if (absent.length > 0) {
-    absent.forEach((name) => controls.complain(name, name === "registered" || name === "moved_on" ? "a date is needed here" : "a number is needed here"));
-    return;
-  }
-  document.body.classList.add("waiting");
+  Object.assign(quick, { under: false, stale: false });
+  if (!complete(settings)) return;
+  stale("working");
+  quick.under = true;
   try {
     await computed(settings, signal, QUICK);
+    quick.under = false;
+    if (quick.stale) return void look();
     exposure(settings, signal);
     timers = [setTimeout(() => finish(settings, signal), REST)];
   } catch (error) {
+    if (superseded(error)) return;
+    quick.under = false;
+    stale("refused");
     failed(error);
+    if (quick.stale) look();
   }
+}
+
+/** Whether every number that counts is there; what is missing is said beside its field. */
+function complete(settings) {
+  const absent = missing(settings);
+  const words = (name) => (["registered", "moved_on"].includes(name) ? "a date is needed here" : "a number is needed here");
+  for (const name of absent) controls.complain(name, words(name));
+  if (absent.length > 0) stale("refused");
+  return absent.length === 0;
+}
+
+const LATE = {
+  working: "Working on what was changed; the pictures still show the settings before.",
+  refused: "What is set now cannot be worked out; the pictures still show the settings before.",
+};
+
+/** Says that the pictures show the settings before, and why; without a reason, that they are up to date. */
+function stale(why) {
+  document.body.classList.toggle("waiting", Boolean(why));
+  document.getElementById("late").textContent = LATE[why] ?? "";
 }
 
 async function finish(settings, signal) {
   try {
     await computed(settings, signal, null);
-    document.body.classList.remove("waiting");
     await compareKept();
   } catch (error) {
     failed(error);
@@ -98,6 +131,7 @@ async function finish(settings, signal) {
 async function computed(settings, signal, histories) {
   const forecast = await askJson("forecast", { body: toCase(settings), query: run(settings, histories), signal });
   state.forecast = forecast;
+  stale(null);
   answer.showForecast(forecast, state.ghost ?? null, histories !== null);
 }
 
@@ -111,8 +145,7 @@ async function exposure(settings, signal) {
 
 function failed(error) {
   if (superseded(error)) return;
-  document.body.classList.remove("waiting");
-  const name = controlOf(error.field);
+  const name = controlOf(error);
   controls.complain(name, name ? error.inWords() : `${error.message}`);
 }
 
@@ -150,6 +183,7 @@ function restore() {
   document.getElementById("part").value = state.part;
   answer.readAt(state.at);
   answer.gradePart(state.part);
+  showPrices();
   showView();
   changed(state.settings);
 }
@@ -162,6 +196,7 @@ async function start() {
     controls.prepare(lists);
     drawChart(document.getElementById("grade-chart"));
     prepareCompare(page);
+    prepareDecide(page);
     prepareDownloads(page);
     prepareRecord(page);
     watchReading();

@@ -3,12 +3,13 @@
 import { html, place, table } from "./figure.js";
 import { inspectionForm } from "./inspection.js";
 import { save } from "./downloads.js";
+import { opened } from "./opened.js";
 import { updated } from "./updated.js";
 import { age } from "./words.js";
 
 /** Shows the list, or the car the address names. */
 export async function showCars(host, page, record) {
-  if (page.state.car) return showCar(host, page.state.car, record);
+  if (page.state.car) return showCar(host, page, record);
   const cars = await (await record.ask("cars")).json();
   const rows = cars.map((car) => [opener(car.ref, record), car.first_registration, car.last_inspection ?? "never", car.entries]);
   const list = table("Every car of this record", ["Car", "First registered", "Last inspected", "Entries"], rows);
@@ -23,29 +24,41 @@ export function opener(ref, record) {
   return button;
 }
 
-async function showCar(host, ref, record) {
+async function showCar(host, page, record) {
+  const ref = page.state.car;
   const path = `cars/${encodeURIComponent(ref)}`;
   const car = await (await record.ask(path)).json();
   const back = html("button", { type: "button" }, "All cars");
   back.addEventListener("click", () => record.go("cars", null));
   const forecast = html("section", { class: "panel", hidden: true });
-  const again = async () => showCar(host, ref, record);
+  const again = async () => showCar(host, page, record);
   host.replaceChildren(
-    html("p", {}, back), html("h1", { tabIndex: -1 }, `Car ${car.ref}`), html("p", {}, `First registered ${car.first_registration}.`),
+    html("p", {}, back), html("h1", { tabIndex: -1 }, `Car ${car.ref}`), html("p", {}, `First registered ${car.first_registration}.`), inForm(car, page, record),
     forecast, history(car), inspectionForm(path, record, again), letters(path, ref, record),
   );
-  await showForecast(forecast, path, record);
+  await showForecast(forecast, path, record, car.entries.length);
+}
+
+/** A button that carries the case into the form of the forecast; what the form has no control for is said. */
+function inForm(car, page, record) {
+  const { settings, left } = opened(car.case);
+  const button = html("button", { type: "button" }, "Try changes on this car in the forecast");
+  button.addEventListener("click", () => {
+    page.changed(settings);
+    record.go("forecast", null);
+  });
+  const without = left.length > 0 ? `Without what the form has no control for: ${left.join(", ")}. ` : "";
+  return html("p", { class: "row" }, button, html("span", { class: "hint" }, `${without}What was seen on the car is not taken along.`));
 }
 
 /** The forecast after what was seen, over that before; absent where the server does not make one. */
-async function showForecast(section, path, record) {
+async function showForecast(section, path, record, entries) {
   try {
     const answer = await (await record.ask(`${path}/forecast`)).json();
-    const [after, before] = [answer.time_to_rework_a.p50, answer.prior?.time_to_rework_a?.p50 ?? null];
-    const said = (years) => (years === null ? `more than ${answer.horizon_a} years` : age(years));
-    const words = `Half of the cars with this history need rework by ${said(after)} of age; before anything was seen it was ${said(before)}.`;
+    if (entries === 0) delete answer.prior;
+    const words = inspectedWords(answer, entries);
     const picture = html("div");
-    section.replaceChildren(html("h2", {}, "What the inspections make of it"), html("p", { class: "headline" }, words), picture);
+    section.replaceChildren(html("h2", {}, entries === 0 ? "Forecast" : "What the inspections make of it"), html("p", { class: "headline" }, words), picture, ...doubts(answer));
     section.hidden = false;
     place(picture, updated)({ forecast: answer });
   } catch (error) {
@@ -56,13 +69,27 @@ async function showForecast(section, path, record) {
   }
 }
 
+function inspectedWords(answer, entries) {
+  const said = ({ p50 }) => (p50 === null ? `more than ${answer.horizon_a} years` : age(p50));
+  const now = said(answer.time_to_rework_a);
+  if (entries === 0) return `Nothing has been seen on this car yet. Half of the cars like it need rework by ${now} of age.`;
+  return `Half of the cars with this history need rework by ${now} of age; before anything was seen it was ${said(answer.prior?.time_to_rework_a ?? { p50: null })}.`;
+}
+
+/** What does not fit, and what says nothing of the forecast. */
+function doubts({ evidence }) {
+  const told = [["Out of line with the rest", evidence.conflicts], ["Not counted", evidence.unused]];
+  return told.filter(([, words]) => words.length > 0).map(([what, words]) => html("p", {}, html("strong", {}, `${what}: `), words.join("; ")));
+}
+
 function history(car) {
   const shown = (value, unit = "") => (value === null || value === undefined ? "" : `${value}${unit}`);
   const rows = car.entries.map((entry) => [
     entry.date, entry.kind.replaceAll("_", " "), shown(entry.location), shown(entry.grade), shown(entry.wall_mm, " mm"),
     [entry.what, entry.remark, entry.superseded_by ? `corrected by ${entry.superseded_by}` : null].filter(Boolean).join("; "),
   ]);
-  const list = table(`${rows.length} entries`, ["Date", "What", "Where", "Grade", "Wall", "Besides"], rows);
+  if (rows.length === 0) return html("section", { class: "panel" }, html("h2", {}, "History"), html("p", {}, "Nothing has been entered yet."));
+  const list = table(rows.length === 1 ? "1 entry" : `${rows.length} entries`, ["Date", "What", "Where", "Grade", "Wall", "Besides"], rows);
   list.classList.add("words");
   return html("section", { class: "panel" }, html("h2", {}, "History"), html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": "History" }, list));
 }

@@ -20,7 +20,7 @@ export function families(climates) {
 
 /** Climates of a family, as options. */
 export function places(climates, family) {
-  return climates.filter((c) => familyOf(c) === family).map((c) => [c.id, `${shortTitle(c)} · ${c.kind}`]);
+  return climates.filter((c) => familyOf(c) === family).map((c) => [c.id, shortTitle(c)]);
 }
 
 /** The place without the kind of record. */
@@ -49,5 +49,5 @@ export function listed(answer) {
 
 function saltedRegion(region) {
   const days = region.days ?? region.median;
-  return [region.key ?? region.id, `${region.name ?? region.title}${days ? `, about ${days} days a year` : ""}`];
+  return [region.key ?? region.id, `${region.name ?? region.title}${days ? ` (about ${days} days)` : ""}`];
 }

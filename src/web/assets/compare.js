@@ -1,11 +1,11 @@
-// Up to four settings side by side: kept ones and the one at hand, years gained on the same luck, and at what cost.
+// Up to four settings side by side: kept ones and the one at hand, and the years gained on the same luck.
 
 import { askJson, renewed, superseded } from "./api.js";
 import { shortName } from "./controls.js";
 import { toCase, toQuery } from "./fields.js";
 import { html, place, sample, table } from "./figure.js";
-import { bottomAxis, dot, line, plot, sheet, text, ticks, roomFor } from "./svg.js";
-import { age, percent, signed, significant } from "./words.js";
+import { bottomAxis, dot, fitting, line, plot, sheet, text, ticks, roomFor } from "./svg.js";
+import { age, percent, signed, thousands } from "./words.js";
 import { offerPairs, prepareWhy } from "./why.js";
 
 const MOST = 4;
@@ -49,7 +49,6 @@ function keep() {
 
 function remove(index) {
   page.state.kept.splice(index, 1);
-  page.state.costs.splice(index, 1);
   page.writeAddress();
   compareKept();
 }
@@ -64,10 +63,16 @@ export async function compareKept() {
   document.getElementById("picture-compare").hidden = all.length < 2;
   document.getElementById("gains").hidden = all.length < 2;
   if (page.state.kept.length === 0 || all.length < 2) return;
+  await asked(all, page.QUICK);
+  if (answered?.all === all) await asked(all, null);
+}
+
+/** Asks with so many histories, or the server's usual number, and shows what comes. */
+async function asked(all, histories) {
   const cases = all.map(({ settings, name }) => ({ ...toCase(settings), title: name }));
   try {
-    const answer = await askJson("compare", { body: { cases }, query: page.run(page.state.settings, page.QUICK), signal: renewed("compare") });
-    answered = { all, answer };
+    const answer = await askJson("compare", { body: { cases }, query: page.run(page.state.settings, histories), signal: renewed("compare") });
+    answered = { all, answer, coarse: histories !== null };
     show(answered);
     gains();
   } catch (error) {
@@ -89,19 +94,10 @@ async function follow() {
 }
 
 function cards(all) {
-  const list = document.getElementById("kept");
-  // A cost being typed must not lose its field.
-  if (list.contains(document.activeElement) && document.activeElement.tagName === "INPUT" && list.children.length === all.length) return;
-  list.replaceChildren(...all.map(card));
+  document.getElementById("kept").replaceChildren(...all.map(card));
 }
 
 function card({ settings, name, index, live }) {
-  const cost = html("input", { type: "number", min: "0", step: "any", id: `cost-${index}`, value: page.state.costs[index] || "" });
-  cost.addEventListener("input", () => {
-    page.state.costs[index] = Number(cost.value) || 0;
-    page.writeAddress();
-    gains();
-  });
   const buttons = html("p", { class: "row" });
   if (!live) {
     const load = html("button", { type: "button", "aria-label": `Show ${name}` }, "Show");
@@ -110,8 +106,7 @@ function card({ settings, name, index, live }) {
     drop.addEventListener("click", () => remove(index));
     buttons.append(load, drop);
   }
-  const label = html("label", { htmlFor: `cost-${index}` }, "What it costs more a year");
-  return html("li", { class: live ? "live" : "" }, html("strong", {}, name), label, cost, buttons);
+  return html("li", { class: live ? "live" : "" }, html("strong", {}, name), buttons);
 }
 
 const key = () => [sample("line", "m-line", "1 in 10 to 9 in 10"), sample("dot", "m-dot", "5 in 10, the median")];
@@ -130,7 +125,7 @@ function draw(width, { all, answer }) {
 function row(svg, panel, name, one, top) {
   const y = top + 32;
   const at = (quantile) => panel.x(one.time_to_rework_a[quantile] ?? panel.across[1]);
-  svg.append(text(panel.left, top + 18, name), line([panel.left, y], [panel.right, y], "m-grid"));
+  svg.append(text(panel.left, top + 18, fitting(name, panel.right - panel.left)), line([panel.left, y], [panel.right, y], "m-grid"));
   svg.append(line([at("p10"), y], [at("p90"), y], "m-line"));
   if (one.time_to_rework_a.p50 !== null) svg.append(dot(at("p50"), y, 6, "m-dot"));
 }
@@ -145,25 +140,15 @@ function numbers({ all, answer }) {
 
 /** Years gained against the first one, history by history. */
 function gains() {
-  if (!answered) return;
-  const { all, answer } = answered;
+  const { all, answer, coarse } = answered;
   const rows = answer.cases.map((one, index) => {
     const name = all[index].name;
-    if (index === 0) return [name, reached(one, answer, "p50"), "reference", "", "", cost(one, index)];
+    if (index === 0) return [name, reached(one, answer, "p50"), "reference", "", ""];
     const { p05, p50, p95 } = one.shift_a;
     const span = p05 === null || p95 === null ? "" : `${signed(p05)} to ${signed(p95)}`;
-    return [name, reached(one, answer, "p50"), p50 === null ? "beyond" : signed(p50), span, percent(one.postpones_1a), cost(one, index)];
+    return [name, reached(one, answer, "p50"), p50 === null ? "beyond" : signed(p50), span, percent(one.postpones_1a)];
   });
-  const head = ["Setting", "Half by", "Years gained (middle)", "5 to 95 %", "A year or more later", "Cost for a year gained"];
-  const caption = `Same luck for all, ${answer.histories} histories. Costs plainly added up until half of them need rework, without interest.`;
+  const head = ["Setting", "Half by", "Years gained (middle)", "5 to 95 %", "A year or more later"];
+  const caption = `${coarse ? "Quick look" : "Full answer"}: ${thousands(answer.histories)} histories, the same luck for all.`;
   document.getElementById("gains").replaceChildren(table(caption, head, rows));
-}
-
-/** What it costs more than the first until the median age at rework, over the years gained. */
-function cost(one, index) {
-  const { costs } = page.state;
-  const more = (costs[answered.all[index].index] || 0) - (costs[answered.all[0].index] || 0);
-  const [years, gained] = [one.time_to_rework_a.p50, one.shift_a.p50];
-  if (index === 0 || more === 0 || years === null || gained === null) return "–";
-  return gained < 0.05 ? "gains next to nothing" : significant((more * years) / gained, 2);
 }

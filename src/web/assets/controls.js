@@ -82,6 +82,7 @@ function reveal(settings, sample) {
   for (const part of form.querySelectorAll("[data-when]")) part.hidden = !counting[part.dataset.when];
 }
 
+
 const nameOf = (options, key) => options.find(([value]) => value === key)?.[1] ?? key;
 
 /** Words beside the heading of each group, and the notes within. */
@@ -94,7 +95,7 @@ function summarise(lists, s, sample) {
 }
 
 function climateNote(c) {
-  return `Mean ${shown(c.temperature_c, "temperature").toFixed(0)} ${unitOf("temperature")}, ${c.humidity_pct.toFixed(0)} % humidity.`;
+  return `${c.kind[0].toUpperCase()}${c.kind.slice(1)}. Mean ${shown(c.temperature_c, "temperature").toFixed(0)} ${unitOf("temperature")}, ${c.humidity_pct.toFixed(0)} % humidity.`;
 }
 
 /** What each group is set to, in few words. */
@@ -122,7 +123,9 @@ export function inWords(lists, s) {
 export function shortName(lists, s) {
   const parts = [nameOf(lists.arrangements, s.stands)];
   if (s.wash !== "never") parts.push("rinsed");
+  if (s.days !== FIRST.days) parts.push(s.days === 1 ? "1 day a week" : `${s.days} days a week`);
   if (!s.winter) parts.push("no winters");
+  if (s.system !== FIRST.system) parts.push(nameOf(lists.systems, s.system));
   if (s.coat) parts.push(`coat at ${s.coat_at} years`);
   if (s.wax_over) parts.push("wax");
   return parts.join(", ");

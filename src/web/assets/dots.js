@@ -8,7 +8,8 @@ import { age, calendarYear, decimalYear } from "./words.js";
 
 const DOTS = 20;
 const COLUMNS = 20;
-const HEIGHT = 250;
+// Greatest height of the dots [px]; a picture of few has less.
+const TALLEST = 190;
 const HEADING = "Twenty equally likely futures of this car";
 
 export const dots = { heading: HEADING, key, draw, table: numbers };
@@ -36,28 +37,29 @@ function reachedAt(probability, band) {
 function draw(width, { forecast, at }) {
   const ages = dotAges(forecast.band);
   const within = ages.filter((years) => years !== null);
-  const svg = sheet(width, HEIGHT, HEADING, `${within.length} of 20 futures need rework within ${forecast.horizon_a} years, ${DOTS - within.length} do not.`);
-  const panel = plot({ left: 16, right: width - 92, top: 12, bottom: HEIGHT - 48, across: [0, forecast.horizon_a], up: [0, 1] });
+  const columns = within.map((years) => Math.min(COLUMNS - 1, Math.floor((years / forecast.horizon_a) * COLUMNS)));
+  const tallest = stack(columns, DOTS - within.length);
+  const widest = Math.min(11, (width - 108) / COLUMNS / 2);
+  const height = 60 + Math.min(TALLEST, tallest * (2 * widest + 1) + 24);
+  const svg = sheet(width, height, HEADING, `${within.length} of 20 futures need rework within ${forecast.horizon_a} years, ${DOTS - within.length} do not.`);
+  const panel = plot({ left: 16, right: width - 92, top: 12, bottom: height - 48, across: [0, forecast.horizon_a], up: [0, 1] });
   ageMark(svg, panel, at);
   ageAxis(svg, panel);
-  const columns = within.map((years) => Math.min(COLUMNS - 1, Math.floor((years / forecast.horizon_a) * COLUMNS)));
-  const radius = fitting(panel, columns, DOTS - within.length);
+  const radius = Math.min(widest, (panel.bottom - panel.top) / tallest / 2 - 0.5);
   columns.forEach((column, number) => {
     const row = columns.slice(0, number).filter((other) => other === column).length;
     const x = panel.x(((column + 0.5) / COLUMNS) * forecast.horizon_a);
-    svg.append(dot(x, height(panel, radius, row), radius, at !== null && within[number] <= at ? "m-past" : "m-dot"));
+    svg.append(dot(x, up(panel, radius, row), radius, at !== null && within[number] <= at ? "m-past" : "m-dot"));
   });
   beyond(svg, panel, radius, DOTS - within.length, forecast.horizon_a);
   return svg;
 }
 
-const height = (panel, radius, row) => panel.bottom - radius - 3 - row * (2 * radius + 1);
+const up = (panel, radius, row) => panel.bottom - radius - 3 - row * (2 * radius + 1);
 
-/** Radius at which columns neither touch nor rise above the picture. */
-function fitting(panel, columns, beyondCount) {
-  const tallest = Math.max(1, Math.ceil(beyondCount / 2), ...columns.map((column) => columns.filter((other) => other === column).length));
-  const across = (panel.right - panel.left) / COLUMNS / 2;
-  return Math.min(11, across, (panel.bottom - panel.top) / tallest / 2 - 0.5);
+/** Dots of the tallest stack; those beyond the axis stand in two. */
+function stack(columns, beyondCount) {
+  return Math.max(1, Math.ceil(beyondCount / 2), ...columns.map((column) => columns.filter((other) => other === column).length));
 }
 
 /** The futures the axis does not reach stand hollow in a bin of their own. */
@@ -67,7 +69,7 @@ function beyond(svg, panel, radius, count, horizon) {
   svg.append(line([left, panel.bottom], [right, panel.bottom], "m-axis"));
   for (let number = 0; number < count; number += 1) {
     const x = middle + (number % 2 ? 1 : -1) * (radius + 1);
-    svg.append(dot(x, height(panel, radius, Math.floor(number / 2)), radius - 1, "m-hollow"));
+    svg.append(dot(x, up(panel, radius, Math.floor(number / 2)), radius - 1, "m-hollow"));
   }
   svg.append(text(middle, panel.bottom + 19, `> ${horizon}`, "quiet", "middle"), text(middle, panel.bottom + 38, `${count} in 20`, "", "middle"));
 }

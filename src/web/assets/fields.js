@@ -17,9 +17,9 @@ export const FIRST = Object.freeze({
 });
 
 /** The address fragment of settings: only what differs from the first values. */
-export function toQuery(settings) {
+export function toQuery(settings, all = FIRST) {
   const query = new URLSearchParams();
-  for (const [name, first] of Object.entries(FIRST)) {
+  for (const [name, first] of Object.entries(all)) {
     const value = settings[name];
     if (value !== first) query.set(name, typeof value === "boolean" ? Number(value) : value ?? "");
   }
@@ -27,9 +27,9 @@ export function toQuery(settings) {
 }
 
 /** Settings of an address fragment; what it does not name keeps its first value. */
-export function fromQuery(query) {
-  const settings = { ...FIRST };
-  for (const [name, first] of Object.entries(FIRST)) {
+export function fromQuery(query, all = FIRST) {
+  const settings = { ...all };
+  for (const [name, first] of Object.entries(all)) {
     if (!query.has(name)) continue;
     settings[name] = typed(query.get(name), first);
   }
@@ -99,7 +99,8 @@ const PLACES = [
   [/^seed/, "seed"], [/^horizon/, "horizon"],
 ];
 
-/** Name of the control that a key path belongs to, or null. */
-export function controlOf(field) {
+/** Name of the control that a problem is about, or null. The sizes of the tube are one key and several controls. */
+export function controlOf({ field, message }) {
+  if (field === "member.size_mm" && /\bwalls?\b/.test(message)) return "wall";
   return PLACES.find(([path]) => path.test(field ?? ""))?.[1] ?? null;
 }

@@ -23,7 +23,7 @@ export function html(name, properties = {}, ...children) {
 export function table(caption, head, rows) {
   const cell = (tag, scope) => (content) => html(tag, scope ? { scope } : {}, content instanceof Node ? content : String(content));
   const body = rows.map(([first, ...rest]) => html("tr", {}, cell("th", "row")(first), ...rest.map(cell("td"))));
-  return html("table", {}, html("caption", {}, caption), html("thead", {}, html("tr", {}, ...head.map(cell("th", "col")))), html("tbody", {}, ...body));
+  return html("table", {}, html("caption", {}, html("span", {}, caption)), html("thead", {}, html("tr", {}, ...head.map(cell("th", "col")))), html("tbody", {}, ...body));
 }
 
 /** A sample of the key: a line, a fill or a dot of a class. */

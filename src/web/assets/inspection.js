@@ -2,11 +2,12 @@
 
 import { chooseGrade } from "./gradechart.js";
 import { html } from "./figure.js";
+import { metric, unitOf } from "./units.js";
 
 const INPUTS = [
   ["date", "Date", { type: "date", required: true }],
   ["location", "Where on the member, such as run or node 2", { type: "text", value: "run", maxLength: 100 }],
-  ["wall_mm", "Wall left [mm], where it was measured", { type: "number", step: "any" }],
+  ["wall_mm", "Wall left, where it was measured", { type: "number", step: "any" }, "length"],
   ["gauge", "Measured with", { type: "text", maxLength: 100 }],
   ["inspector", "Code of the inspector, no name", { type: "text", maxLength: 40 }],
   ["remark", "Remark, no names of people", { type: "text", maxLength: 1000 }],
@@ -14,7 +15,7 @@ const INPUTS = [
 
 /** The form; `done` runs after an inspection was stored. */
 export function inspectionForm(path, record, done) {
-  const fields = INPUTS.map(([name, words, properties]) => html("div", {}, html("label", { htmlFor: `seen-${name}` }, words), html("input", { id: `seen-${name}`, name, "aria-describedby": `seen-${name}-problem`, ...properties })));
+  const fields = INPUTS.map(field);
   const grades = html("fieldset", {}, html("legend", {}, "Grade of rust, ISO 4628-3: which picture is most like it?"), ...chooseGrade("grade"), html("p", { class: "hint" }, "Own drawings with the nominal rusted area of each grade; the pictures of the standard decide."));
   const cleaned = html("label", { class: "tick" }, html("input", { type: "checkbox", name: "cleaned_and_sound" }), "The place was cleaned and found sound");
   const said = html("p", { role: "status" });
@@ -33,12 +34,19 @@ export function inspectionForm(path, record, done) {
   return html("section", { class: "panel", id: "inspection" }, html("h2", {}, "Add an inspection"), form);
 }
 
+/** A field with its label; of a quantity with the unit chosen for the page. */
+function field([name, words, properties, kind]) {
+  const id = `seen-${name}`;
+  const unit = kind ? [" [", html("span", { "data-unit": kind }, unitOf(kind)), "]"] : [];
+  return html("div", {}, html("label", { htmlFor: id }, words, ...unit), html("input", { id, name, "aria-describedby": `${id}-problem`, ...properties }));
+}
+
 /** What was entered; empty fields are left out. */
 function entered(form) {
   const body = {};
-  for (const [name, , { type }] of INPUTS) {
+  for (const [name, , { type }, kind] of INPUTS) {
     const text = form.elements[name].value.trim();
-    if (text !== "") body[name] = type === "number" ? Number(text) : text;
+    if (text !== "") body[name] = type === "number" ? metric(Number(text), kind) : text;
   }
   const grade = form.elements.grade.value;
   if (grade) body.grade = grade;

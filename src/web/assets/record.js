@@ -66,6 +66,7 @@ async function guarded(host, show) {
 function tokenForm() {
   const word = html("input", { type: "password", id: "token", autocomplete: "off" });
   const form = html("form", { class: "panel" }, html("h1", { tabIndex: -1 }, "The record is guarded"), html("label", { htmlFor: "token" }, "Token the server was started with"), word, html("p", {}, html("button", { class: "main" }, "Open")));
+  if (token) form.append(html("p", { class: "problem", role: "alert" }, "That is not the token."));
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     token = word.value;

@@ -49,6 +49,12 @@ export function text(x, y, words, style = "", anchor = "start") {
   return mark("text", { x, y, class: style, "text-anchor": anchor }, String(words));
 }
 
+/** Words cut to a width [px], by the usual width of a letter; the table beside the picture has them whole. */
+export function fitting(words, width) {
+  const most = Math.max(4, Math.floor(width / 7));
+  return words.length > most ? `${words.slice(0, most - 1).trimEnd()}…` : words;
+}
+
 /** A straight line. */
 export function line([x1, y1], [x2, y2], style) {
   return mark("line", { x1, y1, x2, y2, class: style });

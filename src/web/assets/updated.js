@@ -4,21 +4,20 @@ import { sample, table } from "./figure.js";
 import { ageAxis, ageMark, area, calendarAxis, curve, leftAxis, plot, sheet, yearly } from "./svg.js";
 import { ageToday, decimalYear } from "./words.js";
 
-const HEADING = "Probability of having reached the rework point, before and after";
+const HEADING = "Probability of having reached the rework point";
 
 export const updated = { heading: HEADING, key, draw, table: numbers };
 
-function key() {
-  return [
-    sample("line", "m-line", "after the inspections"), sample("fill", "m-band", "its 5–95 %"),
-    sample("line", "m-ghost", "before"), sample("line", "m-prior", "its 5–95 %"), sample("line", "m-at", "today"),
-  ];
+function key({ forecast }) {
+  const entries = [sample("line", "m-line", forecast.prior ? "after the inspections" : "all histories together"), sample("fill", "m-band", "its 5–95 %")];
+  if (forecast.prior) entries.push(sample("line", "m-ghost", "before"), sample("line", "m-prior", "its 5–95 %"));
+  return [...entries, sample("line", "m-at", "today")];
 }
 
 function draw(width, { forecast }) {
   const height = 330;
   const registration = decimalYear(forecast.first_registration);
-  const svg = sheet(width, height, HEADING, "The band after the inspections is drawn over the band before them.");
+  const svg = sheet(width, height, HEADING, forecast.prior ? "The band after the inspections is drawn over the band before them." : "Nothing has been seen yet.");
   const panel = plot({ left: 48, right: width - 16, top: 40, bottom: height - 48, across: [0, forecast.horizon_a], up: [0, 1] });
   svg.append(area(yearly(panel, forecast.band, (row) => row.high), yearly(panel, forecast.band, (row) => row.low), "m-band"));
   leftAxis(svg, panel, [0, 0.25, 0.5, 0.75, 1], (share) => `${100 * share} %`);

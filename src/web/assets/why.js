@@ -4,8 +4,8 @@ import { askJson, renewed, superseded } from "./api.js";
 import { fill } from "./controls.js";
 import { toCase } from "./fields.js";
 import { place, sample, table } from "./figure.js";
-import { box, line, plot, sheet, text, ticks, leftAxis, bottomAxis, roomFor } from "./svg.js";
-import { percent, signed } from "./words.js";
+import { box, fitting, line, plot, sheet, text, ticks, leftAxis, bottomAxis, roomFor } from "./svg.js";
+import { percent, signed, thousands } from "./words.js";
 
 const ROW = 48;
 const HEADING = "From the median age at rework of the first to that of the second";
@@ -25,7 +25,7 @@ export function prepareWhy(page, entries) {
     words.textContent = "Working it out …";
     try {
       const body = { a: { ...toCase(a.settings), title: a.name }, b: { ...toCase(b.settings), title: b.name } };
-      const answer = await askJson("explain", { body, query: page.run(page.state.settings, page.QUICK), signal: renewed("why") });
+      const answer = await askJson("explain", { body, query: page.run(page.state.settings, null), signal: renewed("why") });
       words.textContent = answer.words;
       host.hidden = false;
       show({ answer, names: [a.name, b.name] });
@@ -84,22 +84,26 @@ function range(answer) {
 
 function end(svg, panel, top, name, median, beyond) {
   const x = panel.x(median);
-  svg.append(text(panel.left, top + 16, name, "strong"), text(panel.right, top + 16, `${beyond ? "> " : ""}${median.toFixed(1)} years`, "strong", "end"));
+  const isRight = x > (panel.left + panel.right) / 2;
+  const years = text(x + (isRight ? -9 : 9), top + 36, `${beyond ? "> " : ""}${median.toFixed(1)} years`, "strong halo", isRight ? "end" : "start");
+  svg.append(text(panel.left, top + 16, fitting(name, panel.right - panel.left), "strong halo"), years);
   svg.append(box(x - 2.5, top + 23, 5, 16, "m-end"));
 }
 
 function step(svg, panel, top, at, part) {
   const [x, to] = [panel.x(at), panel.x(at + part.years)];
   const y = top + 31;
-  const said = `${signed(part.years)} (${signed(part.span_a[0])} to ${signed(part.span_a[1])})`;
-  svg.append(text(panel.left, top + 16, part.title), text(panel.right, top + 16, said, "", "end"));
+  const span = panel.right - panel.left < 420 ? "" : ` (${signed(part.span_a[0])} to ${signed(part.span_a[1])})`;
   svg.append(line([x, y - ROW + 8], [x, y - 8], "m-hair"));
+  svg.append(text(panel.left, top + 16, part.title, "halo"), text(panel.right, top + 16, `${signed(part.years)}${span}`, "halo", "end"));
   svg.append(box(Math.min(x, to), y - 8, Math.max(1, Math.abs(to - x)), 16, part.years >= 0 ? "m-more" : "m-less"));
-  const [low, high] = part.span_a.map((years) => panel.x(at + years));
-  svg.append(line([low, y], [high, y], "m-axis"), line([low, y - 4], [low, y + 4], "m-axis"), line([high, y - 4], [high, y + 4], "m-axis"));
+  // Alone a factor could take off more years than there are: the line then ends at the edge, without its cap.
+  const [low, high] = part.span_a.map((years) => Math.max(panel.left, panel.x(at + years)));
+  svg.append(line([low, y], [high, y], "m-axis"));
+  for (const cap of [low, high]) if (cap > panel.left) svg.append(line([cap, y - 4], [cap, y + 4], "m-axis"));
 }
 
 function numbers({ answer }) {
   const rows = answer.contributions.map((part) => [part.title, signed(part.years), `${signed(part.span_a[0])} to ${signed(part.span_a[1])}`, part.standard_error_a.toFixed(2), percent(Math.abs(part.probability))]);
-  return table(`${answer.cars} cars of ${answer.histories} histories on the same luck`, ["What differs", "Years", "Alone", "Computed to ±", "Rework by then, change"], rows);
+  return table(`${answer.cars} cars, ${thousands(answer.histories)} histories on the same luck`, ["What differs", "Years", "Alone", "Computed to ±", "Rework by then, change"], rows);
 }

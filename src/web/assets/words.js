@@ -29,9 +29,9 @@ export function age(years, error = 0) {
 
 /** A share in whole per cent, open at both ends: a sample never proves "never" or "always". */
 export function percent(share) {
-  if (share < 0.01) return "< 1 %";
-  if (share > 0.99) return "> 99 %";
-  return `${(100 * share).toFixed(0)} %`;
+  if (share < 0.01) return "<\u00a01\u00a0%";
+  if (share > 0.99) return ">\u00a099\u00a0%";
+  return `${(100 * share).toFixed(0)}\u00a0%`;
 }
 
 /** A share out of twenty. */

@@ -1,0 +1,143 @@
+// What is worth doing, and what does it cost? Prices typed here, options weighed by the server in the same histories.
+
+import { ageRead } from "./answer.js";
+import { askJson, renewed, superseded } from "./api.js";
+import { toCase, typed } from "./fields.js";
+import { html, place, sample, table } from "./figure.js";
+import { ageAxis, area, curve, leftAxis, plot, sheet, text, ticks } from "./svg.js";
+import { age, percent, thousands } from "./words.js";
+
+/** Prices in one currency that is never named; placeholders, no price list. */
+export const PRICES = Object.freeze({
+  price_rework: 1300, price_coat: 150, price_wax: 60, price_rinse: 8, price_late: 150, price_stand: 0, price_better: 600, better: "garage_tight", keep_years: 15, interest: 3,
+});
+
+const FIELDS = [
+  ["price_rework", "A rework: out, blasted, coated, back in"], ["price_coat", "A coat brushed over the rust"],
+  ["price_wax", "Wax film, a year"], ["price_rinse", "Rinsing once"], ["price_late", "Each year a rework comes late"],
+  ["price_stand", "Where it stands now, a year"], ["price_better", "The other place, a year"],
+  ["keep_years", "Car is kept for [years]"], ["interest", "Interest above inflation [%]"],
+];
+// Key paths of a costs file and the field each belongs to.
+const PLACES = [
+  [/keep_years/, "keep_years"], [/discount/, "interest"], [/over_rust/, "price_coat"], [/wax/, "price_wax"], [/wash/, "price_rinse"],
+  [/late/, "price_late"], [/storage/, "price_better"], [/costs/, "price_rework"],
+];
+const HEIGHT = 290;
+const HEADING = "Mean cost by the age at which the rework is done";
+const form = document.getElementById("decide-form");
+const said = document.getElementById("decide-words");
+const options = document.getElementById("options");
+const host = document.getElementById("picture-costs");
+let page = null;
+let show = null;
+
+/** Makes the form and wires it. */
+export function prepareDecide(shared) {
+  page = shared;
+  show = place(host, { heading: HEADING, key, draw, table: numbers });
+  host.hidden = true;
+  const field = ([name, words]) => html("div", {}, html("label", { htmlFor: name }, words), html("input", { id: name, name, type: "number", min: "0", step: "any", "aria-describedby": `${name}-problem` }));
+  const others = page.lists().arrangements.filter(([key]) => key !== "unknown").map(([value, name]) => html("option", { value }, name));
+  const better = html("div", {}, html("label", { htmlFor: "better" }, "Another place to stand"), html("select", { id: "better", name: "better" }, ...others));
+  form.replaceChildren(html("div", { class: "pair" }, ...FIELDS.map(field), better), html("p", {}, html("button", {}, "What is worth doing?")));
+  form.addEventListener("input", ({ target }) => {
+    page.state.prices = { ...page.state.prices, [target.name]: typed(target.value, PRICES[target.name]) };
+    page.writeAddress();
+  });
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    ask();
+  });
+}
+
+/** Shows the prices of the address. */
+export function showPrices() {
+  for (const field of form.querySelectorAll("[name]")) field.value = page.state.prices[field.name] ?? "";
+}
+
+/** Prices as a costs file has them; the price of a rework is one amount here. */
+function costs({ stands }, prices) {
+  return {
+    keep_years: prices.keep_years, discount_rate_pct: prices.interest,
+    removal: prices.price_rework, blast_and_coat: 0, parts: 0,
+    over_rust_coat: prices.price_coat, wax_per_year: prices.price_wax, wash_each: prices.price_rinse, late_penalty: prices.price_late,
+    storage_per_year: { [prices.better]: prices.price_better, ...(stands === "unknown" ? {} : { [stands]: prices.price_stand }) },
+  };
+}
+
+async function ask() {
+  const { settings, prices } = page.state;
+  clear();
+  const absent = FIELDS.filter(([name]) => prices[name] === null);
+  absent.forEach(([name]) => complain(name, "a number is needed here"));
+  if (absent.length > 0) return;
+  said.textContent = "Working it out …";
+  const body = { case: toCase(settings), costs: costs(settings, prices), at_age_a: Math.min(59, ageRead()) };
+  const signal = renewed("decide");
+  try {
+    for (const histories of [page.QUICK, null]) {
+      showAnswer(await askJson("decide", { body, query: page.run(settings, histories), signal }), histories !== null);
+    }
+  } catch (error) {
+    if (superseded(error)) return;
+    host.hidden = true;
+    options.replaceChildren();
+    said.textContent = "";
+    complain(PLACES.find(([path]) => path.test(error.field ?? ""))?.[1], error.inWords?.() ?? error.message);
+  }
+}
+
+function showAnswer(answer, coarse) {
+  said.textContent = inWords(answer);
+  const row = (one) => [one.title, thousands(one.mean_present_cost), `${thousands(one.net_present_cost.p05)} to ${thousands(one.net_present_cost.p95)}`, thousands(one.equivalent_annual_cost), percent(one.cheapest_share)];
+  const rows = [...answer.options].sort((a, b) => a.mean_present_cost - b.mean_present_cost).map(row);
+  const caption = `${coarse ? "Quick look" : "Full answer"}: ${thousands(answer.histories)} histories, the same luck for all. Costs as of the day of the decision, with interest.`;
+  options.replaceChildren(table(caption, ["Option", "Mean", "5 to 95 %", "A year", "Cheapest in"], rows));
+  host.hidden = false;
+  show(answer);
+}
+
+/** Which option costs least, when a rework would, and what is not counted. */
+function inWords({ options: all, best_rework_age_a: best, from_age_a: from, keep_a: keep, flags }) {
+  const cheapest = all.reduce((a, b) => (b.mean_present_cost < a.mean_present_cost ? b : a));
+  let rework = "No rework pays within that time.";
+  if (best !== null) rework = `With a date for the rework set beforehand, ${best - from < 0.5 ? "now" : `${age(best)} of age`} would cost least.`;
+  const counted = flags.map((flag) => `${flag[0].toUpperCase()}${flag.slice(1)}.`).join(" ");
+  return `From ${age(from)} of age on, with the car kept for ${keep} years, “${cheapest.title}” costs least in the mean. ${rework} ${counted}`;
+}
+
+const key = () => [sample("line", "m-line", "mean present cost"), sample("fill", "m-band", "5–95 % of all histories")];
+
+function draw(width, answer) {
+  const series = answer.cost_by_rework_age;
+  const most = Math.max(1, ...series.map((row) => row.p95));
+  const svg = sheet(width, HEIGHT, HEADING, said.textContent);
+  const [first, last] = [series[0].age_a, series.at(-1).age_a];
+  const panel = plot({ left: 62, right: width - 16, top: 28, bottom: HEIGHT - 48, across: [first, Math.max(last, first + 1)], up: [0, most * 1.05] });
+  const points = (read) => series.map((row) => [panel.x(row.age_a), panel.y(read(row))]);
+  svg.append(text(2, 14, "Present cost", "quiet"), area(points((row) => row.p95), points((row) => row.p05), "m-band"));
+  leftAxis(svg, panel, ticks(panel.up, 4), thousands);
+  ageAxis(svg, panel);
+  svg.append(curve(points((row) => row.mean), "m-line"));
+  return svg;
+}
+
+function numbers(answer) {
+  const rows = answer.cost_by_rework_age.map((row) => [row.age_a, ...[row.mean, row.p05, row.p95].map(thousands)]);
+  return table("Present cost by age at rework", ["Age [years]", "Mean", "5 %", "95 %"], rows);
+}
+
+function clear() {
+  for (const field of form.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
+  for (const words of form.querySelectorAll(".problem")) words.remove();
+}
+
+function complain(name, words) {
+  const field = name && form.elements[name];
+  const complaint = html("p", { class: "problem", role: "alert" }, words);
+  if (!field) return form.append(complaint);
+  field.setAttribute("aria-invalid", "true");
+  complaint.id = `${name}-problem`;
+  field.after(complaint);
+}

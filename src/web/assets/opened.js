@@ -1,0 +1,68 @@
+// How does the case of a car become settings of the page? And what of it has no control here?
+
+import { FIRST, toCase } from "./fields.js";
+import { decimalYear } from "./words.js";
+
+// What a case means where it says nothing.
+const USUAL = { "member.yield_n_mm2": 355, "member.corners": "cold_formed", "coating.inside": "bare", "coating.wax_over": false };
+
+/** Settings that come nearest to a case, and the key paths of what they leave out. */
+export function opened(given) {
+  const told = aged(given);
+  const settings = { ...FIRST, ...car(told), ...climate(told.climate), ...driving(told.use), ...storage(told.storage), ...coating(told.coating), ...coat(told.treatment) };
+  const kept = leaves(toCase(settings));
+  const left = [...leaves(told)].filter(([path, value]) => value !== (kept.get(path) ?? USUAL[path])).map(([path]) => path);
+  return { settings, left };
+}
+
+/** The case with ages in place of dates of gradings and treatments. */
+function aged(given) {
+  const birth = decimalYear(given.first_registration);
+  const one = ({ date, ...rest }) => (date ? { ...rest, age_a: Number((decimalYear(date) - birth).toFixed(2)) } : rest);
+  const told = structuredClone(given);
+  if (told.coating.condition) told.coating.condition = told.coating.condition.map(one);
+  if (told.treatment) told.treatment = told.treatment.map(one);
+  return told;
+}
+
+function car({ title, first_registration: registered, member }) {
+  const sizes = member.size_mm.split(/[x×]/i).map(Number);
+  return { title, registered, shape: member.tube, size: sizes[0], depth: sizes.length > 2 ? sizes[1] : FIRST.depth, wall: sizes.at(-1), nodes: member.nodes };
+}
+
+function climate({ sample, means, chloride_mg_m2_d: chloride, so2_mg_m2_d: so2 }) {
+  if (sample) return { climate: sample };
+  if (!means) return {};
+  return { climate: "own", own_temperature: means.temperature_c, own_humidity: means.humidity_pct, own_chloride: chloride, own_so2: so2 };
+}
+
+function driving({ days_per_week: days, winter_use: winter, salted_days: salted, wash }) {
+  const washed = typeof wash === "object" ? { wash: "every", wash_days: wash.every_days } : { wash };
+  return { days, winter, ...(typeof salted === "number" ? { salted: "own", salted_days: salted } : { salted }), ...washed };
+}
+
+/** The last stretch of storage, and the one before it. */
+function storage(stretches) {
+  const [last, before] = [stretches.at(-1), stretches.at(-2)];
+  if (!before) return { stands: last.arrangement };
+  return { stands: last.arrangement, moved: true, stood: before.arrangement, moved_on: last.from };
+}
+
+/** The coating with the last grading of it. */
+function coating({ system, inside = "bare", wax_over = false, condition = [] }) {
+  const grading = condition.at(-1);
+  const graded = grading ? { graded: true, grade: grading.grade, graded_part: grading.part, graded_at: grading.age_a } : {};
+  return { system, inside_wax: inside === "cavity_wax", wax_over, ...graded };
+}
+
+function coat(treatments = []) {
+  const brushed = treatments.find(({ kind }) => kind === "over_rust");
+  return brushed ? { coat: true, coat_at: brushed.age_a, coat_prep: brushed.preparation ?? "none" } : {};
+}
+
+/** Every value of a table by its key path. */
+function leaves(value, path = "", found = new Map()) {
+  if (typeof value !== "object" || value === null) return found.set(path, value);
+  for (const [key, inner] of Object.entries(value)) leaves(inner, Array.isArray(value) ? `${path}[${key}]` : path ? `${path}.${key}` : key, found);
+  return found;
+}
