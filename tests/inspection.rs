@@ -158,6 +158,20 @@ fn property_a_gauge_on_rough_rust_says_nearly_nothing() {
     assert!(thin < prior - 1.0 && (rough - prior).abs() < 1.0, "{prior} {thin} {rough}");
 }
 
+/// A nearly full wall read on a spot that nobody cleaned, twice: good news or none, but no thin wall under thick rust.
+#[test]
+fn property_a_full_wall_on_a_spot_left_as_it_was_is_no_alarm() {
+    let reading_mm = daily().member.tube.wall_mm() - 0.03;
+    let read = Finding { age_a: 6.0, spot: Spot::Run, seen: Seen::Wall { reading_mm, cleaned: false } };
+    let tenth = |findings: &[Finding]| updated(findings).forecast.time_to_rework_a.p10.unwrap();
+    let (prior, graded) = (tenth(&[]), tenth(&[run(6.0, 1)]));
+    let (once, twice) = (tenth(&[read]), tenth(&[run(6.0, 1), read, read]));
+    println!(
+        "1 in 10 by {prior:.1} a; a full wall {once:.1} a; Ri 1 {graded:.1} a, with two full walls {twice:.1} a"
+    );
+    assert!(once > prior - 0.5 && twice > graded - 0.5, "{prior} {once} {graded} {twice}");
+}
+
 /// A good grade just after an over-rust coat does not put rework off as the same grade without the coat does.
 #[test]
 fn property_a_grade_on_a_fresh_coat_says_little() {

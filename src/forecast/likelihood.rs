@@ -1,7 +1,8 @@
 //! How well do histories agree with what was seen on the car?
 //!
-//! Grades: [`Grading`] on the visible area. A wall reading is normal about the wall on a cleaned spot, and too thick by a
-//! lognormal amount on rust as it was; one in a hundred is a slip. "Cleaned and found sound" speaks of the deepest loss.
+//! Grades: [`Grading`] on the visible area. A wall reading is normal about the wall on a cleaned spot; on one left as it was
+//! it may be too thick by a lognormal amount, or read true where there was little rust; one in a hundred is a slip.
+//! "Cleaned and found sound" speaks of the deepest loss.
 //! Given a history, findings are independent. Priors: `shared/priors.csv`.
 
 use crate::coating::grading::Grading;
@@ -29,6 +30,7 @@ pub struct Likelihood {
     slip_share: f64,
     reading_sd_mm: f64,
     rough_mm: Prior,
+    smooth_share: f64,
     sound_loss_mm: f64,
 }
 
@@ -47,6 +49,7 @@ impl Likelihood {
             slip_share: priors.get("grading_slip_share")?.median(),
             reading_sd_mm: priors.get("wall_reading_sd_mm")?.median(),
             rough_mm: priors.get("wall_reading_rough_mm")?,
+            smooth_share: priors.get("wall_reading_smooth_share")?.median(),
             sound_loss_mm: 0.01 * priors.get("found_sound_loss_pct")?.median() * wall_mm,
         })
     }
@@ -149,13 +152,11 @@ impl Likelihood {
 
     /// Probability that a reading is at most `over_mm` thicker than the wall [-].
     fn reads_at_most(&self, over_mm: f64, cleaned: bool) -> f64 {
-        let careful = match (cleaned, self.rough_mm) {
-            (true, _) => cumulative(over_mm / self.reading_sd_mm),
-            (false, Prior::LogNormal { median, sd_ln }) if over_mm > 0.0 => {
-                cumulative(ln(over_mm / median) / sd_ln)
-            }
+        let rough = match self.rough_mm {
+            Prior::LogNormal { median, sd_ln } if over_mm > 0.0 => cumulative(ln(over_mm / median) / sd_ln),
             _ => 0.0,
         };
+        let careful = self.mixed(cleaned, cumulative(over_mm / self.reading_sd_mm), rough);
         (1.0 - self.slip_share).mul_add(careful, 0.5 * self.slip_share)
     }
 
@@ -178,14 +179,20 @@ impl Likelihood {
     /// Density of a reading that is `over_mm` thicker than the wall [1/mm].
     fn reading_density(&self, over_mm: f64, cleaned: bool) -> f64 {
         let bell = |z: f64, sd: f64| exp(-0.5 * z * z) / (SQRT_TAU * sd);
-        let careful = match (cleaned, self.rough_mm) {
-            (false, Prior::LogNormal { median, sd_ln }) if over_mm > 0.0 => {
+        let rough = match self.rough_mm {
+            Prior::LogNormal { median, sd_ln } if over_mm > 0.0 => {
                 bell(ln(over_mm / median) / sd_ln, sd_ln) / over_mm
             }
-            (false, _) => 0.0,
-            (true, _) => bell(over_mm / self.reading_sd_mm, self.reading_sd_mm),
+            _ => 0.0,
         };
+        let careful = self.mixed(cleaned, bell(over_mm / self.reading_sd_mm, self.reading_sd_mm), rough);
         (1.0 - self.slip_share).mul_add(careful, self.slip_share / READING_RANGE_MM)
+    }
+
+    /// Of a reading on smooth steel and one on rough rust, what a spot that was cleaned, or was not, leads to.
+    fn mixed(&self, cleaned: bool, smooth: f64, rough: f64) -> f64 {
+        let smooth_share = if cleaned { 1.0 } else { self.smooth_share };
+        smooth_share.mul_add(smooth, (1.0 - smooth_share) * rough)
     }
 
     /// Probability that a spot whose deepest loss is `deepest_mm` is called sound, or not [-].
