@@ -307,7 +307,7 @@ fn regress_forecast_in_words_with_files() {
 fn property_a_day_is_read_from_the_years_of_the_forecast() {
     const CASE: [&str; 4] = ["forecast", "demo/cases/street_daily.toml", "--histories", "32768"];
     let answer = with(&CASE, &["--on", "2019-05-01", "--format", "json"]).json();
-    // months have unlike lengths: a day of the year is told to about a third of a month
+    // a year of age has 365.25 days: the birthday falls up to a day off the whole year
     let close = |one: f64, two: f64| assert!((one - two).abs() < 0.01 * two.abs(), "{one} {two}");
     close(number(&answer, "/on/age_a"), 5.0);
     close(number(&answer, "/on/rework_reached"), number(&answer, "/band/4/pooled"));

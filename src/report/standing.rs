@@ -3,9 +3,11 @@
 use crate::error::{Error, Result};
 use crate::forecast::Forecast;
 use crate::forecast::outcome::{GradeShares, Spread};
+use crate::forecast::scenario::age_on;
 use crate::report::day;
 use crate::report::text::{loss, paragraph, spread};
-use crate::report::words::{decimal_year, frequency};
+use crate::report::words::frequency;
+use jiff::civil::Date;
 use serde::Serialize;
 
 /// A forecast on a day.
@@ -59,9 +61,12 @@ impl Standing {
     ///
     /// # Errors
     /// [`Error::Invalid`] for a day before first registration or beyond the horizon.
-    pub fn of(forecast: &Forecast, date: jiff::civil::Date) -> Result<Self> {
-        let (registered, horizon_a) = (&forecast.first_registration, forecast.horizon_a);
-        let age_a = decimal_year(&date.to_string())? - decimal_year(registered)?;
+    pub fn of(forecast: &Forecast, date: Date) -> Result<Self> {
+        let (registered, horizon_a) = (forecast.first_registration.as_str(), forecast.horizon_a);
+        let born: Date = registered
+            .parse()
+            .map_err(|_| Error::invalid("first registration", registered, "a date YYYY-MM-DD"))?;
+        let age_a = age_on(born, date);
         if !(0.0..=f64::from(horizon_a)).contains(&age_a) {
             let allowed = format!("a day from first registration, {registered}, to {horizon_a} a after it");
             return Err(Error::invalid("--on", date.to_string(), allowed));

@@ -49,7 +49,7 @@ pub(super) struct Inspection {
     /// Degree of rusting: Ri 0 to Ri 5 (ISO 4628-3) or D610 10 to D610 0 (ASTM D610)
     #[arg(long)]
     grade: Option<String>,
-    /// Wall reading [mm]
+    /// Wall reading [mm]; without `--cleaned` it may be too thick and says little
     #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     wall_mm: Option<String>,
     /// What the wall was read with

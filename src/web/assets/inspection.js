@@ -13,11 +13,14 @@ const INPUTS = [
   ["remark", "Remark, no names of people", { type: "text", maxLength: 1000 }],
 ];
 
+const CLEANED = [["", "left as it was"], ["true", "cleaned and found sound"], ["false", "cleaned, not sound"]];
+
 /** The form; `done` runs after an inspection was stored. */
 export function inspectionForm(path, record, done) {
   const fields = INPUTS.map(field);
   const grades = html("fieldset", {}, html("legend", {}, "Grade of rust, ISO 4628-3: which picture is most like it?"), ...chooseGrade("grade"), html("p", { class: "hint" }, "Own drawings with the nominal rusted area of each grade; the pictures of the standard decide."));
-  const cleaned = html("label", { class: "tick" }, html("input", { type: "checkbox", name: "cleaned_and_sound" }), "The place was cleaned and found sound");
+  const choices = CLEANED.map(([value, words]) => html("option", { value }, words));
+  const cleaned = html("div", {}, html("label", { htmlFor: "seen-cleaned_and_sound" }, "Was the place cleaned?"), html("select", { id: "seen-cleaned_and_sound", name: "cleaned_and_sound" }, ...choices), html("p", { class: "hint" }, "A wall read on a place left as it was may read too thick; the forecast then makes little of it."));
   const said = html("p", { role: "status" });
   const form = html("form", { noValidate: true }, html("div", { class: "pair" }, ...fields), grades, cleaned, html("p", {}, html("button", { class: "main" }, "Store the inspection")), said);
   form.elements.date.value = new Date().toISOString().slice(0, 10);
@@ -50,7 +53,8 @@ function entered(form) {
   }
   const grade = form.elements.grade.value;
   if (grade) body.grade = grade;
-  if (form.elements.cleaned_and_sound.checked) body.cleaned_and_sound = true;
+  const cleaned = form.elements.cleaned_and_sound.value;
+  if (cleaned !== "") body.cleaned_and_sound = cleaned === "true";
   return body;
 }
 
