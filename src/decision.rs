@@ -9,6 +9,7 @@ pub mod answer;
 pub mod cost;
 pub mod options;
 pub mod planned;
+pub mod planner;
 pub mod regret;
 pub mod replacement;
 pub mod visits;

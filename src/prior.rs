@@ -6,7 +6,7 @@
 //! three points (our choice: it needs no iteration and keeps the bits the same on every processor).
 
 use crate::error::{Error, Result};
-use crate::numeric::elementary::{exp, ln};
+use crate::numeric::elementary::{exp_alone, ln};
 use crate::reference;
 use std::collections::BTreeMap;
 
@@ -90,9 +90,9 @@ impl Prior {
         match *self {
             Self::Fixed(value) => value,
             Self::Normal { mean, sd } => sd.mul_add(z, mean),
-            Self::LogNormal { median, sd_ln } => median * exp(sd_ln * z),
+            Self::LogNormal { median, sd_ln } => median * exp_alone(sd_ln * z),
             Self::LogitNormal { median, sd_logit } => {
-                let odds = median / (1.0 - median) * exp(sd_logit * z);
+                let odds = median / (1.0 - median) * exp_alone(sd_logit * z);
                 odds / (1.0 + odds)
             }
         }

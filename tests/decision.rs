@@ -5,7 +5,8 @@
 
 use ferrowane::case::{costs, read_path};
 use ferrowane::decision::cost::{Interest, mean};
-use ferrowane::decision::planned::{Booked, PlannedVisit, REWORK, planned_visits};
+use ferrowane::decision::planned::{Booked, PlannedVisit, REWORK, settings_for};
+use ferrowane::decision::planner::Planning;
 use ferrowane::decision::regret::{Comparison, regrets};
 use ferrowane::decision::replacement::{
     CycleCosts, best_age, condition_age, critical_ratio, minimal_repair, run_to_end_rate, yearly_survival,
@@ -14,6 +15,7 @@ use ferrowane::decision::visits::{Due, EXACT_MOST, Job, Plan, plan};
 use ferrowane::decision::{Decision, decide};
 use ferrowane::forecast::Go;
 use ferrowane::forecast::scenario::{Scenario, Settings};
+use ferrowane::inspection::{Stake, prospect};
 use ferrowane::numeric::normal::quantile;
 use ferrowane::prior::Prior;
 use ferrowane::report::json::json;
@@ -57,7 +59,7 @@ fn closed_form_deferral_and_its_break_even() {
 fn closed_form_without_interest_money_only_adds_up() {
     let none = interest(0.0);
     assert_near(none.factor(17.0), 1.0, 1e-15);
-    assert_near(none.flow(2.0, 5.5), 3.5, 1e-15);
+    assert_near(none.flow(none.moment(2.0), none.moment(5.5)), 3.5, 1e-15);
     assert_near(none.equivalent_annual(300.0, 15.0), 20.0, 1e-12);
     assert_near(none.repeated(2.0, 5.0), 3.0, 1e-15);
     assert!(Interest::of_pct(-1.0).is_err() && Interest::of_pct(f64::NAN).is_err());
@@ -67,7 +69,11 @@ fn closed_form_without_interest_money_only_adds_up() {
 #[test]
 fn closed_form_a_flow_is_many_small_payments() {
     let three = interest(3.0);
-    assert_near(three.flow(2.0, 7.0), 1e-4 * three.factor(2.0) * three.repeated(1e-4, 5.0), 2e-4);
+    assert_near(
+        three.flow(three.moment(2.0), three.moment(7.0)),
+        1e-4 * three.factor(2.0) * three.repeated(1e-4, 5.0),
+        2e-4,
+    );
 }
 
 /// Barlow & Proschan (1965), ch. 4: Weibull shape, scale; cp, cf; T*, least rate, rate of running to failure.
@@ -320,24 +326,34 @@ fn property_shares_add_up_and_costs_are_ordered() {
     assert!(decision.visit_costs.plan <= decision.visit_costs.each_alone);
 }
 
-/// Visits alone are those of the whole decision; a booked rework is done in time, and one that is not to be is not.
+/// Visits planned over the histories of a prospect are those of the whole decision, which has histories of its own number:
+/// the same jobs in the same years, the saving within a few per cent. A booked rework is done in time, and one that is
+/// not to be is not.
 #[test]
-fn property_visits_alone_are_those_of_the_decision() {
+fn property_visits_of_a_prospect_are_those_of_the_decision() {
     let text =
         std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/costs.toml")).unwrap();
     let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
-    let settings = Settings { histories: 32_768, ..Settings::default() };
+    let settings = settings_for(&question, &Settings { histories: 32_768, ..Settings::default() });
     let scenario = demo("street_daily.toml");
-    let at = |booked: Booked| planned_visits(&scenario, &question, booked, &settings, &|_| Go::On).unwrap();
+    let planning = Planning::of(&scenario, &question).unwrap();
+    let stake = Stake { look_a: 4.0, by_a: 5.0, late_cost: 0.5 };
+    let planner = planning.planner(&settings).unwrap();
+    let (_, planner) = prospect(&scenario, &settings, stake, &|_| Go::On, planner).unwrap();
+    let at = |booked: Booked| planner.visits(booked);
     let rework_a = |visits: &[PlannedVisit]| {
         let with_rework = visits.iter().find(|visit| visit.jobs.iter().any(|job| job == REWORK));
         with_rework.map(|visit| visit.age_a)
     };
     let decision = decide(&scenario, &question, &settings, &|_| Go::On).unwrap();
     let open = at(Booked::Open);
-    assert_eq!(open, decision.visits);
+    let plan = |visits: &[PlannedVisit]| {
+        visits.iter().map(|visit| (visit.age_a, visit.jobs.clone())).collect::<Vec<_>>()
+    };
+    assert_eq!(plan(&open), plan(&decision.visits));
     let saved: f64 = open.iter().map(|visit| visit.saving).sum();
-    assert_near(saved, decision.visit_costs.each_alone - decision.visit_costs.plan, 1e-6);
+    let whole = decision.visit_costs.each_alone - decision.visit_costs.plan;
+    assert_near(saved, whole, 0.03 * whole);
     let best_a = rework_a(&open).unwrap();
     assert!(best_a > 5.0 && best_a < 14.0, "{best_a}");
     assert!(rework_a(&at(Booked::Within(1))).unwrap() <= 5.0);

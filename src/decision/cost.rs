@@ -5,7 +5,7 @@
 //! 30 % interest.
 
 use crate::error::{Result, in_range};
-use crate::numeric::elementary::{exp, ln};
+use crate::numeric::elementary::{exp, exp_alone, ln};
 use crate::prior::Prior;
 
 /// Yearly interest.
@@ -13,6 +13,23 @@ use crate::prior::Prior;
 pub struct Interest {
     /// Natural logarithm of one plus the rate [1/a].
     force_per_a: f64,
+}
+
+/// A time from the day of the decision, and what money paid then counts today.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Moment {
+    /// Time [a].
+    pub after_a: f64,
+    /// Present value of one unit paid then [-].
+    pub factor: f64,
+}
+
+impl Moment {
+    /// So much later than this.
+    #[must_use]
+    pub fn then(self, later: Self) -> Self {
+        Self { after_a: self.after_a + later.after_a, factor: self.factor * later.factor }
+    }
 }
 
 impl Interest {
@@ -34,18 +51,24 @@ impl Interest {
     /// Present value of one unit paid after a time [-]; nothing when that is infinite.
     #[must_use]
     pub fn factor(self, after_a: f64) -> f64 {
-        if after_a.is_infinite() { 0.0 } else { exp(-self.force_per_a * after_a) }
+        if after_a.is_infinite() { 0.0 } else { exp_alone(-self.force_per_a * after_a) }
+    }
+
+    /// A time and its factor.
+    #[must_use]
+    pub fn moment(self, after_a: f64) -> Moment {
+        Moment { after_a, factor: self.factor(after_a) }
     }
 
     /// Present value of a flow of one unit a year from one time to a later one [a].
     #[must_use]
-    pub fn flow(self, from_a: f64, until_a: f64) -> f64 {
-        if until_a <= from_a {
+    pub fn flow(self, from: Moment, until: Moment) -> f64 {
+        if until.after_a <= from.after_a {
             0.0
         } else if self.force_per_a > 0.0 {
-            (self.factor(from_a) - self.factor(until_a)) / self.force_per_a
+            (from.factor - until.factor) / self.force_per_a
         } else {
-            until_a - from_a
+            until.after_a - from.after_a
         }
     }
 

@@ -3,7 +3,7 @@
 //! The prices of a history are a function of run seed and history number, so every option of a history pays the same
 //! prices. Times are counted from the day of the decision.
 
-use crate::decision::cost::Interest;
+use crate::decision::cost::Moment;
 use crate::decision::options::{Choice, Pays, Prices, Question, Removal};
 use crate::decision::regret::Comparison;
 use crate::exposure::Kind;
@@ -38,6 +38,8 @@ pub(crate) struct Ledger<'a> {
     pub(crate) comparison: Comparison,
     /// Cost of a rework planned after so many steps; the last is none within the keeping time.
     pub(crate) planned: Vec<Planned>,
+    /// When that is: their discount is taken once, not in every history.
+    moments: Vec<Moment>,
     pub(crate) weight: f64,
     /// Weight in which the criterion is met before the day of the decision.
     pub(crate) overdue: f64,
@@ -67,20 +69,23 @@ struct Bill {
 /// When reworks fall due in one history, from the day of the decision.
 #[derive(Clone, Copy)]
 struct Course {
-    /// Until the criterion is met [a].
-    due_a: f64,
-    /// Life of a new coating [a].
-    life_a: f64,
+    /// When the criterion is met.
+    due: Moment,
+    /// Life of a new coating.
+    life: Moment,
 }
 
 impl<'a> Ledger<'a> {
     pub(crate) fn of(terms: Terms<'a>) -> Self {
         let steps = (terms.question.keep_a * STEPS_PER_A as f64).floor() as usize;
+        let interest = terms.question.interest;
+        let at_a = |step: usize| if step > steps { f64::INFINITY } else { step as f64 / STEPS_PER_A as f64 };
         let none = Planned { sum: 0.0, points: LogHistogram::octaves(-10, 34) };
         Self {
             terms,
             comparison: Comparison::of_options(terms.choices.len()),
             planned: vec![none; steps + 2],
+            moments: (0..steps + 2).map(|step| interest.moment(at_a(step))).collect(),
             weight: 0.0,
             overdue: 0.0,
             beyond_rework: 0.0,
@@ -106,24 +111,22 @@ impl Visit for Ledger<'_> {
     fn visit(&mut self, history: u64, ages_a: &[f64], weight: f64) {
         let question = self.terms.question;
         let bill = Bill::of(&question.prices, (self.terms.seed, history));
-        let from_now = |age: &f64| (age - question.now_a).max(0.0);
-        let due: Vec<f64> = ages_a.iter().map(from_now).collect();
-        let life_a = due.get(NOW).copied().unwrap_or(f64::INFINITY);
+        let due = |age: &f64| question.interest.moment((age - question.now_a).max(0.0));
+        let due: Vec<Moment> = ages_a.iter().map(due).collect();
+        let never = question.interest.moment(f64::INFINITY);
+        let life = due.get(NOW).copied().unwrap_or(never);
         let choices = self.terms.choices.iter().zip(&due);
-        let costs: Vec<f64> = choices
-            .map(|(choice, due_a)| cost(question, choice, &bill, Course { due_a: *due_a, life_a }))
-            .collect();
+        let costs: Vec<f64> =
+            choices.map(|(choice, due)| cost(question, choice, &bill, Course { due: *due, life })).collect();
         self.comparison.count(&costs, weight);
-        let course = Course { due_a: due.first().copied().unwrap_or(f64::INFINITY), life_a };
-        let last = self.planned.len() - 1;
-        for (step, planned) in self.planned.iter_mut().enumerate() {
-            let at_a = if step == last { f64::INFINITY } else { step as f64 / STEPS_PER_A as f64 };
-            let cost = planned_cost(question, &bill, course, at_a);
+        let course = Course { due: due.first().copied().unwrap_or(never), life };
+        for (planned, at) in self.planned.iter_mut().zip(&self.moments) {
+            let cost = planned_cost(question, &bill, course, *at);
             planned.sum += weight * cost;
             planned.points.add(cost, weight);
         }
         self.weight += weight;
-        self.beyond_rework += if life_a < LEAST_LIFE_A { weight } else { 0.0 };
+        self.beyond_rework += if life.after_a < LEAST_LIFE_A { weight } else { 0.0 };
         self.overdue += if ages_a.first().is_some_and(|age| *age < question.now_a) { weight } else { 0.0 };
         self.coat_pays += if self.coat_pays(&bill, ages_a) { weight } else { 0.0 };
     }
@@ -170,32 +173,34 @@ impl Bill {
 /// Present cost of an option in a history.
 fn cost(question: &Question, choice: &Choice, bill: &Bill, course: Course) -> f64 {
     let Question { interest, keep_a, .. } = *question;
+    let due_a = course.due.after_a;
     let yearly = |until_a: f64| interest.repeated(1.0, until_a.min(keep_a));
     let storage = choice.storage.map_or(0.0, |place| bill.storage_per_year[place]);
-    let first_a = if choice.pays == Pays::Rework { 0.0 } else { course.due_a };
+    let first = if choice.pays == Pays::Rework { interest.moment(0.0) } else { course.due };
     let own = match choice.pays {
         Pays::Nothing | Pays::Rework => 0.0,
         Pays::OverRust(None) => bill.over_rust_coat,
         Pays::OverRust(Some(every_a)) => {
             // the first coat is paid at once, whatever is found afterwards
-            bill.over_rust_coat * interest.repeated(every_a, course.due_a.min(keep_a)).max(1.0)
+            bill.over_rust_coat * interest.repeated(every_a, due_a.min(keep_a)).max(1.0)
         }
-        Pays::Wax => bill.wax_per_year * yearly(course.due_a).max(1.0),
+        Pays::Wax => bill.wax_per_year * yearly(due_a).max(1.0),
         Pays::Washes(per_a) => bill.wash_each * per_a * yearly(keep_a),
     };
-    own + storage * yearly(keep_a) + bill.rework * reworks(interest, (first_a, course.life_a), keep_a)
+    own + storage * yearly(keep_a) + bill.rework * reworks((first, course.life), keep_a)
 }
 
 /// Present cost of one rework planned for a time, whatever the state of the member, and of later ones when due.
-fn planned_cost(question: &Question, bill: &Bill, course: Course, at_a: f64) -> f64 {
+fn planned_cost(question: &Question, bill: &Bill, course: Course, at: Moment) -> f64 {
     let Question { interest, keep_a, .. } = *question;
-    let late = bill.late_penalty * interest.flow(course.due_a, at_a.min(keep_a));
-    late + bill.rework * reworks(interest, (at_a, course.life_a), keep_a)
+    let until = if at.after_a < keep_a { at } else { interest.moment(keep_a) };
+    let late = bill.late_penalty * interest.flow(course.due, until);
+    late + bill.rework * reworks((at, course.life), keep_a)
 }
 
 /// Present value of a rework of one unit at a first time, and of a second one after the life of the new coating where
 /// that is one, within the keeping time [-].
-fn reworks(interest: Interest, (first_a, life_a): (f64, f64), keep_a: f64) -> f64 {
-    let paid = |at_a: f64| if at_a < keep_a { interest.factor(at_a) } else { 0.0 };
-    paid(first_a) + if life_a < LEAST_LIFE_A { 0.0 } else { paid(first_a + life_a) }
+fn reworks((first, life): (Moment, Moment), keep_a: f64) -> f64 {
+    let paid = |at: Moment| if at.after_a < keep_a { at.factor } else { 0.0 };
+    paid(first) + if life.after_a < LEAST_LIFE_A { 0.0 } else { paid(first.then(life)) }
 }

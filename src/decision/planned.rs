@@ -1,14 +1,11 @@
 //! What does a rework cost that is planned today for an age, and which jobs are done in the same visit?
 
 use crate::decision::cost::mean;
-use crate::decision::ledger::{Ledger, NOW, STEPS_PER_A, Terms};
-use crate::decision::options::{Question, choices};
+use crate::decision::ledger::{Ledger, STEPS_PER_A};
+use crate::decision::options::Question;
 use crate::decision::regret::point;
 use crate::decision::visits::{Due, Job, Plans, plan};
-use crate::error::Result;
-use crate::forecast::paired::{Known, paired_with};
-use crate::forecast::scenario::{Scenario, Settings};
-use crate::forecast::{Go, Progress};
+use crate::forecast::scenario::Settings;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -75,30 +72,9 @@ impl Booked {
     }
 }
 
-/// Visits of [`crate::decision::decide`] without weighing its other options; `watch` as there.
-///
-/// # Errors
-/// Those of [`crate::decision::decide`].
-pub fn planned_visits(
-    scenario: &Scenario,
-    question: &Question,
-    booked: Booked,
-    settings: &Settings,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
-) -> Result<Vec<PlannedVisit>> {
-    let question = &question.clone().checked()?;
-    let settings = settings_for(question, settings);
-    let mut choices = choices(scenario, question)?;
-    // the age at which it is due, and the life of a new coating, are all that a planned rework needs
-    choices.truncate(NOW + 1);
-    let scenarios: Vec<&Scenario> = choices.iter().map(|choice| &choice.scenario).collect();
-    let terms = Terms { question, choices: &choices, seed: settings.seed };
-    let (_, ledger) = paired_with(&scenarios, Known::OfFirst, &settings, watch, &|| Ledger::of(terms))?;
-    Ok(visits(question, &Curve::of(question, &ledger), booked).0)
-}
-
 /// Settings whose horizon holds the keeping time.
-pub(super) fn settings_for(question: &Question, settings: &Settings) -> Settings {
+#[must_use]
+pub fn settings_for(question: &Question, settings: &Settings) -> Settings {
     let end_a = (question.now_a + question.keep_a).ceil() as u32;
     Settings { horizon_a: settings.horizon_a.max(end_a), ..*settings }
 }

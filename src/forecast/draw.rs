@@ -20,8 +20,8 @@ use crate::exposure::{Exposure, Situation};
 use crate::forecast::draw::place::{ARRANGEMENT_FROM, EFFECTS_FROM, Effect, Input, MIXTURES};
 use crate::forecast::draw::priors::DrawPriors;
 use crate::forecast::scenario::Scenario;
-use crate::numeric::elementary::{exp, ln};
-use crate::numeric::normal::{cumulative, quantile};
+use crate::numeric::elementary::{exp, exp_each, ln};
+use crate::numeric::normal::{cumulative, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
 use crate::prior::Prior;
 use rand_distr::{Distribution, Open01};
@@ -252,8 +252,8 @@ impl<'a> Inputs<'a> {
     pub fn stretches(&self, z: &[f64; DIMENSIONS], (seed, index): (u64, u64)) -> Result<Vec<StretchDraw>> {
         let mut generator = stream(seed, Purpose::Drives, index);
         let days = self.scenario.climate.series.temperature_c.len() / 24;
-        let mut normal = || quantile(Open01.sample(&mut generator));
-        let drives: Vec<f64> = (0..days).map(|_| normal()).collect();
+        let mut drives: Vec<f64> = (0..days).map(|_| Open01.sample(&mut generator)).collect();
+        quantile_each(&mut drives);
         let mut chloride_start = 0.0;
         let mut stretches = Vec::with_capacity(self.scenario.stretches.len());
         for (number, stretch) in self.scenario.stretches.iter().enumerate() {
@@ -344,7 +344,9 @@ impl<'a> Inputs<'a> {
         let calendar = self.weather.days.calendar(&situation.driving, salted_days);
         let median = priors.salt_per_drive.value(at(Input::SaltPerDrive));
         let spread = priors.salt_per_drive_spread.value(at(Input::SaltPerDriveSpread));
-        let taken: Vec<f64> = drives.iter().map(|z| median * exp(spread * z)).collect();
+        let mut factors: Vec<f64> = drives.iter().map(|z| spread * z).collect();
+        exp_each(&mut factors);
+        let taken: Vec<f64> = factors.iter().map(|factor| median * factor).collect();
         let run = |settings| expose(&self.weather, settings, &underside, (&calendar, &taken), &self.response);
         let exposure = run(&settings);
         // in the open air a form stands on its own ground

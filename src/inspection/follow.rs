@@ -6,7 +6,7 @@
 //! the forecast.
 
 use crate::error::Result;
-use crate::forecast::draw::Draw;
+use crate::forecast::draw::{DIMENSIONS, Draw, StretchRate};
 use crate::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
 use crate::forecast::run::{Car, DRAWS, Points, Pool};
 use crate::forecast::scenario::Settings;
@@ -35,6 +35,21 @@ pub struct Followed<'a> {
     pub ages_a: &'a Lane,
     /// Their weights [-].
     pub weights: &'a Lane,
+    /// What they were computed from.
+    pub origin: Origin<'a>,
+}
+
+/// What a variant of the car needs to live through the same histories.
+#[derive(Clone, Copy)]
+pub struct Origin<'a> {
+    /// Number of the first of them; the others follow.
+    pub first_history: u64,
+    /// Standard normal numbers of their draw [-].
+    pub z: &'a [f64; DIMENSIONS],
+    /// Rates of its stretches of storage.
+    pub rates: &'a [StretchRate],
+    /// Their luck, by dimension [-].
+    pub luck: &'a [Lane],
 }
 
 /// Sums of one's own over the blocks; merged in a fixed order.
@@ -50,6 +65,20 @@ impl Visit for () {
     fn merge(&mut self, (): &Self) {}
 }
 
+impl<V: Visit> Visit for Option<V> {
+    fn visit(&mut self, followed: &Followed) {
+        if let Some(visitor) = self {
+            visitor.visit(followed);
+        }
+    }
+
+    fn merge(&mut self, next: &Self) {
+        if let (Some(mine), Some(theirs)) = (self, next) {
+            mine.merge(theirs);
+        }
+    }
+}
+
 impl<A: Visit, B: Visit> Visit for (A, B) {
     fn visit(&mut self, followed: &Followed) {
         self.0.visit(followed);
@@ -62,46 +91,91 @@ impl<A: Visit, B: Visit> Visit for (A, B) {
     }
 }
 
-/// The histories of some scramblings of the forecast with the likelihood of the findings as weights.
+/// Outer points of a scrambling of the forecast with the rates of their stretches: their hourly years are nearly all of
+/// its work.
+pub(super) struct Outer {
+    pub(super) points: Points,
+    /// By draw, then stretch.
+    pub(super) rates: Vec<Vec<StretchRate>>,
+}
+
+impl Outer {
+    /// Those of so many scramblings.
+    pub(super) fn all(
+        car: &Car,
+        settings: &Settings,
+        scramblings: std::ops::Range<usize>,
+    ) -> Result<Vec<Self>> {
+        scramblings.map(|number| Self::of(car, settings, number)).collect()
+    }
+
+    fn of(car: &Car, settings: &Settings, scrambling: usize) -> Result<Self> {
+        let points = Points::of(settings, scrambling)?;
+        let rates = |index: usize| -> Result<Vec<StretchRate>> {
+            Ok(car.stretches(&points, index, settings)?.iter().map(|stretch| stretch.rate).collect())
+        };
+        let rates = (0..DRAWS).into_par_iter().map(rates).collect::<Result<_>>()?;
+        Ok(Self { points, rates })
+    }
+}
+
+/// The first `blocks` blocks of each draw of some scramblings, with the likelihood of the findings as weights.
 pub(super) fn weigh<V: Visit>(
     car: &Car,
     settings: &Settings,
-    scramblings: std::ops::Range<usize>,
+    (outers, blocks): (&[Outer], usize),
     fresh: &V,
-) -> Result<(Pool, V)> {
-    let years = settings.horizon_a as usize;
-    let (mut pool, mut visitor) = (Pool::of_years(years), fresh.clone());
-    for number in scramblings {
-        let points = Points::of(settings, number)?;
-        let pieces = (0..DRAWS / PIECE)
+) -> (Pool, V) {
+    let (mut pool, mut visitor) = (Pool::of_years(settings.horizon_a as usize), fresh.clone());
+    for outer in outers {
+        let weigher = Weigher { car, outer, blocks, years: settings.horizon_a as usize };
+        let pieces: Vec<(Tally, V)> = (0..DRAWS / PIECE)
             .into_par_iter()
-            .map(|piece| {
-                let (mut tally, mut visitor) = (Tally::of_years(years), fresh.clone());
-                let mut block = Block::with_years(years);
-                for index in piece * PIECE..(piece + 1) * PIECE {
-                    let (draw, thresholds) = car.draw(&points, index, settings)?;
-                    tally.start_draw();
-                    for luck in &points.blocks {
-                        let (ages_a, weights) =
-                            car.count(&mut tally, &mut block, (&draw, &thresholds), (luck, None));
-                        visitor.visit(&Followed {
-                            block: &block,
-                            draw: &draw,
-                            ages_a: &ages_a,
-                            weights: &weights,
-                        });
-                    }
-                    tally.finish_draw(&draw.stretch_rates_um_per_a);
-                }
-                Ok((tally, visitor))
-            })
-            .collect::<Result<Vec<(Tally, V)>>>()?;
+            .map(|piece| weigher.piece(piece * PIECE..(piece + 1) * PIECE, fresh.clone()))
+            .collect();
         pool.add_scrambling(pieces.iter().map(|(tally, _)| tally));
         for (_, piece) in &pieces {
             visitor.merge(piece);
         }
     }
-    Ok((pool, visitor))
+    pool.histories = (outers.len() * DRAWS * blocks * LANES) as u64;
+    (pool, visitor)
+}
+
+struct Weigher<'a> {
+    car: &'a Car<'a>,
+    outer: &'a Outer,
+    blocks: usize,
+    years: usize,
+}
+
+impl Weigher<'_> {
+    fn piece<V: Visit>(&self, draws: std::ops::Range<usize>, mut visitor: V) -> (Tally, V) {
+        let Self { car, outer: Outer { points, rates }, .. } = self;
+        let mut tally = Tally::of_years(self.years);
+        let mut block = Block::with_years(self.years);
+        for index in draws {
+            let (z, rates) = (points.z(index), &rates[index]);
+            let draw = car.inputs.redraw(rates, &z, self.years);
+            let thresholds = car.thresholds(&draw);
+            let before = (points.scrambling * DRAWS + index) * points.blocks.len();
+            tally.start_draw();
+            for (number, luck) in points.blocks.iter().enumerate().take(self.blocks) {
+                let (ages_a, weights) = car.count(&mut tally, &mut block, (&draw, &thresholds), (luck, None));
+                let first_history = ((before + number) * LANES) as u64;
+                let origin = Origin { first_history, z: &z, rates, luck };
+                visitor.visit(&Followed {
+                    block: &block,
+                    draw: &draw,
+                    ages_a: &ages_a,
+                    weights: &weights,
+                    origin,
+                });
+            }
+            tally.finish_draw(&draw.stretch_rates_um_per_a);
+        }
+        (tally, visitor)
+    }
 }
 
 /// Particles of several samplers, each over a pool of its own.
@@ -166,13 +240,22 @@ impl Follower<'_> {
             let mut generator = stream(self.settings.seed, Purpose::Followers, first + number as u64);
             let mut uniform = move || generator.sample(Open01);
             let luck = self.luck(particle, &mut short, &mut uniform);
-            let draw = self.target.draw(particle, years);
+            let (z, rates) = self.target.origin(particle);
+            let draw = car.inputs.redraw(rates, &z, years);
             let thresholds = car.thresholds(&draw);
             tally.start_draw();
             let weights = [self.weight; LANES];
             let (ages_a, weights) =
                 car.count(&mut tally, &mut block, (&draw, &thresholds), (&luck, Some(&weights)));
-            visitor.visit(&Followed { block: &block, draw: &draw, ages_a: &ages_a, weights: &weights });
+            let first_history = (first + number as u64) * LANES as u64;
+            let origin = Origin { first_history, z: &z, rates, luck: &luck };
+            visitor.visit(&Followed {
+                block: &block,
+                draw: &draw,
+                ages_a: &ages_a,
+                weights: &weights,
+                origin,
+            });
             tally.finish_draw(&draw.stretch_rates_um_per_a);
         }
         (tally, visitor)

@@ -3,11 +3,11 @@
 //! The hourly year of a stretch of storage is nearly all of a draw's work, so its inputs are taken from the outer points of
 //! the forecast, ordered by the rate they lead to. Scatter of the form, coating, growth and the car's own luck move freely.
 
-use crate::error::Result;
 use crate::forecast::draw::{DIMENSIONS, Draw, StretchRate, is_free};
 use crate::forecast::kernel::{Block, LANES, Lane, Luck, dimensions, run_own_draws};
-use crate::forecast::run::{Car, DRAWS, Points};
+use crate::forecast::run::Car;
 use crate::forecast::scenario::Settings;
+use crate::inspection::follow::Outer;
 use crate::inspection::smc::{Particle, Target};
 use rayon::prelude::*;
 
@@ -22,32 +22,29 @@ pub(super) struct CarTarget<'a> {
 
 impl<'a> CarTarget<'a> {
     /// The pool of some scramblings of the forecast.
-    pub(super) fn of(
-        car: &'a Car<'a>,
-        settings: &Settings,
-        scramblings: std::ops::Range<usize>,
-    ) -> Result<Self> {
-        let points =
-            scramblings.map(|number| Points::outer_of(settings, number)).collect::<Result<Vec<_>>>()?;
-        let mut pool = (0..points.len() * DRAWS)
-            .into_par_iter()
-            .map(|number| {
-                let (points, index) = (&points[number / DRAWS], number % DRAWS);
-                let stretches = car.stretches(points, index, settings)?;
-                Ok((points.z(index), stretches.iter().map(|stretch| stretch.rate).collect()))
-            })
-            .collect::<Result<Vec<([f64; DIMENSIONS], Vec<StretchRate>)>>>()?;
+    pub(super) fn of(car: &'a Car<'a>, settings: &Settings, outers: &[Outer]) -> Self {
+        let places = |outer: &Outer| {
+            let places = outer.rates.iter().enumerate();
+            places.map(|(index, rates)| (outer.points.z(index), rates.clone())).collect::<Vec<_>>()
+        };
+        let mut pool: Vec<([f64; DIMENSIONS], Vec<StretchRate>)> = outers.iter().flat_map(places).collect();
         let last_a = car.likelihood.findings().iter().map(|finding| finding.age_a).fold(0.0, f64::max);
         let product = |rates: &[StretchRate]| rates.iter().map(|rate| rate.rate_um_per_a).product::<f64>();
         pool.sort_by(|a, b| product(&a.1).total_cmp(&product(&b.1)));
         let years = (last_a.floor() as usize + 1).min(settings.horizon_a as usize);
-        Ok(Self { car, pool, free: (0..DIMENSIONS).filter(|dimension| is_free(*dimension)).collect(), years })
+        Self { car, pool, free: (0..DIMENSIONS).filter(|dimension| is_free(*dimension)).collect(), years }
+    }
+
+    /// The numbers of a particle's draw [-], and the rates of its stretches.
+    pub(super) fn origin(&self, particle: &Particle) -> ([f64; DIMENSIONS], &[StretchRate]) {
+        let (mut z, rates) = (self.pool[particle.place].0, &self.pool[particle.place].1);
+        self.free.iter().zip(&particle.z).for_each(|(dimension, value)| z[*dimension] = *value);
+        (z, rates)
     }
 
     /// The draw of a particle over so many years.
     pub(super) fn draw(&self, particle: &Particle, years: usize) -> Draw {
-        let (mut z, rates) = (self.pool[particle.place].0, &self.pool[particle.place].1);
-        self.free.iter().zip(&particle.z).for_each(|(dimension, value)| z[*dimension] = *value);
+        let (z, rates) = self.origin(particle);
         self.car.inputs.redraw(rates, &z, years)
     }
 

@@ -6,7 +6,7 @@ use crate::forecast::run::{Car, Go, Pool, Progress, check};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{forecast, summary};
 use crate::inspection::evidence::{Evidence, Method};
-use crate::inspection::follow::{Followers, Visit, weigh};
+use crate::inspection::follow::{Followers, Outer, Visit, weigh};
 use crate::inspection::look::{LookValue, NextLook, Question};
 use crate::inspection::smc::{Cloud, Effort, temper};
 use crate::inspection::surprise::Surprises;
@@ -14,8 +14,11 @@ use crate::inspection::target::CarTarget;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Effective histories and effective draws of a scrambling of the trial below which particles are moved [-].
-const ENOUGH: (f64, f64) = (1000.0, 24.0);
+/// Effective histories and effective draws of a scrambling of the trial below which particles are moved [-]: of
+/// [`TRIAL`] blocks of 64 draws.
+const ENOUGH: (f64, f64) = (250.0, 24.0);
+/// Blocks of each draw in the trial [-].
+const TRIAL: usize = 1;
 
 /// A forecast with what was seen on the car. Serialised as the JSON of `forecast` with `prior` and `evidence`.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -55,10 +58,12 @@ fn in_short<S: serde::Serializer>(prior: &Forecast, serializer: S) -> std::resul
 /// How much work an update is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Work {
-    /// Independent samplers, at least 2 for a standard error [-].
+    /// Independent samplers, at least 1 [-].
     pub samplers: usize,
     /// Scramblings of 64 outer points in the pool of each [-].
     pub scramblings: usize,
+    /// Blocks of 64 histories of each outer point where weights will do, 1 to 4 [-].
+    pub blocks: usize,
     /// Particles and moves of each.
     pub effort: Effort,
     /// Particles of each that are followed to the horizon [-].
@@ -67,11 +72,21 @@ pub struct Work {
 
 impl Work {
     /// For one car: a second or two on two cores.
-    pub const FULL: Self =
-        Self { samplers: 4, scramblings: 2, effort: Effort { particles: 512, moves: 16 }, followed: 128 };
+    pub const FULL: Self = Self {
+        samplers: 4,
+        scramblings: 2,
+        blocks: 4,
+        effort: Effort { particles: 512, moves: 16 },
+        followed: 128,
+    };
     /// For a list of many cars: a tenth of that.
-    pub const QUICK: Self =
-        Self { samplers: 2, scramblings: 1, effort: Effort { particles: 256, moves: 12 }, followed: 48 };
+    pub const QUICK: Self = Self {
+        samplers: 1,
+        scramblings: 1,
+        blocks: 1,
+        effort: Effort { particles: 512, moves: 12 },
+        followed: 96,
+    };
 }
 
 /// Computes the forecast of a scenario before and after its findings; `watch` is told of progress and may stop it.
@@ -124,27 +139,31 @@ pub struct Prospect {
     pub effective_sample_size: f64,
 }
 
-/// What stands to be decided about a car, with less work than [`update`]; `watch` may stop it.
+/// What stands to be decided about a car, with less work than [`update`]; `watch` may stop it. The histories behind it
+/// are handed to a visitor of the caller's, too.
 ///
 /// # Errors
 /// As [`update`].
-pub fn prospect(
+pub fn prospect<V: Visit>(
     scenario: &Scenario,
     settings: &Settings,
     stake: Question,
     watch: &(dyn Fn(Progress) -> Go + Sync),
-) -> Result<Prospect> {
+    fresh: V,
+) -> Result<(Prospect, V)> {
     check(settings, &[scenario])?;
     let scenario = in_order(scenario);
     let car = Car::of(&scenario)?;
-    let fresh = NextLook::of(&scenario, stake, settings.horizon_a)?;
-    let found = posterior(&car, settings, (&Work::QUICK, watch), &fresh)?;
-    Ok(Prospect {
-        probability_by: found.visitor.probability_by(),
-        costs: found.visitor.costs_now(),
-        look: found.visitor.value(),
+    let look = NextLook::of(&scenario, stake, settings.horizon_a)?;
+    let found = posterior(&car, settings, (&Work::QUICK, watch), &(look, fresh))?;
+    let (look, visitor) = found.visitor;
+    let prospect = Prospect {
+        probability_by: look.probability_by(),
+        costs: look.costs_now(),
+        look: look.value(),
         effective_sample_size: found.effective,
-    })
+    };
+    Ok((prospect, visitor))
 }
 
 /// Histories that agree with the findings, counted.
@@ -174,29 +193,34 @@ pub(super) fn posterior<V: Visit>(
     (work, watch): (&Work, &(dyn Fn(Progress) -> Go + Sync)),
     fresh: &V,
 ) -> Result<Posterior<V>> {
-    let scramblings = 0..work.scramblings;
+    let outers = Outer::all(car, settings, 0..work.scramblings)?;
+    let all = (outers.as_slice(), work.blocks);
     if car.likelihood.findings().is_empty() {
-        let (pool, visitor) = weigh(car, settings, scramblings, fresh)?;
+        let (pool, visitor) = weigh(car, settings, all, fresh);
         return Ok(Posterior::weighed(Method::Prior, pool, visitor));
     }
     // what comes after the last finding does not tell whether the weights will do
     let last_a = car.likelihood.findings().iter().map(|finding| finding.age_a).fold(0.0, f64::max);
     let horizon_a = settings.horizon_a.min(last_a as u32 + 1);
-    let (trial, ()) = weigh(car, &Settings { horizon_a, ..*settings }, scramblings.clone(), &())?;
+    let (trial, ()) = weigh(car, &Settings { horizon_a, ..*settings }, (&outers, TRIAL), &());
     let effective = effective(&trial);
     let enough = (ENOUGH.0 * work.scramblings as f64, ENOUGH.1 * work.scramblings as f64);
     if effective.0 >= enough.0 && effective.1 >= enough.1 {
-        let (pool, visitor) = weigh(car, settings, scramblings, fresh)?;
+        let (pool, visitor) = weigh(car, settings, all, fresh);
         return Ok(Posterior::weighed(Method::Weights, pool, visitor));
     }
     let mut samplers = Vec::with_capacity(work.samplers);
+    let mut of_the_trial = Some(outers);
     for number in 0..work.samplers {
         let told = Progress { done: number as u64, total: work.samplers as u64 };
         if watch(told) == Go::Stop {
             return Err(Error::Interrupted);
         }
-        let target =
-            CarTarget::of(car, settings, number * work.scramblings..(number + 1) * work.scramblings)?;
+        let outers = of_the_trial.take().map_or_else(
+            || Outer::all(car, settings, number * work.scramblings..(number + 1) * work.scramblings),
+            Ok,
+        )?;
+        let target = CarTarget::of(car, settings, &outers);
         let cloud = temper(&target, work.effort, (settings.seed, number as u64));
         samplers.push((target, cloud));
     }

@@ -11,6 +11,7 @@ use crate::forecast::finding::{Finding, Seen, Spot};
 use crate::forecast::kernel::{Block, LANES, run_block};
 use crate::forecast::run::{Car, DRAWS, Points, Pool};
 use crate::forecast::scenario::{Scenario, Settings};
+use crate::inspection::follow::{Outer, weigh};
 use crate::inspection::update::{Work, in_order, posterior};
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
@@ -68,7 +69,9 @@ pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Setting
     let found = posterior(&car, settings, (&Work::FULL, &quiet), &())?;
     let at = |pool: &Pool, p: f64| pool.tally.time.quantile(p).unwrap_or(horizon_a);
     let plain = Scenario { findings: Vec::new(), ..scenario.clone() };
-    let (prior, ()) = super::follow::weigh(&Car::of(&plain)?, settings, 0..2, &())?;
+    let plain = Car::of(&plain)?;
+    let outers = Outer::all(&plain, settings, 0..Work::FULL.scramblings)?;
+    let (prior, ()) = weigh(&plain, settings, (&outers, Work::FULL.blocks), &());
     Ok(Simulated {
         truth_a: truth_a.min(horizon_a),
         prior_a: at(&prior, 0.5),

@@ -79,6 +79,13 @@ pub fn pow(base: f64, exponent: f64) -> f64 {
     exp(exponent * ln(base))
 }
 
+/// [`exp`] called by itself from scalar code: one choice of instructions, where every fused step would be a library call.
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+#[must_use]
+pub fn exp_alone(x: f64) -> f64 {
+    exp(x)
+}
+
 /// The exponential of each value in place, in vector code.
 #[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
 pub fn exp_each(values: &mut [f64]) {

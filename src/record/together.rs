@@ -7,19 +7,16 @@ use super::question::Question;
 use super::worklist::{Term, before_salt};
 use crate::coating::System;
 use crate::coating::treatment::Kind as Treated;
-use crate::decision::planned::{Booked, PlannedVisit, REWORK, planned_visits};
+use crate::decision::planned::{Booked, PlannedVisit, REWORK, settings_for};
+use crate::decision::planner::{Planner, Planning};
 use crate::decision::{OtherJob, Question as Costs};
 use crate::error::Result;
-use crate::forecast::Go;
 use crate::forecast::scenario::{Settings, age_on};
 use crate::prior::Prior;
 use jiff::ToSpan as _;
 use jiff::civil::{Date, date};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-
-/// Histories of a car for what its rework costs by year: half of those of one decision, for a list of many [-].
-const HISTORIES: u64 = 65_536;
 
 /// Years ahead beyond which nothing is planned [a].
 const FURTHEST_A: i64 = 60;
@@ -115,39 +112,64 @@ impl<'a> Quotes<'a> {
     }
 }
 
-/// The next visit of a car; `None` where none is planned.
-///
-/// - `booked`: whether the list books the rework
-/// - `do_before`: last day for what falls before the date of the list
-pub(super) fn next_visit(
-    asked: &Question,
-    term: &Term,
-    (booked, do_before): (bool, Date),
-    watch: &(dyn Fn() -> Go + Sync),
-) -> Result<Option<NextVisit>> {
-    let now_a = age_on(asked.car.first_registration, term.look).max(0.0);
-    let reworked_a = reworked(asked, now_a);
-    let quotes = Quotes::open(asked, reworked_a);
-    let question = term.costs.as_ref().and_then(|costs| quotes.priced(costs, now_a, reworked_a));
-    let Some(question) = &question else {
-        let jobs = std::iter::once(REWORK).chain(quotes.waiting(None));
-        return Ok(booked.then(|| quotes.visit(jobs, do_before)));
-    };
-    let settings = Settings { histories: HISTORIES, ..Settings::default() };
-    let when = if booked {
-        Booked::Within(age_on(term.look, do_before).floor() as usize)
-    } else {
-        let falls_before = |years: &i64| season(term.look, *years) <= do_before;
-        Booked::After((1..=FURTHEST_A).take_while(falls_before).count())
-    };
-    let visits = planned_visits(&asked.scenario, question, when, &settings, &|_| watch())?;
-    let is_next = |visit: &&PlannedVisit| !booked || visit.jobs.iter().any(|job| job == REWORK);
-    Ok(visits.iter().find(is_next).map(|visit| {
-        let years = (visit.age_a - now_a).round() as i64;
-        let day = if booked { do_before } else { season(term.look, years).max(do_before) };
-        let jobs = visit.jobs.iter().map(String::as_str).chain(quotes.waiting(Some(question)));
-        NextVisit { saving: Some(visit.saving), ..quotes.visit(jobs, day) }
-    }))
+/// What is planned for a car: its open quotes, and its costs where they are known.
+pub(super) struct Plans<'a> {
+    now_a: f64,
+    term: &'a Term,
+    quotes: Quotes<'a>,
+    planning: Option<(Planning, Costs)>,
+}
+
+impl<'a> Plans<'a> {
+    pub(super) fn of(asked: &'a Question, term: &'a Term) -> Result<Self> {
+        let now_a = age_on(asked.car.first_registration, term.look).max(0.0);
+        let reworked_a = reworked(asked, now_a);
+        let quotes = Quotes::open(asked, reworked_a);
+        let costs = term.costs.as_ref().and_then(|costs| quotes.priced(costs, now_a, reworked_a));
+        let planned = |costs: Costs| -> Result<_> { Ok((Planning::of(&asked.scenario, &costs)?, costs)) };
+        let planning = costs.map(planned).transpose()?;
+        Ok(Self { now_a, term, quotes, planning })
+    }
+
+    /// Settings whose horizon holds what is planned.
+    pub(super) fn settings(&self, settings: Settings) -> Settings {
+        self.planning.as_ref().map_or(settings, |(_, costs)| settings_for(costs, &settings))
+    }
+
+    /// What counts the costs.
+    pub(super) fn planner(&self, settings: &Settings) -> Result<Option<Planner<'_>>> {
+        self.planning.as_ref().map(|(planning, _)| planning.planner(settings)).transpose()
+    }
+
+    /// The next visit; `None` where none is planned.
+    ///
+    /// - `booked`: whether the list books the rework
+    /// - `do_before`: last day for what falls before the date of the list
+    pub(super) fn next_visit(
+        &self,
+        planner: Option<&Planner<'_>>,
+        (booked, do_before): (bool, Date),
+    ) -> Option<NextVisit> {
+        let look = self.term.look;
+        let Some((planner, (_, costs))) = planner.zip(self.planning.as_ref()) else {
+            let jobs = std::iter::once(REWORK).chain(self.quotes.waiting(None));
+            return booked.then(|| self.quotes.visit(jobs, do_before));
+        };
+        let when = if booked {
+            Booked::Within(age_on(look, do_before).floor() as usize)
+        } else {
+            let falls_before = |years: &i64| season(look, *years) <= do_before;
+            Booked::After((1..=FURTHEST_A).take_while(falls_before).count())
+        };
+        let visits = planner.visits(when);
+        let is_next = |visit: &&PlannedVisit| !booked || visit.jobs.iter().any(|job| job == REWORK);
+        visits.iter().find(is_next).map(|visit| {
+            let years = (visit.age_a - self.now_a).round() as i64;
+            let day = if booked { do_before } else { season(look, years).max(do_before) };
+            let jobs = visit.jobs.iter().map(String::as_str).chain(self.quotes.waiting(Some(costs)));
+            NextVisit { saving: Some(visit.saving), ..self.quotes.visit(jobs, day) }
+        })
+    }
 }
 
 /// Age at the last rework so far, before everything where there was none [a].

@@ -1,6 +1,6 @@
 //! Which cars come next? Every car of the record by its chance of reaching rework before a date, and by what waiting costs.
 
-use super::together::{NextVisit, next_visit};
+use super::together::{NextVisit, Plans};
 use super::{Question, question};
 use crate::decision::Question as Costs;
 use crate::error::Result;
@@ -117,12 +117,14 @@ pub fn due(record: &Record, reference: &str, term: &Term, watch: &(dyn Fn() -> G
         by_a: age_on(born, term.by).max(0.0),
         late_cost: term.late_cost,
     };
+    let plans = Plans::of(&asked, term)?;
     let horizon_a = (stake.by_a as u32 + 15).clamp(20, 60);
-    let settings = Settings { horizon_a, ..Settings::default() };
-    let found = prospect(&asked.scenario, &settings, stake, &|_| watch())?;
+    let settings = plans.settings(Settings { horizon_a, ..Settings::default() });
+    let planner = plans.planner(&settings)?;
+    let (found, planner) = prospect(&asked.scenario, &settings, stake, &|_| watch(), planner)?;
     let due = row(&asked, &found, term);
     let is_booked = due.next_action == Action::BookRework;
-    let visit = next_visit(&asked, term, (is_booked, term.do_before()), watch)?;
+    let visit = plans.next_visit(planner.as_ref(), (is_booked, term.do_before()));
     Ok(Due { visit, ..due })
 }
 
