@@ -134,31 +134,22 @@ impl Grading {
 
     /// The same for several surfaces, each with its scatter; `shares` [-] become the probabilities [-].
     pub fn probabilities(&self, seen: SeenGrade, shares: &mut [f64], sd: &[f64]) {
-        let (class, classes) = seen.class();
-        let careful = 1.0 - self.slip_share;
-        let (limits, sd_factor) = self.scale(seen.scale);
-        classed(limits, (class, classes), &mut *shares, (sd, sd_factor));
-        for p in shares {
-            *p = careful.mul_add(*p, self.slip_share / classes as f64);
-        }
+        classed(&self.called(seen), shares, sd);
     }
 
     /// Probability of a grade of at most, and of at least, as much rust as `seen` [-]; the rest as
     /// [`Self::probabilities`].
     #[must_use]
     pub fn tails(&self, seen: SeenGrade, shares: &[f64], sd: &[f64]) -> [Vec<f64>; 2] {
-        let (class, _) = seen.class();
-        let mut tails = [vec![0.0; shares.len()], vec![0.0; shares.len()]];
-        for number in 0..=seen.scale.word().1 {
-            let other = SeenGrade { scale: seen.scale, number };
-            let mut p = shares.to_vec();
-            self.probabilities(other, &mut p, sd);
-            let sides = [other.class().0 <= class, other.class().0 >= class];
-            for (tail, _) in tails.iter_mut().zip(sides).filter(|(_, counts)| *counts) {
-                tail.iter_mut().zip(&p).for_each(|(sum, p)| *sum += p);
-            }
-        }
-        tails
+        let (mut at_most, mut at_least) = (shares.to_vec(), vec![0.0; shares.len()]);
+        sided(&self.called(seen), (&mut at_most, &mut at_least), sd);
+        [at_most, at_least]
+    }
+
+    fn called(&self, seen: SeenGrade) -> Called<'_> {
+        let (class, classes) = seen.class();
+        let (limits, sd_factor) = self.scale(seen.scale);
+        Called { limits, class, classes, sd_factor, slip_share: self.slip_share }
     }
 
     /// Logarithms of the class limits of a scale, and its scatter over that in Ri grades [-].
@@ -173,36 +164,74 @@ impl Grading {
 /// Surfaces read at once [-].
 const WIDTH: usize = 64;
 
-/// Turns shares into probabilities of a class, without slips, in vector code.
-#[multiversion(targets(
-    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
-    "x86_64+avx2+fma",
-    "aarch64+neon"
-))]
-fn classed(
-    limits: &[f64],
-    (class, classes): (usize, usize),
-    shares: &mut [f64],
-    (sd, factor): (&[f64], f64),
-) {
-    for (shares, sd) in shares.chunks_mut(WIDTH).zip(sd.chunks(WIDTH)) {
+/// A class, and how it is told from its neighbours.
+struct Called<'a> {
+    limits: &'a [f64],
+    class: usize,
+    classes: usize,
+    sd_factor: f64,
+    slip_share: f64,
+}
+
+impl Called<'_> {
+    /// Probabilities that surfaces are called at most this class, and less, by inspectors who do not slip [-].
+    #[inline(always)]
+    fn held(&self, shares: &[f64], sd: &[f64]) -> [[f64; WIDTH]; 2] {
         let (mut area, mut scatter) = ([0.0; WIDTH], [1.0; WIDTH]);
         area[..shares.len()].copy_from_slice(shares);
         scatter[..sd.len()].copy_from_slice(sd);
         for lane in 0..WIDTH {
             area[lane] = ln(area[lane].max(1e-9));
-            scatter[lane] *= factor;
+            scatter[lane] *= self.sd_factor;
         }
-        let position = positions(limits, &area);
-        let (upper, lower) = (class as f64 + 0.5, class as f64 - 0.5);
+        let position = positions(self.limits, &area);
+        let (upper, lower) = (self.class as f64 + 0.5, self.class as f64 - 0.5);
+        let (mut at_most, mut less) = ([1.0; WIDTH], [0.0; WIDTH]);
         for lane in 0..WIDTH {
             let below = |threshold: f64| cumulative_held((threshold - position[lane]) / scatter[lane]);
             let (upper, lower) = (below(upper), below(lower));
-            let upper = if class + 1 == classes { 1.0 } else { upper };
-            let lower = if class == 0 { 0.0 } else { lower };
-            area[lane] = (upper - lower).max(0.0);
+            at_most[lane] = if self.class + 1 == self.classes { 1.0 } else { upper };
+            less[lane] = if self.class == 0 { 0.0 } else { lower };
         }
-        shares.copy_from_slice(&area[..shares.len()]);
+        [at_most, less]
+    }
+
+    /// A probability without slips as one with them, of so many classes together [-].
+    #[inline(always)]
+    fn with_slips(&self, careful: f64, classes: usize) -> f64 {
+        (1.0 - self.slip_share).mul_add(careful, self.slip_share * classes as f64 / self.classes as f64)
+    }
+}
+
+/// Turns shares into probabilities of a class, in vector code.
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn classed(called: &Called, shares: &mut [f64], sd: &[f64]) {
+    for (shares, sd) in shares.chunks_mut(WIDTH).zip(sd.chunks(WIDTH)) {
+        let [at_most, less] = called.held(shares, sd);
+        for (lane, share) in shares.iter_mut().enumerate() {
+            *share = called.with_slips((at_most[lane] - less[lane]).max(0.0), 1);
+        }
+    }
+}
+
+/// Turns shares, the first numbers, into probabilities of at most, and at least, a class, in vector code.
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn sided(called: &Called, (shares, at_least): (&mut [f64], &mut [f64]), sd: &[f64]) {
+    let chunks = shares.chunks_mut(WIDTH).zip(at_least.chunks_mut(WIDTH)).zip(sd.chunks(WIDTH));
+    for ((shares, at_least), sd) in chunks {
+        let [at_most, less] = called.held(shares, sd);
+        for (lane, (share, above)) in shares.iter_mut().zip(at_least).enumerate() {
+            *share = called.with_slips(at_most[lane], called.class + 1);
+            *above = called.with_slips(1.0 - less[lane], called.classes - called.class);
+        }
     }
 }
 
@@ -248,6 +277,20 @@ mod tests {
         for scale in [Scale::Ri, Scale::D610] {
             let sum: f64 = all(scale).map(|seen| grading.probability(seen, 0.02, 0.6)).sum();
             assert!((sum - 1.0).abs() < 1e-12, "{scale:?}");
+        }
+    }
+
+    /// What is at most and at least a grade are sums of the grades on either side.
+    #[test]
+    fn closed_form_tails_are_sums_of_grades() {
+        let grading = Grading::published().unwrap();
+        for seen in all(Scale::Ri).chain(all(Scale::D610)) {
+            let [at_most, at_least] = grading.tails(seen, &[0.004, 0.02], &[0.5, 0.6]);
+            let sum = |counts: &dyn Fn(&SeenGrade) -> bool| -> f64 {
+                all(seen.scale).filter(counts).map(|one| grading.probability(one, 0.02, 0.6)).sum()
+            };
+            assert!((at_most[1] - sum(&|one| one.class().0 <= seen.class().0)).abs() < 1e-12, "{seen}");
+            assert!((at_least[1] - sum(&|one| one.class().0 >= seen.class().0)).abs() < 1e-12, "{seen}");
         }
     }
 

@@ -12,7 +12,7 @@ use crate::forecast::finding::{Finding, Seen, Spot};
 use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
 use crate::forecast::locations::Locations;
 use crate::forecast::scenario::Scenario;
-use crate::forecast::visible::{visible_at, visible_group_at};
+use crate::forecast::visible::{on_the_way, visible_at, visible_group_at};
 use crate::numeric::elementary::{exp, exp_each, ln, ln_each};
 use crate::numeric::normal::cumulative;
 use crate::prior::{Prior, Priors};
@@ -216,6 +216,5 @@ fn sd_of<V: PerHistory>(draw: &Draw<V>) -> Lane {
 fn between(rows: &[Lane], age_a: f64) -> Lane {
     let year = (age_a.max(0.0) as usize).min(rows.len() - 2);
     let within = (age_a - year as f64).clamp(0.0, 1.0);
-    let (start, end) = (&rows[year], &rows[year + 1]);
-    std::array::from_fn(|lane| within.mul_add(end[lane] - start[lane], start[lane]))
+    on_the_way([&rows[year], &rows[year + 1]], within)
 }

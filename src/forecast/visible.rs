@@ -77,13 +77,20 @@ fn rust_at<V: PerHistory>(block: &Block, draw: &Draw<V>, (part, age_a): (usize, 
     Rust { share: share.map(|share| share.min(1.0)), lives: between(&block.lives[RUN], draw, age_a) }
 }
 
+/// Values so far on the way from one row to the next, or beyond it [-], in vector code.
+#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+pub(super) fn on_the_way([from, to]: [&Lane; 2], way: f64) -> Lane {
+    let mut there = *from;
+    for lane in 0..LANES {
+        there[lane] = way.mul_add(to[lane] - from[lane], from[lane]);
+    }
+    there
+}
+
 /// Values at an age between the ends of years. The rows of a rework start again at the nearest start of a year: an age
 /// shortly before its date is carried on from the rows of the old coating, one shortly after is read on the new.
 fn between<V>(rows: &[Lane], draw: &Draw<V>, age_a: f64) -> Lane {
-    let straight = |from: usize| -> Lane {
-        let [a, b] = [&rows[from], &rows[from + 1]];
-        std::array::from_fn(|lane| (age_a - from as f64).mul_add(b[lane] - a[lane], a[lane]))
-    };
+    let straight = |from: usize| on_the_way([&rows[from], &rows[from + 1]], age_a - from as f64);
     for coat in draw.coats.iter().filter(|coat| coat.from_year > 0) {
         let counts = coat.from_year;
         if age_a <= coat.age_a && age_a > (counts - 1) as f64 {
