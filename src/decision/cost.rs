@@ -54,7 +54,7 @@ impl Interest {
         if after_a.is_infinite() { 0.0 } else { exp_alone(-self.force_per_a * after_a) }
     }
 
-    /// A time and its factor.
+    /// A time [a] and its factor.
     #[must_use]
     pub fn moment(self, after_a: f64) -> Moment {
         Moment { after_a, factor: self.factor(after_a) }
