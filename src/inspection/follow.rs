@@ -197,7 +197,7 @@ impl Followers<'_> {
     pub(super) fn follow<V: Visit>(&self, settings: &Settings, fresh: &V) -> (Pool, V) {
         let (mut pool, mut visitor) = (Pool::of_years(settings.horizon_a as usize), fresh.clone());
         for (number, ((target, cloud), weight)) in self.samplers.iter().zip(self.weights()).enumerate() {
-            let chosen = spread(&cloud.particles, self.followed);
+            let chosen = spread(cloud, self.followed);
             let pieces: Vec<(Tally, V)> = chosen
                 .par_chunks(PIECE)
                 .enumerate()
@@ -218,10 +218,12 @@ impl Followers<'_> {
     }
 }
 
-/// So many of the particles, evenly spread.
-fn spread(particles: &[Particle], wanted: usize) -> Vec<&Particle> {
-    let count = wanted.min(particles.len());
-    (0..count).map(|number| &particles[number * particles.len() / count]).collect()
+/// So many of the particles, evenly spread, each with the logarithm of its likelihood [-].
+fn spread(cloud: &Cloud, wanted: usize) -> Vec<(&Particle, f64)> {
+    let all = cloud.particles.len();
+    let count = wanted.min(all);
+    let places = (0..count).map(|number| number * all / count);
+    places.map(|place| (&cloud.particles[place], cloud.ln_likelihood[place])).collect()
 }
 
 struct Follower<'a> {
@@ -231,15 +233,15 @@ struct Follower<'a> {
 }
 
 impl Follower<'_> {
-    fn piece<V: Visit>(&self, particles: &[&Particle], first: u64, mut visitor: V) -> (Tally, V) {
+    fn piece<V: Visit>(&self, particles: &[(&Particle, f64)], first: u64, mut visitor: V) -> (Tally, V) {
         let years = self.settings.horizon_a as usize;
         let mut tally = Tally::of_years(years);
         let (mut block, mut short) = (Block::with_years(years), Block::with_years(self.target.years));
         let car = self.target.car;
-        for (number, particle) in particles.iter().enumerate() {
+        for (number, (particle, ln_likelihood)) in particles.iter().enumerate() {
             let mut generator = stream(self.settings.seed, Purpose::Followers, first + number as u64);
             let mut uniform = move || generator.sample(Open01);
-            let luck = self.luck(particle, &mut short, &mut uniform);
+            let luck = self.luck((particle, *ln_likelihood), &mut short, &mut uniform);
             let (z, rates) = self.target.origin(particle);
             let draw = car.inputs.redraw(rates, &z, years);
             let thresholds = car.thresholds(&draw);
@@ -262,7 +264,12 @@ impl Follower<'_> {
     }
 
     /// Luck of the histories of a particle [-].
-    fn luck(&self, particle: &Particle, short: &mut Block, uniform: &mut impl FnMut() -> f64) -> Vec<Lane> {
+    fn luck(
+        &self,
+        (particle, ln_likelihood): (&Particle, f64),
+        short: &mut Block,
+        uniform: &mut impl FnMut() -> f64,
+    ) -> Vec<Lane> {
         let car = self.target.car;
         let draw = self.target.draw(particle, self.target.years);
         let mut luck: Vec<Lane> = self.target.luck(particle).iter().map(|z| [*z; LANES]).collect();
@@ -270,7 +277,7 @@ impl Follower<'_> {
             run_block(short, &draw, car.locations(), luck);
             car.likelihood.ln_all(short, &draw, car.locations())
         };
-        let mut now = agree(&luck);
+        let mut now = [ln_likelihood; LANES];
         for step in STEPS {
             let kept = (1.0 - step * step).sqrt();
             let fresh: Vec<Lane> = luck.iter().map(|_| normals(uniform)).collect();

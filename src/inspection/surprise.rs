@@ -10,7 +10,7 @@ use crate::forecast::likelihood::Likelihood;
 use crate::forecast::locations::Locations;
 use crate::forecast::scenario::Scenario;
 use crate::inspection::follow::{Followed, Visit};
-use crate::numeric::elementary::exp;
+use crate::numeric::elementary::exp_each;
 use std::sync::Arc;
 
 /// Sums of one finding: weight by the others, and of it what is at most and at least as rusted as what was seen [-].
@@ -77,10 +77,11 @@ fn count(
     (likelihood, locations): (&Likelihood, &Locations),
 ) {
     let given = (followed.block, followed.draw);
-    let own = likelihood.ln_one(finding, given, locations);
+    let mut without = likelihood.ln_one(finding, given, locations).map(|own| -own);
+    exp_each(&mut without);
     let [at_most, at_least] = likelihood.tails(finding, given, locations);
     for lane in 0..LANES {
-        let weight = followed.weights[lane] * exp(-own[lane]);
+        let weight = followed.weights[lane] * without[lane];
         tails.weight += weight;
         tails.at_most += weight * at_most[lane];
         tails.at_least += weight * at_least[lane];
