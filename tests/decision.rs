@@ -338,7 +338,7 @@ fn of_prospect(seed: u64, booked: &[Booked]) -> Vec<Option<PlannedVisit>> {
     let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
     let settings = settings_for(&question, &Settings { seed, ..Settings::default() });
     let scenario = demo("street_daily.toml");
-    let planning = Planning::of(&scenario, &question).unwrap();
+    let planning = Planning::of(&scenario, question).unwrap();
     let stake = Stake { look_a: 4.0, by_a: 5.0, late_cost: 0.5 };
     let planner = planning.planner(&settings).unwrap();
     let (_, planner) = prospect(&scenario, &settings, stake, &|_| Go::On, planner).unwrap();

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # The work list of an invented workshop of many cars, without and with costs: wall and processor seconds.
-# Usage: benches/worklist/run.sh [cars]; needs python3 and a release build.
+# Usage: benches/worklist/run.sh [cars]; needs python3.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 cargo build --release --quiet

@@ -25,13 +25,19 @@ impl Planning {
     ///
     /// # Errors
     /// Those of [`crate::decision::decide`].
-    pub fn of(scenario: &Scenario, question: &Question) -> Result<Self> {
-        let question = question.clone().checked()?;
+    pub fn of(scenario: &Scenario, question: Question) -> Result<Self> {
+        let question = question.checked()?;
         // what was seen weighs the histories already
         let unseen = Scenario { findings: Vec::new(), ..scenario.clone() };
         let mut choices = choices(&unseen, &question)?;
         choices.truncate(NOW + 1);
         Ok(Self { question, choices })
+    }
+
+    /// The question.
+    #[must_use]
+    pub fn question(&self) -> &Question {
+        &self.question
     }
 
     /// A visitor of the histories of the car; the horizon of `settings` holds the keeping time.

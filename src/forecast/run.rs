@@ -293,12 +293,6 @@ impl Points {
         std::array::from_fn(|i| quantile(self.outer.coordinate(index as u32, i)))
     }
 
-    /// The outer points alone.
-    pub(crate) fn outer_of(settings: &Settings, scrambling: usize) -> Result<Self> {
-        let seeds = seeds(settings.seed, (Purpose::OuterScramble, scrambling), draw::DIMENSIONS);
-        Ok(Self { scrambling, outer: Sobol::scrambled(&seeds)?, blocks: Vec::new() })
-    }
-
     pub(crate) fn of(settings: &Settings, scrambling: usize) -> Result<Self> {
         let dimensions = kernel::dimensions(settings.horizon_a as usize);
         let inner =
@@ -308,7 +302,8 @@ impl Points {
         };
         let block = |block: usize| (0..dimensions).map(|dimension| luck(block, dimension)).collect();
         let blocks = (0..HISTORIES / LANES).map(block).collect();
-        Ok(Self { blocks, ..Self::outer_of(settings, scrambling)? })
+        let outer = seeds(settings.seed, (Purpose::OuterScramble, scrambling), draw::DIMENSIONS);
+        Ok(Self { scrambling, outer: Sobol::scrambled(&outer)?, blocks })
     }
 }
 

@@ -150,31 +150,51 @@ struct Weigher<'a> {
 }
 
 impl Weigher<'_> {
-    fn piece<V: Visit>(&self, draws: std::ops::Range<usize>, mut visitor: V) -> (Tally, V) {
-        let Self { car, outer: Outer { points, rates }, .. } = self;
-        let mut tally = Tally::of_years(self.years);
-        let mut block = Block::with_years(self.years);
+    fn piece<V: Visit>(&self, draws: std::ops::Range<usize>, visitor: V) -> (Tally, V) {
+        let Outer { points, rates } = self.outer;
+        let mut sums = Sums::of(self.car, self.years, visitor);
         for index in draws {
-            let (z, rates) = (points.z(index), &rates[index]);
-            let draw = car.inputs.redraw(rates, &z, self.years);
-            let thresholds = car.thresholds(&draw);
             let before = (points.scrambling * DRAWS + index) * points.blocks.len();
-            tally.start_draw();
-            for (number, luck) in points.blocks.iter().enumerate().take(self.blocks) {
-                let (ages_a, weights) = car.count(&mut tally, &mut block, (&draw, &thresholds), (luck, None));
-                let first_history = ((before + number) * LANES) as u64;
-                let origin = Origin { first_history, z: &z, rates, luck };
-                visitor.visit(&Followed {
-                    block: &block,
-                    draw: &draw,
-                    ages_a: &ages_a,
-                    weights: &weights,
-                    origin,
-                });
-            }
-            tally.finish_draw(&draw.stretch_rates_um_per_a);
+            let history = |number: usize| ((before + number) * LANES) as u64;
+            let luck = points.blocks.iter().enumerate().take(self.blocks);
+            let blocks = luck.map(|(number, luck)| (history(number), luck.as_slice()));
+            sums.count_draw((&points.z(index), &rates[index]), blocks, None);
         }
-        (tally, visitor)
+        (sums.tally, sums.visitor)
+    }
+}
+
+/// What is counted of some draws.
+struct Sums<'a, V> {
+    car: &'a Car<'a>,
+    block: Block,
+    tally: Tally,
+    visitor: V,
+}
+
+impl<'a, V: Visit> Sums<'a, V> {
+    fn of(car: &'a Car<'a>, years: usize, visitor: V) -> Self {
+        Self { car, block: Block::with_years(years), tally: Tally::of_years(years), visitor }
+    }
+
+    /// Counts the blocks of a draw, each with the number of its first history and its luck; `known` weights stand for
+    /// those of the findings where given [-].
+    fn count_draw<'l>(
+        &mut self,
+        (z, rates): (&[f64; DIMENSIONS], &[StretchRate]),
+        blocks: impl Iterator<Item = (u64, &'l [Lane])>,
+        known: Option<&Lane>,
+    ) {
+        let Self { car, block, tally, visitor } = self;
+        let draw = car.inputs.redraw(rates, z, block.years());
+        let thresholds = car.thresholds(&draw);
+        tally.start_draw();
+        for (first_history, luck) in blocks {
+            let (ages_a, weights) = car.count(tally, block, (&draw, &thresholds), (luck, known));
+            let origin = Origin { first_history, z, rates, luck };
+            visitor.visit(&Followed { block, draw: &draw, ages_a: &ages_a, weights: &weights, origin });
+        }
+        tally.finish_draw(&draw.stretch_rates_um_per_a);
     }
 }
 
@@ -233,34 +253,19 @@ struct Follower<'a> {
 }
 
 impl Follower<'_> {
-    fn piece<V: Visit>(&self, particles: &[(&Particle, f64)], first: u64, mut visitor: V) -> (Tally, V) {
-        let years = self.settings.horizon_a as usize;
-        let mut tally = Tally::of_years(years);
-        let (mut block, mut short) = (Block::with_years(years), Block::with_years(self.target.years));
-        let car = self.target.car;
+    fn piece<V: Visit>(&self, particles: &[(&Particle, f64)], first: u64, visitor: V) -> (Tally, V) {
+        let mut sums = Sums::of(self.target.car, self.settings.horizon_a as usize, visitor);
+        let mut short = Block::with_years(self.target.years);
         for (number, (particle, ln_likelihood)) in particles.iter().enumerate() {
-            let mut generator = stream(self.settings.seed, Purpose::Followers, first + number as u64);
+            let number = first + number as u64;
+            let mut generator = stream(self.settings.seed, Purpose::Followers, number);
             let mut uniform = move || generator.sample(Open01);
             let luck = self.luck((particle, *ln_likelihood), &mut short, &mut uniform);
             let (z, rates) = self.target.origin(particle);
-            let draw = car.inputs.redraw(rates, &z, years);
-            let thresholds = car.thresholds(&draw);
-            tally.start_draw();
-            let weights = [self.weight; LANES];
-            let (ages_a, weights) =
-                car.count(&mut tally, &mut block, (&draw, &thresholds), (&luck, Some(&weights)));
-            let first_history = (first + number as u64) * LANES as u64;
-            let origin = Origin { first_history, z: &z, rates, luck: &luck };
-            visitor.visit(&Followed {
-                block: &block,
-                draw: &draw,
-                ages_a: &ages_a,
-                weights: &weights,
-                origin,
-            });
-            tally.finish_draw(&draw.stretch_rates_um_per_a);
+            let block = std::iter::once((number * LANES as u64, luck.as_slice()));
+            sums.count_draw((&z, rates), block, Some(&[self.weight; LANES]));
         }
-        (tally, visitor)
+        (sums.tally, sums.visitor)
     }
 
     /// Luck of the histories of a particle [-].

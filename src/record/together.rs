@@ -117,7 +117,7 @@ pub(super) struct Plans<'a> {
     now_a: f64,
     term: &'a Term,
     quotes: Quotes<'a>,
-    planning: Option<(Planning, Costs)>,
+    planning: Option<Planning>,
 }
 
 impl<'a> Plans<'a> {
@@ -126,19 +126,18 @@ impl<'a> Plans<'a> {
         let reworked_a = reworked(asked, now_a);
         let quotes = Quotes::open(asked, reworked_a);
         let costs = term.costs.as_ref().and_then(|costs| quotes.priced(costs, now_a, reworked_a));
-        let planned = |costs: Costs| -> Result<_> { Ok((Planning::of(&asked.scenario, &costs)?, costs)) };
-        let planning = costs.map(planned).transpose()?;
+        let planning = costs.map(|costs| Planning::of(&asked.scenario, costs)).transpose()?;
         Ok(Self { now_a, term, quotes, planning })
     }
 
     /// Settings whose horizon holds what is planned.
     pub(super) fn settings(&self, settings: Settings) -> Settings {
-        self.planning.as_ref().map_or(settings, |(_, costs)| settings_for(costs, &settings))
+        self.planning.as_ref().map_or(settings, |planning| settings_for(planning.question(), &settings))
     }
 
     /// What counts the costs.
     pub(super) fn planner(&self, settings: &Settings) -> Result<Option<Planner<'_>>> {
-        self.planning.as_ref().map(|(planning, _)| planning.planner(settings)).transpose()
+        self.planning.as_ref().map(|planning| planning.planner(settings)).transpose()
     }
 
     /// The next visit; `None` where none is planned.
@@ -151,7 +150,7 @@ impl<'a> Plans<'a> {
         (booked, do_before): (bool, Date),
     ) -> Option<NextVisit> {
         let look = self.term.look;
-        let Some((planner, (_, costs))) = planner.zip(self.planning.as_ref()) else {
+        let Some((planner, planning)) = planner.zip(self.planning.as_ref()) else {
             let jobs = std::iter::once(REWORK).chain(self.quotes.waiting(None));
             return booked.then(|| self.quotes.visit(jobs, do_before));
         };
@@ -166,7 +165,8 @@ impl<'a> Plans<'a> {
         visits.iter().find(is_next).map(|visit| {
             let years = (visit.age_a - self.now_a).round() as i64;
             let day = if booked { do_before } else { season(look, years).max(do_before) };
-            let jobs = visit.jobs.iter().map(String::as_str).chain(self.quotes.waiting(Some(costs)));
+            let jobs =
+                visit.jobs.iter().map(String::as_str).chain(self.quotes.waiting(Some(planning.question())));
             NextVisit { saving: Some(visit.saving), ..self.quotes.visit(jobs, day) }
         })
     }
