@@ -8,12 +8,13 @@ use criterion::{Criterion, Throughput};
 use ferrowane::climate::HOURS_PER_YEAR;
 use ferrowane::error::Result;
 use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
-use ferrowane::forecast::{Forecast, Go, Scenario, Settings, forecast};
+use ferrowane::forecast::{Forecast, Scenario, Settings, forecast};
 use std::hint::black_box;
+use std::ops::ControlFlow;
 use std::time::Instant;
 
 fn answer(scenario: &Scenario, histories: u64) -> Result<Forecast> {
-    forecast(scenario, &Settings { histories, ..Settings::default() }, &|_| Go::On)
+    forecast(scenario, &Settings { histories, ..Settings::default() }, &|_| ControlFlow::Continue(()))
 }
 
 /// Most memory the process has held so far, as the system states it.
@@ -46,7 +47,7 @@ fn main() -> Result<()> {
     once(&scenario, Settings::default().histories)?;
     once(&scenario, 1_000_000)?;
 
-    let inputs = Inputs::of(&scenario)?;
+    let inputs = Inputs::new(&scenario)?;
     let (street, z) = (question::street()?, [0.0; DIMENSIONS]);
     let drives = vec![0.0; HOURS_PER_YEAR / 24];
     let mut group = criterion.benchmark_group("hour by hour");

@@ -21,7 +21,7 @@ use ferrowane::forecast::tally::Tally;
 use ferrowane::forecast::threshold::Thresholds;
 use ferrowane::numeric::normal::quantile;
 use ferrowane::numeric::sobol::Sobol;
-use plain::{Answer, Limits, Spread};
+use plain::{Answer, Limits, Quantiles};
 use std::hint::black_box;
 use std::time::Instant;
 
@@ -35,7 +35,7 @@ struct Setup {
     locations: Locations,
     thresholds: Thresholds,
     limits: [Limits; 2],
-    /// Coating ages at the class limits of the grades: run, worst node [lives].
+    /// Coating ages at the class limits of the grades: run, worst node [-].
     grade_ages: [[f64; 5]; 2],
     categories: Categories,
     /// By block, number, lane.
@@ -43,11 +43,11 @@ struct Setup {
 }
 
 impl Setup {
-    fn of(histories: usize) -> Result<Self> {
+    fn new(histories: usize) -> Result<Self> {
         let scenario = question::scenario()?;
         let member = &scenario.member;
-        let draw = Inputs::of(&scenario)?.draw(&[0.0; DIMENSIONS], (1, 0), YEARS)?;
-        let locations = Locations::of(member.tube, member.nodes)?;
+        let draw = Inputs::new(&scenario)?.draw(&[0.0; DIMENSIONS], (1, 0), YEARS)?;
+        let locations = Locations::new(member.tube, member.nodes)?;
         let scale = ferrowane::coating::grade::GradeScale::published()?;
         let shape = draw.breakdown_shape;
         let points = Sobol::scrambled(&(1..=kernel::dimensions(YEARS) as u64).collect::<Vec<_>>())?;
@@ -55,11 +55,11 @@ impl Setup {
             std::array::from_fn(|lane| quantile(points.coordinate((block * LANES + lane) as u32, number)))
         };
         let block = |block: usize| (0..points.dimensions()).map(|number| lane(block, number)).collect();
-        let thresholds = Thresholds::of(member, &locations, &scale, shape);
+        let thresholds = Thresholds::new(member, &locations, &scale, shape);
         Ok(Self {
             grade_ages: thresholds.met(&Block::with_years(YEARS), 0).grade_ages,
             thresholds,
-            limits: [&member.rework, &member.caution].map(|c| Limits::of(c, member, &locations, shape)),
+            limits: [&member.rework, &member.assessment].map(|c| Limits::new(c, member, &locations, shape)),
             categories: Categories::published()?,
             blocks: (0..histories / LANES).map(block).collect(),
             draw,
@@ -72,8 +72,8 @@ impl Setup {
         let mut tally = Tally::of_years(YEARS);
         let mut block = Block::with_years(YEARS);
         tally.start_draw();
-        for luck in blocks {
-            run_block(&mut block, &self.draw, &self.locations, luck);
+        for aleatory in blocks {
+            run_block(&mut block, &self.draw, &self.locations, aleatory);
             let met = self.thresholds.met(&block, 0);
             tally.count(&block, &met, &[1.0; LANES], &self.categories);
         }
@@ -86,19 +86,22 @@ impl Setup {
         self.blocks.iter().flat_map(|block| (0..LANES).map(move |lane| of(block, lane))).collect()
     }
 
-    fn plain_histories(&self, luck: &[Vec<f64>]) -> Vec<plain::History> {
-        luck.iter().map(|luck| plain::history(&self.draw, &self.locations, &self.limits, luck)).collect()
+    fn plain_histories(&self, aleatory: &[Vec<f64>]) -> Vec<plain::History> {
+        aleatory
+            .iter()
+            .map(|aleatory| plain::history(&self.draw, &self.locations, &self.limits, aleatory))
+            .collect()
     }
 }
 
 /// Reads a tally as the plain loop answers.
 fn read(tally: &Tally) -> Answer {
-    let spread = |quantile: &dyn Fn(f64) -> Option<f64>| -> Spread {
+    let spread = |quantile: &dyn Fn(f64) -> Option<f64>| -> Quantiles {
         [0.05, 0.50, 0.95].map(|p| quantile(p).unwrap_or(f64::INFINITY))
     };
     Answer {
         time_a: spread(&|p| tally.time.quantile(p)),
-        caution_share: tally.caution.iter().sum::<f64>() / tally.weight,
+        assessment_share: tally.assessment.iter().sum::<f64>() / tally.weight,
         first_shares: tally.first.map(|weight| weight / tally.weight),
         years: tally
             .years
@@ -126,7 +129,7 @@ fn assert_agreement(ours: &Answer, plain: &Answer) {
     }
     let shares = |answer: &Answer| -> Vec<f64> {
         let above = answer.above.iter().flatten().flatten().copied();
-        above.chain(answer.first_shares).chain([answer.caution_share]).collect()
+        above.chain(answer.first_shares).chain([answer.assessment_share]).collect()
     };
     for (a, b) in shares(ours).into_iter().zip(shares(plain)) {
         assert!(close(a, b, 2.5 / HISTORIES as f64), "share: {a} against {b}");
@@ -146,15 +149,15 @@ fn nanoseconds_a_year<const N: usize>(histories: usize, versions: [&dyn Fn(); N]
     best
 }
 
-fn print_ratio(setup: &Setup, luck: &[Vec<f64>]) {
+fn print_ratio(setup: &Setup, aleatory: &[Vec<f64>]) {
     let grade_ages = &setup.grade_ages;
     let [kernel, whole, loops, loops_whole] = nanoseconds_a_year(
         HISTORIES,
         [
             &|| {
                 let mut block = Block::with_years(YEARS);
-                for luck in &setup.blocks {
-                    run_block(&mut block, &setup.draw, &setup.locations, luck);
+                for aleatory in &setup.blocks {
+                    run_block(&mut block, &setup.draw, &setup.locations, aleatory);
                     black_box(setup.thresholds.met(&block, 0));
                 }
             },
@@ -162,12 +165,12 @@ fn print_ratio(setup: &Setup, luck: &[Vec<f64>]) {
                 black_box(read(&setup.tally(&setup.blocks)));
             },
             &|| {
-                for luck in luck {
-                    black_box(plain::history(&setup.draw, &setup.locations, &setup.limits, luck));
+                for aleatory in aleatory {
+                    black_box(plain::history(&setup.draw, &setup.locations, &setup.limits, aleatory));
                 }
             },
             &|| {
-                black_box(plain::summarise(&setup.plain_histories(luck), grade_ages));
+                black_box(plain::summarise(&setup.plain_histories(aleatory), grade_ages));
             },
         ],
     );
@@ -188,9 +191,9 @@ fn main() -> Result<()> {
     if let Some(directory) = std::env::var_os("PEER_DIR") {
         return ours::write(std::path::Path::new(&directory));
     }
-    let setup = Setup::of(HISTORIES)?;
-    let luck = setup.by_history();
-    let plain = plain::summarise(&setup.plain_histories(&luck), &setup.grade_ages);
+    let setup = Setup::new(HISTORIES)?;
+    let aleatory = setup.by_history();
+    let plain = plain::summarise(&setup.plain_histories(&aleatory), &setup.grade_ages);
     assert_agreement(&read(&setup.tally(&setup.blocks)), &plain);
 
     let mut criterion = Criterion::default().configure_from_args();
@@ -199,9 +202,9 @@ fn main() -> Result<()> {
     group.bench_function("kernel, thresholds, tally", |b| {
         b.iter(|| setup.tally(&setup.blocks[..256 / LANES]));
     });
-    group.bench_function("plain loop", |b| b.iter(|| setup.plain_histories(&luck[..256])));
+    group.bench_function("plain loop", |b| b.iter(|| setup.plain_histories(&aleatory[..256])));
     group.finish();
     criterion.final_summary();
-    print_ratio(&setup, &luck);
+    print_ratio(&setup, &aleatory);
     Ok(())
 }

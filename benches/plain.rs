@@ -20,13 +20,13 @@ const TANGENT_FROM: usize = 20;
 /// Order of the random numbers of a history; the years follow.
 const CAR: usize = 0;
 const COATING: usize = 1;
-const NODE_LUCK: usize = 2;
+const NODE_SCATTER: usize = 2;
 const PIT: usize = 3;
 const WALL: usize = 4;
 const INSIDE: usize = 5;
 const FIRST_YEAR: usize = 7; // 6 is a second coating, which this car never gets
 
-/// Limits of one level: coating ages [lives], losses [µm], loss of modulus [-].
+/// Limits of one level: coating ages [-], losses [µm], loss of modulus [-].
 #[derive(Debug, Clone, Copy, serde::Serialize)]
 pub(crate) struct Limits {
     node_age: f64,
@@ -38,7 +38,7 @@ pub(crate) struct Limits {
 
 impl Limits {
     /// Limits of `criteria`; one that is not asked is never met (a finite number, so that JSON can hold it).
-    pub(crate) fn of(criteria: &Criteria, member: &Member, locations: &Locations, shape: f64) -> Self {
+    pub(crate) fn new(criteria: &Criteria, member: &Member, locations: &Locations, shape: f64) -> Self {
         let never = 1e300;
         let wall_um = 1000.0 * member.tube.wall_mm();
         let loss = |pct: Option<f64>| pct.map_or(never, |pct| pct / 100.0);
@@ -61,7 +61,8 @@ fn run_age(share: f64, shape: f64, locations: &Locations) -> f64 {
         let age = 0.5 * (low + high);
         let mut run = 0.0;
         for group in 0..GROUPS {
-            run += locations.girth_share[group] * rusted_share(age / locations.life_factor[group], shape);
+            run += locations.circumference_share[group]
+                * rusted_share(age / locations.life_factor[group], shape);
         }
         if run < share { low = age } else { high = age }
     }
@@ -73,7 +74,7 @@ fn run_age(share: f64, shape: f64, locations: &Locations) -> f64 {
 pub(crate) struct History {
     pub(crate) rework_a: f64,
     pub(crate) first: usize,
-    pub(crate) caution_a: f64,
+    pub(crate) assessment_a: f64,
     pub(crate) mean_um: Vec<f64>,
     pub(crate) deepest_um: Vec<f64>,
     pub(crate) bending_left: Vec<f64>,
@@ -92,15 +93,16 @@ struct Growth {
 }
 
 impl Growth {
-    fn of(draw: &Draw, luck: &[f64], age: &mut Vec<f64>) -> Self {
+    fn new(draw: &Draw, aleatory: &[f64], age: &mut Vec<f64>) -> Self {
         let start = || vec![0.0];
         let b = draw.exponent;
         let mut growth =
             Self { b, equivalent: start(), equivalent_mid: Vec::new(), sum: start(), sum_mid: Vec::new() };
         for year in 0..draw.ln_rate.len() {
-            let rate =
-                (draw.ln_rate[year] + draw.car_sd * luck[CAR] + draw.year_sd[year] * luck[FIRST_YEAR + year])
-                    .exp();
+            let rate = (draw.ln_rate[year]
+                + draw.car_sd * aleatory[CAR]
+                + draw.year_sd[year] * aleatory[FIRST_YEAR + year])
+                .exp();
             let equivalent = rate.powf(1.0 / b);
             growth.equivalent_mid.push(growth.equivalent[year] + 0.5 * equivalent);
             growth.equivalent.push(growth.equivalent[year] + equivalent);
@@ -154,12 +156,12 @@ impl Growth {
 }
 
 /// Runs one history of a draw.
-pub(crate) fn history(draw: &Draw, locations: &Locations, limits: &[Limits; 2], luck: &[f64]) -> History {
+pub(crate) fn history(draw: &Draw, locations: &Locations, limits: &[Limits; 2], aleatory: &[f64]) -> History {
     let mut age = vec![0.0];
-    let growth = Growth::of(draw, luck, &mut age);
+    let growth = Growth::new(draw, aleatory, &mut age);
     let coat = draw.coats[0];
-    let ln_life = coat.ln_life + coat.car_sd * luck[COATING];
-    let ln_node = ln_life + draw.node_sd * luck[NODE_LUCK];
+    let ln_life = coat.ln_life + coat.car_sd * aleatory[COATING];
+    let ln_node = ln_life + draw.node_sd * aleatory[NODE_SCATTER];
     let rusted_over = |ln_life: f64, factor: f64| -> Vec<f64> {
         let life = ln_life.exp() * factor;
         age.iter().map(|age| 1.0 - (-ONE_PER_CENT * (age / life).powf(draw.breakdown_shape)).exp()).collect()
@@ -167,11 +169,18 @@ pub(crate) fn history(draw: &Draw, locations: &Locations, limits: &[Limits; 2], 
     let outside: [Vec<f64>; OUTSIDE] = std::array::from_fn(|k| {
         rusted_over(if k == NODE { ln_node } else { ln_life }, locations.life_factor[k])
     });
-    let inside = draw.ln_inside_life.map(|(ln_life, sd)| rusted_over(ln_life + sd * luck[INSIDE], 1.0));
-    let wall_factor = (1.0 + draw.wall_sd * luck[WALL]).max(0.5);
+    let inside = draw.ln_inside_life.map(|(ln_life, sd)| rusted_over(ln_life + sd * aleatory[INSIDE], 1.0));
+    let wall_factor = (1.0 + draw.wall_sd * aleatory[WALL]).max(0.5);
     let life = [ln_life.exp(), ln_node.exp() * locations.life_factor[NODE]];
-    let losses =
-        Losses { draw, locations, growth, outside, inside, wall_factor, pit: pit_excess(draw, luck[PIT]) };
+    let losses = Losses {
+        draw,
+        locations,
+        growth,
+        outside,
+        inside,
+        wall_factor,
+        pit: pit_excess(draw, aleatory[PIT]),
+    };
     let years = age.len() - 1;
     let (mut history, mut worst_um) = (empty_history(years, age, life), vec![0.0]);
     for end in 1..=years {
@@ -183,7 +192,7 @@ pub(crate) fn history(draw: &Draw, locations: &Locations, limits: &[Limits; 2], 
             (history.rework_a, history.first) = (*time, number);
         }
     }
-    history.caution_a = times[1].iter().copied().fold(f64::INFINITY, f64::min);
+    history.assessment_a = times[1].iter().copied().fold(f64::INFINITY, f64::min);
     history
 }
 
@@ -193,15 +202,15 @@ fn empty_history(years: usize, age: Vec<f64>, life: [f64; 2]) -> History {
         rows.push(new);
         rows
     };
-    let (rework_a, caution_a) = (f64::INFINITY, f64::INFINITY);
+    let (rework_a, assessment_a) = (f64::INFINITY, f64::INFINITY);
     let (mean_um, deepest_um, bending_left, bared_um) = (rows(0.0), rows(0.0), rows(1.0), rows(0.0));
-    History { rework_a, first: 0, caution_a, mean_um, deepest_um, bending_left, bared_um, age, life }
+    History { rework_a, first: 0, assessment_a, mean_um, deepest_um, bending_left, bared_um, age, life }
 }
 
-fn pit_excess(draw: &Draw, luck: f64) -> f64 {
-    let gumbel = -(-normal::cumulative(luck).ln()).ln();
-    let luck = 1.0 + PIT_GUMBEL_SCALE * (gumbel + 2f64.ln().ln());
-    (draw.pit_factor - 1.0) * luck.max(0.0)
+fn pit_excess(draw: &Draw, aleatory: f64) -> f64 {
+    let gumbel = -(-normal::cdf(aleatory).ln()).ln();
+    let aleatory = 1.0 + PIT_GUMBEL_SCALE * (gumbel + 2f64.ln().ln());
+    (draw.pit_factor - 1.0) * aleatory.max(0.0)
 }
 
 struct Losses<'a> {
@@ -228,8 +237,8 @@ impl Losses<'_> {
             let loss = place.rate_factor[location] * self.growth.loss(&self.outside[location], end);
             worst = worst.max(loss);
             if location != NODE {
-                mean += place.girth_share[location] * loss;
-                run_share += place.girth_share[location] * self.outside[location][end];
+                mean += place.circumference_share[location] * loss;
+                run_share += place.circumference_share[location] * self.outside[location][end];
                 outside_mm[location] = loss / 1000.0 / self.wall_factor;
             }
         }
@@ -272,16 +281,16 @@ fn crossing(rows: &[f64], limit: f64) -> f64 {
 }
 
 /// 5, 50 and 95 % quantiles.
-pub(crate) type Spread = [f64; 3];
+pub(crate) type Quantiles = [f64; 3];
 
 /// What a run over many histories answers.
 #[derive(Debug, Clone)]
 pub(crate) struct Answer {
-    pub(crate) time_a: Spread,
-    pub(crate) caution_share: f64,
+    pub(crate) time_a: Quantiles,
+    pub(crate) assessment_share: f64,
     pub(crate) first_shares: [f64; 5],
     /// Mean loss, deepest loss, modulus lost, loss of bared steel at the end of each year.
-    pub(crate) years: Vec<[Spread; 4]>,
+    pub(crate) years: Vec<[Quantiles; 4]>,
     /// Share above each class limit at the end of each year: run, worst node.
     pub(crate) above: Vec<[[f64; 5]; 2]>,
 }
@@ -306,7 +315,7 @@ pub(crate) fn summarise(histories: &[History], grade_ages: &[[f64; 5]; 2]) -> An
     };
     Answer {
         time_a: spread(&|h| h.rework_a),
-        caution_share: histories.iter().filter(|h| h.caution_a.is_finite()).count() as f64 / n,
+        assessment_share: histories.iter().filter(|h| h.assessment_a.is_finite()).count() as f64 / n,
         first_shares,
         years: (1..=years).map(year).collect(),
         above: (1..=years)
@@ -315,7 +324,7 @@ pub(crate) fn summarise(histories: &[History], grade_ages: &[[f64; 5]; 2]) -> An
     }
 }
 
-fn quantiles(mut values: Vec<f64>) -> Spread {
+fn quantiles(mut values: Vec<f64>) -> Quantiles {
     [0.05, 0.50, 0.95].map(|p| {
         let rank = (p * values.len() as f64) as usize;
         *values.select_nth_unstable_by(rank, f64::total_cmp).1

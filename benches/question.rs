@@ -2,11 +2,11 @@
 
 use ferrowane::climate::samples;
 use ferrowane::coating::{Coating, Inside, OverFilm, RustGrade, System};
-use ferrowane::corrosivity::form::AirChemistry;
+use ferrowane::corrosivity::dose_response::AirChemistry;
 use ferrowane::error::{Error, Result};
-use ferrowane::exposure::{Arrangement, Driving, Kind, Situation, Wash};
+use ferrowane::exposure::{Arrangement, Driving, Kind, StorageAndUse, Wash};
 use ferrowane::forecast::Scenario;
-use ferrowane::forecast::scenario::{Criteria, Member, Stretch};
+use ferrowane::forecast::scenario::{Criteria, Member, StoragePeriod};
 use ferrowane::prior::Prior;
 use ferrowane::section::Tube;
 
@@ -26,23 +26,23 @@ pub(crate) fn scenario() -> Result<Scenario> {
             over_film: OverFilm::None,
         },
         treatments: Vec::new(),
-        findings: Vec::new(),
+        observations: Vec::new(),
         climate: samples::sample(PLACE)?,
         deposition,
         air: AirChemistry::default(),
-        stretches: vec![Stretch { until_age_a: f64::INFINITY, mixture: vec![(1.0, street()?)] }],
+        storage_periods: vec![StoragePeriod { until_age_a: f64::INFINITY, mixture: vec![(1.0, street()?)] }],
     })
 }
 
 /// Parked in the street, driven six days a week.
-pub(crate) fn street() -> Result<Situation> {
+pub(crate) fn street() -> Result<StorageAndUse> {
     let driving = Driving {
         days_per_week: 6.0,
         winter_use: true,
         salted_days: Prior::LogNormal { median: 50.0, sd_ln: 0.3 },
         wash: Wash::Never,
     };
-    Ok(Situation { arrangement: Arrangement::of(Kind::Street)?, driving })
+    Ok(StorageAndUse { arrangement: Arrangement::new(Kind::Street)?, driving })
 }
 
 fn member() -> Result<Member> {
@@ -61,5 +61,5 @@ fn member() -> Result<Member> {
         deepest_wall_loss_pct: Some(80.0),
         section_modulus_loss_pct: Some(20.0),
     };
-    Ok(Member { tube: Tube::round(45.0, 2.0)?, yield_n_mm2: 355.0, nodes: 4, rework, caution })
+    Ok(Member { tube: Tube::round(45.0, 2.0)?, yield_n_mm2: 355.0, nodes: 4, rework, assessment: caution })
 }

@@ -41,7 +41,7 @@ const SIZE_MAX: usize = 1 << 20;
 ///
 /// ```
 /// let scenario = ferrowane::case::read_str(ferrowane::case::template(), "template.toml", None).unwrap();
-/// assert_eq!(scenario.stretches.len(), 2);
+/// assert_eq!(scenario.storage periods.len(), 2);
 /// let error = ferrowane::case::read_str("titel = 'A'", "a.toml", None).unwrap_err();
 /// assert!(error.to_string().starts_with("a.toml:1:1: titel: found an unknown key"));
 /// ```

@@ -14,7 +14,7 @@ pub mod regret;
 pub mod replacement;
 pub mod visits;
 
-mod ledger;
+mod cost_tally;
 
 pub use answer::{Decision, decide};
 pub use options::{OtherJob, Prices, Question};

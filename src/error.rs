@@ -125,11 +125,11 @@ impl Error {
         match self {
             Self::OutOfRange { quantity, value, unit, allowed } => {
                 let found = if *unit == "-" { value.to_string() } else { format!("{value} {unit}") };
-                Parts::of(quantity, &found, allowed, None)
+                Parts::new(quantity, &found, allowed, None)
             }
-            Self::Invalid { what, found, allowed } => Parts::of(what, found, allowed, None),
+            Self::Invalid { what, found, allowed } => Parts::new(what, found, allowed, None),
             Self::Input { field, found, allowed, nearest, .. } => {
-                Parts::of(field, found, allowed, nearest.as_deref())
+                Parts::new(field, found, allowed, nearest.as_deref())
             }
             Self::Io { .. } | Self::Interrupted => Parts::default(),
         }
@@ -143,7 +143,7 @@ impl Error {
 
 impl Parts {
     /// Where the nearest name stands at the end of what is allowed, it is taken from there.
-    fn of(field: &str, found: &str, allowed: &str, nearest: Option<&str>) -> Self {
+    fn new(field: &str, found: &str, allowed: &str, nearest: Option<&str>) -> Self {
         let hint =
             allowed.rsplit_once("; did you mean `").map(|(rest, name)| (rest, name.trim_end_matches("`?")));
         let (allowed, hinted) = hint.map_or((allowed, None), |(rest, name)| (rest, Some(name)));

@@ -4,15 +4,15 @@
 //! exactly over the factors that differ ([`shapley`], [`factors`]). One car: shares of the variance of the age at rework
 //! by groups of inputs ([`sobol`], [`worth`]). Both say what they found in plain words ([`words`]).
 
+pub mod attribution;
 pub mod factors;
+pub mod sensitivity;
 pub mod shapley;
 pub mod sobol;
-pub mod split;
 pub mod words;
-pub mod worth;
 
-mod mixtures;
+mod hybrids;
 
+pub use attribution::{By, Explanation, Question, explain};
 pub use factors::Factor;
-pub use split::{By, Explanation, Question, explain};
-pub use worth::{Sensitivity, sensitivity};
+pub use sensitivity::{Sensitivity, sensitivity};

@@ -17,7 +17,7 @@ pub use year::{Exposure, Month, Season};
 
 /// A storage arrangement together with how the car is used from it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Situation {
+pub struct StorageAndUse {
     /// Where the car stands when it is not driven.
     pub arrangement: Arrangement,
     /// How it is driven and washed.

@@ -4,11 +4,11 @@
 //! ([`draw`]), inside what differs between cars and years ([`kernel`]); a history is never stored ([`tally`]).
 
 pub mod draw;
-pub mod finding;
 pub mod histogram;
 pub mod kernel;
 pub mod likelihood;
 pub mod locations;
+pub mod observation;
 pub mod outcome;
 pub mod paired;
 pub mod run;
@@ -21,5 +21,5 @@ pub(crate) mod summary;
 
 pub use outcome::Forecast;
 pub use paired::paired;
-pub use run::{Go, Progress, forecast};
+pub use run::{Progress, forecast};
 pub use scenario::{Scenario, Settings};

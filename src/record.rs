@@ -11,12 +11,12 @@ mod cells;
 mod entry;
 mod exchange;
 mod fault;
+mod joint_visits;
 mod open;
 mod overview;
 mod question;
 mod sheet;
 mod store;
-mod together;
 mod verify;
 pub mod worklist;
 
@@ -29,12 +29,12 @@ pub use exchange::{Exported, export, import};
 use fault::fault;
 use jiff::Timestamp;
 use jiff::civil::Date;
+pub use joint_visits::{AdditionalJob, NextVisit};
 pub use open::{create, open, open_to_read};
 pub use overview::{Listed, Shown, list};
 pub use question::{Question, question};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::path::{Path, PathBuf};
-pub use together::{Errand, NextVisit};
 pub use verify::{Verified, verify};
 
 /// An open record.

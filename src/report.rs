@@ -22,7 +22,7 @@ pub mod palette;
 pub mod picture;
 pub mod shares;
 pub mod shift_plot;
-pub mod standing;
+pub mod state_on_date;
 pub mod table;
 pub mod text;
 pub mod update_plot;

@@ -58,8 +58,8 @@ pub fn serve(options: Options, announce: impl FnOnce(SocketAddr) -> std::io::Res
         }
         crate::record::open(path)?;
     }
-    if options.token.as_ref().is_some_and(|token| token.len() < guard::TOKEN_LEAST) {
-        let allowed = format!("at least {} characters that nobody guesses", guard::TOKEN_LEAST);
+    if options.token.as_ref().is_some_and(|token| token.len() < guard::MIN_TOKEN) {
+        let allowed = format!("at least {} characters that nobody guesses", guard::MIN_TOKEN);
         return Err(Error::invalid("--token", "a short token", allowed));
     }
     listen::run(options, announce)

@@ -4,7 +4,7 @@
 use ferrowane::case::{from_json, read_path, read_str, template};
 use ferrowane::coating::RustGrade;
 use ferrowane::exposure::{Kind, Wash};
-use ferrowane::forecast::finding::Spot;
+use ferrowane::forecast::observation::Spot;
 use ferrowane::forecast::scenario::Scenario;
 use ferrowane::prior::Prior;
 use ferrowane::section::{Corners, Tube};
@@ -46,10 +46,10 @@ fn closed_form_template_says_what_it_says() {
     assert_eq!(scenario.member.tube, Tube::round(45.0, 2.0).unwrap());
     assert_eq!((scenario.climate.name.as_str(), scenario.member.nodes), ("port-angeles", 4));
     assert!((scenario.deposition.chloride_mg_m2_d - 25.0).abs() < 1e-12, "the sample's own");
-    let [known] = scenario.findings.as_slice() else { panic!("one condition") };
+    let [known] = scenario.observations.as_slice() else { panic!("one condition") };
     // 1 May 2014 to 12 June 2024 are 3695 days
     assert!((known.age_a - 3695.0 / 365.25).abs() < 1e-12 && known.spot == Spot::Run);
-    let [past, now] = scenario.stretches.as_slice() else { panic!("two stretches") };
+    let [past, now] = scenario.storage_periods.as_slice() else { panic!("two storage_periods") };
     // 1 May 2014 to 1 October 2019 are 1979 days
     assert!((past.until_age_a - 1979.0 / 365.25).abs() < 1e-12);
     let weights: Vec<(Kind, f64)> = past.mixture.iter().map(|(w, s)| (s.arrangement.kind, *w)).collect();
@@ -66,7 +66,7 @@ fn closed_form_template_says_what_it_says() {
 fn property_what_the_template_shows_as_usual_is_what_absence_means() {
     let full = read_str(template(), "template.toml", None).unwrap();
     let bare = from_json(&case()).unwrap();
-    assert_eq!((full.member.rework, full.member.caution), (bare.member.rework, bare.member.caution));
+    assert_eq!((full.member.rework, full.member.assessment), (bare.member.rework, bare.member.assessment));
     assert_eq!(full.coating, bare.coating);
     assert!((full.member.yield_n_mm2 - bare.member.yield_n_mm2).abs() < 1e-12);
 }
@@ -105,7 +105,7 @@ fn usual(level: &str, criterion: &str) -> Option<f64> {
 #[test]
 fn closed_form_criteria() {
     let member = from_json(&case()).unwrap().member;
-    for (level, criteria) in [("rework", member.rework), ("caution", member.caution)] {
+    for (level, criteria) in [("rework", member.rework), ("caution", member.assessment)] {
         let grade = |grade: Option<RustGrade>| grade.map(|grade| f64::from(grade.number()));
         assert_eq!(grade(criteria.node_grade), usual(level, "node_grade"));
         assert_eq!(grade(criteria.run_grade), usual(level, "run_grade"));
@@ -124,8 +124,9 @@ fn closed_form_criteria() {
 
 #[test]
 fn closed_form_use_and_washing() {
-    let driving =
-        |key: &str, value: Value| resolved(&format!("/use/{key}"), &value).stretches[0].mixture[0].1.driving;
+    let driving = |key: &str, value: Value| {
+        resolved(&format!("/use/{key}"), &value).storage_periods[0].mixture[0].1.driving
+    };
     assert_eq!(driving("salted_days", json!(58)).salted_days, Prior::Fixed(58.0));
     let nordic = driving("salted_days", json!("southern_nordic")).salted_days;
     assert!((nordic.median() - 80.0).abs() < 1e-12 && matches!(nordic, Prior::LogNormal { .. }));
@@ -136,9 +137,10 @@ fn closed_form_use_and_washing() {
 /// Drive 53 % and street 25 % stand in the open, garages 19 %, the rest under a roof (RAC Foundation 2012).
 #[test]
 fn published_usual_shares_of_an_unknown_past() {
-    let stretch = &resolved("/storage/0/arrangement", &json!("unknown")).stretches[0];
+    let period = &resolved("/storage/0/arrangement", &json!("unknown")).storage_periods[0];
     let share = |kind: Kind| {
-        let of_kind = stretch.mixture.iter().filter(|(_, situation)| situation.arrangement.kind == kind);
+        let of_kind =
+            period.mixture.iter().filter(|(_, storage_and_use)| storage_and_use.arrangement.kind == kind);
         of_kind.map(|(weight, _)| weight).sum::<f64>()
     };
     assert!((share(Kind::Street) - 0.78).abs() < 1e-12);
@@ -150,7 +152,7 @@ fn published_usual_shares_of_an_unknown_past() {
 fn closed_form_weights_are_made_to_add_up() {
     let thirds = json!([{ "arrangement": "unknown",
         "mixture": { "street": 0.333_333_3, "carport": 0.333_333_3, "cover": 0.333_333_3, "custom": 0 } }]);
-    let mixture = &resolved("/storage", &thirds).stretches[0].mixture;
+    let mixture = &resolved("/storage", &thirds).storage_periods[0].mixture;
     assert_eq!(mixture.len(), 3, "a weight of nothing is left out");
     assert!((mixture.iter().map(|(weight, _)| weight).sum::<f64>() - 1.0).abs() < 1e-15);
 }
@@ -178,10 +180,10 @@ fn closed_form_conditions_come_oldest_first() {
         { "date": "2024-06-12", "part": "run", "grade": "Ri 2" },
         { "age_a": 4.5, "part": "node", "grade": "Ri 0" },
     ]);
-    let known = resolved("/coating/condition", &two).findings;
+    let known = resolved("/coating/condition", &two).observations;
     assert_eq!((known[0].spot, known[1].spot), (Spot::Node, Spot::Run));
     let same_day = json!([{ "date": "2014-05-01", "part": "run", "grade": "Ri 0" }]);
-    assert!(resolved("/coating/condition", &same_day).findings[0].age_a.abs() < 1e-12);
+    assert!(resolved("/coating/condition", &same_day).observations[0].age_a.abs() < 1e-12);
 }
 
 #[test]

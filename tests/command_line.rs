@@ -241,9 +241,9 @@ fn regress_exposure_of_both_stretches() {
     let folder = folder("exposure");
     let case = file(&folder, "a.toml", template());
     let out = folder.to_str().unwrap();
-    let first = ferrowane(&["exposure", &case, "--stretch", "1", "--format", "json"]).json();
+    let first = ferrowane(&["exposure", &case, "--period", "1", "--format", "json"]).json();
     let last = ferrowane(&["exposure", &case, "--format", "json", "--out", out]).json();
-    assert_eq!((first["stretch"].as_u64(), last["stretch"].as_u64()), (Some(1), Some(2)));
+    assert_eq!((first["period"].as_u64(), last["period"].as_u64()), (Some(1), Some(2)));
     for key in ["air_temperature_c", "steel_humidity_pct", "film_h", "chloride_mg_m2"] {
         number(&last, &format!("/arrangement/11/{key}"));
         number(&last, &format!("/open_air/0/{key}"));
@@ -253,7 +253,7 @@ fn regress_exposure_of_both_stretches() {
     assert!(number(&last, "/arrangement/1/chloride_mg_m2") < number(&first, "/arrangement/1/chloride_mg_m2"));
     assert!(folder.join("exposure.svg").exists());
     assert!(ferrowane(&["exposure", &case]).out.contains("Planning estimate only"));
-    ferrowane(&["exposure", &case, "--stretch", "3"]).assert_refused(2, &["--stretch", "1 to 2"]);
+    ferrowane(&["exposure", &case, "--period", "3"]).assert_refused(2, &["--period", "1 to 2"]);
 }
 
 #[test]

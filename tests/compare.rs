@@ -15,8 +15,9 @@ use ferrowane::case::read_path;
 use ferrowane::case::vary::{Vary, choices};
 use ferrowane::forecast::paired::{Known, Shift, paired_knowing};
 use ferrowane::forecast::scenario::{Scenario, Settings};
-use ferrowane::forecast::{Forecast, Go, forecast};
+use ferrowane::forecast::{Forecast, forecast};
 use serde_json::Value;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 const FEW: Settings = Settings { seed: 1, histories: 32_768, horizon_a: 40, precision_a: None };
@@ -57,12 +58,14 @@ fn property_common_random_numbers_sharpen_the_difference() {
     ] {
         let picked = choices(&base, vary, &[id.to_owned()], Some(6.0)).unwrap();
         let scenarios: Vec<&Scenario> = picked.variants.iter().map(|variant| &variant.scenario).collect();
-        let shift: Shift =
-            paired_knowing(&scenarios, Known::OfFirst, &FEW, &|_| Go::On).unwrap().shifts.remove(1);
+        let shift: Shift = paired_knowing(&scenarios, Known::OfFirst, &FEW, &|_| ControlFlow::Continue(()))
+            .unwrap()
+            .shifts
+            .remove(1);
         let (mean, paired) = shift.mean_and_variance();
         let other = Settings { seed: 2, ..FEW };
-        let one = forecast(scenarios[0], &FEW, &|_| Go::On).unwrap();
-        let two = forecast(scenarios[1], &other, &|_| Go::On).unwrap();
+        let one = forecast(scenarios[0], &FEW, &|_| ControlFlow::Continue(())).unwrap();
+        let two = forecast(scenarios[1], &other, &|_| ControlFlow::Continue(())).unwrap();
         let independent = spread(&one) + spread(&two);
         println!(
             "{id}: mean shift {mean:.2} a, variance paired {paired:.3} a², independent {independent:.1} a², ratio {:.0}",
@@ -93,9 +96,9 @@ fn property_a_dry_garage_is_worth_years() {
             "{}: shift {} a, wet {} h/a, steel {} °C, rate {} µm/a",
             case["name"],
             case["shift_a"]["p50"],
-            case["last_stretch"]["film_h_per_a"],
-            case["last_stretch"]["steel_temperature_c"],
-            case["last_stretch"]["rate_um_per_a"]
+            case["last_period"]["film_h_per_a"],
+            case["last_period"]["steel_temperature_c"],
+            case["last_period"]["rate_um_per_a"]
         );
     }
     assert!(number(&answer, "/cases/2/shift_a/p50") > 3.0, "dehumidified garage");
@@ -108,8 +111,8 @@ fn property_the_trade_off_of_a_heated_garage_is_told() {
     let case = case.to_str().unwrap();
     let arguments = ["compare", case, "--vary", "storage=garage_heated", "--histories", "1"];
     let answer = ferrowane(&[&arguments[..], &["--format", "json"]].concat()).json();
-    let wet = |of: usize| number(&answer, &format!("/cases/{of}/last_stretch/film_h_per_a"));
-    let steel = |of: usize| number(&answer, &format!("/cases/{of}/last_stretch/steel_temperature_c"));
+    let wet = |of: usize| number(&answer, &format!("/cases/{of}/last_period/film_h_per_a"));
+    let steel = |of: usize| number(&answer, &format!("/cases/{of}/last_period/steel_temperature_c"));
     assert!(wet(1) < wet(0) && steel(1) > steel(0), "{answer}");
     let said = ferrowane(&arguments).out;
     for words in ["wet", "[h/a]", "steel", "[°C]", "heated"] {

@@ -11,16 +11,16 @@ use ferrowane::decision::regret::{Comparison, regrets};
 use ferrowane::decision::replacement::{
     CycleCosts, best_age, condition_age, critical_ratio, minimal_repair, run_to_end_rate, yearly_survival,
 };
-use ferrowane::decision::visits::{Due, EXACT_MOST, Job, Plan, plan};
+use ferrowane::decision::visits::{Due, Job, MAX_EXACT, Plan, plan};
 use ferrowane::decision::{Decision, decide};
-use ferrowane::forecast::Go;
 use ferrowane::forecast::scenario::{Scenario, Settings};
-use ferrowane::inspection::{Stake, prospect};
+use ferrowane::inspection::{DecisionContext, prospect};
 use ferrowane::numeric::normal::quantile;
 use ferrowane::prior::Prior;
 use ferrowane::report::json::json;
 use proptest::prelude::*;
 use statrs::function::gamma::gamma;
+use std::ops::ControlFlow;
 use std::path::Path;
 
 fn assert_near(found: f64, expected: f64, tolerance: f64) {
@@ -194,7 +194,7 @@ fn property_more_jobs_than_can_be_enumerated_are_still_never_worse_than_alone() 
         let due = Due { cost: 100.0, due_a: 3.0 + 2.0 * n as f64, early_per_a: 20.0, late_per_a: 60.0 };
         Job::due("job", due, (30, four))
     };
-    let jobs: Vec<Job> = (0..EXACT_MOST + 4).map(job).collect();
+    let jobs: Vec<Job> = (0..MAX_EXACT + 4).map(job).collect();
     let plans = plan(&jobs, 500.0, four).unwrap();
     assert!(!plans.exact && plans.next.is_none());
     assert!(plans.best.present_cost < plans.alone.present_cost);
@@ -296,7 +296,7 @@ fn decided(case: &str, changes: &[(&str, &str)], threads: usize) -> Decision {
     let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
     let settings = Settings { histories: 32_768, ..Settings::default() };
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-    pool.install(|| decide(&demo(case), &question, &settings, &|_| Go::On)).unwrap()
+    pool.install(|| decide(&demo(case), &question, &settings, &|_| ControlFlow::Continue(()))).unwrap()
 }
 
 fn share(decision: &Decision, name: &str) -> f64 {
@@ -338,10 +338,11 @@ fn of_prospect(seed: u64, booked: &[Booked]) -> Vec<Option<PlannedVisit>> {
     let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
     let settings = settings_for(&question, &Settings { seed, ..Settings::default() });
     let scenario = demo("street_daily.toml");
-    let planning = Planning::of(&scenario, question).unwrap();
-    let stake = Stake { look_a: 4.0, by_a: 5.0, late_cost: 0.5 };
+    let planning = Planning::new(&scenario, question).unwrap();
+    let stake = DecisionContext { inspection_a: 4.0, by_a: 5.0, late_cost: 0.5 };
     let planner = planning.planner(&settings).unwrap();
-    let (_, planner) = prospect(&scenario, &settings, stake, &|_| Go::On, planner).unwrap();
+    let (_, planner) =
+        prospect(&scenario, &settings, stake, &|_| ControlFlow::Continue(()), planner).unwrap();
     booked.iter().map(|when| with_rework(&planner.visits(*when)).cloned()).collect()
 }
 

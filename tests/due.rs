@@ -49,7 +49,7 @@ fn property_the_work_list_is_most_urgent_first_and_the_same_again() {
     assert!(chances.windows(2).all(|pair| pair[0] >= pair[1]), "{chances:?}");
     assert_eq!(cars[2]["ref"], "A-2", "the dry, washed car is the last");
     for car in &cars {
-        let look = &car["value_of_next_look"];
+        let look = &car["value_of_next_inspection"];
         assert!(look["saving"].as_f64().unwrap() <= look["most_saving"].as_f64().unwrap() + 1e-12);
         assert!(["book_rework", "grade", "wait"].contains(&car["next_action"].as_str().unwrap()));
     }

@@ -18,12 +18,13 @@ use ferrowane::explain::sobol::{Design, Share, sobol};
 use ferrowane::explain::{By, Explanation, Question, explain, sensitivity};
 use ferrowane::exposure::{Arrangement, Kind, Wash};
 use ferrowane::forecast::draw::{DIMENSIONS, InputGroup, Inputs, group_of};
-use ferrowane::forecast::scenario::{Scenario, Settings, Stretch};
-use ferrowane::forecast::{Go, forecast};
+use ferrowane::forecast::forecast;
+use ferrowane::forecast::scenario::{Scenario, Settings, StoragePeriod};
 use ferrowane::report::picture::{FOOTER, parsed};
 use ferrowane::report::shares::share_bars;
 use ferrowane::report::waterfall::waterfall;
 use proptest::prelude::*;
+use std::ops::ControlFlow;
 use std::path::Path;
 
 #[derive(serde::Deserialize)]
@@ -195,7 +196,7 @@ fn holds(case: &str, shares: &[Share]) {
 
 #[test]
 fn closed_form_shares_of_ishigami_and_g_function() {
-    let design = Design { points: 4096, scramblings: 16, seed: 1 };
+    let design = Design { points: 4096, replicates: 16, seed: 1 };
     let shares = sobol(ishigami, &[0, 1, 2], design).unwrap();
     holds("ishigami", &shares);
     holds("g_function", &sobol(g_function, &[0, 1, 2, 3, 4, 5, 6, 7], design).unwrap());
@@ -213,7 +214,7 @@ fn closed_form_shares_of_ishigami_and_g_function() {
 /// Two inputs in one group have their own shares and their common one: V1 + V3 + V13 of Ishigami.
 #[test]
 fn closed_form_shares_of_groups() {
-    let design = Design { points: 4096, scramblings: 16, seed: 3 };
+    let design = Design { points: 4096, replicates: 16, seed: 3 };
     let shares = sobol(ishigami, &[0, 1, 0], design).unwrap();
     let [together, alone] = shares[..] else { panic!("two groups") };
     for (found, expected) in [
@@ -228,8 +229,8 @@ fn closed_form_shares_of_groups() {
 
 #[test]
 fn property_designs_are_checked() {
-    for (points, scramblings) in [(100, 4), (1, 4), (64, 1), (0, 2)] {
-        assert!(Design { points, scramblings, seed: 1 }.checked().is_err(), "{points} {scramblings}");
+    for (points, replicates) in [(100, 4), (1, 4), (64, 1), (0, 2)] {
+        assert!(Design { points, replicates, seed: 1 }.checked().is_err(), "{points} {replicates}");
     }
 }
 
@@ -250,7 +251,7 @@ fn quick() -> Question {
 }
 
 fn explained(a: &Scenario, b: &Scenario, question: &Question) -> Explanation {
-    explain(a, b, question, &|_| Go::On).unwrap()
+    explain(a, b, question, &|_| ControlFlow::Continue(())).unwrap()
 }
 
 /// The difference adds up to rounding: a few additions of numbers up to 40.
@@ -284,7 +285,7 @@ fn property_ends_are_the_forecasts() {
     for (car, median_a, probability) in
         [(street(), e.median_a.a, e.probability.a), (garage(), e.median_a.b, e.probability.b)]
     {
-        let own = forecast(&car, &settings, &|_| Go::On).unwrap();
+        let own = forecast(&car, &settings, &|_| ControlFlow::Continue(())).unwrap();
         assert!((own.time_to_rework_a.p50.unwrap() - median_a).abs() < 1e-9);
         assert!((own.band[7].pooled - probability).abs() < 1e-9);
     }
@@ -294,15 +295,15 @@ fn property_ends_are_the_forecasts() {
 #[test]
 fn property_the_stretches_depend_on_their_groups_only() {
     let car = demo("unknown_past_carport.toml");
-    let inputs = Inputs::of(&car).unwrap();
+    let inputs = Inputs::new(&car).unwrap();
     let rates = |z: &[f64; DIMENSIONS]| -> Vec<u64> {
-        let stretches = inputs.stretches(z, (1, 0)).unwrap();
-        stretches.iter().map(|s| s.rate.rate_um_per_a.to_bits()).collect()
+        let storage_periods = inputs.storage_periods(z, (1, 0)).unwrap();
+        storage_periods.iter().map(|s| s.rate.rate_um_per_a.to_bits()).collect()
     };
     let middle = [0.0; DIMENSIONS];
     let moved = |acts: bool| -> [f64; DIMENSIONS] {
         std::array::from_fn(|i| {
-            if group_of(i).is_some_and(InputGroup::acts_on_stretches) == acts { 0.7 } else { 0.0 }
+            if group_of(i).is_some_and(InputGroup::acts_on_storage_periods) == acts { 0.7 } else { 0.0 }
         })
     };
     assert_eq!(rates(&middle), rates(&moved(false)));
@@ -312,10 +313,10 @@ fn property_the_stretches_depend_on_their_groups_only() {
 #[test]
 fn property_salt_washing_and_coating_have_the_right_sign() {
     let (a, mut b) = (street(), street());
-    for stretch in &mut b.stretches {
-        for (_, situation) in &mut stretch.mixture {
-            situation.driving.wash = Wash::AfterSaltedDrives;
-            situation.driving.salted_days = ferrowane::prior::Prior::Fixed(0.0);
+    for period in &mut b.storage_periods {
+        for (_, storage_and_use) in &mut period.mixture {
+            storage_and_use.driving.wash = Wash::AfterSaltedDrives;
+            storage_and_use.driving.salted_days = ferrowane::prior::Prior::Fixed(0.0);
         }
     }
     b.coating.outside = ferrowane::coating::System::outside("blasted_powder").unwrap();
@@ -353,61 +354,63 @@ fn property_age_is_a_factor_of_a_date_only() {
     assert!(e.difference_a.abs() < 1e-12 && e.difference_probability < -0.1, "{e:?}");
     assert!((e.by_age_a.a - 10.0).abs() < 0.01 && (e.by_age_a.b - 5.0).abs() < 0.01);
     let before = By::Date("2015-01-01".parse().unwrap());
-    let refused = explain(&a, &b, &Question { by: Some(before), ..quick() }, &|_| Go::On).unwrap_err();
+    let refused = explain(&a, &b, &Question { by: Some(before), ..quick() }, &|_| ControlFlow::Continue(()))
+        .unwrap_err();
     assert!(refused.to_string().contains("age on the date asked for"), "{refused}");
 }
 
 /// A car that moves indoors at 5 and one washed from 3 on, mixed: pieces end where either changes.
 #[test]
 fn closed_form_stretches_of_a_mixed_car() {
-    let in_two = |from: &Scenario, age_a: f64, change: &dyn Fn(&mut Stretch)| {
-        let mut stretches = vec![from.stretches[0].clone(), from.stretches[0].clone()];
-        stretches[0].until_age_a = age_a;
-        change(&mut stretches[1]);
-        Scenario { stretches, ..from.clone() }
+    let in_two = |from: &Scenario, age_a: f64, change: &dyn Fn(&mut StoragePeriod)| {
+        let mut storage_periods = vec![from.storage_periods[0].clone(), from.storage_periods[0].clone()];
+        storage_periods[0].until_age_a = age_a;
+        change(&mut storage_periods[1]);
+        Scenario { storage_periods, ..from.clone() }
     };
     let a = in_two(&street(), 3.0, &|s| s.mixture[0].1.driving.wash = Wash::EveryDays(14));
     let b = in_two(&street(), 5.0, &|s| {
-        s.mixture[0].1.arrangement = Arrangement::of(Kind::GarageTight).unwrap();
+        s.mixture[0].1.arrangement = Arrangement::new(Kind::GarageTight).unwrap();
     });
     assert_eq!(differing(&a, &b, false), [Factor::Storage, Factor::Washing]);
-    let both = mixed(&a, &b, &[Factor::Storage]).stretches;
+    let both = mixed(&a, &b, &[Factor::Storage]).storage_periods;
     let ends: Vec<f64> = both.iter().map(|s| s.until_age_a).collect();
     assert_eq!(ends, [3.0, 5.0, f64::INFINITY]);
     let told = |i: usize| (both[i].mixture[0].1.arrangement.kind, both[i].mixture[0].1.driving.wash);
     assert_eq!(told(0), (Kind::Street, Wash::Never));
     assert_eq!(told(1), (Kind::Street, Wash::EveryDays(14)));
     assert_eq!(told(2), (Kind::GarageTight, Wash::EveryDays(14)));
-    let neither = mixed(&a, &b, &[Factor::Washing]).stretches;
+    let neither = mixed(&a, &b, &[Factor::Washing]).storage_periods;
     assert_eq!(neither.len(), 1, "street all along, never washed: {neither:?}");
-    assert_eq!(mixed(&a, &b, &[]).stretches, a.stretches);
-    assert_eq!(mixed(&a, &b, &[Factor::Storage, Factor::Washing]).stretches, b.stretches);
+    assert_eq!(mixed(&a, &b, &[]).storage_periods, a.storage_periods);
+    assert_eq!(mixed(&a, &b, &[Factor::Storage, Factor::Washing]).storage_periods, b.storage_periods);
 }
 
 #[test]
 fn property_shares_of_a_demo_car_are_shares() {
-    let design = Design { points: 32, scramblings: 4, seed: 1 };
-    let found = sensitivity(&street(), 40, design, &|_| Go::On).unwrap();
+    let design = Design { points: 32, replicates: 4, seed: 1 };
+    let found = sensitivity(&street(), 40, design, &|_| ControlFlow::Continue(())).unwrap();
     assert_eq!(found.shares.len(), 10, "no treatments, no unknown storage");
     for share in &found.shares {
         assert!(share.low <= share.total && share.total <= share.high && share.total >= 0.0, "{share:?}");
         // the total holds the first order; both carry the scatter of a small design
         assert!(share.first_order < share.total + 0.2, "{share:?}");
     }
-    assert!((0.0..1.0).contains(&found.luck_share) && found.spread_a > 1.0);
+    assert!((0.0..1.0).contains(&found.aleatory_share) && found.spread_a > 1.0);
     let worth = &found.worth_measuring[0];
     assert!(found.words.contains(&worth.measure), "{}", found.words);
-    let again = sensitivity(&street(), 40, design, &|_| Go::On).unwrap();
+    let again = sensitivity(&street(), 40, design, &|_| ControlFlow::Continue(())).unwrap();
     assert_eq!(found, again);
-    assert!(sensitivity(&street(), 40, design, &|_| Go::Stop).is_err());
+    assert!(sensitivity(&street(), 40, design, &|_| ControlFlow::Break(())).is_err());
 }
 
 #[test]
 fn property_pictures_are_named_and_their_words_are_apart() {
     let two = waterfall(&explained(&garage(), &demo("heated_garage_daily.toml"), &quick())).unwrap();
     let none = waterfall(&explained(&street(), &street(), &quick())).unwrap();
-    let design = Design { points: 16, scramblings: 2, seed: 1 };
-    let one = share_bars(&sensitivity(&street(), 40, design, &|_| Go::On).unwrap()).unwrap();
+    let design = Design { points: 16, replicates: 2, seed: 1 };
+    let one =
+        share_bars(&sensitivity(&street(), 40, design, &|_| ControlFlow::Continue(())).unwrap()).unwrap();
     for (svg, unit) in [(two, "[a]"), (none, "[a]"), (one, "[%]")] {
         for wanted in ["role=\"img\"", "<title id=", "<desc id=", FOOTER, unit] {
             assert!(svg.contains(wanted), "no {wanted}");

@@ -109,15 +109,15 @@ fn closed_form_hourly_year_keeps_the_water_balance() {
 fn yearly_mean_humidity_pct(row: &Row) -> f64 {
     let mut climate = cars::constant(row.outdoor_c, row.outdoor_humidity_pct);
     climate.series.rain_mm = Some(vec![1.0; climate.series.temperature_c.len()]); // every road is wet
-    let weather = Weather::of(&climate.series);
-    let calendar = DayWeather::of(&climate.series).calendar(&cars::driven_daily(Prior::Fixed(0.0)), 0.0);
+    let weather = Weather::new(&climate.series);
+    let calendar = DayWeather::new(&climate.series).calendar(&cars::driven_daily(Prior::Fixed(0.0)), 0.0);
     let room = [
         (Parameter::AirChangesPerH, row.air_changes_per_h),
         (Parameter::VolumeM3, row.volume_m3),
         (Parameter::HeaterSetC, row.indoor_c),
         (Parameter::FloorDryingM3PerH, 500.0),
     ];
-    let heated = Arrangement::of(Kind::GarageHeated).unwrap();
+    let heated = Arrangement::new(Kind::GarageHeated).unwrap();
     let with =
         |arrangement: Arrangement, (parameter, value)| arrangement.with(parameter, Prior::Fixed(value));
     let arrangement = room.into_iter().try_fold(heated, with).unwrap();

@@ -13,14 +13,15 @@ use cars::{SMALL, at, car, driven_daily, place};
 use ferrowane::coating::grading::Grading;
 use ferrowane::coating::{RustGrade, SeenGrade};
 use ferrowane::exposure::arrangement::Kind;
-use ferrowane::forecast::finding::{Finding, Seen, Spot};
+use ferrowane::forecast::forecast;
+use ferrowane::forecast::observation::{Observation, Seen, Spot};
 use ferrowane::forecast::scenario::{Scenario, Settings};
-use ferrowane::forecast::{Go, forecast};
-use ferrowane::inspection::smc::{Cloud, Effort, Particle, Target, temper};
+use ferrowane::inspection::smc::{Particle, ParticleSystem, SmcSettings, Target, temper};
 use ferrowane::inspection::workshop::simulate;
 use ferrowane::inspection::{Method, Updated, update};
 use ferrowane::prior::Prior;
 use ferrowane::reference::rows;
+use std::ops::ControlFlow;
 
 /// A surface whose rusted share follows from two numbers, graded three times.
 struct Graded {
@@ -59,19 +60,21 @@ fn reference_update_by_a_grid() {
     let checks: Vec<Check> = rows("checks_update.csv", include_str!("../shared/checks_update.csv")).unwrap();
     let seen = ["Ri 3", "Ri 4", "D610 4"].map(|text| text.parse().unwrap()).to_vec();
     let target = Graded { grading: Grading::published().unwrap(), seen };
-    let effort = Effort { particles: 1024, moves: 24 };
-    let clouds: Vec<Cloud> = (0..16).map(|number| temper(&target, effort, (11, number))).collect();
-    let mean = |cloud: &Cloud, i: usize| cloud.particles.iter().map(|p| p.z[i]).sum::<f64>() / 1024.0;
-    let square = |cloud: &Cloud| cloud.particles.iter().map(|p| p.z[0] * p.z[0]).sum::<f64>() / 1024.0;
+    let smc = SmcSettings { particles: 1024, moves: 24 };
+    let systems: Vec<ParticleSystem> = (0..16).map(|number| temper(&target, smc, (11, number))).collect();
+    let mean =
+        |system: &ParticleSystem, i: usize| system.particles.iter().map(|p| p.z[i]).sum::<f64>() / 1024.0;
+    let square =
+        |system: &ParticleSystem| system.particles.iter().map(|p| p.z[0] * p.z[0]).sum::<f64>() / 1024.0;
     for check in &checks {
-        let of = |cloud: &Cloud| match check.quantity.as_str() {
-            "ln_evidence" => cloud.ln_evidence,
-            "mean_z0" => mean(cloud, 0),
-            "mean_z1" => mean(cloud, 1),
-            "sd_z0" => (square(cloud) - mean(cloud, 0) * mean(cloud, 0)).sqrt(),
+        let of = |system: &ParticleSystem| match check.quantity.as_str() {
+            "ln_evidence" => system.ln_evidence,
+            "mean_z0" => mean(system, 0),
+            "mean_z1" => mean(system, 1),
+            "sd_z0" => (square(system) - mean(system, 0) * mean(system, 0)).sqrt(),
             other => panic!("no quantity {other}"),
         };
-        let values: Vec<f64> = clouds.iter().map(of).collect();
+        let values: Vec<f64> = systems.iter().map(of).collect();
         let average = values.iter().sum::<f64>() / 16.0;
         let variance = values.iter().map(|v| (v - average) * (v - average)).sum::<f64>() / 15.0;
         let error = (variance / 16.0).sqrt();
@@ -84,36 +87,37 @@ fn daily() -> Scenario {
     car(place("port-angeles"), at(Kind::Street, driven_daily(Prior::Fixed(40.0))))
 }
 
-fn updated(findings: &[Finding]) -> Updated {
-    let scenario = Scenario { findings: findings.to_vec(), ..daily() };
-    update(&scenario, &SMALL, &|_| Go::On).unwrap()
+fn updated(observations: &[Observation]) -> Updated {
+    let scenario = Scenario { observations: observations.to_vec(), ..daily() };
+    update(&scenario, &SMALL, &|_| ControlFlow::Continue(())).unwrap()
 }
 
-fn node(age_a: f64, grade: u8) -> Finding {
-    Finding::graded(age_a, Spot::Node, RustGrade::new(grade).unwrap())
+fn node(age_a: f64, grade: u8) -> Observation {
+    Observation::graded(age_a, Spot::Node, RustGrade::new(grade).unwrap())
 }
 
-fn run(age_a: f64, grade: u8) -> Finding {
-    Finding::graded(age_a, Spot::Run, RustGrade::new(grade).unwrap())
+fn run(age_a: f64, grade: u8) -> Observation {
+    Observation::graded(age_a, Spot::Run, RustGrade::new(grade).unwrap())
 }
 
 #[test]
-fn property_without_findings_the_forecast_stays_to_the_last_bit() {
-    let plain = serde_json::to_string(&forecast(&daily(), &SMALL, &|_| Go::On).unwrap()).unwrap();
+fn property_without_observations_the_forecast_stays_to_the_last_bit() {
+    let plain =
+        serde_json::to_string(&forecast(&daily(), &SMALL, &|_| ControlFlow::Continue(())).unwrap()).unwrap();
     let updated = updated(&[]);
     assert_eq!(serde_json::to_string(&updated.forecast).unwrap(), plain);
     assert_eq!(updated.evidence.method, Method::Prior);
 }
 
 #[test]
-fn property_order_of_findings_and_threads_do_not_matter() {
-    let mut findings: Vec<Finding> =
+fn property_order_of_observations_and_threads_do_not_matter() {
+    let mut observations: Vec<Observation> =
         (2..8).flat_map(|age| [node(f64::from(age), 2), run(f64::from(age), 1)]).collect();
-    let one = updated(&findings);
+    let one = updated(&observations);
     assert_eq!(one.evidence.method, Method::TemperedMoves);
-    findings.reverse();
+    observations.reverse();
     let threads = rayon_pool(1);
-    let two = threads.install(|| updated(&findings));
+    let two = threads.install(|| updated(&observations));
     assert_eq!(serde_json::to_string(&one).unwrap(), serde_json::to_string(&two).unwrap());
 }
 
@@ -150,7 +154,7 @@ fn property_good_grades_put_rework_off_and_bad_ones_bring_it_on() {
 fn property_a_gauge_on_rough_rust_says_nearly_nothing() {
     let read = |cleaned, reading_mm| {
         let seen = Seen::Wall { reading_mm, cleaned };
-        updated(&[Finding { age_a: 6.0, spot: Spot::Node, seen }]).forecast.time_to_rework_a.p50.unwrap()
+        updated(&[Observation { age_a: 6.0, spot: Spot::Node, seen }]).forecast.time_to_rework_a.p50.unwrap()
     };
     let prior = updated(&[]).forecast.time_to_rework_a.p50.unwrap();
     let (thin, rough) = (read(true, 1.6), read(false, 2.6));
@@ -162,8 +166,8 @@ fn property_a_gauge_on_rough_rust_says_nearly_nothing() {
 #[test]
 fn property_a_full_wall_on_a_spot_left_as_it_was_is_no_alarm() {
     let reading_mm = daily().member.tube.wall_mm() - 0.03;
-    let read = Finding { age_a: 6.0, spot: Spot::Run, seen: Seen::Wall { reading_mm, cleaned: false } };
-    let tenth = |findings: &[Finding]| updated(findings).forecast.time_to_rework_a.p10.unwrap();
+    let read = Observation { age_a: 6.0, spot: Spot::Run, seen: Seen::Wall { reading_mm, cleaned: false } };
+    let tenth = |observations: &[Observation]| updated(observations).forecast.time_to_rework_a.p10.unwrap();
     let (prior, graded) = (tenth(&[]), tenth(&[run(6.0, 1)]));
     let (once, twice) = (tenth(&[read]), tenth(&[run(6.0, 1), read, read]));
     println!(
@@ -177,12 +181,17 @@ fn property_a_full_wall_on_a_spot_left_as_it_was_is_no_alarm() {
 fn property_a_grade_on_a_fresh_coat_says_little() {
     use ferrowane::coating::Treatment;
     use ferrowane::coating::treatment::{Kind as Done, Preparation};
-    let median = |coated: bool, findings: &[Finding]| {
-        let mut scenario = Scenario { findings: findings.to_vec(), ..daily() };
+    let median = |coated: bool, observations: &[Observation]| {
+        let mut scenario = Scenario { observations: observations.to_vec(), ..daily() };
         if coated {
             scenario.treatments.push(Treatment { age_a: 7.0, kind: Done::OverRust(Preparation::None) });
         }
-        update(&scenario, &SMALL, &|_| Go::On).unwrap().forecast.time_to_rework_a.p50.unwrap()
+        update(&scenario, &SMALL, &|_| ControlFlow::Continue(()))
+            .unwrap()
+            .forecast
+            .time_to_rework_a
+            .p50
+            .unwrap()
     };
     let grade = [run(7.1, 0)];
     let (bare, hidden) =
@@ -192,18 +201,18 @@ fn property_a_grade_on_a_fresh_coat_says_little() {
 }
 
 #[test]
-fn property_a_finding_out_of_line_is_said() {
-    let mut findings: Vec<Finding> = (1..9).map(|age| node(f64::from(age), 0)).collect();
-    findings.insert(3, node(3.5, 5));
-    let conflicts = updated(&findings).evidence.conflicts;
+fn property_a_observations_out_of_line_is_said() {
+    let mut observations: Vec<Observation> = (1..9).map(|age| node(f64::from(age), 0)).collect();
+    observations.insert(3, node(3.5, 5));
+    let conflicts = updated(&observations).evidence.conflicts;
     println!("{conflicts:?}");
     assert_eq!(conflicts.len(), 1);
     assert!(conflicts[0].starts_with("Ri 5 at the node at 3.5 a"), "{}", conflicts[0]);
 }
 
 #[test]
-fn property_a_horizon_before_a_finding_is_refused() {
-    let scenario = Scenario { findings: vec![node(20.0, 1)], ..daily() };
+fn property_a_horizon_before_a_observation_is_refused() {
+    let scenario = Scenario { observations: vec![node(20.0, 1)], ..daily() };
     let short = Settings { horizon_a: 10, ..SMALL };
-    assert!(update(&scenario, &short, &|_| Go::On).is_err());
+    assert!(update(&scenario, &short, &|_| ControlFlow::Continue(())).is_err());
 }

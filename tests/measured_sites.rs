@@ -7,8 +7,8 @@
 mod close;
 
 use close::assert_close;
-use ferrowane::corrosivity::form::AirChemistry;
-use ferrowane::corrosivity::{Conditions, Form, Forms};
+use ferrowane::corrosivity::dose_response::AirChemistry;
+use ferrowane::corrosivity::{Conditions, DoseResponse, DoseResponses};
 
 #[derive(serde::Deserialize)]
 struct Site {
@@ -29,11 +29,11 @@ fn measured_first_year_losses_at_open_sites() {
     let text = include_str!("../shared/checks_isocorrag_first_year.csv");
     let sites: Vec<Site> = ferrowane::reference::rows("checks_isocorrag_first_year.csv", text).unwrap();
     assert_eq!(sites.len(), 7);
-    let forms = Forms::published().unwrap();
+    let dose_responses = DoseResponses::published().unwrap();
     let mut logs = Vec::new();
     println!("{:<24} {:>9} {:>9} {:>6}", "site", "measured", "computed", "ratio");
     for site in &sites {
-        let rate = forms.rate(Form::Iso9223, &conditions(site)).rate_um_per_a;
+        let rate = dose_responses.rate(DoseResponse::Iso9223, &conditions(site)).rate_um_per_a;
         assert_close(&site.site, rate, site.iso9223_um, 0.005 + rate * input_rounding(site));
         println!("{:<24} {:>9.1} {rate:>9.2} {:>6.2}", site.site, site.measured_um, rate / site.measured_um);
         logs.push((rate / site.measured_um).ln());

@@ -14,7 +14,7 @@ use ferrowane::case::read_path;
 use ferrowane::coating::grade::GradeScale;
 use ferrowane::coating::treatment::{Kind, Preparation, Treatment};
 use ferrowane::coating::{RustGrade, System};
-use ferrowane::forecast::draw::{DIMENSIONS, Draw, Inputs, StretchDraw};
+use ferrowane::forecast::draw::{DIMENSIONS, Draw, Inputs, PeriodDraw};
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
 use ferrowane::forecast::locations::Locations;
 use ferrowane::forecast::scenario::Scenario;
@@ -34,21 +34,21 @@ const NODE: usize = 1;
 /// The same points for every car: draws and blocks of luck.
 struct Points {
     draws: Vec<[f64; DIMENSIONS]>,
-    luck: Vec<Vec<Lane>>,
+    aleatory: Vec<Vec<Lane>>,
 }
 
 fn points() -> Points {
     let outer = Sobol::scrambled(&(0..DIMENSIONS as u64).collect::<Vec<_>>()).unwrap();
     let inner = Sobol::scrambled(&(1000..1000 + dimensions(YEARS) as u64).collect::<Vec<_>>()).unwrap();
-    let luck = |block: usize, place: usize| -> Lane {
+    let aleatory = |block: usize, place: usize| -> Lane {
         std::array::from_fn(|lane| quantile(inner.coordinate((block * LANES + lane) as u32, place)))
     };
     Points {
         draws: (0..DRAWS)
             .map(|draw| std::array::from_fn(|place| quantile(outer.coordinate(draw, place))))
             .collect(),
-        luck: (0..BLOCKS)
-            .map(|block| (0..dimensions(YEARS)).map(|place| luck(block, place)).collect())
+        aleatory: (0..BLOCKS)
+            .map(|block| (0..dimensions(YEARS)).map(|place| aleatory(block, place)).collect())
             .collect(),
     }
 }
@@ -56,29 +56,29 @@ fn points() -> Points {
 /// A demo car with the storage of each draw, which no treatment changes.
 struct Car {
     scenario: Scenario,
-    stretches: Vec<Vec<StretchDraw>>,
+    storage_periods: Vec<Vec<PeriodDraw>>,
     locations: Locations,
 }
 
 impl Car {
-    fn of(scenario: Scenario, points: &Points) -> Self {
-        let inputs = Inputs::of(&scenario).unwrap();
-        let stretches = |(number, z)| inputs.stretches(z, (1, number as u64)).unwrap();
-        let stretches = points.draws.iter().enumerate().map(stretches).collect();
-        let locations = Locations::of(scenario.member.tube, scenario.member.nodes).unwrap();
-        Self { scenario, stretches, locations }
+    fn new(scenario: Scenario, points: &Points) -> Self {
+        let inputs = Inputs::new(&scenario).unwrap();
+        let storage_periods = |(number, z)| inputs.storage_periods(z, (1, number as u64)).unwrap();
+        let storage_periods = points.draws.iter().enumerate().map(storage_periods).collect();
+        let locations = Locations::new(scenario.member.tube, scenario.member.nodes).unwrap();
+        Self { scenario, storage_periods, locations }
     }
 
     /// Shows every block of histories of the car with these treatments more.
     fn each_block(&self, more: &[Treatment], points: &Points, mut show: impl FnMut(&Block, &Draw)) {
         let mut treated = self.scenario.clone();
         treated.treatments.extend_from_slice(more);
-        let inputs = Inputs::of(&treated).unwrap();
+        let inputs = Inputs::new(&treated).unwrap();
         let mut block = Block::with_years(YEARS);
-        for (z, stretches) in points.draws.iter().zip(&self.stretches) {
-            let draw = inputs.draw_from(stretches, z, YEARS);
-            for luck in &points.luck {
-                run_block(&mut block, &draw, &self.locations, luck);
+        for (z, storage_periods) in points.draws.iter().zip(&self.storage_periods) {
+            let draw = inputs.draw_from(storage_periods, z, YEARS);
+            for aleatory in &points.aleatory {
+                run_block(&mut block, &draw, &self.locations, aleatory);
                 show(&block, &draw);
             }
         }
@@ -117,7 +117,7 @@ fn demo_cars(points: &Points) -> Vec<(String, Car)> {
     let car = |name: String| {
         let mut scenario = read_path(&folder.join(&name)).unwrap();
         scenario.treatments.clear();
-        (name, Car::of(scenario, points))
+        (name, Car::new(scenario, points))
     };
     names.into_iter().map(car).collect()
 }
@@ -216,7 +216,7 @@ struct Months {
 }
 
 impl Months {
-    fn of(car: &Car, (part, coat_a): (usize, f64), points: &Points) -> Self {
+    fn new(car: &Car, (part, coat_a): (usize, f64), points: &Points) -> Self {
         let [without, with] = [vec![], vec![over_rust(coat_a)]].map(|coats| {
             let mut shares = Vec::new();
             car.each_block(&coats, points, |block, draw| {
@@ -255,7 +255,7 @@ fn property_the_middle_car_is_graded_two_lower_without_any_choice_of_histories()
         for (part, part_name, least) in [(RUN, "run", 1.85), (NODE, "node", 1.5)] {
             for (share, words) in starts {
                 let coat_a = car.age_at(part, share, &points).unwrap();
-                let months = Months::of(&car, (part, coat_a), &points);
+                let months = Months::new(&car, (part, coat_a), &points);
                 let (fall, [without, with]) = (months.middle_fall(&scale), months.grades(&scale));
                 let what = format!(
                     "{name}: {part_name}, {words} at {coat_a:.1} a: median fall {fall:.2}, Ri {without} to Ri {with}"
@@ -273,13 +273,13 @@ fn property_the_middle_car_is_graded_two_lower_without_any_choice_of_histories()
 #[test]
 fn property_at_any_age_the_run_is_graded_two_lower_and_the_node_one() {
     let mut points = points();
-    points.luck.truncate(1);
+    points.aleatory.truncate(1);
     let scale = GradeScale::published().unwrap();
     for (name, car) in demo_cars(&points) {
         for (part, part_name, least) in [(RUN, "run", 2), (NODE, "node", 1)] {
             let falls: Vec<(u32, u8, u8)> = (3..40)
                 .step_by(2)
-                .map(|age_a| (age_a, Months::of(&car, (part, f64::from(age_a)), &points).grades(&scale)))
+                .map(|age_a| (age_a, Months::new(&car, (part, f64::from(age_a)), &points).grades(&scale)))
                 .filter(|(_, [without, _])| (3..=4).contains(without))
                 .map(|(age_a, [without, with])| (age_a, without, without - with))
                 .collect();
@@ -296,8 +296,8 @@ fn property_at_any_age_the_run_is_graded_two_lower_and_the_node_one() {
 
 fn street(more: &[Treatment], points: &Points, mut show: impl FnMut(&Block, &Draw, &Locations)) {
     let scenario = read_path(Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/demo/cases/street_daily.toml")));
-    let few = Points { draws: points.draws[..8].to_vec(), luck: points.luck[..1].to_vec() };
-    let car = Car::of(scenario.unwrap(), &few);
+    let few = Points { draws: points.draws[..8].to_vec(), aleatory: points.aleatory[..1].to_vec() };
+    let car = Car::new(scenario.unwrap(), &few);
     car.each_block(more, &few, |block, draw| show(block, draw, &car.locations));
 }
 

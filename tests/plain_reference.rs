@@ -31,7 +31,7 @@ use rayon::prelude::*;
 const YEARS: usize = 40;
 /// Car, coating, node, pit, wall, inside, second coating; then the years.
 const FIRST_YEAR: usize = 7;
-const LUCK: usize = FIRST_YEAR + YEARS;
+const ALEATORY: usize = FIRST_YEAR + YEARS;
 
 /// Bottom, lower, side, upper, top; the sectors of the ring of eight that each covers.
 const SECTORS: [&[usize]; 5] = [&[0], &[1, 7], &[2, 6], &[3, 5], &[4]];
@@ -69,16 +69,19 @@ struct Losses {
 }
 
 impl<'a> History<'a> {
-    /// Luck in the order of [`FIRST_YEAR`].
-    fn new(case: &'a Case, luck: &[f64]) -> Self {
+    /// AleatoryInput in the order of [`FIRST_YEAR`].
+    fn new(case: &'a Case, aleatory: &[f64]) -> Self {
         let draw = &case.draw;
         let rate = |year: usize| -> f64 {
-            (draw.ln_rate[year] + draw.car_sd * luck[0] + draw.year_sd[year] * luck[FIRST_YEAR + year]).exp()
+            (draw.ln_rate[year]
+                + draw.car_sd * aleatory[0]
+                + draw.year_sd[year] * aleatory[FIRST_YEAR + year])
+                .exp()
         };
         let coat = draw.coats[0];
-        let run = coat.ln_life + coat.car_sd * luck[1];
-        let inside = draw.ln_inside_life.map_or(f64::INFINITY, |(median, sd)| median + sd * luck[5]);
-        let probability = 0.5 * libm_erfc(-luck[3] / 2f64.sqrt());
+        let run = coat.ln_life + coat.car_sd * aleatory[1];
+        let inside = draw.ln_inside_life.map_or(f64::INFINITY, |(median, sd)| median + sd * aleatory[5]);
+        let probability = 0.5 * libm_erfc(-aleatory[3] / 2f64.sqrt());
         let gumbel = -(-probability.ln()).ln();
         let pit = 1.0 + 0.15 * (gumbel + 2f64.ln().ln());
         Self {
@@ -86,8 +89,8 @@ impl<'a> History<'a> {
             equivalent: cumulated(|year| rate(year).powf(1.0 / draw.exponent)),
             sum: cumulated(rate),
             age: cumulated(|year| (rate(year) / 37.5).powf(draw.life_exponent)), // dt/tau, tau falls as rate^-kappa
-            life: [run.exp(), (run + draw.node_sd * luck[2]).exp(), inside.exp()],
-            wall_factor: (1.0 + draw.wall_sd * luck[4]).max(0.5),
+            life: [run.exp(), (run + draw.node_sd * aleatory[2]).exp(), inside.exp()],
+            wall_factor: (1.0 + draw.wall_sd * aleatory[4]).max(0.5),
             pit_excess: (draw.pit_factor - 1.0) * pit.max(0.0),
         }
     }
@@ -163,8 +166,8 @@ impl<'a> History<'a> {
     /// Rusted share of the run as a whole at a coating age.
     fn run_share_at_age(&self, age: f64) -> f64 {
         let share = |group: usize| {
-            let lives = age / self.life_of(group);
-            1.0 - 0.99f64.powf(lives.powf(self.case.draw.breakdown_shape))
+            let relative_age = age / self.life_of(group);
+            1.0 - 0.99f64.powf(relative_age.powf(self.case.draw.breakdown_shape))
         };
         (0..5).map(|group| SECTORS[group].len() as f64 / 8.0 * share(group)).sum()
     }
@@ -238,16 +241,16 @@ fn libm_erfc(x: f64) -> f64 {
 
 fn case(kind: Kind, z: f64, inside: &str) -> Case {
     let mut scenario = car(place("port-angeles"), cars::at(kind, driven_daily(salted_winters())));
-    scenario.coating.inside = Inside::of(inside).unwrap();
+    scenario.coating.inside = Inside::new(inside).unwrap();
     let mut numbers = [0.0; DIMENSIONS];
     numbers.iter_mut().enumerate().for_each(|(i, number)| *number = z * (i as f64).sin());
-    let draw = Inputs::of(&scenario).unwrap().draw(&numbers, (1, 0), YEARS).unwrap();
+    let draw = Inputs::new(&scenario).unwrap().draw(&numbers, (1, 0), YEARS).unwrap();
     let member = &scenario.member;
     let scale = GradeScale::published().unwrap();
     let share = |grade: Option<_>| scale.nominal_share(grade.unwrap());
     Case {
         draw,
-        locations: Locations::of(member.tube, member.nodes).unwrap(),
+        locations: Locations::new(member.tube, member.nodes).unwrap(),
         section: Section::from(member.tube),
         due_share: [share(member.rework.node_grade), share(member.rework.run_grade)],
         scenario,
@@ -255,12 +258,12 @@ fn case(kind: Kind, z: f64, inside: &str) -> Case {
 }
 
 /// Losses at a few ages and ages at rework of one block by the fast program.
-fn fast(case: &Case, luck: &[Lane]) -> (Block, Lane) {
+fn fast(case: &Case, aleatory: &[Lane]) -> (Block, Lane) {
     let scale = GradeScale::published().unwrap();
     let thresholds =
-        Thresholds::of(&case.scenario.member, &case.locations, &scale, case.draw.breakdown_shape);
+        Thresholds::new(&case.scenario.member, &case.locations, &scale, case.draw.breakdown_shape);
     let mut block = Block::with_years(YEARS);
-    run_block(&mut block, &case.draw, &case.locations, luck);
+    run_block(&mut block, &case.draw, &case.locations, aleatory);
     let met = thresholds.met(&block, 0);
     (block, met.rework_a)
 }
@@ -277,12 +280,12 @@ fn reference_same_luck_same_histories() {
     let mut generator = ChaCha8Rng::seed_from_u64(5);
     let mut compared = 0;
     for case in &cases {
-        assert_eq!(dimensions(YEARS), LUCK);
-        let luck: Vec<Lane> =
-            (0..LUCK).map(|_| std::array::from_fn(|_| StandardNormal.sample(&mut generator))).collect();
-        let (block, rework_a) = fast(case, &luck);
+        assert_eq!(dimensions(YEARS), ALEATORY);
+        let aleatory: Vec<Lane> =
+            (0..ALEATORY).map(|_| std::array::from_fn(|_| StandardNormal.sample(&mut generator))).collect();
+        let (block, rework_a) = fast(case, &aleatory);
         for lane in 0..LANES {
-            let own: Vec<f64> = luck.iter().map(|numbers| numbers[lane]).collect();
+            let own: Vec<f64> = aleatory.iter().map(|numbers| numbers[lane]).collect();
             let history = History::new(case, &own);
             let yearly = history.yearly();
             for year in [1, 2, 7, 15, 20, 21, 28, 40] {
@@ -346,23 +349,23 @@ fn reference_own_luck_same_distribution() {
 fn plain_history(case: &Case, seed: u64) -> (f64, [f64; 3]) {
     let mut generator = ChaCha8Rng::seed_from_u64(2024);
     generator.set_stream(seed);
-    let luck: Vec<f64> = (0..LUCK).map(|_| StandardNormal.sample(&mut generator)).collect();
-    let history = History::new(case, &luck);
+    let aleatory: Vec<f64> = (0..ALEATORY).map(|_| StandardNormal.sample(&mut generator)).collect();
+    let history = History::new(case, &aleatory);
     let yearly = history.yearly();
     (history.rework_a(&yearly), [10, 20, 30].map(|year| yearly[year].mean))
 }
 
 /// Ages at rework and mean losses at 10, 20 and 30 years of 65,536 histories.
 fn fast_sample(case: &Case) -> (Vec<f64>, [f64; 3]) {
-    let seeds: Vec<u64> = (0..LUCK as u64).map(|seed| 77 + seed).collect();
+    let seeds: Vec<u64> = (0..ALEATORY as u64).map(|seed| 77 + seed).collect();
     let sobol = Sobol::scrambled(&seeds).unwrap();
     let blocks = 65_536 / LANES;
     let mut ages = Vec::new();
     let mut sums = [0.0; 3];
     for number in 0..blocks {
         let point = |lane: usize, d: usize| quantile(sobol.coordinate((number * LANES + lane) as u32, d));
-        let luck: Vec<Lane> = (0..LUCK).map(|d| std::array::from_fn(|lane| point(lane, d))).collect();
-        let (block, rework_a) = fast(case, &luck);
+        let aleatory: Vec<Lane> = (0..ALEATORY).map(|d| std::array::from_fn(|lane| point(lane, d))).collect();
+        let (block, rework_a) = fast(case, &aleatory);
         ages.extend(rework_a);
         for (sum, year) in sums.iter_mut().zip([10, 20, 30]) {
             *sum += block.mean_um[year].iter().sum::<f64>();

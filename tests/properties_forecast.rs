@@ -10,15 +10,16 @@ mod cars;
 use cars::{SMALL, at, car, constant, driven_daily, fair_weather, never_driven, place, run, salted_winters};
 use ferrowane::climate::Deposition;
 use ferrowane::coating::RustGrade;
-use ferrowane::corrosivity::Form;
+use ferrowane::corrosivity::DoseResponse;
 use ferrowane::exposure::arrangement::Parameter;
-use ferrowane::exposure::{Driving, Kind, Situation, Wash};
+use ferrowane::exposure::{Driving, Kind, StorageAndUse, Wash};
 use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
-use ferrowane::forecast::finding::{Finding, Spot};
-use ferrowane::forecast::{Forecast, Go, Scenario, Settings, forecast};
+use ferrowane::forecast::observation::{Observation, Spot};
+use ferrowane::forecast::{Forecast, Scenario, Settings, forecast};
 use ferrowane::prior::Prior;
 use ferrowane::section::Tube;
 use proptest::prelude::*;
+use std::ops::ControlFlow;
 
 const EPSILON: f64 = 1e-9;
 
@@ -160,9 +161,9 @@ proptest! {
         town in town(), driving in use_of_car(), set_pct in 30.0..80.0f64, less_pct in 3.0..20.0f64,
     ) {
         let ages = |set_pct: f64| {
-            let Situation { arrangement, driving } = at(Kind::GarageDehumidified, driving);
+            let StorageAndUse { arrangement, driving } = at(Kind::GarageDehumidified, driving);
             let arrangement = arrangement.with(Parameter::DehumidifierSetPct, Prior::Fixed(set_pct)).unwrap();
-            quantiles(&run(&car(place(town), Situation { arrangement, driving }), &SMALL))
+            quantiles(&run(&car(place(town), StorageAndUse { arrangement, driving }), &SMALL))
         };
         let (damp, dry) = (ages(set_pct), ages(set_pct - less_pct));
         prop_assert!(damp.iter().zip(&dry).all(|(a, b)| a <= &(b + EPSILON)), "{damp:?} {dry:?}");
@@ -197,9 +198,9 @@ fn property_washing_after_salted_drives_never_brings_rework_forward() {
 
 /// First-year rate by the standard's form, median draw [µm/a].
 fn iso9223_rate(scenario: &Scenario) -> f64 {
-    let inputs = Inputs::of(scenario).unwrap();
-    let drawn = inputs.stretches(&[0.0; DIMENSIONS], (1, 0)).unwrap();
-    drawn[0].seasons.rate_um_per_a(inputs.forms(), Form::Iso9223)
+    let inputs = Inputs::new(scenario).unwrap();
+    let drawn = inputs.storage_periods(&[0.0; DIMENSIONS], (1, 0)).unwrap();
+    drawn[0].seasons.rate_um_per_a(inputs.dose_responses(), DoseResponse::Iso9223)
 }
 
 /// Where more care does harm, and why: a wash wets a car that carries no salt; warmth speeds what is as damp as before.
@@ -281,7 +282,7 @@ fn property_corner_inputs_are_sound() {
 fn graded(age_a: f64, number: u8) -> Scenario {
     let mut scenario = car(place("port-angeles"), at(Kind::Carport, fair_weather()));
     let grade = RustGrade::new(number).unwrap();
-    scenario.findings = vec![Finding::graded(age_a, Spot::Run, grade)];
+    scenario.observations = vec![Observation::graded(age_a, Spot::Run, grade)];
     scenario
 }
 
@@ -301,7 +302,8 @@ fn property_surprising_grades_give_sound_answers_and_say_so() {
 #[test]
 fn regress_a_grade_beyond_the_horizon_is_refused() {
     let settings = Settings { horizon_a: 10, ..SMALL };
-    let message = forecast(&graded(15.0, 0), &settings, &|_| Go::On).unwrap_err().to_string();
+    let message =
+        forecast(&graded(15.0, 0), &settings, &|_| ControlFlow::Continue(())).unwrap_err().to_string();
     assert!(
         message.contains("a known condition: found at 15.0 a, allowed: up to 10 a, or a longer horizon"),
         "{message}"

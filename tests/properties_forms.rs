@@ -1,9 +1,9 @@
 //! No form falls with salt, humidity or wetness, and no loss with rate, time or exponent, where the forecast uses them.
 #![allow(clippy::unwrap_used, reason = "helpers of tests may fail loudly")]
 
-use ferrowane::corrosivity::form::AirChemistry;
-use ferrowane::corrosivity::growth::{chloride_exponent_rise, loss_um};
-use ferrowane::corrosivity::{Conditions, Form, Forms};
+use ferrowane::corrosivity::dose_response::AirChemistry;
+use ferrowane::corrosivity::long_term::{chloride_exponent_rise, loss_um};
+use ferrowane::corrosivity::{Conditions, DoseResponse, DoseResponses};
 use proptest::prelude::*;
 
 prop_compose! {
@@ -22,8 +22,8 @@ prop_compose! {
     }
 }
 
-fn weighed(forms: &Forms, form: Form, c: &Conditions) -> bool {
-    forms.facts(form).unwrap().has_weight(c.chloride_mg_m2_d)
+fn weighed(dose_responses: &DoseResponses, dose_response: DoseResponse, c: &Conditions) -> bool {
+    dose_responses.facts(dose_response).unwrap().has_weight(c.chloride_mg_m2_d)
 }
 
 proptest! {
@@ -32,23 +32,23 @@ proptest! {
     /// Salt: every form, everywhere; the Feliu bracket is held at zero from below for this.
     #[test]
     fn property_no_form_falls_with_salt(c in conditions(), more in 0.0..500.0f64) {
-        let forms = Forms::published().unwrap();
+        let dose_responses = DoseResponses::published().unwrap();
         let saltier = Conditions { chloride_mg_m2_d: c.chloride_mg_m2_d + more, ..c };
-        for form in Form::ALL {
-            prop_assert!(rate(&forms, form, &saltier) >= rate(&forms, form, &c), "{}", form.id());
+        for dose_response in DoseResponse::ALL {
+            prop_assert!(rate(&dose_responses, dose_response, &saltier) >= rate(&dose_responses, dose_response, &c), "{}", dose_response.id());
         }
     }
 
     #[test]
     fn property_no_form_falls_with_humidity_or_so2(c in conditions(), damper in 0.0..30.0f64, more in 0.0..50.0f64) {
-        let forms = Forms::published().unwrap();
+        let dose_responses = DoseResponses::published().unwrap();
         let humid = Conditions { humidity_pct: (c.humidity_pct + damper).min(100.0), ..c };
         let sooty = Conditions { so2_mg_m2_d: c.so2_mg_m2_d + more, ..c };
-        for form in Form::ALL {
-            prop_assert!(rate(&forms, form, &humid) >= rate(&forms, form, &c), "{} humidity", form.id());
+        for dose_response in DoseResponse::ALL {
+            prop_assert!(rate(&dose_responses, dose_response, &humid) >= rate(&dose_responses, dose_response, &c), "{} humidity", dose_response.id());
             // the chloride bracket of the Feliu form falls with SO2 (published); it has no weight where salt is heavy
-            if form != Form::FeliuMorcillo1993 {
-                prop_assert!(rate(&forms, form, &sooty) >= rate(&forms, form, &c), "{} SO2", form.id());
+            if dose_response != DoseResponse::FeliuMorcillo1993 {
+                prop_assert!(rate(&dose_responses, dose_response, &sooty) >= rate(&dose_responses, dose_response, &c), "{} SO2", dose_response.id());
             }
         }
     }
@@ -56,10 +56,10 @@ proptest! {
     /// Wetness: wherever a form has weight. The Feliu form alone falls with wetness, above 29 mg/(m² d), where it has none.
     #[test]
     fn property_no_weighed_form_falls_with_wetness(c in conditions(), longer in 0.0..4000.0f64) {
-        let forms = Forms::published().unwrap();
+        let dose_responses = DoseResponses::published().unwrap();
         let wetter = Conditions { wetness_h_per_a: (c.wetness_h_per_a + longer).min(8760.0), ..c };
-        for form in Form::ALL.into_iter().filter(|form| weighed(&forms, *form, &c)) {
-            prop_assert!(rate(&forms, form, &wetter) >= rate(&forms, form, &c), "{}", form.id());
+        for dose_response in DoseResponse::ALL.into_iter().filter(|dose_response| weighed(&dose_responses, *dose_response, &c)) {
+            prop_assert!(rate(&dose_responses, dose_response, &wetter) >= rate(&dose_responses, dose_response, &c), "{}", dose_response.id());
         }
     }
 
@@ -76,15 +76,15 @@ proptest! {
     }
 }
 
-fn rate(forms: &Forms, form: Form, c: &Conditions) -> f64 {
+fn rate(dose_responses: &DoseResponses, dose_response: DoseResponse, c: &Conditions) -> f64 {
     // a hair for the last bit of two exponentials
-    (forms.rate(form, c).rate_um_per_a * 1e12).round() / 1e12
+    (dose_responses.rate(dose_response, c).rate_um_per_a * 1e12).round() / 1e12
 }
 
 /// The exception is real: the published Feliu form does fall with wetness on heavily salted steel.
 #[test]
 fn property_the_feliu_exception_is_real() {
-    let forms = Forms::published().unwrap();
+    let dose_responses = DoseResponses::published().unwrap();
     let given = |wetness_h_per_a| Conditions {
         temperature_c: 15.0,
         humidity_pct: 75.0,
@@ -94,8 +94,8 @@ fn property_the_feliu_exception_is_real() {
         air: AirChemistry::default(),
     };
     assert!(
-        rate(&forms, Form::FeliuMorcillo1993, &given(3000.0))
-            > rate(&forms, Form::FeliuMorcillo1993, &given(4000.0))
+        rate(&dose_responses, DoseResponse::FeliuMorcillo1993, &given(3000.0))
+            > rate(&dose_responses, DoseResponse::FeliuMorcillo1993, &given(4000.0))
     );
-    assert!(!weighed(&forms, Form::FeliuMorcillo1993, &given(3000.0)));
+    assert!(!weighed(&dose_responses, DoseResponse::FeliuMorcillo1993, &given(3000.0)));
 }

@@ -12,9 +12,9 @@ use ferrowane::coating::RustGrade;
 use ferrowane::coating::grade::GradeScale;
 use ferrowane::corrosivity::category::Categories;
 use ferrowane::corrosivity::convert::{rate_of_current_um_per_a, rate_of_mdd_um_per_a};
-use ferrowane::corrosivity::form::AirChemistry;
-use ferrowane::corrosivity::growth::{chloride_exponent_rise, loss_um};
-use ferrowane::corrosivity::{Conditions, Form, Forms};
+use ferrowane::corrosivity::dose_response::AirChemistry;
+use ferrowane::corrosivity::long_term::{chloride_exponent_rise, loss_um};
+use ferrowane::corrosivity::{Conditions, DoseResponse, DoseResponses};
 use ferrowane::exposure::deliquescence::deliquescence_humidity_pct;
 use ferrowane::exposure::film::{FilmExchange, film_after_hour_g_m2};
 use ferrowane::forecast::draw::Draw;
@@ -70,10 +70,11 @@ fn conditions(temperature_c: f64, humidity_pct: f64, so2_mg_m2_d: f64, chloride_
 
 #[test]
 fn published_iso9223_terms_totals_and_categories() {
-    let (forms, categories) = (Forms::published().unwrap(), Categories::published().unwrap());
+    let (dose_responses, categories) =
+        (DoseResponses::published().unwrap(), Categories::published().unwrap());
     for row in rows("ISO9223 carbon steel", 27) {
         let given = conditions(row.input("T"), row.input("RH"), row.input("Pd"), row.input("Sd"));
-        let rate = forms.rate(Form::Iso9223, &given);
+        let rate = dose_responses.rate(DoseResponse::Iso9223, &given);
         let term = |name: &str| rate.terms.iter().find(|(term, _)| *term == name).unwrap().1;
         match row.unit.as_str() {
             "um/a SO2 term" => row.assert(term("so2")),
@@ -95,8 +96,8 @@ fn published_iso9223_terms_totals_and_categories() {
 /// `f` stands inside the exponent, so it is the logarithm of the SO2 term over that at 10 °C.
 #[test]
 fn published_iso9223_temperature_function() {
-    let forms = Forms::published().unwrap();
-    let term = |t| forms.rate(Form::Iso9223, &conditions(t, 75.0, 10.0, 0.0)).terms[0].1;
+    let dose_responses = DoseResponses::published().unwrap();
+    let term = |t| dose_responses.rate(DoseResponse::Iso9223, &conditions(t, 75.0, 10.0, 0.0)).terms[0].1;
     for row in rows("ISO9223 temperature", 1).iter().chain(&rows("ISO9223 fSt", 2)) {
         row.assert((term(row.input("T")) / term(10.0)).ln());
     }
@@ -116,17 +117,17 @@ fn published_iso9224_growth() {
 
 #[test]
 fn published_klinesmith_2007() {
-    let forms = Forms::published().unwrap();
+    let dose_responses = DoseResponses::published().unwrap();
     for row in rows("Klinesmith", 4) {
         let wetness_h_per_a = row.input("TOW");
         let given = Conditions { wetness_h_per_a, ..conditions(row.input("T"), 75.0, 0.0, row.input("Cl")) };
-        row.assert(forms.klinesmith_2007_um(&given, row.input("SO2"), row.input("t")));
+        row.assert(dose_responses.klinesmith_2007_um(&given, row.input("SO2"), row.input("t")));
     }
 }
 
 #[test]
 fn published_multi_assess_2007() {
-    let forms = Forms::published().unwrap();
+    let dose_responses = DoseResponses::published().unwrap();
     for row in rows("MULTI-ASSESS", 3) {
         let air = AirChemistry {
             rain_m_per_a: row.input("Rain_m"),
@@ -134,52 +135,52 @@ fn published_multi_assess_2007() {
             pm10_ug_m3: row.input("PM10"),
         };
         let given = Conditions { air, ..conditions(row.input("T"), row.input("RH"), 0.0, 0.0) };
-        row.assert(forms.multi_assess_2007_g_m2(&given, row.input("SO2"), row.input("t")));
+        row.assert(dose_responses.multi_assess_2007_g_m2(&given, row.input("SO2"), row.input("t")));
     }
 }
 
 #[test]
 fn published_panchenko_marshakov_2017() {
-    let forms = Forms::published().unwrap();
+    let dose_responses = DoseResponses::published().unwrap();
     for row in rows("Panchenko", 2) {
         let air = AirChemistry { rain_m_per_a: row.input("Prec") / 1000.0, ..AirChemistry::default() };
         let given = Conditions { air, ..conditions(row.input("T"), row.input("RH"), 0.0, 0.0) };
-        row.assert(forms.panchenko_marshakov_2017_g_m2(&given, row.input("SO2")));
+        row.assert(dose_responses.panchenko_marshakov_2017_g_m2(&given, row.input("SO2")));
     }
 }
 
 #[test]
 fn published_feliu_morcillo_1993() {
-    let forms = Forms::published().unwrap();
+    let dose_responses = DoseResponses::published().unwrap();
     for row in rows("Feliu", 1) {
         // depositions in mg/(dm² d), a hundredth of mg/(m² d)
         let given = conditions(row.input("T"), 75.0, 100.0 * row.input("SO2"), 100.0 * row.input("Cl"));
         let given = Conditions { wetness_h_per_a: 8760.0 * row.input("tw"), ..given };
-        row.assert(forms.rate(Form::FeliuMorcillo1993, &given).rate_um_per_a);
+        row.assert(dose_responses.rate(DoseResponse::FeliuMorcillo1993, &given).rate_um_per_a);
     }
 }
 
 #[test]
 fn published_icp_weathering_2001() {
-    let forms = Forms::published().unwrap();
+    let dose_responses = DoseResponses::published().unwrap();
     for row in rows("UN ECE ICP", 1) {
         let given = conditions(row.input("T"), row.input("RH"), 0.0, 0.0);
-        row.assert(forms.icp_weathering_2001_g_m2(&given, row.input("SO2"), row.input("t")));
+        row.assert(dose_responses.icp_weathering_2001_g_m2(&given, row.input("SO2"), row.input("t")));
     }
 }
 
 /// A form known in g/m² becomes a rate through the same density that the rows state.
 #[test]
 fn published_mass_to_depth() {
-    let forms = Forms::published().unwrap();
+    let dose_responses = DoseResponses::published().unwrap();
     for row in rows("mass loss to thickness", 6) {
         let mass_g_m2: f64 = row.inputs.strip_suffix(" g/m2").unwrap().parse().unwrap();
-        row.assert(mass_g_m2 / forms.limits.steel_density_g_cm3);
+        row.assert(mass_g_m2 / dose_responses.limits.steel_density_g_cm3);
     }
     let given = conditions(8.0, 80.0, 4.0, 0.0);
-    let mass_g_m2 = forms.multi_assess_2007_g_m2(&given, 5.0, 1.0);
-    let rate = forms.rate(Form::MultiAssess2007, &given).rate_um_per_a;
-    assert_close("rate of a form in g/m2", rate, mass_g_m2 / 7.86, 1e-12 * rate);
+    let mass_g_m2 = dose_responses.multi_assess_2007_g_m2(&given, 5.0, 1.0);
+    let rate = dose_responses.rate(DoseResponse::MultiAssess2007, &given).rate_um_per_a;
+    assert_close("rate of a dose_response in g/m2", rate, mass_g_m2 / 7.86, 1e-12 * rate);
 }
 
 /// The film holds NaCl's water activity of 25 °C at every temperature: within 1 % RH of the rows from 0 to 30 °C, and
@@ -214,7 +215,7 @@ fn published_deliquescence_of_four_salts() {
 
 #[test]
 fn published_rates_in_other_units() {
-    let limits = Forms::published().unwrap().limits;
+    let limits = DoseResponses::published().unwrap().limits;
     rows("current density", 1)[0].assert(rate_of_current_um_per_a(1.0, &limits));
     rows("unit: 1 mdd", 1)[0].assert(rate_of_mdd_um_per_a(1.0, &limits));
 }
@@ -229,12 +230,12 @@ fn published_rows_are_all_compared() {
 #[test]
 fn published_gumbel_reduced_variates_in_the_kernel() {
     let rows = rows("Gumbel", 4);
-    let mut luck = vec![[0.0; LANES]; dimensions(10)];
+    let mut aleatory = vec![[0.0; LANES]; dimensions(10)];
     for (lane, row) in rows.iter().enumerate() {
-        luck[PIT][lane] = quantile(1.0 - 1.0 / row.input("return period"));
+        aleatory[PIT][lane] = quantile(1.0 - 1.0 / row.input("return period"));
     }
-    luck[NODE] = [-5.0; LANES];
-    let deepest = |pit_factor: f64| deepest_um(&gumbel_draw(pit_factor), &luck);
+    aleatory[NODE] = [-5.0; LANES];
+    let deepest = |pit_factor: f64| deepest_um(&gumbel_draw(pit_factor), &aleatory);
     let (plain, pitted) = (deepest(1.0), deepest(2.0));
     for (lane, row) in rows.iter().enumerate() {
         let young = plain[lane];
@@ -247,10 +248,10 @@ fn published_gumbel_reduced_variates_in_the_kernel() {
 const NODE: usize = 2;
 const PIT: usize = 3;
 
-fn deepest_um(draw: &Draw, luck: &[Lane]) -> Lane {
-    let locations = Locations::of(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+fn deepest_um(draw: &Draw, aleatory: &[Lane]) -> Lane {
+    let locations = Locations::new(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
     let mut block = Block::with_years(10);
-    run_block(&mut block, draw, &locations, luck);
+    run_block(&mut block, draw, &locations, aleatory);
     block.deepest_um[10]
 }
 

@@ -9,7 +9,7 @@ mod close;
 use cars::certain_draw;
 use close::assert_close;
 use ferrowane::corrosivity::category::Categories;
-use ferrowane::corrosivity::growth::{B1, B2, loss_um};
+use ferrowane::corrosivity::long_term::{B1, B2, loss_um};
 use ferrowane::forecast::draw::Draw;
 use ferrowane::forecast::kernel::{Block, LANES, dimensions, run_block};
 use ferrowane::forecast::locations::Locations;
@@ -66,14 +66,14 @@ fn published_rates_of_the_table_are_the_category_bounds() {
 /// for 200 µm/a to the power 0.9.
 #[test]
 fn closed_form_kernel_on_equal_years_is_the_standard() {
-    let locations = Locations::of(Tube::round(45.0, 15.0).unwrap(), 4).unwrap();
+    let locations = Locations::new(Tube::round(45.0, 15.0).unwrap(), 4).unwrap();
     for exponent in [0.4, B1, B2, 0.9] {
         for rate in [1.3, 25.0, 80.0, 200.0] {
             let mut block = Block::with_years(40);
-            let luck = vec![[0.7; LANES]; dimensions(40)];
+            let aleatory = vec![[0.7; LANES]; dimensions(40)];
             // a coating that outlives any horizon outside
             let draw = Draw { exponent, ..certain_draw(rate, 1e9, 40) };
-            run_block(&mut block, &draw, &locations, &luck);
+            run_block(&mut block, &draw, &locations, &aleatory);
             for year in [1, 2, 5, 10, 15, 20, 21, 30, 40] {
                 let expected = loss_um(rate, year as f64, exponent).unwrap();
                 let found = block.mean_um[year][3];

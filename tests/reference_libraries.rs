@@ -1,7 +1,7 @@
 //! Printed values of other libraries against ours; and a JSON dump for `tests/reference/crosscheck.py`, which asks them live.
 //!
 //! Left out: distributions the library does not have (gamma, beta, truncated normal, inverse Gaussian, extreme value). The
-//! Student t is that of statrs. Sobol points are scrambled; how many leading digits any two share survives scrambling.
+//! Student t is that of statrs. Sobol points are scrambled; how many leading digits any two share survives replicate.
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "tests that show their figures")]
 
 #[path = "support/cars.rs"]
@@ -14,9 +14,9 @@ use ferrowane::climate::humid_air::{
     dew_point_c, humidity_ratio, saturation_pressure_pa, surface_humidity_pct,
 };
 use ferrowane::coating::breakdown::{ONE_PER_CENT, rusted_share};
-use ferrowane::corrosivity::growth::loss_um;
+use ferrowane::corrosivity::long_term::loss_um;
 use ferrowane::numeric::elementary::{exp, ln, pow};
-use ferrowane::numeric::normal::{cumulative, quantile};
+use ferrowane::numeric::normal::{cdf, quantile};
 use ferrowane::numeric::sobol::Sobol;
 use ferrowane::prior::{Prior, Shape};
 use serde_json::json;
@@ -48,7 +48,7 @@ fn assert_printed(call: &str, found: &[f64]) {
 
 #[test]
 fn reference_normal_distribution() {
-    assert_printed("norm.cdf([-3,-1.5,0,1.96])", &[-3.0, -1.5, 0.0, 1.96].map(cumulative));
+    assert_printed("norm.cdf([-3,-1.5,0,1.96])", &[-3.0, -1.5, 0.0, 1.96].map(cdf));
     assert_printed("norm.ppf([1e-6,.025,.9])", &[1e-6, 0.025, 0.9].map(quantile));
 }
 
@@ -89,7 +89,7 @@ fn reference_dump_for_the_live_comparison() {
         "exp": pairs(spaced(-700.0, 700.0, 4000), &exp),
         "ln": pairs(spaced(-300.0, 300.0, 4000).into_iter().map(|e| 1.37 * 10f64.powf(e)).collect(), &ln),
         "pow_0.523": pairs(spaced(0.01, 5000.0, 4000), &|x| pow(x, 0.523)),
-        "normal_cdf": pairs(spaced(-8.0, 8.0, 3200), &cumulative),
+        "normal_cdf": pairs(spaced(-8.0, 8.0, 3200), &cdf),
         "normal_ppf": pairs(spaced(1e-9, 1.0 - 1e-9, 3200), &quantile),
         "weibull": weibull(),
         "growth": growth(),

@@ -10,9 +10,9 @@ use cars::{SMALL, at, car, constant, driven_daily, json, never_driven, place, ru
 use close::assert_close;
 use ferrowane::climate::read::read_bytes;
 use ferrowane::climate::{Climate, Deposition};
-use ferrowane::corrosivity::{Conditions, Form};
+use ferrowane::corrosivity::{Conditions, DoseResponse};
 use ferrowane::exposure::arrangement::Parameter;
-use ferrowane::exposure::{Arrangement, Kind, Situation};
+use ferrowane::exposure::{Arrangement, Kind, StorageAndUse};
 use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
 use ferrowane::forecast::{Scenario, Settings};
 use ferrowane::prior::Prior;
@@ -113,12 +113,12 @@ fn closed_form_constant_year_gives_the_yearly_form() {
     for (t, rh, so2, chloride) in
         [(10.0, 75.0, 10.0, 20.0), (-4.0, 82.0, 3.0, 60.0), (27.0, 85.0, 2.0, 150.0), (5.0, 40.0, 1.0, 0.5)]
     {
-        let carport = Arrangement::of(Kind::Carport).unwrap();
+        let carport = Arrangement::new(Kind::Carport).unwrap();
         let arrangement = carport.with(Parameter::NightCoolingK, Prior::Fixed(0.0)).unwrap();
-        let situation = Situation { arrangement, driving: never_driven() };
-        let scenario = car((constant(t, rh), Deposition::new(so2, chloride).unwrap()), situation);
-        let inputs = Inputs::of(&scenario).unwrap();
-        let drawn = inputs.stretches(&[0.0; DIMENSIONS], (1, 0)).unwrap();
+        let storage_and_use = StorageAndUse { arrangement, driving: never_driven() };
+        let scenario = car((constant(t, rh), Deposition::new(so2, chloride).unwrap()), storage_and_use);
+        let inputs = Inputs::new(&scenario).unwrap();
+        let drawn = inputs.storage_periods(&[0.0; DIMENSIONS], (1, 0)).unwrap();
         let given = Conditions {
             temperature_c: t,
             humidity_pct: rh,
@@ -127,8 +127,8 @@ fn closed_form_constant_year_gives_the_yearly_form() {
             wetness_h_per_a: 0.0,
             air: scenario.air,
         };
-        let expected = inputs.forms().rate(Form::Iso9223, &given).rate_um_per_a;
-        let found = drawn[0].seasons.rate_um_per_a(inputs.forms(), Form::Iso9223);
+        let expected = inputs.dose_responses().rate(DoseResponse::Iso9223, &given).rate_um_per_a;
+        let found = drawn[0].seasons.rate_um_per_a(inputs.dose_responses(), DoseResponse::Iso9223);
         println!("{t} C, {rh} %, Pd {so2}, Sd {chloride}: {found:.6} um/a, yearly form {expected:.6} um/a");
         assert_close("first-year rate", found, expected, 1e-9 * expected);
     }

@@ -264,7 +264,7 @@ fn closed_form_round_tube_has_twice_its_second_moment_in_torsion() {
 
 #[test]
 fn closed_form_bredt_holds_for_thin_walls_of_two_thicknesses() {
-    // 200 mm tube, half the girth at 1 mm and half at 0.5 mm, mid-lines a little apart
+    // 200 mm tube, half the circumference at 1 mm and half at 0.5 mm, mid-lines a little apart
     let section = Section::with_widths(Tube::round(200.0, 1.0).unwrap(), &[180.0, 180.0]).unwrap();
     let losses = [FaceLoss { outside_mm: 0.25, inside_mm: 0.25 }, FaceLoss::default()];
     let p = properties(&section, &losses).unwrap();

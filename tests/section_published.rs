@@ -184,7 +184,7 @@ fn published_patch_ratios_agree_with_the_numeric_integration() {
 }
 
 #[test]
-fn published_half_the_wall_over_a_quarter_of_the_girth_costs_31_percent_of_the_modulus() {
+fn published_half_the_wall_over_a_quarter_of_the_circumference_costs_31_percent_of_the_modulus() {
     let section = Section::with_widths(Tube::parse_round("45x2").unwrap(), &[90.0, 270.0]).unwrap();
     let left =
         remaining(&section, &[FaceLoss { outside_mm: 1.0, inside_mm: 0.0 }, FaceLoss::default()]).unwrap();

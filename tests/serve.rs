@@ -67,8 +67,8 @@ fn reference_answers_are_the_command_lines_bytes() {
         assert!(reply.body == said.out, "{path} differs: {:.300}", reply.body);
         assert!(server.post(&path, &body).body == said.out, "asked again, {path} differs");
     }
-    let said = ferrowane(&["exposure", &a, "--stretch", "1", "--format", "json"]);
-    assert_eq!(server.post("/api/exposure?stretch=1", &case()).body, said.out);
+    let said = ferrowane(&["exposure", &a, "--period", "1", "--format", "json"]);
+    assert_eq!(server.post("/api/exposure?period=1", &case()).body, said.out);
 }
 
 #[test]

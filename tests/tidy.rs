@@ -12,10 +12,10 @@ use source::{code, files, line, name, read, root, without_tests, words};
 use std::path::Path;
 
 const CODE: [&str; 3] = ["src", "tests", "benches"];
-const LONGEST_FILE: usize = 500;
+const MAX_FILE: usize = 500;
 const MEDIAN_FILE: usize = 170;
-const LONGEST_FUNCTION: usize = 60;
-const MOST_PARAMETERS: usize = 5;
+const MAX_FUNCTION: usize = 60;
+const MAX_PARAMETERS: usize = 5;
 
 fn code_files() -> Vec<std::path::PathBuf> {
     CODE.iter().flat_map(|folder| files(folder, &[".rs"])).collect()
@@ -33,13 +33,13 @@ fn property_files_are_short() {
     let paths = code_files();
     let lengths: Vec<(usize, String)> =
         paths.iter().map(|path| (read(path).lines().count(), name(path))).collect();
-    let long: Vec<_> = lengths.iter().filter(|(length, _)| *length > LONGEST_FILE).collect();
+    let long: Vec<_> = lengths.iter().filter(|(length, _)| *length > MAX_FILE).collect();
     let mut of_source: Vec<usize> =
         lengths.iter().filter(|(_, name)| name.starts_with("src/")).map(|(length, _)| *length).collect();
     of_source.sort_unstable();
     let median = of_source[of_source.len() / 2];
     println!("{} files in src, median {median} lines, longest {:?}", of_source.len(), of_source.last());
-    assert!(long.is_empty(), "longer than {LONGEST_FILE} lines: {long:?}");
+    assert!(long.is_empty(), "longer than {MAX_FILE} lines: {long:?}");
     assert!(median <= MEDIAN_FILE, "median of {median} lines");
 }
 
@@ -57,7 +57,7 @@ fn property_functions_are_short_and_take_few_parameters() {
             format!("{file}:{}: `{name}` has {lines} lines and {parameters} parameters", f.line)
         };
         let found = functions(&code(text));
-        let large = found.iter().filter(|f| f.lines > LONGEST_FUNCTION || f.parameters > MOST_PARAMETERS);
+        let large = found.iter().filter(|f| f.lines > MAX_FUNCTION || f.parameters > MAX_PARAMETERS);
         large.map(tell).collect()
     });
 }

@@ -9,10 +9,10 @@ mod cars;
 
 use cars::{SMALL, at, car, driven_daily, fair_weather, never_driven, place, run, salted_winters};
 use ferrowane::coating::RustGrade;
-use ferrowane::corrosivity::Form;
-use ferrowane::exposure::{Driving, Kind, Situation, Wash};
+use ferrowane::corrosivity::DoseResponse;
+use ferrowane::exposure::{Driving, Kind, StorageAndUse, Wash};
 use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
-use ferrowane::forecast::finding::{Finding, Spot};
+use ferrowane::forecast::observation::{Observation, Spot};
 use ferrowane::forecast::{Forecast, Scenario};
 use ferrowane::numeric::normal::quantile;
 use ferrowane::numeric::sobol::Sobol;
@@ -20,8 +20,8 @@ use ferrowane::prior::Prior;
 
 const PLACE: &str = "port-angeles";
 
-fn of(situation: Situation) -> Scenario {
-    car(place(PLACE), situation)
+fn of(storage_and_use: StorageAndUse) -> Scenario {
+    car(place(PLACE), storage_and_use)
 }
 
 /// Names and cars of a mixed fleet.
@@ -113,7 +113,7 @@ fn trade_light_rust_is_skin_deep() {
     let forecast = run(&of(at(Kind::GarageTight, fair_weather())), &SMALL);
     let light = |year: &&ferrowane::forecast::outcome::GradeShares| year.ri2 + year.ri3;
     let year = forecast.true_grade_shares.iter().max_by(|a, b| light(a).total_cmp(&light(b))).unwrap().year;
-    let row = |rows: &[ferrowane::forecast::outcome::SpreadYear]| rows[year as usize - 1];
+    let row = |rows: &[ferrowane::forecast::outcome::YearQuantiles]| rows[year as usize - 1];
     let (mean, bared) = (row(&forecast.mean_loss_um), row(&forecast.loss_of_bared_steel_um));
     let pct = |um: f64| um / 20.0;
     println!(
@@ -128,14 +128,16 @@ fn trade_light_rust_is_skin_deep() {
     assert!(pct(mean.p50) < 5.0 && pct(bared.p50) < 5.0);
 }
 
-/// First-year rate of the last stretch, median draw, by each form the forecast gives weight [µm/a].
-fn rates_by_form(scenario: &Scenario) -> Vec<(Form, f64)> {
-    let inputs = Inputs::of(scenario).unwrap();
-    let drawn = inputs.stretches(&[0.0; DIMENSIONS], (1, 0)).unwrap();
+/// First-year rate of the last storage period, median draw, by each form the forecast gives weight [µm/a].
+fn rates_by_form(scenario: &Scenario) -> Vec<(DoseResponse, f64)> {
+    let inputs = Inputs::new(scenario).unwrap();
+    let drawn = inputs.storage_periods(&[0.0; DIMENSIONS], (1, 0)).unwrap();
     let seasons = drawn.last().unwrap().seasons;
-    let weighed = |form: &Form| inputs.forms().facts(*form).unwrap().has_weight(seasons.chloride_mg_m2_d());
-    let forms = Form::ALL.into_iter().filter(weighed);
-    forms.map(|form| (form, seasons.rate_um_per_a(inputs.forms(), form))).collect()
+    let weighed = |form: &DoseResponse| {
+        inputs.dose_responses().facts(*form).unwrap().has_weight(seasons.chloride_mg_m2_d())
+    };
+    let forms = DoseResponse::ALL.into_iter().filter(weighed);
+    forms.map(|form| (form, seasons.rate_um_per_a(inputs.dose_responses(), form))).collect()
 }
 
 /// Geometric mean over the forms of a car's rate in one store over that in another, and the ratio by each form.
@@ -151,10 +153,10 @@ fn ratio(here: &Scenario, there: &Scenario) -> (f64, Vec<String>) {
 /// A car, daily in salted streets for ten years, laid up in `kind` with its salt on.
 fn laid_up_salted(kind: Kind) -> Scenario {
     let mut scenario = of(at(Kind::Street, driven_daily(salted_winters())));
-    let mut last = scenario.stretches[0].clone();
-    scenario.stretches[0].until_age_a = 10.0;
+    let mut last = scenario.storage_periods[0].clone();
+    scenario.storage_periods[0].until_age_a = 10.0;
     last.mixture[0].1 = at(kind, never_driven());
-    scenario.stretches.push(last);
+    scenario.storage_periods.push(last);
     scenario
 }
 
@@ -191,13 +193,14 @@ fn trade_storage_ratios_lie_in_the_boxes() {
 fn trade_a_heated_garage_may_be_better_or_worse() {
     let salted = driven_daily(salted_winters());
     let (heated, street) = (of(at(Kind::GarageHeated, salted)), of(at(Kind::Street, salted)));
-    let (heated, street) = (Inputs::of(&heated).unwrap(), Inputs::of(&street).unwrap());
+    let (heated, street) = (Inputs::new(&heated).unwrap(), Inputs::new(&street).unwrap());
     let points = Sobol::scrambled(&(0..DIMENSIONS as u64).collect::<Vec<_>>()).unwrap();
     let mut ratios: Vec<f64> = (0..256)
         .map(|index| {
             let z = std::array::from_fn(|d| quantile(points.coordinate(index, d)));
-            let rate =
-                |inputs: &Inputs| inputs.stretches(&z, (1, u64::from(index))).unwrap()[0].rate.rate_um_per_a;
+            let rate = |inputs: &Inputs| {
+                inputs.storage_periods(&z, (1, u64::from(index))).unwrap()[0].rate.rate_um_per_a
+            };
             rate(&heated) / rate(&street)
         })
         .collect();
@@ -226,8 +229,9 @@ fn trade_blast_and_powder_outlasts_the_factory_coat() {
 fn trade_what_is_known_of_a_car_counts() {
     let median = |known: Option<(f64, u8)>| {
         let mut scenario = of(at(Kind::Carport, driven_daily(salted_winters())));
-        let finding = |(age_a, number)| Finding::graded(age_a, Spot::Run, RustGrade::new(number).unwrap());
-        scenario.findings = known.map(finding).into_iter().collect();
+        let observation =
+            |(age_a, number)| Observation::graded(age_a, Spot::Run, RustGrade::new(number).unwrap());
+        scenario.observations = known.map(observation).into_iter().collect();
         run(&scenario, &SMALL).time_to_rework_a.p50.unwrap()
     };
     let (good, unknown, bad) = (median(Some((8.0, 0))), median(None), median(Some((4.0, 4))));

@@ -10,11 +10,12 @@ use ferrowane::case::vary::{Choices, Vary, choices};
 use ferrowane::case::{read_path, read_str, template};
 use ferrowane::coating::treatment::{Kind, Preparation, Treatment};
 use ferrowane::coating::{RustGrade, System};
-use ferrowane::forecast::finding::{Finding, Spot};
+use ferrowane::forecast::observation::{Observation, Spot};
 use ferrowane::forecast::outcome::GradeShares;
 use ferrowane::forecast::paired::{Known, Paired, paired_knowing};
 use ferrowane::forecast::scenario::{Scenario, Settings};
-use ferrowane::forecast::{Forecast, Go, forecast};
+use ferrowane::forecast::{Forecast, forecast};
+use std::ops::ControlFlow;
 use std::path::Path;
 
 const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo/cases");
@@ -35,7 +36,7 @@ fn demo_cars() -> Vec<(String, Scenario)> {
 
 fn computed(choices: &Choices) -> Paired {
     let scenarios: Vec<&Scenario> = choices.variants.iter().map(|variant| &variant.scenario).collect();
-    paired_knowing(&scenarios, Known::OfFirst, &FEW, &|_| Go::On).unwrap()
+    paired_knowing(&scenarios, Known::OfFirst, &FEW, &|_| ControlFlow::Continue(())).unwrap()
 }
 
 fn treated(base: &Scenario, ids: &[&str], age_a: f64) -> Paired {
@@ -165,7 +166,7 @@ fn property_only_a_rework_makes_the_true_area_fall() {
 }
 
 fn alone(scenario: &Scenario) -> Forecast {
-    forecast(scenario, &FEW, &|_| Go::On).unwrap()
+    forecast(scenario, &FEW, &|_| ControlFlow::Continue(())).unwrap()
 }
 
 #[test]
@@ -184,13 +185,13 @@ fn property_taking_a_treatment_away_gives_the_same_bits() {
 fn property_a_grade_seen_before_a_rework_is_read_on_the_old_coat() {
     let mut base = demo("street_daily.toml");
     let grade = RustGrade::new(4).unwrap();
-    base.findings.push(Finding::graded(8.2, Spot::Run, grade));
+    base.observations.push(Observation::graded(8.2, Spot::Run, grade));
     let before = alone(&base).effective_sample_size;
     base.treatments
         .push(Treatment { age_a: 8.4, kind: Kind::Rework(System::outside("blasted_powder").unwrap()) });
     let after = alone(&base).effective_sample_size;
     println!("effective histories {before:.0}, with a rework after the grading {after:.0}");
     assert!(after > 0.5 * before, "{after} of {before}");
-    base.findings.push(Finding::graded(8.45, Spot::Run, RustGrade::new(0).unwrap()));
+    base.observations.push(Observation::graded(8.45, Spot::Run, RustGrade::new(0).unwrap()));
     assert!(alone(&base).effective_sample_size > 0.25 * before);
 }

@@ -1,7 +1,7 @@
 """The block kernel's histories in numpy: same draw, same random numbers, same answers.
 
 Vectorised over histories, powers shared by all locations, worked in chunks that stay in the cache. Double precision, one
-thread. Reads `case.json` and `luck.bin` written by `cargo bench --bench kernel` with PEER_DIR set, checks that the answers
+thread. Reads `case.json` and `aleatory.bin` written by `cargo bench --bench kernel` with PEER_DIR set, checks that the answers
 agree, and prints nanoseconds a history-year for both. Reading the random numbers is not timed on either side.
 """
 
@@ -19,7 +19,7 @@ PIT_EVENING_UM = 500.0
 PIT_GUMBEL_SCALE = 0.15
 TANGENT_FROM = 20
 BOTTOM, NODE = 0, 5
-CAR, COATING, NODE_LUCK, PIT, WALL, INSIDE, _, FIRST_YEAR = range(8)
+CAR, COATING, NODE_SCATTER, PIT, WALL, INSIDE, _, FIRST_YEAR = range(8)
 CHUNKS = (256, 512, 1024, 2048, 4096)
 ROUNDS = 3
 
@@ -62,20 +62,20 @@ class Growth:
         return self.at_turn_from_start + self.slope * (self.sum[end] - self.sum[TANGENT_FROM])
 
 
-def histories(case, luck):
-    """Runs a chunk; `luck` is (number, history)."""
+def histories(case, aleatory):
+    """Runs a chunk; `aleatory` is (number, history)."""
     draw, place = case["draw"], case["locations"]
-    rate_factor, girth = np.array(place["rate_factor"]), np.array(place["girth_share"])
-    years, n = len(draw["ln_rate"]), luck.shape[1]
-    ln_rate = np.array(draw["ln_rate"])[:, None] + draw["car_sd"] * luck[CAR]
-    ln_rate += np.array(draw["year_sd"])[:, None] * luck[FIRST_YEAR:]
+    rate_factor, circumference = np.array(place["rate_factor"]), np.array(place["circumference_share"])
+    years, n = len(draw["ln_rate"]), aleatory.shape[1]
+    ln_rate = np.array(draw["ln_rate"])[:, None] + draw["car_sd"] * aleatory[CAR]
+    ln_rate += np.array(draw["year_sd"])[:, None] * aleatory[FIRST_YEAR:]
     growth = Growth(draw, ln_rate)
     age = np.zeros((years + 1, n))
     np.cumsum(np.exp(draw["life_exponent"] * (ln_rate - math.log(37.5))), axis=0, out=age[1:])
 
     m = draw["breakdown_shape"]
-    ln_life = draw["ln_life"][0] + draw["ln_life"][1] * luck[COATING]
-    ln_node = ln_life + draw["node_sd"] * luck[NODE_LUCK]
+    ln_life = draw["ln_life"][0] + draw["ln_life"][1] * aleatory[COATING]
+    ln_node = ln_life + draw["node_sd"] * aleatory[NODE_SCATTER]
     life = [np.exp(ln_life), np.exp(ln_node) * place["life_factor"][NODE]]
     aged = age**m
     hazard, hazard_node = ONE_PER_CENT * np.exp(-m * ln_life), ONE_PER_CENT * np.exp(-m * ln_node)
@@ -86,7 +86,7 @@ def histories(case, luck):
     bared = np.diff(rusted, axis=1)
     bared_inside = None
     if draw["ln_inside_life"] is not None:
-        ln_inside = draw["ln_inside_life"][0] + draw["ln_inside_life"][1] * luck[INSIDE]
+        ln_inside = draw["ln_inside_life"][0] + draw["ln_inside_life"][1] * aleatory[INSIDE]
         bared_inside = np.diff(1 - np.exp(-ONE_PER_CENT * np.exp(-m * ln_inside) * aged), axis=0)
 
     # year in which the first steel of the bottom and of the node was bared; `years` when never
@@ -106,13 +106,13 @@ def histories(case, luck):
 
     inside *= draw["inside_rate_factor"]
     loss *= rate_factor[:, None, None]
-    wall = np.maximum(1 + draw["wall_sd"] * luck[WALL], 0.5)
-    gumbel = -np.log(-np.log(np.clip(normal_cdf(luck[PIT]), 1e-12, 1 - 1e-12)))
+    wall = np.maximum(1 + draw["wall_sd"] * aleatory[WALL], 0.5)
+    gumbel = -np.log(-np.log(np.clip(normal_cdf(aleatory[PIT]), 1e-12, 1 - 1e-12)))
     excess = (draw["pit_factor"] - 1) * np.maximum(1 + PIT_GUMBEL_SCALE * (gumbel + math.log(math.log(2))), 0)
     young *= rate_factor[[BOTTOM, NODE], None, None]
     young += excess * young / (1 + young / PIT_EVENING_UM)
-    run = np.tensordot(girth, loss[:5], 1)
-    run_rusted = np.tensordot(girth, rusted[:5, 1:], 1)
+    run = np.tensordot(circumference, loss[:5], 1)
+    run_rusted = np.tensordot(circumference, rusted[:5, 1:], 1)
     wall_um = 1000 * place["intact"]["wall_mm"] * wall
     state = {
         "mean_um": np.minimum(run + inside, wall_um),
@@ -175,9 +175,9 @@ def met(limits, state, age, life, wall):
     )
 
 
-def answer(case, luck, chunk):
+def answer(case, aleatory, chunk):
     """Runs all histories and summarises them."""
-    n, years = luck.shape[1], len(case["draw"]["ln_rate"])
+    n, years = aleatory.shape[1], len(case["draw"]["ln_rate"])
     names = ("mean_um", "deepest_um", "modulus_loss", "bared_um")
     kept = {name: np.empty((years, n)) for name in names}
     time_a, first = np.empty(n), np.empty(n, dtype=int)
@@ -185,7 +185,7 @@ def answer(case, luck, chunk):
     grade_ages = np.array(case["limits"]["grade_ages"])
     for start in range(0, n, chunk):
         part = slice(start, min(start + chunk, n))
-        state, age, life, wall = histories(case, luck[:, part])
+        state, age, life, wall = histories(case, aleatory[:, part])
         for name in names:
             kept[name][:, part] = state[name]
         times = met(case["limits"]["rework"], state, age, life, wall)
@@ -198,7 +198,7 @@ def answer(case, luck, chunk):
     result = {f"spread_{name}": np.quantile(kept[name], [0.05, 0.5, 0.95], axis=1) for name in names}
     result["time_a"] = np.quantile(time_a, [0.05, 0.5, 0.95], method="lower")
     result["first_shares"] = np.bincount(first[done], minlength=5) / n
-    result["caution_share"] = caution / n
+    result["assessment_share"] = caution / n
     result["above"] = above / n
     return result
 
@@ -213,7 +213,7 @@ def check(ours, theirs, n):
         assert np.allclose(a[counted], b[counted], rtol=0.005, atol=0), f"medians of {name} differ"
     for a, b in zip(ours["time_a"], theirs["time_a"]):
         assert (a is None and math.isinf(b)) or abs(a - b) < 0.02, f"ages at rework differ: {a} against {b}"
-    for name in ("first_shares", "caution_share", "above"):
+    for name in ("first_shares", "assessment_share", "above"):
         assert np.allclose(ours[name], theirs[name], rtol=0, atol=2.5 / n), f"{name} differ"
     median = ours["time_a"][1]
     print(f"answers agree: medians by year within {worst:.2%}; median age at rework {median:.3f} and {theirs['time_a'][1]:.3f} a")
@@ -223,13 +223,13 @@ def main():
     directory = Path(sys.argv[1])
     case = json.loads((directory / "case.json").read_text())
     n, years, ours = case["histories"], case["years"], case["ours"]
-    luck = np.ascontiguousarray(np.fromfile(directory / "luck.bin", dtype="<f8").reshape(n, -1).T)
-    check(ours, answer(case, luck, CHUNKS[-1]), n)
+    aleatory = np.ascontiguousarray(np.fromfile(directory / "aleatory.bin", dtype="<f8").reshape(n, -1).T)
+    check(ours, answer(case, aleatory, CHUNKS[-1]), n)
     best, chunk_of_best = math.inf, 0
     for _ in range(ROUNDS):
         for chunk in CHUNKS:
             start = time.perf_counter()
-            answer(case, luck, chunk)
+            answer(case, aleatory, chunk)
             taken = (time.perf_counter() - start) * 1e9 / (n * years)
             if taken < best:
                 best, chunk_of_best = taken, chunk

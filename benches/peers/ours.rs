@@ -13,7 +13,7 @@ const BLOCKS_A_TASK: usize = 128;
 
 /// Measures with 1 and 2 threads and writes `luck.bin` (f64, history by number) and `case.json`.
 pub(crate) fn write(directory: &Path) -> Result<()> {
-    let setup = Setup::of(HISTORIES)?;
+    let setup = Setup::new(HISTORIES)?;
     let pool = |threads| {
         let build = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
         build.map_err(|error| Error::invalid("thread pool", error.to_string(), "a running pool"))
@@ -45,7 +45,7 @@ pub(crate) fn write(directory: &Path) -> Result<()> {
             "ns_per_history_year": { "1 thread": with_1, "2 threads": with_2 },
             "time_a": answer.time_a,
             "first_shares": answer.first_shares,
-            "caution_share": answer.caution_share,
+            "assessment_share": answer.assessment_share,
             "median_mean_um": medians(0),
             "median_deepest_um": medians(1),
             "median_modulus_loss": medians(2),
@@ -53,8 +53,9 @@ pub(crate) fn write(directory: &Path) -> Result<()> {
             "above": answer.above,
         },
     });
-    let luck: Vec<u8> = setup.by_history().iter().flatten().flat_map(|number| number.to_le_bytes()).collect();
-    save(&directory.join("luck.bin"), &luck)?;
+    let aleatory: Vec<u8> =
+        setup.by_history().iter().flatten().flat_map(|number| number.to_le_bytes()).collect();
+    save(&directory.join("aleatory.bin"), &aleatory)?;
     save(&directory.join("case.json"), case.to_string().as_bytes())
 }
 
@@ -81,7 +82,7 @@ fn locations(setup: &Setup) -> serde_json::Value {
     serde_json::json!({
         "rate_factor": locations.rate_factor,
         "life_factor": locations.life_factor,
-        "girth_share": locations.girth_share,
+        "circumference_share": locations.circumference_share,
         "intact": locations.intact,
         "polynomials": locations.polynomials,
     })

@@ -136,7 +136,7 @@ fn removal(costs: &raw::Costs) -> Result<Removal> {
 fn price(path: &str, given: Uncertain) -> Result<Prior> {
     match given {
         Uncertain::Value(value) => Ok(Prior::Fixed(value)),
-        Uncertain::Spread { median, p05, p95 } => {
+        Uncertain::Quantiles { median, p05, p95 } => {
             at(path, Prior::from_points(Shape::Lognormal, median, p05, p95))
         }
     }

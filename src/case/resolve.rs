@@ -12,7 +12,7 @@ mod treatment;
 use super::raw;
 use crate::coating::{Coating, Inside, OverFilm, System};
 use crate::error::{Error, Result};
-use crate::forecast::finding::{Finding, Spot};
+use crate::forecast::observation::{Observation, Spot};
 use crate::forecast::scenario::{Scenario, age_on};
 use jiff::civil::Date;
 use std::path::Path;
@@ -28,8 +28,8 @@ pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scen
         member: member::resolve(&case.member)?,
         coating: coating(&case.coating)?,
         treatments: treatment::resolve(&case.treatment, registered)?,
-        findings: conditions(&case.coating.condition, registered)?,
-        stretches: storage::resolve(case)?,
+        observations: conditions(&case.coating.condition, registered)?,
+        storage_periods: storage::resolve(case)?,
         climate,
         deposition,
         air,
@@ -51,25 +51,25 @@ fn coating(raw: &raw::Coating) -> Result<Coating> {
         None => system,
     };
     let over_film = if raw.wax_over { OverFilm::Renewed } else { OverFilm::None };
-    Ok(Coating { outside, inside: at("coating.inside", Inside::of(&raw.inside))?, over_film })
+    Ok(Coating { outside, inside: at("coating.inside", Inside::new(&raw.inside))?, over_film })
 }
 
 /// Known grades, oldest first.
-fn conditions(raw: &[raw::Condition], registered: Date) -> Result<Vec<Finding>> {
+fn conditions(raw: &[raw::Condition], registered: Date) -> Result<Vec<Observation>> {
     let read = raw.iter().enumerate().map(|(index, one)| condition(one, index, registered));
     let mut known = read.collect::<Result<Vec<_>>>()?;
     known.sort_by(|a, b| a.age_a.total_cmp(&b.age_a));
     Ok(known)
 }
 
-fn condition(raw: &raw::Condition, index: usize, registered: Date) -> Result<Finding> {
+fn condition(raw: &raw::Condition, index: usize, registered: Date) -> Result<Observation> {
     let path = format!("coating.condition[{index}]");
     let age_a = when((raw.date, raw.age_a), registered, &path)?;
     let spot = match raw.part {
         raw::Part::Run => Spot::Run,
         raw::Part::Node => Spot::Node,
     };
-    Ok(Finding::graded(age_a, spot, at(&format!("{path}.grade"), raw.grade.parse())?))
+    Ok(Observation::graded(age_a, spot, at(&format!("{path}.grade"), raw.grade.parse())?))
 }
 
 /// Age of the car at what is told by date or by age, exactly one of the two [a].

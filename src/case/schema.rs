@@ -18,7 +18,7 @@ pub(super) const UNKNOWN: &str = "unknown";
 /// Switches a criterion off.
 pub(super) const NONE: &str = "none";
 /// Highest price [currency].
-const MOST: u32 = 1_000_000_000;
+const MAX: u32 = 1_000_000_000;
 
 /// The JSON schema of a case.
 #[must_use]
@@ -82,8 +82,8 @@ pub(super) fn salted_days(_: &mut SchemaGenerator) -> Schema {
 
 /// A price: an amount, or a median with its 5 % and 95 % points.
 pub(super) fn price(_: &mut SchemaGenerator) -> Schema {
-    let amount = json!({ "type": "number", "minimum": 0, "maximum": MOST });
-    let spread = json!({ "type": "number", "minimum": 0.001, "maximum": MOST });
+    let amount = json!({ "type": "number", "minimum": 0, "maximum": MAX });
+    let spread = json!({ "type": "number", "minimum": 0.001, "maximum": MAX });
     json_schema!({ "anyOf": [
         amount,
         {

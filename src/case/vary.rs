@@ -11,8 +11,8 @@ use crate::coating::system;
 use crate::coating::treatment::{Kind as Done, Preparation, Treatment};
 use crate::error::{Error, Result, nearest};
 use crate::exposure::arrangement::Parameter;
-use crate::exposure::{Arrangement, Kind, Situation, Wash};
-use crate::forecast::scenario::{Scenario, Stretch};
+use crate::exposure::{Arrangement, Kind, StorageAndUse, Wash};
+use crate::forecast::scenario::{Scenario, StoragePeriod};
 pub use asked::{asked, cars};
 
 /// Age from which treatments are weighed when the case says nothing of today [a]: the demo's middle of a car's life,
@@ -132,15 +132,15 @@ fn from(base: &Scenario, vary: Vary, given: Option<f64>) -> (f64, String) {
         zero if zero <= 0.0 => (0.0, "from first registration on".to_owned()),
         age_a => (age_a, format!("from {age_a:.1} a on, {words}")),
     };
-    let last_start = base.stretches.iter().rev().nth(1).map_or(0.0, |stretch| stretch.until_age_a);
-    let known = base.findings.last().map(|condition| condition.age_a);
+    let last_start = base.storage_periods.iter().rev().nth(1).map_or(0.0, |period| period.until_age_a);
+    let known = base.observations.last().map(|condition| condition.age_a);
     match (vary, given) {
         (Vary::Climate | Vary::Coating, _) => (0.0, "over the whole life of the car".to_owned()),
         (_, Some(age_a)) => said(age_a, "as asked"),
-        (Vary::Storage | Vary::Wash, None) => said(last_start, "where the last stretch of storage begins"),
+        (Vary::Storage | Vary::Wash, None) => said(last_start, "where the last period of storage begins"),
         (Vary::Treatment, None) => match known {
             Some(age_a) => said(age_a, "the last known condition"),
-            None if last_start > 0.0 => said(last_start, "where the last stretch of storage begins"),
+            None if last_start > 0.0 => said(last_start, "where the last period of storage begins"),
             None => said(USUAL_AGE_A, "an age taken because the case says nothing of today"),
         },
     }
@@ -148,8 +148,8 @@ fn from(base: &Scenario, vary: Vary, given: Option<f64>) -> (f64, String) {
 
 /// Name of the case as written.
 fn written(base: &Scenario, vary: Vary, from_age_a: f64) -> String {
-    let situations = stretches_from(&base.stretches, from_age_a).last().map(|stretch| &stretch.mixture);
-    let what = match (vary, situations.map(Vec::as_slice)) {
+    let storages = periods_from(&base.storage_periods, from_age_a).last().map(|period| &period.mixture);
+    let what = match (vary, storages.map(Vec::as_slice)) {
         (Vary::Storage, Some([(_, only)])) => only.arrangement.kind.title().to_owned(),
         (Vary::Storage, _) => "storage not known".to_owned(),
         (Vary::Wash, Some([(_, first), ..])) => wash_words(first.driving.wash),
@@ -162,32 +162,32 @@ fn written(base: &Scenario, vary: Vary, from_age_a: f64) -> String {
     format!("as written: {what}")
 }
 
-/// Stretches from an age on; the one it falls in is cut.
-fn stretches_from(stretches: &[Stretch], from_age_a: f64) -> impl Iterator<Item = &Stretch> {
-    let last = stretches.len() - 1;
-    stretches
+/// StoragePeriods from an age on; the one it falls in is cut.
+fn periods_from(storage_periods: &[StoragePeriod], from_age_a: f64) -> impl Iterator<Item = &StoragePeriod> {
+    let last = storage_periods.len() - 1;
+    storage_periods
         .iter()
         .enumerate()
-        .filter(move |(number, stretch)| *number == last || stretch.until_age_a > from_age_a)
-        .map(|(_, stretch)| stretch)
+        .filter(move |(number, period)| *number == last || period.until_age_a > from_age_a)
+        .map(|(_, period)| period)
 }
 
-/// The case with every stretch from an age on changed by `change`.
-fn changed(base: &Scenario, from_age_a: f64, change: impl Fn(&Stretch) -> Stretch) -> Scenario {
-    let last = base.stretches.len() - 1;
+/// The case with every storage period from an age on changed by `change`.
+fn changed(base: &Scenario, from_age_a: f64, change: impl Fn(&StoragePeriod) -> StoragePeriod) -> Scenario {
+    let last = base.storage_periods.len() - 1;
     let mut start = 0.0;
-    let mut stretches = Vec::new();
-    for (number, stretch) in base.stretches.iter().enumerate() {
-        let end = if number == last { f64::INFINITY } else { stretch.until_age_a };
+    let mut storage_periods = Vec::new();
+    for (number, period) in base.storage_periods.iter().enumerate() {
+        let end = if number == last { f64::INFINITY } else { period.until_age_a };
         if start < from_age_a {
-            stretches.push(Stretch { until_age_a: end.min(from_age_a), ..stretch.clone() });
+            storage_periods.push(StoragePeriod { until_age_a: end.min(from_age_a), ..period.clone() });
         }
         if end > from_age_a {
-            stretches.push(change(stretch));
+            storage_periods.push(change(period));
         }
         start = end;
     }
-    Scenario { stretches, ..base.clone() }
+    Scenario { storage_periods, ..base.clone() }
 }
 
 /// Keys of the choices that can be named.
@@ -228,11 +228,11 @@ fn treatments() -> Result<[(&'static str, &'static str, Done); 6]> {
 
 fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Variant>> {
     let offered = arrangements();
-    let as_written = stretches_from(&base.stretches, from_age_a).map(|stretch| &stretch.mixture);
+    let as_written = periods_from(&base.storage_periods, from_age_a).map(|period| &period.mixture);
     let as_written: Vec<_> = as_written.collect();
     let mut variants = Vec::new();
     for id in wanted("arrangement", chosen, &offered)? {
-        let arrangement = Arrangement::of(Kind::from_id(id)?)?;
+        let arrangement = Arrangement::new(Kind::from_id(id)?)?;
         let same = as_written.iter().all(|mixture| match mixture.as_slice() {
             [(_, only)] => alike(&only.arrangement, &arrangement),
             _ => false,
@@ -240,11 +240,11 @@ fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Va
         if same {
             continue;
         }
-        let scenario = changed(base, from_age_a, |stretch| {
-            let driving = stretch.mixture.first().map(|(_, situation)| situation.driving);
+        let scenario = changed(base, from_age_a, |period| {
+            let driving = period.mixture.first().map(|(_, storage_and_use)| storage_and_use.driving);
             let mixture =
-                driving.map(|driving| (1.0, Situation { arrangement: arrangement.clone(), driving }));
-            Stretch { mixture: mixture.into_iter().collect(), ..stretch.clone() }
+                driving.map(|driving| (1.0, StorageAndUse { arrangement: arrangement.clone(), driving }));
+            StoragePeriod { mixture: mixture.into_iter().collect(), ..period.clone() }
         });
         variants.push(Variant { name: arrangement.kind.title().to_owned(), scenario });
     }
@@ -258,8 +258,8 @@ fn alike(a: &Arrangement, b: &Arrangement) -> bool {
 }
 
 fn wash(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Variant>> {
-    let as_written: Vec<Wash> = stretches_from(&base.stretches, from_age_a)
-        .flat_map(|stretch| stretch.mixture.iter().map(|(_, situation)| situation.driving.wash))
+    let as_written: Vec<Wash> = periods_from(&base.storage_periods, from_age_a)
+        .flat_map(|period| period.mixture.iter().map(|(_, storage_and_use)| storage_and_use.driving.wash))
         .collect();
     let mut variants = Vec::new();
     for id in wanted("washing", chosen, &WASHES.map(|(id, _)| id))? {
@@ -267,10 +267,10 @@ fn wash(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Varia
         if as_written.iter().all(|now| now == wash) {
             continue;
         }
-        let scenario = changed(base, from_age_a, |stretch| {
-            let mut stretch = stretch.clone();
-            stretch.mixture.iter_mut().for_each(|(_, situation)| situation.driving.wash = *wash);
-            stretch
+        let scenario = changed(base, from_age_a, |period| {
+            let mut period = period.clone();
+            period.mixture.iter_mut().for_each(|(_, storage_and_use)| storage_and_use.driving.wash = *wash);
+            period
         });
         variants.push(Variant { name: wash_words(*wash), scenario });
     }

@@ -44,11 +44,14 @@ impl Arguments {
 fn checked(file: &Path) -> Result<String> {
     if is_case(file) {
         let scenario = case::read_path(file)?;
-        let stretches = match scenario.stretches.len() {
-            1 => "one stretch of storage".to_owned(),
-            count => format!("{count} stretches of storage"),
+        let storage_periods = match scenario.storage_periods.len() {
+            1 => "one period of storage".to_owned(),
+            count => format!("{count} storage_periods of storage"),
         };
-        return Ok(format!("a case: {}, {stretches}, climate {}", scenario.title, scenario.climate.name));
+        return Ok(format!(
+            "a case: {}, {storage_periods}, climate {}",
+            scenario.title, scenario.climate.name
+        ));
     }
     let climate = climate::read_path(file)?;
     let figures = summary(&climate);

@@ -59,7 +59,7 @@ impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let Some(name) = &self.name else { return self.list(streams.out) };
         let (climate, info) = read(name)?;
-        let answer = Answer::of(&climate, info.as_ref());
+        let answer = Answer::new(&climate, info.as_ref());
         let numbers = json(&answer)?;
         match self.format {
             Format::Json => write!(streams.out, "{numbers}")?,
@@ -131,7 +131,7 @@ fn read(name: &str) -> Result<(Climate, Option<SampleInfo>)> {
 }
 
 impl<'a> Answer<'a> {
-    fn of(climate: &'a Climate, info: Option<&'a SampleInfo>) -> Self {
+    fn new(climate: &'a Climate, info: Option<&'a SampleInfo>) -> Self {
         Self {
             name: &climate.name,
             title: &climate.title,

@@ -18,7 +18,7 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
-  ferrowane compare my-car.toml --vary storage             every arrangement from the last stretch on
+  ferrowane compare my-car.toml --vary storage             every arrangement from the last period on
   ferrowane compare my-car.toml --vary wash --from 2025-10-01
   ferrowane compare my-car.toml --vary treatment           do nothing, paint over, wax, full rework
   ferrowane compare my-car.toml --vary treatment=over_rust_none,rework
@@ -35,7 +35,7 @@ pub(super) struct Arguments {
     /// What to vary: storage, wash, treatment, climate or coating; after `=` the choices wanted, with commas
     #[arg(long, value_name = "WHAT[=A,B]")]
     vary: Option<String>,
-    /// Date from which storage, washing or treatment differ; else the last stretch, for treatments the last
+    /// Date from which storage, washing or treatment differ; else the last storage period, for treatments the last
     /// known condition
     #[arg(long, value_name = "DATE")]
     from: Option<String>,

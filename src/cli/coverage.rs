@@ -5,8 +5,8 @@ use super::running::Running;
 use super::{Format, Streams};
 use crate::case;
 use crate::error::{Error, Result, in_range};
+use crate::forecast::Progress;
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::forecast::{Go, Progress};
 use crate::inspection::workshop::{Simulated, simulate};
 use crate::report::json::json;
 use rayon::prelude::*;
@@ -83,11 +83,11 @@ impl Arguments {
         let cases = self.cases.iter().map(|path| case::read_path(path)).collect::<Result<Vec<Scenario>>>()?;
         let settings = Settings { seed: self.seed, ..Settings::default() };
         let (done, total) = (AtomicU64::new(0), u64::from(self.cars));
-        Running::of(self.threads, "cars")?.run(|watch| {
+        Running::new(self.threads, "cars")?.run(|watch| {
             (0..self.cars)
                 .into_par_iter()
                 .map(|number| {
-                    if watch(Progress { done: done.load(Ordering::Relaxed), total }) == Go::Stop {
+                    if watch(Progress { done: done.load(Ordering::Relaxed), total }).is_break() {
                         return Err(Error::Interrupted);
                     }
                     let scenario = &cases[number as usize % cases.len()];

@@ -6,7 +6,7 @@ use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case::costs;
 use crate::error::{Error, Result, in_range};
-use crate::forecast::{Go, Progress};
+use crate::forecast::Progress;
 use crate::record;
 use crate::record::worklist::{Due, Term, WorkList, due, work_list};
 use crate::report::files::write_files;
@@ -111,13 +111,13 @@ impl Arguments {
         let key = format!("{term:?} {stands:?} {}", env!("CARGO_PKG_VERSION"));
         let journal = Journal::open(self.out.as_deref(), &key)?;
         let (done, total) = (AtomicU64::new(0), cars.len() as u64);
-        let rows = Running::of(self.threads, "cars")?.run(|watch| {
+        let rows = Running::new(self.threads, "cars")?.run(|watch| {
             cars.par_iter()
                 .map_init(
                     || record::open_to_read(&self.record),
                     |opened, reference| {
                         let go = || watch(Progress { done: done.load(Ordering::Relaxed), total });
-                        if go() == Go::Stop {
+                        if go().is_break() {
                             return Err(Error::Interrupted);
                         }
                         let row = journal.kept(reference, || {

@@ -7,8 +7,8 @@ use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::error::Result;
+use crate::explain::sensitivity::usual_design;
 use crate::explain::words::finding_out;
-use crate::explain::worth::usual_design;
 use crate::explain::{By, Explanation, Question, Sensitivity, explain, sensitivity};
 use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::Scenario;
@@ -23,7 +23,7 @@ use std::path::PathBuf;
 Two cases: the difference in the median age at rework, and in the probability of rework by an age or a date,
 split over what differs (climate, salted roads, storage, washing, use, coating, treatments, condition, tube).
 The parts add up to the whole. One case: shares of the spread of the age at rework, by what is not known and
-by luck, with 95 % intervals, and what a workshop would do well to find out.
+by aleatory, with 95 % intervals, and what a workshop would do well to find out.
 Planning estimates only: no structural or roadworthiness assessment.")]
 pub(super) struct Arguments {
     /// Case file
@@ -71,13 +71,13 @@ impl Arguments {
         let b = case::read_path(other)?;
         let Self { by, seed, histories, horizon: horizon_a, .. } = *self;
         let question = Question { by, seed, histories, horizon_a };
-        let explained = Running::of(self.threads, "cars")?.run(|watch| explain(&a, &b, &question, watch))?;
+        let explained = Running::new(self.threads, "cars")?.run(|watch| explain(&a, &b, &question, watch))?;
         self.tell(&explained, &difference(&explained), ("difference", waterfall), streams)
     }
 
     fn one(&self, scenario: &Scenario, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let design = usual_design(self.seed);
-        let found = Running::of(self.threads, "points")?
+        let found = Running::new(self.threads, "points")?
             .run(|watch| sensitivity(scenario, self.horizon, design, watch))?;
         self.tell(&found, &one_car(&found), ("shares", share_bars), streams)
     }
@@ -159,10 +159,10 @@ fn one_car(found: &Sensitivity) -> String {
         ("with the rest\n[% of variance]", Stand::Right),
         ("95 % interval", Stand::Right),
     ];
-    let row = |share: &crate::explain::worth::Share| {
+    let row = |share: &crate::explain::sensitivity::Share| {
         vec![
             share.title.clone(),
-            if share.is_luck { "luck" } else { "" }.to_owned(),
+            if share.is_aleatory { "scatter" } else { "" }.to_owned(),
             format!("{:.0}", 100.0 * share.first_order.max(0.0)),
             format!("{:.0}", 100.0 * share.total),
             format!("{:.0} to {:.0}", 100.0 * share.low.max(0.0), 100.0 * share.high),
@@ -172,7 +172,7 @@ fn one_car(found: &Sensitivity) -> String {
     let mut text =
         format!("{}\n\n{}\n{}\n", found.title, paragraph(&finding_out(found)), table(HEADS, &rows));
     text += &paragraph(&format!(
-        "Spread of the age at rework: {:.1} a (standard deviation, held at {} a, where {} end); {} histories, seed {}. \
+        "Quantiles of the age at rework: {:.1} a (standard deviation, held at {} a, where {} end); {} histories, seed {}. \
          Alone: the share that would go if it were known; with the rest: the share that would stay if all else were.",
         found.spread_a,
         found.horizon_a,

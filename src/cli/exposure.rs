@@ -23,9 +23,9 @@ pub(super) struct Arguments {
     /// Case file
     #[arg(value_name = "CASE.toml")]
     case: PathBuf,
-    /// Stretch of storage, counted from 1; the last one where not given [-]
+    /// StoragePeriod of storage, counted from 1; the last one where not given [-]
     #[arg(long, value_name = "N")]
-    stretch: Option<usize>,
+    period: Option<usize>,
     /// Folder for the picture and its numbers
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -38,7 +38,7 @@ impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let scenario = case::read_path(&self.case)?;
         let answer =
-            exposure_year(&scenario, self.stretch).map_err(|error| error.about("stretch", "--stretch"))?;
+            exposure_year(&scenario, self.period).map_err(|error| error.about("period", "--period"))?;
         let numbers = json(&answer)?;
         match self.format {
             Format::Json => write!(streams.out, "{numbers}")?,
@@ -57,7 +57,7 @@ fn write(answer: &ExposureYear, out: &mut dyn Write) -> std::io::Result<()> {
     let [here, open] = [&answer.year, &answer.year_in_open_air].map(|year| grouped(year.wetness_h, 0));
     writeln!(out, "{}\n", answer.months.title)?;
     let about = [
-        ("stretch", format!("{}, age {:.1} {until}", answer.stretch, answer.from_age_a)),
+        ("period", format!("{}, age {:.1} {until}", answer.period, answer.from_age_a)),
         ("climate", answer.climate.clone()),
         (
             "wet air",
@@ -72,7 +72,7 @@ fn write(answer: &ExposureYear, out: &mut dyn Write) -> std::io::Result<()> {
     lines.push(line("year", &answer.year, &answer.year_in_open_air));
     writeln!(out, "{}", table(HEADS, &lines))?;
     let note = "film: hours with water on the steel; salt: chloride held on the member, at first what the \
-                stretch before left. Median of every uncertain input.";
+                period before left. Median of every uncertain input.";
     write!(out, "{}{}", paragraph(note), paragraph(NOTICE))
 }
 

@@ -13,7 +13,7 @@ use crate::record;
 use crate::report::evidence::evidence;
 use crate::report::files::{write_all, write_updated};
 use crate::report::json::json;
-use crate::report::standing::Standing;
+use crate::report::state_on_date::StateOnDate;
 use crate::report::text::answer;
 use jiff::civil::Date;
 use std::path::PathBuf;
@@ -81,8 +81,8 @@ impl Arguments {
         Ok(())
     }
 
-    fn standing(&self, forecast: &Forecast) -> Result<Option<Standing>> {
-        self.on.map(|day| Standing::of(forecast, day)).transpose()
+    fn standing(&self, forecast: &Forecast) -> Result<Option<StateOnDate>> {
+        self.on.map(|day| StateOnDate::new(forecast, day)).transpose()
     }
 
     fn forecast(&self, scenario: &Scenario) -> Result<Forecast> {
@@ -99,11 +99,11 @@ struct WithDay<'a, T> {
     #[serde(flatten)]
     answer: &'a T,
     #[serde(skip_serializing_if = "Option::is_none")]
-    on: Option<Standing>,
+    on: Option<StateOnDate>,
 }
 
-fn told(on: Option<&Standing>) -> String {
-    on.map(Standing::words).unwrap_or_default()
+fn told(on: Option<&StateOnDate>) -> String {
+    on.map(StateOnDate::words).unwrap_or_default()
 }
 
 /// A car of the record.

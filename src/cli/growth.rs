@@ -4,7 +4,7 @@ use super::columns::facts;
 use super::failure::Failure;
 use super::numbers::{grouped, number};
 use super::{Format, HANDBOOK_NOTE};
-use crate::corrosivity::growth::{B1, loss_um};
+use crate::corrosivity::long_term::{B1, loss_um};
 use crate::report::json::json;
 use serde_json::json as value;
 use std::io::Write;

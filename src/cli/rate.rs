@@ -1,4 +1,4 @@
-//! `rate`: first-year rate of bare carbon steel by one published form, or by all of them side by side.
+//! `rate`: first-year rate of bare carbon steel by one dose-response function, or by all of them side by side.
 
 use super::columns::{Stand, facts, paragraph, table};
 use super::failure::Failure;
@@ -6,8 +6,8 @@ use super::numbers::{grouped, number};
 use super::{Format, HANDBOOK_NOTE};
 use crate::climate::Deposition;
 use crate::corrosivity::category::Categories;
-use crate::corrosivity::form::{AirChemistry, hydrogen_ion_mg_l};
-use crate::corrosivity::{Conditions, Form, Forms, Rate};
+use crate::corrosivity::dose_response::{AirChemistry, hydrogen_ion_mg_l};
+use crate::corrosivity::{Conditions, DoseResponse, DoseResponses, Rate};
 use crate::error::{Error, Result, in_range, nearest};
 use crate::report::json::json;
 use serde_json::{Value, json as value};
@@ -15,7 +15,7 @@ use std::io::Write;
 
 const ALL: &str = "all";
 
-/// First-year corrosion rate of bare carbon steel by a published form.
+/// First-year corrosion rate of bare carbon steel by a dose-response function.
 #[allow(clippy::doc_markdown, reason = "these lines are the help text, shown as they stand")]
 #[derive(Debug, clap::Args)]
 #[command(after_help = HANDBOOK_NOTE)]
@@ -58,7 +58,7 @@ pub(super) struct Arguments {
 
 /// One form's answer.
 struct Answer {
-    form: Form,
+    form: DoseResponse,
     rate: Rate,
     category: String,
     flags: Vec<String>,
@@ -73,7 +73,7 @@ impl Arguments {
     pub(super) fn run(&self, out: &mut dyn Write) -> std::result::Result<(), Failure> {
         let conditions = self.conditions()?;
         if self.form == ALL {
-            let forms = Form::ALL.iter().filter(|form| self.has_inputs_of(**form));
+            let forms = DoseResponse::ALL.iter().filter(|form| self.has_inputs_of(**form));
             let answers: Vec<Answer> = forms.map(|form| answer(*form, &conditions)).collect::<Result<_>>()?;
             return self.write_all(&answers, out);
         }
@@ -116,8 +116,9 @@ impl Arguments {
         })
     }
 
-    fn has_inputs_of(&self, form: Form) -> bool {
-        self.wetness_hours.is_some() || !matches!(form, Form::Klinesmith2007 | Form::FeliuMorcillo1993)
+    fn has_inputs_of(&self, form: DoseResponse) -> bool {
+        self.wetness_hours.is_some()
+            || !matches!(form, DoseResponse::Klinesmith2007 | DoseResponse::FeliuMorcillo1993)
     }
 
     fn asked(&self) -> String {
@@ -185,8 +186,8 @@ impl Answer {
     }
 }
 
-fn answer(form: Form, conditions: &Conditions) -> Result<Answer> {
-    let forms = Forms::published()?;
+fn answer(form: DoseResponse, conditions: &Conditions) -> Result<Answer> {
+    let forms = DoseResponses::published()?;
     let facts = forms.facts(form)?;
     let rate = forms.rate(form, conditions);
     Ok(Answer {
@@ -214,9 +215,9 @@ fn beyond(conditions: &Conditions) -> Conditions {
 }
 
 /// The form of a name, with `all` among the names that are offered.
-fn form_of(name: &str) -> Result<Form> {
-    Form::from_id(name).map_err(|_| {
-        let names = || Form::ALL.iter().map(|form| form.id()).chain([ALL]);
+fn form_of(name: &str) -> Result<DoseResponse> {
+    DoseResponse::from_id(name).map_err(|_| {
+        let names = || DoseResponse::ALL.iter().map(|form| form.id()).chain([ALL]);
         let hint =
             nearest(name, names()).map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
         Error::invalid("--form", format!("`{name}`"), names().collect::<Vec<_>>().join(", ") + &hint)

@@ -4,8 +4,9 @@ use super::Streams;
 use super::numbers::grouped;
 use super::running::{Running, was_stopped};
 use crate::error::Result;
+use crate::forecast::Progress;
 use crate::forecast::scenario::Settings;
-use crate::forecast::{Go, Progress};
+use std::ops::ControlFlow;
 
 /// How many histories, which, and on how many threads.
 #[derive(Debug, clap::Args)]
@@ -32,7 +33,7 @@ pub(super) struct Run {
 }
 
 /// Told of progress; says whether to go on.
-pub(super) type Watch<'a> = &'a (dyn Fn(Progress) -> Go + Sync);
+pub(super) type Watch<'a> = &'a (dyn Fn(Progress) -> ControlFlow<()> + Sync);
 
 impl Histories {
     /// What `work` computes under the settings asked for, with a progress bar and a stop on Ctrl-C.
@@ -42,7 +43,7 @@ impl Histories {
     ) -> Result<T> {
         let Self { seed, histories, threads } = *self;
         let settings = Settings { seed, histories, ..Settings::default() };
-        Running::of(threads, "histories")?.run(|watch| work(&settings, watch))
+        Running::new(threads, "histories")?.run(|watch| work(&settings, watch))
     }
 }
 

@@ -1,9 +1,10 @@
 //! Runs a long computation on the threads asked for, with a bar on standard error and a stop on Ctrl-C.
 
 use crate::error::{Error, Result};
-use crate::forecast::{Go, Progress};
+use crate::forecast::Progress;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal as _;
+use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 const THREADS_MAX: usize = 1024;
@@ -18,7 +19,7 @@ pub(super) struct Running {
 
 impl Running {
     /// With so many threads; as many as processors where not given. The bar counts `what`.
-    pub(super) fn of(threads: Option<usize>, what: &str) -> Result<Self> {
+    pub(super) fn new(threads: Option<usize>, what: &str) -> Result<Self> {
         if let Some(threads) = threads.filter(|threads| !(1..=THREADS_MAX).contains(threads)) {
             return Err(Error::invalid("--threads", threads.to_string(), format!("1 to {THREADS_MAX}")));
         }
@@ -31,14 +32,14 @@ impl Running {
     /// Runs a computation; it is handed whom to tell of its progress.
     pub(super) fn run<T: Send>(
         &self,
-        compute: impl FnOnce(&(dyn Fn(Progress) -> Go + Sync)) -> Result<T> + Send,
+        compute: impl FnOnce(&(dyn Fn(Progress) -> ControlFlow<()> + Sync)) -> Result<T> + Send,
     ) -> Result<T> {
         // a second handler is refused and the first one goes on working
         drop(ctrlc::set_handler(|| STOP.store(true, Ordering::Relaxed)));
         let watch = |progress: Progress| {
             self.bar.set_length(progress.total);
             self.bar.set_position(progress.done);
-            if was_stopped() { Go::Stop } else { Go::On }
+            if was_stopped() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
         };
         let done = self.pool.install(|| compute(&watch));
         self.bar.finish_and_clear();

@@ -41,7 +41,7 @@ pub(super) struct Arguments {
     /// Yield strength, 100 to 1500, for the class of the section [N/mm²]
     #[arg(long = "yield", value_name = "N_MM2", default_value_t = 355.0, value_parser = number, allow_negative_numbers = true)]
     yield_n_mm2: f64,
-    /// Loss of wall outside/inside [mm]: one pair for the whole girth,
+    /// Loss of wall outside/inside [mm]: one pair for the whole circumference,
     /// as 0.3/0.1, or eight separated by commas, counter-clockwise:
     /// bottom, lower right, right, upper right, top, upper left,
     /// left, lower left

@@ -25,7 +25,7 @@ pub fn rusted_share(age: f64, shape: f64) -> f64 {
     1.0 - exp(-ONE_PER_CENT * pow(age, shape))
 }
 
-/// Age [lives] at which the rusted share is `share`, 0 to 1 [-].
+/// Age [-] at which the rusted share is `share`, 0 to 1 [-].
 #[must_use]
 pub fn age_at_share(share: f64, shape: f64) -> f64 {
     pow(-ln(1.0 - share.clamp(0.0, 1.0 - 1e-12)) / ONE_PER_CENT, 1.0 / shape)
@@ -47,8 +47,8 @@ mod tests {
     /// The model's check: with shape 3 the nominal areas of Ri 1 to Ri 5 come at 0.37, 0.79, 1, 2.0 and 3.7-3.9 lives.
     #[test]
     fn closed_form_grades_in_lives() {
-        for (share, lives) in [(0.0005, 0.37), (0.005, 0.79), (0.01, 1.0), (0.08, 2.02)] {
-            assert!((age_at_share(share, 3.0) - lives).abs() < 0.006, "{share}");
+        for (share, relative_age) in [(0.0005, 0.37), (0.005, 0.79), (0.01, 1.0), (0.08, 2.02)] {
+            assert!((age_at_share(share, 3.0) - relative_age).abs() < 0.006, "{share}");
         }
         assert!((age_at_share(0.40, 3.0) - 3.70).abs() < 0.01);
     }

@@ -103,7 +103,7 @@ impl Inside {
     ///
     /// # Errors
     /// [`Error::Invalid`] with the list of keys and the nearest one.
-    pub fn of(id: &str) -> Result<Self> {
+    pub fn new(id: &str) -> Result<Self> {
         Ok(row("inside", id)?.system()?.map_or(Self::Bare, Self::Coated))
     }
 }
@@ -135,7 +135,7 @@ mod tests {
     #[test]
     fn systems_are_found_and_misspellings_named() {
         assert!((System::outside("thin_factory_coat").unwrap().life_a.median() - 5.0).abs() < 1e-12);
-        assert_eq!(Inside::of("bare").unwrap(), Inside::Bare);
+        assert_eq!(Inside::new("bare").unwrap(), Inside::Bare);
         let message = System::outside("thin_factory_cot").unwrap_err().to_string();
         assert!(message.contains("did you mean `thin_factory_coat`"), "{message}");
         assert!(System::outside("cavity_wax").is_err(), "an inside system is not an outside one");

@@ -1,6 +1,6 @@
 //! Corrosion rates in the units of other papers, as depth of steel.
 
-use crate::corrosivity::form::Limits;
+use crate::corrosivity::dose_response::Limits;
 
 /// Atomic mass of iron [g/mol], charges it gives up, and the Faraday constant [C/mol] (CODATA 2018).
 const IRON_G_MOL: f64 = 55.845;
@@ -13,8 +13,8 @@ const DAYS_PER_A: f64 = 365.25;
 ///
 /// # Examples
 /// ```
-/// use ferrowane::corrosivity::{Forms, convert::depth_um};
-/// let limits = Forms::published().unwrap().limits;
+/// use ferrowane::corrosivity::{DoseResponses, convert::depth_um};
+/// let limits = DoseResponses::published().unwrap().limits;
 /// assert!((depth_um(400.0, &limits) - 50.891).abs() < 0.001); // 400 g/m² at 7.86 g/cm³
 /// ```
 #[must_use]

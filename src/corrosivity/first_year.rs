@@ -8,12 +8,12 @@
 //! hours of wetness are given those of open air then, or the store's own where they are more.
 
 use crate::climate::Deposition;
-use crate::corrosivity::form::{AirChemistry, Conditions, Form, Forms};
+use crate::corrosivity::dose_response::{AirChemistry, Conditions, DoseResponse, DoseResponses};
 use crate::exposure::{Exposure, Season};
 
 /// Activity of clean steel in dry air [-]: never-salted steel at or below 50 % RH corrodes at 0.003 (0.0005 to 0.02) of its
 /// rate outdoors (ASSUMPTION; TM 38-260 counts such storage as lasting protection, SAW). Two dry years have the ratio one.
-const LEAST_ACTIVITY: f64 = 0.003;
+const MIN_ACTIVITY: f64 = 0.003;
 
 /// What the place and the draw add to an exposure.
 #[derive(Debug, Clone, Copy)]
@@ -46,14 +46,14 @@ pub struct Seasons(pub [SeasonConditions; 2]);
 impl Seasons {
     /// Conditions of a year in storage; `open_air` is the same member and use standing in open air.
     #[must_use]
-    pub fn of(exposure: &Exposure, open_air: &Exposure, place: &Place) -> Self {
+    pub fn new(exposure: &Exposure, open_air: &Exposure, place: &Place) -> Self {
         let hours = exposure.year().hours.max(1.0);
         Self([Season::Winter, Season::Rest].map(|season| {
             let (here, open) = (exposure.season(season), open_air.season(season));
             let salt = place.specimen_rinse_per_d * here.chloride_mg_m2();
             SeasonConditions {
                 share: here.hours / hours,
-                dryness: ((here.activity() + LEAST_ACTIVITY) / (open.activity() + LEAST_ACTIVITY)).min(1.0),
+                dryness: ((here.activity() + MIN_ACTIVITY) / (open.activity() + MIN_ACTIVITY)).min(1.0),
                 conditions: Conditions {
                     temperature_c: here.steel_temperature_c(),
                     humidity_pct: here.steel_humidity_pct(),
@@ -76,14 +76,14 @@ impl Seasons {
 
     /// First-year rate by a form [µm/a]: floors on both depositions, seasons by length, ceiling on the sum.
     #[must_use]
-    pub fn rate_um_per_a(&self, forms: &Forms, form: Form) -> f64 {
+    pub fn rate_um_per_a(&self, dose_responses: &DoseResponses, dose_response: DoseResponse) -> f64 {
         let season = |s: &SeasonConditions| {
             let mut c = s.conditions;
-            c.so2_mg_m2_d = c.so2_mg_m2_d.max(forms.limits.so2_floor_mg_m2_d);
-            c.chloride_mg_m2_d = c.chloride_mg_m2_d.max(forms.limits.chloride_floor_mg_m2_d);
-            s.share * s.dryness * forms.rate(form, &c).rate_um_per_a
+            c.so2_mg_m2_d = c.so2_mg_m2_d.max(dose_responses.limits.so2_floor_mg_m2_d);
+            c.chloride_mg_m2_d = c.chloride_mg_m2_d.max(dose_responses.limits.chloride_floor_mg_m2_d);
+            s.share * s.dryness * dose_responses.rate(dose_response, &c).rate_um_per_a
         };
-        self.0.iter().map(season).sum::<f64>().min(forms.limits.ceiling_um_per_a)
+        self.0.iter().map(season).sum::<f64>().min(dose_responses.limits.ceiling_um_per_a)
     }
 
     /// The same seasons with every salt-borne deposition scaled, for the rate's sensitivity to a salty winter [-].

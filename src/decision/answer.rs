@@ -1,22 +1,23 @@
 //! The decision as it is answered: options side by side, when to rework, what to do together. Serialised as JSON.
 
 use crate::decision::cost::mean;
-use crate::decision::ledger::{Ledger, OVER_RUST, Terms, WHEN_DUE};
+use crate::decision::cost_tally::{CostTally, OVER_RUST, Terms, WHEN_DUE};
 use crate::decision::options::{Choice, Question, choices};
 use crate::decision::planned::{
     Booked, Curve, PlannedCost, PlannedVisit, VisitCosts, rework_cost, settings_for, visits,
 };
-use crate::decision::regret::Standing;
+use crate::decision::regret::CostSummary;
 use crate::decision::replacement::{CycleCosts, best_age, condition_age, critical_ratio, yearly_survival};
 use crate::error::Result;
-use crate::forecast::outcome::{Forecast, NOTICE, Spread, TimeQuantiles};
+use crate::forecast::Progress;
+use crate::forecast::outcome::{Forecast, NOTICE, Quantiles, TimeQuantiles};
 use crate::forecast::paired::{Known, paired_with};
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::forecast::{Go, Progress};
 use serde::Serialize;
+use std::ops::ControlFlow;
 
 /// Age up to which the long-run rule is searched [a].
-const LONGEST_A: f64 = 60.0;
+const MAX_A: f64 = 60.0;
 
 /// What is answered; money in the currency of the prices.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
@@ -40,7 +41,7 @@ pub struct Decision {
     /// Share of the histories in which so much metal is lost by then that a rework no longer helps [-].
     pub beyond_rework_share: f64,
     /// Options: rework when due, rework now, then the others.
-    pub options: Vec<Standings>,
+    pub options: Vec<OptionSummary>,
     /// Age at which a rework planned today costs least; `None` when none within the keeping time costs least [a].
     pub best_rework_age_a: Option<f64>,
     /// Cost of a rework planned for each age.
@@ -63,7 +64,7 @@ pub struct Decision {
 
 /// An option.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct Standings {
+pub struct OptionSummary {
     /// Key.
     pub name: String,
     /// Name for people.
@@ -71,7 +72,7 @@ pub struct Standings {
     /// Age at rework [a]; `None` beyond the horizon.
     pub time_to_rework_a: TimeQuantiles,
     /// Cost within the keeping time, discounted to its first day.
-    pub net_present_cost: Spread,
+    pub net_present_cost: Quantiles,
     /// Mean of that cost [currency].
     pub mean_present_cost: f64,
     /// The equal yearly amount over the keeping time that is worth that mean [currency/a].
@@ -116,17 +117,18 @@ pub fn decide(
     scenario: &Scenario,
     question: &Question,
     settings: &Settings,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
+    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Decision> {
     let question = &question.clone().checked()?;
     let settings = settings_for(question, settings);
     let choices = choices(scenario, question)?;
     let scenarios: Vec<&Scenario> = choices.iter().map(|choice| &choice.scenario).collect();
     let terms = Terms { question, choices: &choices, seed: settings.seed };
-    let (paired, ledger) = paired_with(&scenarios, Known::OfFirst, &settings, watch, &|| Ledger::of(terms))?;
+    let (paired, tally) =
+        paired_with(&scenarios, Known::OfFirst, &settings, watch, &|| CostTally::new(terms))?;
     let shift_a = paired.shifts.get(OVER_RUST).map_or(0.0, |shift| shift.quantile_a(0.5));
     let due = paired.forecasts.get(WHEN_DUE);
-    let curve = Curve::of(question, &ledger);
+    let curve = Curve::new(question, &tally);
     let (visits, visit_costs) = visits(question, &curve, Booked::Open);
     Ok(Decision {
         title: scenario.title.clone(),
@@ -136,13 +138,13 @@ pub fn decide(
         from_age_a: question.now_a,
         keep_a: question.keep_a,
         discount_rate_pct: question.interest.rate_pct(),
-        overdue_share: ledger.share(ledger.overdue),
-        beyond_rework_share: ledger.share(ledger.beyond_rework),
-        options: standings(question, &choices, &paired.forecasts, &ledger),
+        overdue_share: tally.share(tally.overdue),
+        beyond_rework_share: tally.share(tally.beyond_rework),
+        options: standings(question, &choices, &paired.forecasts, &tally),
         best_rework_age_a: curve.best_a(),
         no_rework: curve.none,
         rules: rules(question, due),
-        over_rust_coat: verdict(question, due, (ledger.share(ledger.coat_pays), shift_a)),
+        over_rust_coat: verdict(question, due, (tally.share(tally.coat_pays), shift_a)),
         visits,
         visit_costs,
         flags: flags(question, due),
@@ -155,16 +157,16 @@ fn standings(
     question: &Question,
     choices: &[Choice],
     forecasts: &[Forecast],
-    ledger: &Ledger<'_>,
-) -> Vec<Standings> {
-    let all = choices.iter().zip(forecasts).zip(ledger.comparison.standings());
+    tally: &CostTally<'_>,
+) -> Vec<OptionSummary> {
+    let all = choices.iter().zip(forecasts).zip(tally.comparison.standings());
     all.map(|((choice, forecast), standing)| {
-        let Standing { mean, points: [p05, p50, p95], cheapest_share, regret, regret_p90 } = standing;
-        Standings {
+        let CostSummary { mean, points: [p05, p50, p95], cheapest_share, regret, regret_p90 } = standing;
+        OptionSummary {
             name: choice.name.clone(),
             title: choice.title.clone(),
             time_to_rework_a: forecast.time_to_rework_a,
-            net_present_cost: Spread { p05, p50, p95 },
+            net_present_cost: Quantiles { p05, p50, p95 },
             mean_present_cost: mean,
             equivalent_annual_cost: question.interest.equivalent_annual(mean, question.keep_a),
             cheapest_share,
@@ -182,7 +184,7 @@ fn rules(question: &Question, due: Option<&Forecast>) -> Rules {
     let (rework, late) = (setup + rest, mean(&question.prices.late_penalty));
     // a year early costs the interest on the rework
     let ratio = critical_ratio(rework * (1.0 - question.interest.factor(1.0)), late);
-    let longest_a = LONGEST_A.min(due.map_or(LONGEST_A, |f| f64::from(f.horizon_a)));
+    let longest_a = MAX_A.min(due.map_or(MAX_A, |f| f64::from(f.horizon_a)));
     let costs = CycleCosts { planned: rework, late: rework + late };
     let span = (question.now_a, question.now_a + question.keep_a);
     Rules {

@@ -17,14 +17,14 @@ pub struct Interest {
 
 /// A time from the day of the decision, and what money paid then counts today.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Moment {
+pub struct DiscountedTime {
     /// Time [a].
     pub after_a: f64,
     /// Present value of one unit paid then [-].
     pub factor: f64,
 }
 
-impl Moment {
+impl DiscountedTime {
     /// So much later than this.
     #[must_use]
     pub fn then(self, later: Self) -> Self {
@@ -56,13 +56,13 @@ impl Interest {
 
     /// A time [a] and its factor.
     #[must_use]
-    pub fn moment(self, after_a: f64) -> Moment {
-        Moment { after_a, factor: self.factor(after_a) }
+    pub fn moment(self, after_a: f64) -> DiscountedTime {
+        DiscountedTime { after_a, factor: self.factor(after_a) }
     }
 
     /// Present value of a flow of one unit a year from one time to a later one [a].
     #[must_use]
-    pub fn flow(self, from: Moment, until: Moment) -> f64 {
+    pub fn flow(self, from: DiscountedTime, until: DiscountedTime) -> f64 {
         if until.after_a <= from.after_a {
             0.0
         } else if self.force_per_a > 0.0 {

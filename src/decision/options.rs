@@ -6,8 +6,8 @@ use crate::coating::treatment::{Kind as Done, Preparation};
 use crate::coating::{System, Treatment};
 use crate::decision::cost::{Interest, mean};
 use crate::error::{Result, in_range};
-use crate::exposure::{Arrangement, Driving, Kind, Situation, Wash};
-use crate::forecast::scenario::{Scenario, Stretch};
+use crate::exposure::{Arrangement, Driving, Kind, StorageAndUse, Wash};
+use crate::forecast::scenario::{Scenario, StoragePeriod};
 use crate::prior::Prior;
 
 /// Years between over-rust coats where they are repeated [a]; common practice, no source.
@@ -108,7 +108,7 @@ impl Question {
 
 /// What an option costs besides reworks.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum Pays {
+pub(crate) enum OptionCost {
     /// Nothing.
     Nothing,
     /// Over-rust coats until the first rework: every so many years, or once.
@@ -127,7 +127,7 @@ pub(crate) struct Choice {
     pub(crate) name: String,
     pub(crate) title: String,
     pub(crate) scenario: Scenario,
-    pub(crate) pays: Pays,
+    pub(crate) pays: OptionCost,
     /// Place of its storage in the price list; `None` when nobody knows where the car stands.
     pub(crate) storage: Option<usize>,
 }
@@ -135,8 +135,8 @@ pub(crate) struct Choice {
 /// All options: rework when due first, rework now second.
 pub(crate) fn choices(scenario: &Scenario, question: &Question) -> Result<Vec<Choice>> {
     let now_a = question.now_a;
-    let stored = current(scenario, now_a).and_then(|situation| place(situation.arrangement.kind));
-    let treated = |name: &str, title: &str, treatments: Vec<Treatment>, pays: Pays| {
+    let stored = current(scenario, now_a).and_then(|storage_and_use| place(storage_and_use.arrangement.kind));
+    let treated = |name: &str, title: &str, treatments: Vec<Treatment>, pays: OptionCost| {
         let mut scenario = scenario.clone();
         scenario.treatments.extend(treatments);
         Choice { name: name.to_owned(), title: title.to_owned(), scenario, pays, storage: stored }
@@ -147,24 +147,24 @@ pub(crate) fn choices(scenario: &Scenario, question: &Question) -> Result<Vec<Ch
     let repeated = (0..coats).map(|n| coat((n as f64).mul_add(COAT_EVERY_A, now_a))).collect();
     let rework = at(now_a, Done::Rework(question.rework_system.clone()));
     let mut choices = vec![
-        treated("rework_when_due", "grade yearly, rework when due", Vec::new(), Pays::Nothing),
-        treated("rework_now", "rework now", vec![rework], Pays::Rework),
+        treated("rework_when_due", "grade yearly, rework when due", Vec::new(), OptionCost::Nothing),
+        treated("rework_now", "rework now", vec![rework], OptionCost::Rework),
         treated(
             "over_rust_coat_now",
             "over-rust coat now, unprepared",
             vec![coat(now_a)],
-            Pays::OverRust(None),
+            OptionCost::OverRust(None),
         ),
         treated(
             "over_rust_coat_every_2_a",
             "over-rust coat every 2 years",
             repeated,
-            Pays::OverRust(Some(COAT_EVERY_A)),
+            OptionCost::OverRust(Some(COAT_EVERY_A)),
         ),
     ];
     if question.prices.wax_per_year.is_some() {
         let film = at(now_a, Done::WaxFilm(Some(1.0)));
-        choices.push(treated("wax_yearly", "wax film renewed yearly", vec![film], Pays::Wax));
+        choices.push(treated("wax_yearly", "wax film renewed yearly", vec![film], OptionCost::Wax));
     }
     choices.extend(washed(scenario, question, stored));
     choices.extend(moved(scenario, question, stored)?);
@@ -181,12 +181,12 @@ fn washed(scenario: &Scenario, question: &Question, storage: Option<usize>) -> O
     }
     let washes_per_a = driving.salted_days.median() * driving.days_per_week / 7.0;
     let mut scenario = scenario.clone();
-    change(&mut scenario, question.now_a, Situation { arrangement: now.arrangement.clone(), driving });
+    change(&mut scenario, question.now_a, StorageAndUse { arrangement: now.arrangement.clone(), driving });
     Some(Choice {
         name: "wash_after_salted_drives".to_owned(),
         title: "rinse after salted drives".to_owned(),
         scenario,
-        pays: Pays::Washes(washes_per_a),
+        pays: OptionCost::Washes(washes_per_a),
         storage,
     })
 }
@@ -201,13 +201,13 @@ fn moved(scenario: &Scenario, question: &Question, stored: Option<usize>) -> Res
     elsewhere
         .map(|(place, (kind, _))| {
             let mut scenario = scenario.clone();
-            let arrangement = Arrangement::of(*kind)?;
-            change(&mut scenario, question.now_a, Situation { arrangement, driving });
+            let arrangement = Arrangement::new(*kind)?;
+            change(&mut scenario, question.now_a, StorageAndUse { arrangement, driving });
             Ok(Choice {
                 name: format!("move_to_{}", kind.id()),
                 title: format!("move: {}", kind.title()),
                 scenario,
-                pays: Pays::Nothing,
+                pays: OptionCost::Nothing,
                 storage: Some(place),
             })
         })
@@ -215,25 +215,31 @@ fn moved(scenario: &Scenario, question: &Question, stored: Option<usize>) -> Res
 }
 
 /// Where the car stands at an age and how it is used, of an unknown past the likeliest.
-fn current(scenario: &Scenario, age_a: f64) -> Option<&Situation> {
-    let (last, before) = scenario.stretches.split_last()?;
-    let stretch = before.iter().find(|stretch| stretch.until_age_a > age_a).unwrap_or(last);
-    let likeliest = stretch.mixture.iter().max_by(|a, b| a.0.total_cmp(&b.0));
-    likeliest.map(|(_, situation)| situation)
+fn current(scenario: &Scenario, age_a: f64) -> Option<&StorageAndUse> {
+    let (last, before) = scenario.storage_periods.split_last()?;
+    let period = before.iter().find(|period| period.until_age_a > age_a).unwrap_or(last);
+    let likeliest = period.mixture.iter().max_by(|a, b| a.0.total_cmp(&b.0));
+    likeliest.map(|(_, storage_and_use)| storage_and_use)
 }
 
-/// Ends the stretch an age falls in there and goes on with a situation.
-fn change(scenario: &mut Scenario, age_a: f64, situation: Situation) {
-    let last = scenario.stretches.len().saturating_sub(1);
-    let in_it =
-        scenario.stretches.iter().position(|stretch| stretch.until_age_a > age_a).unwrap_or(last).min(last);
-    let starts_there = in_it.checked_sub(1).and_then(|before| scenario.stretches.get(before));
+/// Ends the storage period an age falls in there and goes on with a storage_and_use.
+fn change(scenario: &mut Scenario, age_a: f64, storage_and_use: StorageAndUse) {
+    let last = scenario.storage_periods.len().saturating_sub(1);
+    let in_it = scenario
+        .storage_periods
+        .iter()
+        .position(|period| period.until_age_a > age_a)
+        .unwrap_or(last)
+        .min(last);
+    let starts_there = in_it.checked_sub(1).and_then(|before| scenario.storage_periods.get(before));
     let start_a = starts_there.map_or(0.0, |before| before.until_age_a);
-    scenario.stretches.truncate(if start_a < age_a { in_it + 1 } else { in_it });
-    if let Some(stretch) = scenario.stretches.last_mut() {
-        stretch.until_age_a = age_a;
+    scenario.storage_periods.truncate(if start_a < age_a { in_it + 1 } else { in_it });
+    if let Some(period) = scenario.storage_periods.last_mut() {
+        period.until_age_a = age_a;
     }
-    scenario.stretches.push(Stretch { until_age_a: f64::INFINITY, mixture: vec![(1.0, situation)] });
+    scenario
+        .storage_periods
+        .push(StoragePeriod { until_age_a: f64::INFINITY, mixture: vec![(1.0, storage_and_use)] });
 }
 
 fn place(kind: Kind) -> Option<usize> {

@@ -1,7 +1,7 @@
 //! What does a rework cost that is planned today for an age, and which jobs are done in the same visit?
 
 use crate::decision::cost::mean;
-use crate::decision::ledger::{Ledger, STEPS_PER_A};
+use crate::decision::cost_tally::{CostTally, STEPS_PER_A};
 use crate::decision::options::Question;
 use crate::decision::regret::point;
 use crate::decision::visits::{Due, Job, Plans, plan};
@@ -86,11 +86,11 @@ pub(super) struct Curve {
 }
 
 impl Curve {
-    pub(super) fn of(question: &Question, ledger: &Ledger<'_>) -> Self {
+    pub(super) fn new(question: &Question, tally: &CostTally<'_>) -> Self {
         let end_a = question.now_a + question.keep_a;
-        let costs = ledger.planned.iter().enumerate().map(|(step, planned)| PlannedCost {
+        let costs = tally.planned.iter().enumerate().map(|(step, planned)| PlannedCost {
             age_a: (question.now_a + step as f64 / STEPS_PER_A as f64).min(end_a),
-            mean: ledger.share(planned.sum),
+            mean: tally.share(planned.sum),
             p05: point(&planned.points, 0.05),
             p95: point(&planned.points, 0.95),
         });

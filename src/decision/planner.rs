@@ -3,7 +3,7 @@
 //! Each history that agrees with what was seen is lived once more with the rework on the day of the decision: that gives
 //! the life of a new coating, so a rework can be priced for every year without another update.
 
-use crate::decision::ledger::{Ledger, NOW, Terms};
+use crate::decision::cost_tally::{CostTally, NOW, Terms};
 use crate::decision::options::{Choice, Question, choices};
 use crate::decision::planned::{Booked, Curve, PlannedVisit, visits};
 use crate::error::Result;
@@ -11,7 +11,7 @@ use crate::forecast::kernel::{Block, LANES};
 use crate::forecast::paired::Visit as _;
 use crate::forecast::run::Car;
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::inspection::follow::{Followed, Visit};
+use crate::inspection::propagate::{Propagated, Visit};
 use std::sync::Arc;
 
 /// A car with and without a rework on the day of the decision.
@@ -25,10 +25,10 @@ impl Planning {
     ///
     /// # Errors
     /// Those of [`crate::decision::decide`].
-    pub fn of(scenario: &Scenario, question: Question) -> Result<Self> {
+    pub fn new(scenario: &Scenario, question: Question) -> Result<Self> {
         let question = question.checked()?;
         // what was seen weighs the histories already
-        let unseen = Scenario { findings: Vec::new(), ..scenario.clone() };
+        let unseen = Scenario { observations: Vec::new(), ..scenario.clone() };
         let mut choices = choices(&unseen, &question)?;
         choices.truncate(NOW + 1);
         Ok(Self { question, choices })
@@ -43,14 +43,14 @@ impl Planning {
     /// A visitor of the histories of the car; the horizon of `settings` holds the keeping time.
     ///
     /// # Errors
-    /// As [`Self::of`].
+    /// As [`Self::new`].
     pub fn planner(&self, settings: &Settings) -> Result<Planner<'_>> {
         let terms = Terms { question: &self.question, choices: &self.choices, seed: settings.seed };
         Ok(Planner {
             question: &self.question,
-            renewed: Arc::new(Car::of(&self.choices[NOW].scenario)?),
+            renewed: Arc::new(Car::new(&self.choices[NOW].scenario)?),
             block: Block::with_years(settings.horizon_a as usize),
-            ledger: Ledger::of(terms),
+            tally: CostTally::new(terms),
         })
     }
 }
@@ -62,30 +62,30 @@ pub struct Planner<'a> {
     /// The car reworked on the day of the decision.
     renewed: Arc<Car<'a>>,
     block: Block,
-    ledger: Ledger<'a>,
+    tally: CostTally<'a>,
 }
 
 impl Planner<'_> {
     /// The visits that cost least.
     #[must_use]
     pub fn visits(&self, booked: Booked) -> Vec<PlannedVisit> {
-        visits(self.question, &Curve::of(self.question, &self.ledger), booked).0
+        visits(self.question, &Curve::new(self.question, &self.tally), booked).0
     }
 }
 
 impl Visit for Planner<'_> {
-    fn visit(&mut self, followed: &Followed) {
+    fn visit(&mut self, followed: &Propagated) {
         let (car, origin) = (&self.renewed, followed.origin);
         let draw = car.inputs.redraw(origin.rates, origin.z, self.block.years());
         let thresholds = car.thresholds(&draw);
-        let (renewed_a, _) = car.ages(&mut self.block, &(draw, thresholds), origin.luck);
+        let (renewed_a, _) = car.ages(&mut self.block, &(draw, thresholds), origin.aleatory);
         for lane in 0..LANES {
             let ages_a = [followed.ages_a[lane], renewed_a[lane]];
-            self.ledger.visit(origin.first_history + lane as u64, &ages_a, followed.weights[lane]);
+            self.tally.visit(origin.first_history + lane as u64, &ages_a, followed.weights[lane]);
         }
     }
 
     fn merge(&mut self, next: &Self) {
-        self.ledger.merge(next.ledger.clone());
+        self.tally.merge(next.tally.clone());
     }
 }

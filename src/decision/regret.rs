@@ -26,7 +26,7 @@ struct Sums {
 
 /// Figures of one option, in the currency of its costs.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Standing {
+pub struct CostSummary {
     /// Mean cost [currency].
     pub mean: f64,
     /// 5 %, 50 % and 95 % points of the cost [currency].
@@ -78,9 +78,9 @@ impl Comparison {
 
     /// Figures of each option in order.
     #[must_use]
-    pub fn standings(&self) -> Vec<Standing> {
+    pub fn standings(&self) -> Vec<CostSummary> {
         let weight = self.weight.max(f64::MIN_POSITIVE);
-        let standing = |sums: &Sums| Standing {
+        let standing = |sums: &Sums| CostSummary {
             mean: sums.cost_sum / weight,
             points: [0.05, 0.5, 0.95].map(|p| point(&sums.cost, p)),
             cheapest_share: sums.cheapest / weight,

@@ -1,6 +1,6 @@
 //! Several jobs share the labour of taking the member out: which are done together, and when?
 //!
-//! A visit costs its set-up once, however many jobs it holds; each job has a cost by year. Up to [`EXACT_MOST`] jobs
+//! A visit costs its set-up once, however many jobs it holds; each job has a cost by year. Up to [`MAX_EXACT`] jobs
 //! every set partition is looked at, each group in its best year (Bell number of 8: 4,140). Beyond that pairs of groups
 //! are merged as long as a merger saves money, the greatest saving first; that plan need not be the best.
 //! Penalty functions about a due year: an idea of opportunistic group replacement (Dekker, Wildeman and others).
@@ -8,7 +8,7 @@
 use crate::decision::cost::Interest;
 
 /// Most jobs for which the best plan is certain [-].
-pub const EXACT_MOST: usize = 8;
+pub const MAX_EXACT: usize = 8;
 
 /// A job that needs the member out.
 #[derive(Debug, Clone, PartialEq)]
@@ -70,7 +70,7 @@ pub struct Plan {
 pub struct Plans {
     /// The best plan found.
     pub best: Plan,
-    /// The best plan with the jobs grouped another way; `None` for one job or beyond [`EXACT_MOST`].
+    /// The best plan with the jobs grouped another way; `None` for one job or beyond [`MAX_EXACT`].
     pub next: Option<Plan>,
     /// Each job in its own best year with its own set-up.
     pub alone: Plan,
@@ -95,9 +95,9 @@ impl Plans {
 pub fn plan(jobs: &[Job], setup: f64, interest: Interest) -> Option<Plans> {
     let years = jobs.iter().map(|job| job.present_cost.len()).min().filter(|years| *years > 0)?;
     let setups: Vec<f64> = (0..years).map(|year| setup * interest.factor(year as f64)).collect();
-    let group = |members: Vec<usize>| Group::of(jobs, &setups, members);
+    let group = |members: Vec<usize>| Group::new(jobs, &setups, members);
     let alone: Vec<Group> = (0..jobs.len()).map(|job| group(vec![job])).collect();
-    let exact = jobs.len() <= EXACT_MOST;
+    let exact = jobs.len() <= MAX_EXACT;
     let found = if exact { partitions(jobs.len(), &group) } else { vec![merged(alone.clone(), &group)] };
     let mut plans: Vec<Plan> = found.into_iter().map(plan_of).collect();
     plans.sort_by(|a, b| a.present_cost.total_cmp(&b.present_cost));
@@ -114,7 +114,7 @@ struct Group {
 }
 
 impl Group {
-    fn of(all: &[Job], setups: &[f64], jobs: Vec<usize>) -> Self {
+    fn new(all: &[Job], setups: &[f64], jobs: Vec<usize>) -> Self {
         let cost = |year: usize| {
             let at = |job: &usize| all.get(*job).and_then(|job| job.present_cost.get(year)).copied();
             setups.get(year).copied().unwrap_or(0.0) + jobs.iter().filter_map(at).sum::<f64>()

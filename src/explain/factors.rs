@@ -1,12 +1,12 @@
 //! In what can two cars differ, and what is a car that has some of it from one and the rest from the other?
 //!
-//! A stretch of storage holds where the car stands and how it is used. In a mixed car both are read at the same age from
-//! the car each is taken from; a stretch ends where either of them changes. Where the place is unknown and the use
-//! changes within that stretch, the two pieces are drawn apart from each other, which adds a little luck. First
+//! A storage period holds where the car stands and how it is used. In a mixed car both are read at the same age from
+//! the car each is taken from; a storage period ends where either of them changes. Where the place is unknown and the use
+//! changes within that storage period, the two pieces are drawn apart from each other, which adds a little luck. First
 //! registration is no factor: everything is counted in years of age, except by a date.
 
-use crate::exposure::{Driving, Situation};
-use crate::forecast::scenario::{Scenario, Stretch};
+use crate::exposure::{Driving, StorageAndUse};
+use crate::forecast::scenario::{Scenario, StoragePeriod};
 use serde::Serialize;
 
 /// What two cars may differ in; the order is the one they are told in when equal.
@@ -84,14 +84,14 @@ impl Factor {
         }
     }
 
-    /// Whether what the steel sees in its stretches of storage depends on it.
-    pub(crate) fn acts_on_stretches(self) -> bool {
+    /// Whether what the steel sees in its storage periods depends on it.
+    pub(crate) fn acts_on_storage_periods(self) -> bool {
         matches!(self, Self::Climate | Self::SaltedDays | Self::Storage | Self::Washing | Self::Use)
     }
 
     /// Whether two cars differ in it; of `Age` only a date asks.
     fn differs(self, a: &Scenario, b: &Scenario) -> bool {
-        let (x, y) = (&a.stretches, &b.stretches);
+        let (x, y) = (&a.storage_periods, &b.storage_periods);
         match self {
             Self::Climate => {
                 a.climate.series != b.climate.series || a.deposition != b.deposition || a.air != b.air
@@ -106,19 +106,19 @@ impl Factor {
             }
             Self::CoatingSystem => a.coating != b.coating,
             Self::Treatments => a.treatments != b.treatments,
-            Self::Condition => a.findings != b.findings,
+            Self::Condition => a.observations != b.observations,
             Self::Member => a.member != b.member,
             Self::Age => a.first_registration != b.first_registration,
         }
     }
 }
 
-/// Uses of the situations of a stretch, each once: a stretch of unknown storage has one use.
-fn uses(stretch: &Stretch) -> impl Iterator<Item = Driving> {
+/// Uses of the storages of a storage period, each once: a storage period of unknown storage has one use.
+fn uses(period: &StoragePeriod) -> impl Iterator<Item = Driving> {
     let mut seen: Vec<Driving> = Vec::new();
-    for (_, situation) in &stretch.mixture {
-        if !seen.contains(&situation.driving) {
-            seen.push(situation.driving);
+    for (_, storage_and_use) in &period.mixture {
+        if !seen.contains(&storage_and_use.driving) {
+            seen.push(storage_and_use.driving);
         }
     }
     seen.into_iter()
@@ -141,54 +141,54 @@ pub fn mixed(a: &Scenario, b: &Scenario, from_b: &[Factor]) -> Scenario {
         member: of(Factor::Member).member.clone(),
         coating: of(Factor::CoatingSystem).coating.clone(),
         treatments: of(Factor::Treatments).treatments.clone(),
-        findings: of(Factor::Condition).findings.clone(),
+        observations: of(Factor::Condition).observations.clone(),
         climate: of(Factor::Climate).climate.clone(),
         deposition: of(Factor::Climate).deposition,
         air: of(Factor::Climate).air,
-        stretches: stretches(&Sources {
-            storage: &of(Factor::Storage).stretches,
-            salted_days: &of(Factor::SaltedDays).stretches,
-            washing: &of(Factor::Washing).stretches,
-            use_: &of(Factor::Use).stretches,
+        storage_periods: storage_periods(&Sources {
+            storage: &of(Factor::Storage).storage_periods,
+            salted_days: &of(Factor::SaltedDays).storage_periods,
+            washing: &of(Factor::Washing).storage_periods,
+            use_: &of(Factor::Use).storage_periods,
         }),
     }
 }
 
-/// Whose stretches each part of the mixed ones is read from.
+/// Whose storage periods each part of the mixed ones is read from.
 struct Sources<'a> {
-    storage: &'a [Stretch],
-    salted_days: &'a [Stretch],
-    washing: &'a [Stretch],
-    use_: &'a [Stretch],
+    storage: &'a [StoragePeriod],
+    salted_days: &'a [StoragePeriod],
+    washing: &'a [StoragePeriod],
+    use_: &'a [StoragePeriod],
 }
 
-fn stretches(sources: &Sources) -> Vec<Stretch> {
+fn storage_periods(sources: &Sources) -> Vec<StoragePeriod> {
     let all = [sources.storage, sources.salted_days, sources.washing, sources.use_];
-    if all.iter().all(|stretches| std::ptr::eq(*stretches, sources.storage)) {
+    if all.iter().all(|storage_periods| std::ptr::eq(*storage_periods, sources.storage)) {
         return sources.storage.to_vec();
     }
-    let mut pieces: Vec<Stretch> = Vec::new();
+    let mut pieces: Vec<StoragePeriod> = Vec::new();
     let mut from_age_a = 0.0;
     for until_age_a in ends(&all) {
         let mixture = mixture(sources, from_age_a);
         from_age_a = until_age_a;
         match pieces.last_mut() {
             Some(last) if last.mixture == mixture => last.until_age_a = until_age_a,
-            _ => pieces.push(Stretch { until_age_a, mixture }),
+            _ => pieces.push(StoragePeriod { until_age_a, mixture }),
         }
     }
     pieces
 }
 
-fn mixture(sources: &Sources, age_a: f64) -> Vec<(f64, Situation)> {
+fn mixture(sources: &Sources, age_a: f64) -> Vec<(f64, StorageAndUse)> {
     let Some(stand) = at_age(sources.storage, age_a) else { return Vec::new() };
-    let driving = |stretches: &[Stretch], place: usize, own: Driving| {
-        let stretch = at_age(stretches, age_a);
-        let found = stretch.and_then(|s| s.mixture.get(place).or(s.mixture.first()));
-        found.map_or(own, |(_, situation)| situation.driving)
+    let driving = |storage_periods: &[StoragePeriod], place: usize, own: Driving| {
+        let period = at_age(storage_periods, age_a);
+        let found = period.and_then(|s| s.mixture.get(place).or(s.mixture.first()));
+        found.map_or(own, |(_, storage_and_use)| storage_and_use.driving)
     };
-    let situation = |(place, (weight, situation)): (usize, &(f64, Situation))| {
-        let of = |stretches| driving(stretches, place, situation.driving);
+    let storage_and_use = |(place, (weight, storage_and_use)): (usize, &(f64, StorageAndUse))| {
+        let of = |storage_periods| driving(storage_periods, place, storage_and_use.driving);
         let Driving { days_per_week, winter_use, .. } = of(sources.use_);
         let driving = Driving {
             days_per_week,
@@ -196,28 +196,30 @@ fn mixture(sources: &Sources, age_a: f64) -> Vec<(f64, Situation)> {
             salted_days: of(sources.salted_days).salted_days,
             wash: of(sources.washing).wash,
         };
-        (*weight, Situation { arrangement: situation.arrangement.clone(), driving })
+        (*weight, StorageAndUse { arrangement: storage_and_use.arrangement.clone(), driving })
     };
-    stand.mixture.iter().enumerate().map(situation).collect()
+    stand.mixture.iter().enumerate().map(storage_and_use).collect()
 }
 
-/// Ages at which any of the stretches end, in order; the last is infinite [a].
-fn ends(all: &[&[Stretch]]) -> Vec<f64> {
-    let inner = all.iter().flat_map(|stretches| stretches.split_last().map_or(&[][..], |(_, inner)| inner));
-    let mut ends: Vec<f64> = inner.map(|stretch| stretch.until_age_a).chain([f64::INFINITY]).collect();
+/// Ages at which any of the storage periods end, in order; the last is infinite [a].
+fn ends(all: &[&[StoragePeriod]]) -> Vec<f64> {
+    let inner = all
+        .iter()
+        .flat_map(|storage_periods| storage_periods.split_last().map_or(&[][..], |(_, inner)| inner));
+    let mut ends: Vec<f64> = inner.map(|period| period.until_age_a).chain([f64::INFINITY]).collect();
     ends.sort_by(f64::total_cmp);
     ends.dedup_by_key(|end| end.to_bits());
     ends
 }
 
-/// The stretch a car is in from an age on.
-fn at_age(stretches: &[Stretch], age_a: f64) -> Option<&Stretch> {
-    stretches.iter().find(|stretch| age_a < stretch.until_age_a).or(stretches.last())
+/// The storage period a car is in from an age on.
+fn at_age(storage_periods: &[StoragePeriod], age_a: f64) -> Option<&StoragePeriod> {
+    storage_periods.iter().find(|period| age_a < period.until_age_a).or(storage_periods.last())
 }
 
-/// Whether what is read from two cars' stretches differs at any age.
-fn apart<T: PartialEq>(a: &[Stretch], b: &[Stretch], read: impl Fn(&Stretch) -> T) -> bool {
+/// Whether what is read from two cars' storage periods differs at any age.
+fn apart<T: PartialEq>(a: &[StoragePeriod], b: &[StoragePeriod], read: impl Fn(&StoragePeriod) -> T) -> bool {
     let starts = std::iter::once(0.0).chain(ends(&[a, b])).filter(|age_a| age_a.is_finite());
-    let at = |stretches, age_a| at_age(stretches, age_a).map(&read);
+    let at = |storage_periods, age_a| at_age(storage_periods, age_a).map(&read);
     starts.into_iter().any(|age_a| at(a, age_a) != at(b, age_a))
 }

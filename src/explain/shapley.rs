@@ -8,7 +8,7 @@ use crate::error::{Error, Result};
 use rayon::prelude::*;
 
 /// Most factors of a split [-]: a thousand subsets.
-pub const MOST_FACTORS: usize = 10;
+pub const MAX_FACTORS: usize = 10;
 
 /// What one factor contributes, in the unit of the value.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,10 +24,10 @@ pub struct Part {
 /// Evaluates a function at every subset of `factors` factors, in parallel; bit `i` of a subset stands for factor `i`.
 ///
 /// # Errors
-/// [`Error::Invalid`] for more than [`MOST_FACTORS`]; the first error of the function in order of the subsets.
+/// [`Error::Invalid`] for more than [`MAX_FACTORS`]; the first error of the function in order of the subsets.
 pub fn at_subsets<T: Send>(factors: usize, value: impl Fn(u32) -> Result<T> + Sync) -> Result<Vec<T>> {
-    if factors > MOST_FACTORS {
-        let allowed = format!("at most {MOST_FACTORS}");
+    if factors > MAX_FACTORS {
+        let allowed = format!("at most {MAX_FACTORS}");
         return Err(Error::invalid("factors of a split", factors.to_string(), allowed));
     }
     let values: Vec<Result<T>> = (0..1_u32 << factors).into_par_iter().map(&value).collect();
@@ -37,11 +37,11 @@ pub fn at_subsets<T: Send>(factors: usize, value: impl Fn(u32) -> Result<T> + Sy
 /// Splits the values at all subsets, in the order of [`at_subsets`], over the factors [unit of the value].
 ///
 /// # Errors
-/// [`Error::Invalid`] when the number of values is not a power of two up to 2^[`MOST_FACTORS`].
+/// [`Error::Invalid`] when the number of values is not a power of two up to 2^[`MAX_FACTORS`].
 pub fn split(values: &[f64]) -> Result<Vec<Part>> {
     let count = values.len();
-    if !count.is_power_of_two() || count > 1 << MOST_FACTORS {
-        let allowed = format!("a power of two up to 2^{MOST_FACTORS}");
+    if !count.is_power_of_two() || count > 1 << MAX_FACTORS {
+        let allowed = format!("a power of two up to 2^{MAX_FACTORS}");
         return Err(Error::invalid("values of a split", count.to_string(), allowed));
     }
     let factors = count.ilog2() as usize;

@@ -2,7 +2,7 @@
 //!
 //! Pick and freeze: the model at points `A`, at independent points `B`, and at `A` with one group taken from `B`. First
 //! order by Saltelli et al. (2010), total by Jansen (1999), both as tabulated in Saltelli et al. (2010), table 2.
-//! Intervals: Student t over independent scramblings of the points. Groups must be independent of one another.
+//! Intervals: Student t over independent replicates of the points. Groups must be independent of one another.
 
 use crate::error::{Error, Result};
 use crate::numeric::sobol::Sobol;
@@ -26,7 +26,7 @@ pub struct Share {
     pub total_interval: [f64; 2],
 }
 
-/// Values of a model at the points of one scrambling, all of the same length.
+/// Values of a model at the points of one replicate, all of the same length.
 #[derive(Debug, Clone, Default)]
 pub struct Values {
     /// At `A` [unit of the output].
@@ -40,10 +40,10 @@ pub struct Values {
 /// How many points are asked.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Design {
-    /// Points of a scrambling, a power of two [-].
+    /// Points of a replicate, a power of two [-].
     pub points: u32,
-    /// Independent scramblings, at least 2 [-].
-    pub scramblings: u32,
+    /// Independent replicates, at least 2 [-].
+    pub replicates: u32,
     /// Seed.
     pub seed: u64,
 }
@@ -52,19 +52,19 @@ impl Design {
     /// Checks the counts.
     ///
     /// # Errors
-    /// [`Error::Invalid`] for points that are no power of two up to 2^20 or fewer than two scramblings.
+    /// [`Error::Invalid`] for points that are no power of two up to 2^20 or fewer than two replicates.
     pub fn checked(self) -> Result<Self> {
         if !self.points.is_power_of_two() || self.points < 2 || self.points > 1 << 20 {
             return Err(Error::invalid("points", self.points.to_string(), "a power of two from 2 to 2^20"));
         }
-        if self.scramblings < 2 || self.scramblings > 1024 {
-            return Err(Error::invalid("scramblings", self.scramblings.to_string(), "2 to 1024"));
+        if self.replicates < 2 || self.replicates > 1024 {
+            return Err(Error::invalid("replicates", self.replicates.to_string(), "2 to 1024"));
         }
         Ok(self)
     }
 }
 
-/// The two matrices of points of one scrambling.
+/// The two matrices of points of one replicate.
 ///
 /// `B` is a Sobol sequence of its own in a shuffled order: one sequence of twice the dimensions would need more of
 /// them than the tables have, and two sequences in step would share their strata.
@@ -76,11 +76,11 @@ pub struct Points {
 }
 
 impl Points {
-    /// Points of scrambling `number` in so many dimensions (1 to 128).
+    /// Points of replicate `number` in so many dimensions (1 to 128).
     ///
     /// # Errors
     /// [`Error::Invalid`] for no or too many dimensions.
-    pub fn of(design: &Design, number: u32, dimensions: usize) -> Result<Self> {
+    pub fn new(design: &Design, number: u32, dimensions: usize) -> Result<Self> {
         let mut generator = stream(design.seed, Purpose::Sensitivity, u64::from(number));
         let mut seeds = || (0..dimensions).map(|_| generator.random()).collect::<Vec<u64>>();
         let (a, b) = (Sobol::scrambled(&seeds())?, Sobol::scrambled(&seeds())?);
@@ -106,12 +106,12 @@ impl Points {
 /// Shares of a model on the unit cube; `group_of` gives the group of each dimension, from 0 on without gaps.
 ///
 /// # Errors
-/// As [`Design::checked`], [`Points::of`] and [`shares`].
+/// As [`Design::checked`], [`Points::new`] and [`shares`].
 pub fn sobol(model: impl Fn(&[f64]) -> f64 + Sync, group_of: &[usize], design: Design) -> Result<Vec<Share>> {
     let groups = group_of.iter().max().map_or(0, |last| last + 1);
     let design = design.checked()?;
     let run = |number: u32| {
-        let points = Points::of(&design, number, group_of.len())?;
+        let points = Points::new(&design, number, group_of.len())?;
         let at = |index: u32, from_b: &dyn Fn(usize) -> bool| {
             let coordinate = |(dimension, group): (usize, &usize)| {
                 if from_b(*group) { points.b(index, dimension) } else { points.a(index, dimension) }
@@ -122,7 +122,7 @@ pub fn sobol(model: impl Fn(&[f64]) -> f64 + Sync, group_of: &[usize], design: D
         let swapped = (0..groups).map(|group| all(&|of| of == group)).collect();
         Ok(Values { base: all(&|_| false), other: all(&|_| true), swapped })
     };
-    let values: Vec<Result<Values>> = (0..design.scramblings).into_par_iter().map(run).collect();
+    let values: Vec<Result<Values>> = (0..design.replicates).into_par_iter().map(run).collect();
     shares(&values.into_iter().collect::<Result<Vec<_>>>()?)
 }
 
@@ -134,20 +134,20 @@ struct Sums {
     variance: f64,
 }
 
-/// Shares of each group from the values of independent scramblings: of all points together, with intervals from the
-/// scatter between the scramblings.
+/// Shares of each group from the values of independent replicates: of all points together, with intervals from the
+/// scatter between the replicates.
 ///
 /// # Errors
-/// [`Error::Invalid`] with fewer than two scramblings.
-pub fn shares(scramblings: &[Values]) -> Result<Vec<Share>> {
-    let [first, _, ..] = scramblings else {
-        return Err(Error::invalid("scramblings", scramblings.len().to_string(), "two or more"));
+/// [`Error::Invalid`] with fewer than two replicates.
+pub fn shares(replicates: &[Values]) -> Result<Vec<Share>> {
+    let [first, _, ..] = replicates else {
+        return Err(Error::invalid("replicates", replicates.len().to_string(), "two or more"));
     };
-    let all: Vec<f64> = scramblings.iter().flat_map(|v| v.base.iter().chain(&v.other)).copied().collect();
+    let all: Vec<f64> = replicates.iter().flat_map(|v| v.base.iter().chain(&v.other)).copied().collect();
     let mean = all.iter().sum::<f64>() / all.len().max(1) as f64;
-    let factor = student(scramblings.len())?;
+    let factor = student(replicates.len())?;
     let group = |group: usize| {
-        let sums: Vec<Sums> = scramblings.iter().map(|values| sums_of(values, group, mean)).collect();
+        let sums: Vec<Sums> = replicates.iter().map(|values| sums_of(values, group, mean)).collect();
         share(&sums, factor)
     };
     Ok((0..first.swapped.len()).map(group).collect())
@@ -170,7 +170,7 @@ fn share(sums: &[Sums], student: f64) -> Share {
     let variance = sums.iter().map(|s| s.variance).sum::<f64>();
     let interval = |pick: fn(&Sums) -> f64| {
         let share = over(sums.iter().map(pick).sum(), variance);
-        // scatter of each scrambling's numerator about the common share: the ratio's error to first order
+        // scatter of each replicate's numerator about the common share: the ratio's error to first order
         let residual = |s: &Sums| over(pick(s) - share * s.variance, variance / n);
         let squares: f64 = sums.iter().map(|s| residual(s) * residual(s)).sum();
         let half = student * (squares / (n * (n - 1.0))).sqrt();
@@ -188,5 +188,5 @@ fn over(part: f64, whole: f64) -> f64 {
 /// 97.5 % point of Student t for the mean of `n` numbers [-].
 fn student(n: usize) -> Result<f64> {
     let t = StudentsT::new(0.0, 1.0, n as f64 - 1.0);
-    t.map(|t| t.inverse_cdf(0.975)).map_err(|_| Error::invalid("scramblings", n.to_string(), "two or more"))
+    t.map(|t| t.inverse_cdf(0.975)).map_err(|_| Error::invalid("replicates", n.to_string(), "two or more"))
 }

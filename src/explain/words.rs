@@ -3,9 +3,9 @@
 //! Years in half years from one year on and in tenths below; the parts are told greatest first, each with its sign in
 //! words, and what depends on the rest is said to.
 
+use crate::explain::attribution::{Contribution, Explanation};
 use crate::explain::factors::Factor;
-use crate::explain::split::{Contribution, Explanation};
-use crate::explain::worth::Sensitivity;
+use crate::explain::sensitivity::Sensitivity;
 
 /// Parts below this are told together [a].
 const SMALL_A: f64 = 0.15;
@@ -143,10 +143,10 @@ fn cause(factor: Factor) -> &'static str {
 /// What is worth finding out about one car, in words.
 #[must_use]
 pub fn finding_out(found: &Sensitivity) -> String {
-    let by_luck = found.luck_share;
+    let by_aleatory = found.aleatory_share;
     let mut sentences = vec![format!(
-        "Of what is uncertain about when this car needs rework, about {} per cent is luck of the car and its years.",
-        (100.0 * by_luck / 5.0).round() * 5.0
+        "Of what is uncertain about when this car needs rework, about {} per cent is scatter of the car and its years, which nobody can know beforehand.",
+        (100.0 * by_aleatory / 5.0).round() * 5.0
     )];
     let mut ranked = found.worth_measuring.iter();
     match ranked.next() {
@@ -158,7 +158,7 @@ pub fn finding_out(found: &Sensitivity) -> String {
     if let Some(second) = ranked.next() {
         sentences.push(format!("Then: {} (share {:.2}).", second.measure, second.total));
     }
-    if found.conditions_left_out {
+    if found.observations_left_out {
         sentences.push("The grades already known are not counted here.".to_owned());
     }
     sentences.join(" ")

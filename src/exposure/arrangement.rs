@@ -200,7 +200,7 @@ impl Arrangement {
     ///
     /// # Errors
     /// When the embedded table cannot be read.
-    pub fn of(kind: Kind) -> Result<Self> {
+    pub fn new(kind: Kind) -> Result<Self> {
         let id = if kind == Kind::Custom { Kind::GarageTight.id() } else { kind.id() };
         let rows: Vec<Row> = reference::rows("arrangements.csv", TABLE)?;
         let own = rows.into_iter().filter(|row| row.arrangement == id);
@@ -302,7 +302,7 @@ mod tests {
     #[test]
     fn every_kind_has_steel_and_film_parameters() {
         for kind in Kind::ALL {
-            let settings = Arrangement::of(kind).unwrap().settings(&[0.0; 10]);
+            let settings = Arrangement::new(kind).unwrap().settings(&[0.0; 10]);
             assert!(settings.steel_time_constant_h > 0.0 && settings.film_drying_m_per_h > 0.0);
             let open = matches!(kind, Kind::Street | Kind::Carport);
             assert_eq!(settings.room.is_none(), open, "{}", kind.id());
@@ -311,7 +311,7 @@ mod tests {
 
     #[test]
     fn a_replaced_parameter_is_used_and_checked() {
-        let tight = Arrangement::of(Kind::GarageTight).unwrap();
+        let tight = Arrangement::new(Kind::GarageTight).unwrap();
         let leaky = tight.clone().with(Parameter::AirChangesPerH, Prior::Fixed(4.0)).unwrap();
         assert!((leaky.settings(&[1.0; 10]).room.unwrap().air_changes_per_h - 4.0).abs() < 1e-12);
         assert!(tight.with(Parameter::AirChangesPerH, Prior::Fixed(-1.0)).is_err());

@@ -71,7 +71,7 @@ pub struct DayWeather {
 impl DayWeather {
     /// Days of the whole series, in its order.
     #[must_use]
-    pub fn of(series: &Series) -> Self {
+    pub fn new(series: &Series) -> Self {
         let days = series.temperature_c.len() / 24;
         let mean = |values: &[f64], day: usize| values[day * 24..day * 24 + 24].iter().sum::<f64>() / 24.0;
         let winter: Vec<bool> = (0..days).map(|day| is_winter(series.month[day * 24])).collect();

@@ -2,7 +2,7 @@
 //!
 //! The year runs from 1 July to 30 June so that a winter is whole. Order within an hour: room air, steel, film, salt.
 //! A drive takes one hour (17 h), in which the member sees the outdoor air; a wet one leaves a film and brings water
-//! into the room; a wash follows an hour later. Chloride left at the end starts the next stretch.
+//! into the room; a wash follows an hour later. Chloride left at the end starts the next storage period.
 
 use crate::climate::Series;
 use crate::climate::humid_air::{saturation_density_g_m3, saturation_pressure_pa};
@@ -39,14 +39,14 @@ struct Hour {
 impl Weather {
     /// Prepares a series: vapour density of each hour, wet and cold days.
     #[must_use]
-    pub fn of(series: &Series) -> Self {
+    pub fn new(series: &Series) -> Self {
         let hour = |i: usize| {
             let (temperature_c, humidity_pct) = (series.temperature_c[i], series.humidity_pct[i]);
             let vapour_g_m3 = saturation_density_g_m3(temperature_c) * humidity_pct / 100.0;
             let (month, hour_of_day) = (series.month[i], series.hour_of_day[i]);
             Hour { temperature_c, humidity_pct, vapour_g_m3, month, hour_of_day }
         };
-        Self { hours: (0..series.temperature_c.len()).map(hour).collect(), days: DayWeather::of(series) }
+        Self { hours: (0..series.temperature_c.len()).map(hour).collect(), days: DayWeather::new(series) }
     }
 }
 

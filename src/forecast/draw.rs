@@ -1,33 +1,33 @@
 //! One epistemic draw: everything we do not know once for all, resolved into the numbers a history needs.
 //!
 //! Each input has a fixed place in the points of the outer loop, so cases that are compared and draws that are repeated
-//! use the same number for the same purpose. A draw runs the hourly year of every stretch of storage, evaluates one
-//! published form on it, and lays the rates out by year of service.
+//! use the same number for the same purpose. A draw runs the hourly year of every storage period, evaluates one
+//! dose-response function on it, and lays the rates out by year of service.
 
-mod gather;
 mod place;
 mod priors;
+mod side_by_side;
 
 pub use place::{DIMENSIONS, InputGroup, group_of, is_free};
 
 use crate::coating::treatment::{Effects, Kind, YearFactors, year_factors};
 use crate::coating::{Inside, OverFilm, System, Treatment};
-use crate::corrosivity::{Form, Forms, Place, Seasons};
+use crate::corrosivity::{DoseResponse, DoseResponses, Place, Seasons};
 use crate::error::Result;
 use crate::exposure::film::HumidityResponse;
 use crate::exposure::year::{Underside, Weather, expose};
-use crate::exposure::{Exposure, Situation};
+use crate::exposure::{Exposure, StorageAndUse};
 use crate::forecast::draw::place::{ARRANGEMENT_FROM, EFFECTS_FROM, Effect, Input, MIXTURES};
 use crate::forecast::draw::priors::DrawPriors;
 use crate::forecast::scenario::Scenario;
 use crate::numeric::elementary::{exp, exp_each, ln};
-use crate::numeric::normal::{cumulative, quantile_each};
+use crate::numeric::normal::{cdf, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
 use crate::prior::Prior;
 use rand_distr::{Distribution, Open01};
 
 /// Least rate a year is given [µm/a]: a hundredth of the top of the driest indoor category, so that logarithms exist.
-const LEAST_RATE_UM_PER_A: f64 = 1e-4;
+const MIN_RATE_UM_PER_A: f64 = 1e-4;
 /// Chloride deposition from which a member counts as salted, S0 of ISO 9223 [mg/(m²·d)].
 const SALTED_FROM_MG_M2_D: f64 = 3.0;
 /// Step of the finite difference for the rate's sensitivity to salt [-].
@@ -37,11 +37,11 @@ const SALT_STEP: f64 = 1.1;
 #[derive(Debug, Clone)]
 pub struct Inputs<'a> {
     scenario: &'a Scenario,
-    forms: Forms,
+    dose_responses: DoseResponses,
     response: HumidityResponse,
     weather: Weather,
     priors: DrawPriors,
-    /// Spread between years known from several years of weather, sd of ln [-].
+    /// Quantiles between years known from several years of weather, sd of ln [-].
     weather_year_sd: Option<f64>,
 }
 
@@ -50,10 +50,10 @@ pub struct Inputs<'a> {
 pub struct Draw<V = f64> {
     /// Logarithm of the first-year rate of each year of service, ln [µm/a].
     pub ln_rate: Vec<V>,
-    /// Spread of that logarithm between years [-].
+    /// Quantiles of that logarithm between years [-].
     pub year_sd: Vec<V>,
-    /// Rate of each stretch of storage [µm/a].
-    pub stretch_rates_um_per_a: Vec<V>,
+    /// Rate of each storage period [µm/a].
+    pub period_rates_um_per_a: Vec<V>,
     /// Growth exponent b [-].
     pub exponent: V,
     /// Exponent of coating life on the rate [-].
@@ -72,11 +72,11 @@ pub struct Draw<V = f64> {
     pub inside_rate_factor: V,
     /// Deepest over mean loss of young attack [-].
     pub pit_factor: V,
-    /// Spread of ln rate between cars [-].
+    /// Quantiles of ln rate between cars [-].
     pub car_sd: V,
-    /// Spread of ln life between nodes of cars alike [-].
+    /// Quantiles of ln life between nodes of cars alike [-].
     pub node_sd: V,
-    /// Spread of the new wall [-].
+    /// Quantiles of the new wall [-].
     pub wall_sd: V,
     /// Scatter of an inspector [grades].
     pub grade_sd: V,
@@ -99,7 +99,7 @@ pub struct Coat<V = f64> {
     pub from_year: usize,
     /// Logarithm of its life, ln [a].
     pub ln_life: V,
-    /// Spread of that between cars [-].
+    /// Quantiles of that between cars [-].
     pub car_sd: V,
 }
 
@@ -114,9 +114,9 @@ pub struct OverRust<V = f64> {
     pub access_odds: V,
 }
 
-/// Rate of one stretch of storage: all that its hourly year hands on.
+/// Rate of one storage period: all that its hourly year hands on.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct StretchRate {
+pub struct PeriodRate {
     /// Rate at each year of service spent in it [µm/a].
     pub rate_um_per_a: f64,
     /// The same before the scatter of the form [µm/a].
@@ -129,13 +129,13 @@ pub struct StretchRate {
     pub chloride_mg_m2_d: f64,
 }
 
-/// One stretch of storage as a draw sees it.
+/// One storage period as a draw sees it.
 #[derive(Debug, Clone)]
-pub struct StretchDraw {
+pub struct PeriodDraw {
     /// What the steel saw.
     pub exposure: Exposure,
     /// How fast bare steel corrodes there.
-    pub rate: StretchRate,
+    pub rate: PeriodRate,
     /// Which entry of the mixture was drawn.
     pub chosen: usize,
     /// A heated or dehumidified store, which the indoor scale also speaks of.
@@ -143,7 +143,7 @@ pub struct StretchDraw {
     /// What the form was evaluated for.
     pub seasons: Seasons,
     /// The form it was evaluated by.
-    pub form: Form,
+    pub dose_response: DoseResponse,
 }
 
 impl<'a> Inputs<'a> {
@@ -151,22 +151,22 @@ impl<'a> Inputs<'a> {
     ///
     /// # Errors
     /// When an embedded table cannot be read.
-    pub fn of(scenario: &'a Scenario) -> Result<Self> {
+    pub fn new(scenario: &'a Scenario) -> Result<Self> {
         let series = &scenario.climate.series;
         Ok(Self {
             scenario,
-            forms: Forms::published()?,
+            dose_responses: DoseResponses::published()?,
             response: HumidityResponse::published()?,
-            weather: Weather::of(series),
+            weather: Weather::new(series),
             priors: DrawPriors::published()?,
             weather_year_sd: crate::climate::summary::year_to_year_sd_ln(series),
         })
     }
 
-    /// The published forms.
+    /// The dose-response functions.
     #[must_use]
-    pub fn forms(&self) -> &Forms {
-        &self.forms
+    pub fn dose_responses(&self) -> &DoseResponses {
+        &self.dose_responses
     }
 
     /// The draw at the standard normal numbers `z` (as many as [`DIMENSIONS`]); `drives` numbers its random drives.
@@ -174,26 +174,26 @@ impl<'a> Inputs<'a> {
     /// # Errors
     /// When a form has no row in the tables.
     pub fn draw(&self, z: &[f64; DIMENSIONS], drives: (u64, u64), years: usize) -> Result<Draw> {
-        Ok(self.draw_from(&self.stretches(z, drives)?, z, years))
+        Ok(self.draw_from(&self.storage_periods(z, drives)?, z, years))
     }
 
-    /// The same draw where its stretches are known already, which is nearly all of the work; `z` holds standard normal numbers [-].
+    /// The same draw where its storage periods are known already, which is nearly all of the work; `z` holds standard normal numbers [-].
     #[must_use]
-    pub fn draw_from(&self, stretches: &[StretchDraw], z: &[f64; DIMENSIONS], years: usize) -> Draw {
-        let rates: Vec<StretchRate> = stretches.iter().map(|stretch| stretch.rate).collect();
+    pub fn draw_from(&self, storage_periods: &[PeriodDraw], z: &[f64; DIMENSIONS], years: usize) -> Draw {
+        let rates: Vec<PeriodRate> = storage_periods.iter().map(|period| period.rate).collect();
         self.draw_at_rates(&rates, z, years)
     }
 
-    fn draw_at_rates(&self, stretches: &[StretchRate], z: &[f64; DIMENSIONS], years: usize) -> Draw {
+    fn draw_at_rates(&self, storage_periods: &[PeriodRate], z: &[f64; DIMENSIONS], years: usize) -> Draw {
         let at = |input: Input| z[input as usize];
         let (scenario, priors) = (self.scenario, &self.priors);
-        let salted = stretches[0].chloride_mg_m2_d > SALTED_FROM_MG_M2_D;
+        let salted = storage_periods[0].chloride_mg_m2_d > SALTED_FROM_MG_M2_D;
         let exponent = if salted && at(Input::ExponentBranch) > 0.0 {
             priors.exponent_salted.value(at(Input::Exponent))
         } else {
             priors.exponent.value(at(Input::Exponent))
         };
-        let (ln_rate, year_sd) = self.years_of_service(stretches, z, years);
+        let (ln_rate, year_sd) = self.years_of_service(storage_periods, z, years);
         let wax = priors.over_film_life.value(at(Input::OverFilmLife)).max(1.0);
         let effects = priors.effects.effects(z, wax);
         let inside_life = match &scenario.coating.inside {
@@ -205,7 +205,7 @@ impl<'a> Inputs<'a> {
         Draw {
             ln_rate,
             year_sd,
-            stretch_rates_um_per_a: stretches.iter().map(|stretch| stretch.rate_um_per_a).collect(),
+            period_rates_um_per_a: storage_periods.iter().map(|period| period.rate_um_per_a).collect(),
             exponent: exponent.clamp(0.3, 0.98),
             life_exponent: priors.life_exponent.value(at(Input::LifeExponent)).clamp(0.05, 1.0),
             breakdown_shape: priors.breakdown_shape.value(at(Input::BreakdownShape)).clamp(1.0, 8.0),
@@ -216,7 +216,7 @@ impl<'a> Inputs<'a> {
             inside_rate_factor: priors.inside_rate_factor.value(at(Input::InsideRateFactor)),
             pit_factor: priors.pit_factor.value(at(Input::PitFactor)).max(1.0),
             car_sd: priors.car_spread.value(at(Input::CarSpread)),
-            node_sd: priors.node_luck.value(at(Input::NodeLuck)),
+            node_sd: priors.node_scatter.value(at(Input::NodeScatter)),
             wall_sd: priors.wall_tolerance.value(at(Input::WallTolerance)) / 100.0,
             grade_sd: priors.grade_reading_sd.value(at(Input::GradeReadingSd)),
         }
@@ -245,34 +245,38 @@ impl<'a> Inputs<'a> {
         coats
     }
 
-    /// The stretches of storage at the standard normal numbers `z`, in order; salt is handed on from one to the next.
+    /// The storage periods at the standard normal numbers `z`, in order; salt is handed on from one to the next.
     ///
     /// # Errors
     /// When a form has no row in the tables.
-    pub fn stretches(&self, z: &[f64; DIMENSIONS], (seed, index): (u64, u64)) -> Result<Vec<StretchDraw>> {
+    pub fn storage_periods(
+        &self,
+        z: &[f64; DIMENSIONS],
+        (seed, index): (u64, u64),
+    ) -> Result<Vec<PeriodDraw>> {
         let mut generator = stream(seed, Purpose::Drives, index);
         let days = self.scenario.climate.series.temperature_c.len() / 24;
         let mut drives: Vec<f64> = (0..days).map(|_| Open01.sample(&mut generator)).collect();
         quantile_each(&mut drives);
         let mut chloride_start = 0.0;
-        let mut stretches = Vec::with_capacity(self.scenario.stretches.len());
-        for (number, stretch) in self.scenario.stretches.iter().enumerate() {
-            let share = cumulative(z[Input::Mixture as usize + number.min(MIXTURES - 1)]);
-            let chosen = choose(stretch.mixture.iter().map(|(weight, _)| *weight), share);
-            let drawn = self.stretch(&stretch.mixture[chosen].1, z, (&drives, chloride_start))?;
+        let mut storage_periods = Vec::with_capacity(self.scenario.storage_periods.len());
+        for (number, period) in self.scenario.storage_periods.iter().enumerate() {
+            let share = cdf(z[Input::Mixture as usize + number.min(MIXTURES - 1)]);
+            let chosen = choose(period.mixture.iter().map(|(weight, _)| *weight), share);
+            let drawn = self.period(&period.mixture[chosen].1, z, (&drives, chloride_start))?;
             chloride_start = drawn.exposure.chloride_end_mg_m2;
-            stretches.push(StretchDraw { chosen, ..drawn });
+            storage_periods.push(PeriodDraw { chosen, ..drawn });
         }
-        Ok(stretches)
+        Ok(storage_periods)
     }
 
-    fn stretch(
+    fn period(
         &self,
-        situation: &Situation,
+        storage_and_use: &StorageAndUse,
         z: &[f64; DIMENSIONS],
         (drives, chloride_start): (&[f64], f64),
-    ) -> Result<StretchDraw> {
-        let (exposure, open_air) = self.exposures(situation, z, (drives, chloride_start));
+    ) -> Result<PeriodDraw> {
+        let (exposure, open_air) = self.exposures(storage_and_use, z, (drives, chloride_start));
         let at = |input: Input| z[input as usize];
         let saturation = self.priors.chloride_saturation.value(at(Input::ChlorideSaturation));
         let place = Place {
@@ -281,56 +285,58 @@ impl<'a> Inputs<'a> {
             specimen_rinse_per_d: self.priors.specimen_rinse.value(at(Input::SpecimenRinse)),
             chloride_saturation_mg_m2_d: saturation,
         };
-        let seasons = Seasons::of(&exposure, &open_air, &place);
+        let seasons = Seasons::new(&exposure, &open_air, &place);
         let chloride_mg_m2_d = seasons.chloride_mg_m2_d();
-        let form = self.choose_form(chloride_mg_m2_d, cumulative(at(Input::FormChoice)))?;
-        let plain = seasons.rate_um_per_a(&self.forms, form).max(LEAST_RATE_UM_PER_A);
-        let saltier = seasons.with_chloride_scaled(SALT_STEP, saturation).rate_um_per_a(&self.forms, form);
-        let rate = StretchRate {
+        let dose_response = self.choose_form(chloride_mg_m2_d, cdf(at(Input::DoseResponseChoice)))?;
+        let plain = seasons.rate_um_per_a(&self.dose_responses, dose_response).max(MIN_RATE_UM_PER_A);
+        let saltier = seasons
+            .with_chloride_scaled(SALT_STEP, saturation)
+            .rate_um_per_a(&self.dose_responses, dose_response);
+        let rate = PeriodRate {
             rate_um_per_a: plain,
             plain_um_per_a: plain,
-            scatter_sd_ln: self.forms.facts(form)?.scatter_sd_ln,
+            scatter_sd_ln: self.dose_responses.facts(dose_response)?.scatter_sd_ln,
             salt_elasticity: (ln(saltier.max(plain) / plain) / ln(SALT_STEP)).clamp(0.0, 1.0),
             chloride_mg_m2_d,
         };
-        Ok(StretchDraw {
+        Ok(PeriodDraw {
             exposure,
-            rate: self.scattered(rate, at(Input::FormScatter)),
+            rate: self.scattered(rate, at(Input::DoseResponseScatter)),
             chosen: 0,
-            sheltered_dry: situation.arrangement.has_climate_control(),
+            sheltered_dry: storage_and_use.arrangement.has_climate_control(),
             seasons,
-            form,
+            dose_response,
         })
     }
 
     /// A rate with the scatter of its form at the standard normal number `z` [-].
-    fn scattered(&self, rate: StretchRate, z: f64) -> StretchRate {
+    fn scattered(&self, rate: PeriodRate, z: f64) -> PeriodRate {
         let scattered = rate.plain_um_per_a * exp(rate.scatter_sd_ln * z);
-        let ceiling = self.forms.limits.ceiling_um_per_a;
-        StretchRate { rate_um_per_a: scattered.clamp(LEAST_RATE_UM_PER_A, ceiling), ..rate }
+        let ceiling = self.dose_responses.limits.ceiling_um_per_a;
+        PeriodRate { rate_um_per_a: scattered.clamp(MIN_RATE_UM_PER_A, ceiling), ..rate }
     }
 
     /// The draw at `z` where the hourly years are those of other numbers: only what needs no hour of weather is moved,
     /// [`is_free`] says which numbers [-].
     #[must_use]
-    pub fn redraw(&self, rates: &[StretchRate], z: &[f64; DIMENSIONS], years: usize) -> Draw {
-        let scatter = z[Input::FormScatter as usize];
-        let rates: Vec<StretchRate> = rates.iter().map(|rate| self.scattered(*rate, scatter)).collect();
+    pub fn redraw(&self, rates: &[PeriodRate], z: &[f64; DIMENSIONS], years: usize) -> Draw {
+        let scatter = z[Input::DoseResponseScatter as usize];
+        let rates: Vec<PeriodRate> = rates.iter().map(|rate| self.scattered(*rate, scatter)).collect();
         self.draw_at_rates(&rates, z, years)
     }
 
-    /// The year of a situation, and of the same member and use in open air; `z` standard normal numbers [-], `drives`
+    /// The year of a storage_and_use, and of the same member and use in open air; `z` standard normal numbers [-], `drives`
     /// one a day [-], `chloride_start` what the member holds at the start [mg/m²].
     #[must_use]
     pub fn exposures(
         &self,
-        situation: &Situation,
+        storage_and_use: &StorageAndUse,
         z: &[f64; DIMENSIONS],
         (drives, chloride_start): (&[f64], f64),
     ) -> (Exposure, Exposure) {
         let (at, priors) = (|input: Input| z[input as usize], &self.priors);
         let arrangement_z = std::array::from_fn(|i| z[ARRANGEMENT_FROM + i]);
-        let settings = situation.arrangement.settings(&arrangement_z);
+        let settings = storage_and_use.arrangement.settings(&arrangement_z);
         let underside = Underside {
             chloride_start_mg_m2: chloride_start,
             wash_removal: priors.wash_removal.value(at(Input::WashRemoval)),
@@ -340,8 +346,8 @@ impl<'a> Inputs<'a> {
             steel_offset_k: priors.steel_offset.value(at(Input::SteelOffset)),
             brine_cold_factor: priors.brine_cold_factor.value(at(Input::BrineColdFactor)),
         };
-        let salted_days = situation.driving.salted_days.value(at(Input::SaltedDays));
-        let calendar = self.weather.days.calendar(&situation.driving, salted_days);
+        let salted_days = storage_and_use.driving.salted_days.value(at(Input::SaltedDays));
+        let calendar = self.weather.days.calendar(&storage_and_use.driving, salted_days);
         let median = priors.salt_per_drive.value(at(Input::SaltPerDrive));
         let spread = priors.salt_per_drive_spread.value(at(Input::SaltPerDriveSpread));
         let mut factors: Vec<f64> = drives.iter().map(|z| spread * z).collect();
@@ -359,10 +365,10 @@ impl<'a> Inputs<'a> {
     /// # Errors
     /// When a form has no row in the tables.
     pub fn outside_ranges(&self) -> Result<Vec<String>> {
-        let facts = self.forms.facts(Form::Iso9223)?;
+        let facts = self.dose_responses.facts(DoseResponse::Iso9223)?;
         let mut flags = Vec::new();
-        for stretch in self.stretches(&[0.0; DIMENSIONS], (0, 0))? {
-            for season in stretch.seasons.0 {
+        for period in self.storage_periods(&[0.0; DIMENSIONS], (0, 0))? {
+            for season in period.seasons.0 {
                 flags.extend(facts.outside_range(&season.conditions));
             }
         }
@@ -371,17 +377,18 @@ impl<'a> Inputs<'a> {
         Ok(flags)
     }
 
-    fn choose_form(&self, chloride_mg_m2_d: f64, share: f64) -> Result<Form> {
-        let weight =
-            |form: Form| Ok(if self.forms.facts(form)?.has_weight(chloride_mg_m2_d) { 1.0 } else { 0.0 });
-        let weights = Form::ALL.into_iter().map(weight).collect::<Result<Vec<f64>>>()?;
+    fn choose_form(&self, chloride_mg_m2_d: f64, share: f64) -> Result<DoseResponse> {
+        let weight = |dose_response: DoseResponse| {
+            Ok(if self.dose_responses.facts(dose_response)?.has_weight(chloride_mg_m2_d) { 1.0 } else { 0.0 })
+        };
+        let weights = DoseResponse::ALL.into_iter().map(weight).collect::<Result<Vec<f64>>>()?;
         let total: f64 = weights.iter().sum();
-        Ok(Form::ALL[choose(weights.iter().map(|w| w / total), share)])
+        Ok(DoseResponse::ALL[choose(weights.iter().map(|w| w / total), share)])
     }
 
     fn years_of_service(
         &self,
-        stretches: &[StretchRate],
+        storage_periods: &[PeriodRate],
         z: &[f64; DIMENSIONS],
         years: usize,
     ) -> (Vec<f64>, Vec<f64>) {
@@ -391,8 +398,8 @@ impl<'a> Inputs<'a> {
         (0..years)
             .map(|year| {
                 let parts = self.parts_of_year(year);
-                let mean = |value: fn(&StretchRate) -> f64| -> f64 {
-                    parts.iter().map(|(stretch, share)| share * value(&stretches[*stretch])).sum()
+                let mean = |value: fn(&PeriodRate) -> f64| -> f64 {
+                    parts.iter().map(|(period, share)| share * value(&storage_periods[*period])).sum()
                 };
                 let salt = mean(|s| s.salt_elasticity) * salt_sd;
                 (ln(mean(|s| s.rate_um_per_a)), weather_sd.mul_add(weather_sd, salt * salt).sqrt())
@@ -400,14 +407,14 @@ impl<'a> Inputs<'a> {
             .unzip()
     }
 
-    /// Which stretches a year of service falls in, and with what shares of it [-].
+    /// Which storage periods a year of service falls in, and with what shares of it [-].
     fn parts_of_year(&self, year: usize) -> Vec<(usize, f64)> {
         let (from, to) = (year as f64, (year + 1) as f64);
-        let last = self.scenario.stretches.len() - 1;
+        let last = self.scenario.storage_periods.len() - 1;
         let mut start = 0.0;
         let mut parts = Vec::new();
-        for (number, stretch) in self.scenario.stretches.iter().enumerate() {
-            let end = if number == last { f64::INFINITY } else { stretch.until_age_a };
+        for (number, period) in self.scenario.storage_periods.iter().enumerate() {
+            let end = if number == last { f64::INFINITY } else { period.until_age_a };
             let share = end.min(to) - f64::max(start, from);
             if share > 0.0 {
                 parts.push((number, share));

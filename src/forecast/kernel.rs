@@ -10,7 +10,7 @@ mod lane;
 mod reading;
 
 use crate::coating::breakdown::{self, ONE_PER_CENT};
-use crate::corrosivity::growth::{TANGENT_FROM_A, tangent_slope};
+use crate::corrosivity::long_term::{TANGENT_FROM_A, tangent_slope};
 use crate::forecast::draw::{Coat, Draw};
 pub use crate::forecast::kernel::lane::PerHistory;
 use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, difference, power, take_deeper};
@@ -26,7 +26,7 @@ pub type Lane = [f64; LANES];
 
 /// Place of each random input in the points of the inner loop; the years follow.
 #[derive(Debug, Clone, Copy)]
-pub(crate) enum Luck {
+pub(crate) enum AleatoryInput {
     Car,
     Coating,
     Node,
@@ -40,41 +40,41 @@ pub(crate) enum Luck {
 /// Numbers a history of `years` years consumes [-].
 #[must_use]
 pub fn dimensions(years: usize) -> usize {
-    Luck::Years as usize + years
+    AleatoryInput::Years as usize + years
 }
 
-/// Luck of one kind.
+/// AleatoryInput of one kind.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum LuckGroup {
+pub enum AleatoryGroup {
     /// How this car's rate differs from that of cars like it.
     Car,
     /// How its coatings differ.
-    CoatingLuck,
+    Coating,
     /// Its deepest pit and its new wall.
-    PitLuck,
+    Pitting,
     /// Its winters.
     Years,
 }
 
 /// The group of a dimension of the inner points.
 #[must_use]
-pub fn luck_group(dimension: usize) -> LuckGroup {
-    let is = |luck: Luck| dimension == luck as usize;
-    if is(Luck::Car) {
-        LuckGroup::Car
-    } else if is(Luck::Pit) || is(Luck::Wall) {
-        LuckGroup::PitLuck
-    } else if dimension < Luck::Years as usize {
-        LuckGroup::CoatingLuck
+pub fn aleatory_group(dimension: usize) -> AleatoryGroup {
+    let is = |aleatory: AleatoryInput| dimension == aleatory as usize;
+    if is(AleatoryInput::Car) {
+        AleatoryGroup::Car
+    } else if is(AleatoryInput::Pit) || is(AleatoryInput::Wall) {
+        AleatoryGroup::Pitting
+    } else if dimension < AleatoryInput::Years as usize {
+        AleatoryGroup::Coating
     } else {
-        LuckGroup::Years
+        AleatoryGroup::Years
     }
 }
 
 /// Rusted share at which the earliest-bared steel of a location counts as bared [-]: nominal Ri 1.
 const FIRST_BARED_SHARE: f64 = 0.0005;
-/// Spread of the greatest pit between cars, Gumbel scale over the median (ASSUMPTION).
+/// Quantiles of the greatest pit between cars, Gumbel scale over the median (ASSUMPTION).
 const PIT_GUMBEL_SCALE: f64 = 0.15;
 /// Median of a standard Gumbel variable, `-ln ln 2`.
 const GUMBEL_MEDIAN: f64 = 0.366_512_920_581_664_35;
@@ -83,11 +83,11 @@ const TANGENT_FROM: usize = TANGENT_FROM_A as usize;
 /// State of a block at the end of each year; row 0 is the new car.
 #[derive(Debug, Clone)]
 pub struct Block {
-    /// Age of the outside coating of run and worst node [lives]; starts again with a rework.
-    pub lives: [Vec<Lane>; 2],
+    /// Age of the outside coating of run and worst node [-]; starts again with a rework.
+    pub relative_age: [Vec<Lane>; 2],
     /// True rusted share of run and worst node [-].
     pub rusted: [Vec<Lane>; 2],
-    /// Mean loss of wall round the girth, both faces [µm].
+    /// Mean loss of wall round the circumference, both faces [µm].
     pub mean_um: Vec<Lane>,
     /// Mean loss at the worst location, both faces [µm].
     pub worst_um: Vec<Lane>,
@@ -99,7 +99,7 @@ pub struct Block {
     pub bared_um: Vec<Lane>,
     /// New wall over nominal [-].
     pub wall_factor: Lane,
-    /// First-year rate in the first stretch [µm/a].
+    /// First-year rate in the first storage period [µm/a].
     pub first_rate: Lane,
     /// Coating age in years at the reference rate [a].
     age: Vec<Lane>,
@@ -138,7 +138,7 @@ impl Block {
     pub fn with_years(years: usize) -> Self {
         let rows = || vec![ZERO; years + 1];
         Self {
-            lives: [rows(), rows()],
+            relative_age: [rows(), rows()],
             rusted: [rows(), rows()],
             mean_um: rows(),
             worst_um: rows(),
@@ -195,13 +195,13 @@ impl Growth {
 }
 
 /// Runs a block of histories of one draw. `luck` holds a standard normal number for each of [`dimensions`], then lane.
-pub fn run_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
-    advance_block(block, draw, locations, luck);
+pub fn run_block(block: &mut Block, draw: &Draw, locations: &Locations, aleatory: &[Lane]) {
+    advance_block(block, draw, locations, aleatory);
 }
 
 /// The same where each history has a draw of its own.
-pub fn run_own_draws(block: &mut Block, draws: &Draw<Lane>, locations: &Locations, luck: &[Lane]) {
-    advance_own_draws(block, draws, locations, luck);
+pub fn run_own_draws(block: &mut Block, draws: &Draw<Lane>, locations: &Locations, aleatory: &[Lane]) {
+    advance_own_draws(block, draws, locations, aleatory);
 }
 
 #[multiversion(targets(
@@ -209,8 +209,8 @@ pub fn run_own_draws(block: &mut Block, draws: &Draw<Lane>, locations: &Location
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn advance_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[Lane]) {
-    advance(block, draw, locations, luck);
+fn advance_block(block: &mut Block, draw: &Draw, locations: &Locations, aleatory: &[Lane]) {
+    advance(block, draw, locations, aleatory);
 }
 
 #[multiversion(targets(
@@ -218,31 +218,31 @@ fn advance_block(block: &mut Block, draw: &Draw, locations: &Locations, luck: &[
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn advance_own_draws(block: &mut Block, draws: &Draw<Lane>, locations: &Locations, luck: &[Lane]) {
-    advance(block, draws, locations, luck);
+fn advance_own_draws(block: &mut Block, draws: &Draw<Lane>, locations: &Locations, aleatory: &[Lane]) {
+    advance(block, draws, locations, aleatory);
 }
 
 #[inline(always)]
-fn advance<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, luck: &[Lane]) {
-    accumulate_rates(block, draw, luck);
-    break_down(block, draw, locations, luck);
-    attack_all_years(block, draw, locations, luck);
+fn advance<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, aleatory: &[Lane]) {
+    accumulate_rates(block, draw, aleatory);
+    break_down(block, draw, locations, aleatory);
+    attack_all_years(block, draw, locations, aleatory);
 }
 
 /// Rates of each year, their sums, and the age of the coating.
 #[inline(always)]
-fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, luck: &[Lane]) {
+fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: &[Lane]) {
     let inverse = draw.exponent.each(|exponent| 1.0 / exponent);
-    let car = &luck[Luck::Car as usize];
+    let car = &aleatory[AleatoryInput::Car as usize];
     for lane in 0..LANES {
-        let first_rate_um_per_a = draw.stretch_rates_um_per_a.first().map_or(0.0, |rate| rate.at(lane));
+        let first_rate_um_per_a = draw.period_rates_um_per_a.first().map_or(0.0, |rate| rate.at(lane));
         block.first_rate[lane] = first_rate_um_per_a * exp(draw.car_sd.at(lane) * car[lane]);
     }
     let years = block.years();
     let Block { outside, inside, age, .. } = block;
     let factors = &draw.factors;
     for (year, (ln_rate, year_sd)) in draw.ln_rate.iter().zip(&draw.year_sd).enumerate().take(years) {
-        let weather = &luck[Luck::Years as usize + year];
+        let weather = &aleatory[AleatoryInput::Years as usize + year];
         let (mut equivalent, mut rate, mut ageing) = (ZERO, ZERO, ZERO);
         for lane in 0..LANES {
             let ln_r = draw
@@ -265,13 +265,13 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, luck: &[La
 
 /// Share of each location bared in each year.
 #[inline(always)]
-fn break_down<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, luck: &[Lane]) {
+fn break_down<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, aleatory: &[Lane]) {
     for (number, coat) in draw.coats.iter().enumerate() {
         let until = draw.coats.get(number + 1).map_or(block.years(), |next| next.from_year);
-        break_down_coat(block, (draw, coat, until), locations, luck);
+        break_down_coat(block, (draw, coat, until), locations, aleatory);
     }
     if let Some(life) = &draw.ln_inside_life {
-        break_down_inside(block, draw, life, &luck[Luck::Inside as usize]);
+        break_down_inside(block, draw, life, &aleatory[AleatoryInput::Inside as usize]);
     }
 }
 
@@ -281,24 +281,24 @@ fn break_down_coat<V: PerHistory>(
     block: &mut Block,
     (draw, coat, until): (&Draw<V>, &Coat<V>, usize),
     locations: &Locations,
-    luck: &[Lane],
+    aleatory: &[Lane],
 ) {
     let m = &draw.breakdown_shape;
-    let own = if coat.from_year == 0 { Luck::Coating } else { Luck::Recoat };
+    let own = if coat.from_year == 0 { AleatoryInput::Coating } else { AleatoryInput::Recoat };
     let (mut hazard, mut per_life) = ([ZERO; 2], [ZERO; 2]);
     for lane in 0..LANES {
-        let ln_life = coat.car_sd.at(lane).mul_add(luck[own as usize][lane], coat.ln_life.at(lane));
-        let ln_node = draw.node_sd.at(lane).mul_add(luck[Luck::Node as usize][lane], ln_life);
+        let ln_life = coat.car_sd.at(lane).mul_add(aleatory[own as usize][lane], coat.ln_life.at(lane));
+        let ln_node = draw.node_sd.at(lane).mul_add(aleatory[AleatoryInput::Node as usize][lane], ln_life);
         per_life[0][lane] = exp(-ln_life);
         per_life[1][lane] = exp(-ln_node) / locations.life_factor[NODE];
         hazard[0][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_life);
         hazard[1][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_node);
     }
     let factor = locations.life_factor.map(|life| m.each(|m| pow(life, -m)));
-    let Block { age, lives, rusted, shares, .. } = block;
+    let Block { age, relative_age, rusted, shares, .. } = block;
     let new = age[coat.from_year];
     for part in 0..2 {
-        lives[part][coat.from_year] = ZERO;
+        relative_age[part][coat.from_year] = ZERO;
         rusted[part][coat.from_year] = ZERO;
     }
     let mut before = [ZERO; OUTSIDE];
@@ -310,8 +310,8 @@ fn break_down_coat<V: PerHistory>(
             let hazard = if location == NODE { &hazard[1] } else { &hazard[0] };
             let share = failed_share(hazard, &factor[location], &aged);
             shares.outside[year][location] = difference(&share, &before[location]);
-            if let Some(girth) = locations.girth_share.get(location) {
-                run = add_scaled(&run, *girth, &share);
+            if let Some(circumference) = locations.circumference_share.get(location) {
+                run = add_scaled(&run, *circumference, &share);
             }
             match location {
                 BOTTOM => shares.first[year][0] = newly_bared(&before[location], &share),
@@ -323,8 +323,8 @@ fn break_down_coat<V: PerHistory>(
         rusted[0][year + 1] = run;
         rusted[1][year + 1] = before[NODE];
         for part in 0..2 {
-            lives[part][year + 1] = ZERO;
-            add_product(&mut lives[part][year + 1], &used, &per_life[part]);
+            relative_age[part][year + 1] = ZERO;
+            add_product(&mut relative_age[part][year + 1], &used, &per_life[part]);
         }
     }
 }
@@ -334,13 +334,13 @@ fn break_down_inside<V: PerHistory>(
     block: &mut Block,
     draw: &Draw<V>,
     (ln_life, car_sd): &(V, V),
-    luck: &Lane,
+    aleatory: &Lane,
 ) {
     let m = &draw.breakdown_shape;
     let mut hazard = ZERO;
     for lane in 0..LANES {
         hazard[lane] =
-            ONE_PER_CENT * exp(-m.at(lane) * car_sd.at(lane).mul_add(luck[lane], ln_life.at(lane)));
+            ONE_PER_CENT * exp(-m.at(lane) * car_sd.at(lane).mul_add(aleatory[lane], ln_life.at(lane)));
     }
     let mut before = ZERO;
     for year in 0..block.years() {
@@ -375,12 +375,17 @@ fn newly_bared(before: &Lane, after: &Lane) -> Lane {
 
 /// Sums the attacks of all bared shares at the end of each year, and reads the section.
 #[inline(always)]
-fn attack_all_years<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, luck: &[Lane]) {
+fn attack_all_years<V: PerHistory>(
+    block: &mut Block,
+    draw: &Draw<V>,
+    locations: &Locations,
+    aleatory: &[Lane],
+) {
     let (b, slope) = (&draw.exponent, &draw.exponent.each(tangent_slope));
-    let pit = pit_excess(draw, &luck[Luck::Pit as usize]);
+    let pit = pit_excess(draw, &aleatory[AleatoryInput::Pit as usize]);
     for lane in 0..LANES {
         block.wall_factor[lane] =
-            draw.wall_sd.at(lane).mul_add(luck[Luck::Wall as usize][lane], 1.0).max(0.5);
+            draw.wall_sd.at(lane).mul_add(aleatory[AleatoryInput::Wall as usize][lane], 1.0).max(0.5);
         block.bending_left[0][lane] = 1.0;
     }
     let mut kept = Sums { loss: [ZERO; OUTSIDE], inside: ZERO, first: [ZERO; 2] };
@@ -421,13 +426,13 @@ fn inside_attack<V: PerHistory>(block: &mut Block, draw: &Draw<V>, slope: &V, en
 
 /// Excess of the deepest over the mean loss of young attack [-]: the draw's factor with Gumbel luck.
 #[inline(always)]
-fn pit_excess<V: PerHistory>(draw: &Draw<V>, luck: &Lane) -> Lane {
+fn pit_excess<V: PerHistory>(draw: &Draw<V>, aleatory: &Lane) -> Lane {
     let mut excess = ZERO;
     for lane in 0..LANES {
-        let probability = crate::numeric::normal::cumulative(luck[lane]).clamp(1e-12, 1.0 - 1e-12);
+        let probability = crate::numeric::normal::cdf(aleatory[lane]).clamp(1e-12, 1.0 - 1e-12);
         let gumbel = -crate::numeric::elementary::ln(-crate::numeric::elementary::ln(probability));
-        let luck = PIT_GUMBEL_SCALE.mul_add(gumbel - GUMBEL_MEDIAN, 1.0);
-        excess[lane] = (draw.pit_factor.at(lane) - 1.0) * luck.max(0.0);
+        let aleatory = PIT_GUMBEL_SCALE.mul_add(gumbel - GUMBEL_MEDIAN, 1.0);
+        excess[lane] = (draw.pit_factor.at(lane) - 1.0) * aleatory.max(0.0);
     }
     excess
 }

@@ -3,28 +3,28 @@
 //! Grades: [`Grading`] on the visible area. A wall reading is normal about the wall on a cleaned spot; on one left as it was
 //! it may be too thick by a lognormal amount, or read true where there was little rust; one in a hundred is a slip.
 //! "Cleaned and found sound" speaks of the deepest loss.
-//! Given a history, findings are independent. Priors: `shared/priors.csv`.
+//! Given a history, observations are independent. Priors: `shared/priors.csv`.
 
 use crate::coating::grading::Grading;
 use crate::error::Result;
 use crate::forecast::draw::Draw;
-use crate::forecast::finding::{Finding, Seen, Spot};
 use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
 use crate::forecast::locations::Locations;
+use crate::forecast::observation::{Observation, Seen, Spot};
 use crate::forecast::scenario::Scenario;
 use crate::forecast::visible::{on_the_way, visible_at, visible_group_at};
 use crate::numeric::elementary::{exp, exp_each, ln, ln_each};
-use crate::numeric::normal::cumulative;
+use crate::numeric::normal::cdf;
 use crate::prior::{Prior, Priors};
 
 /// Room of a slip among wall readings [mm].
 const READING_RANGE_MM: f64 = 10.0;
 const SQRT_TAU: f64 = 2.506_628_274_631_000_5;
 
-/// The findings of a car, ready to weigh histories.
+/// The observations of a car, ready to weigh histories.
 #[derive(Debug, Clone)]
 pub struct Likelihood {
-    findings: Vec<Finding>,
+    observations: Vec<Observation>,
     grading: Grading,
     wall_mm: f64,
     slip_share: f64,
@@ -39,11 +39,11 @@ impl Likelihood {
     ///
     /// # Errors
     /// When an embedded table cannot be read.
-    pub fn of(scenario: &Scenario) -> Result<Self> {
+    pub fn new(scenario: &Scenario) -> Result<Self> {
         let priors = Priors::published()?;
         let wall_mm = scenario.member.tube.wall_mm();
         Ok(Self {
-            findings: scenario.findings.clone(),
+            observations: scenario.observations.clone(),
             grading: Grading::published()?,
             wall_mm,
             slip_share: priors.get("grading_slip_share")?.median(),
@@ -56,25 +56,25 @@ impl Likelihood {
 
     /// What was seen, in order of time.
     #[must_use]
-    pub fn findings(&self) -> &[Finding] {
-        &self.findings
+    pub fn observations(&self) -> &[Observation] {
+        &self.observations
     }
 
-    /// Logarithm of the likelihood of all findings under each history of a block [-].
+    /// Logarithm of the likelihood of all observations under each history of a block [-].
     #[must_use]
     pub fn ln_all<V: PerHistory>(&self, block: &Block, draw: &Draw<V>, locations: &Locations) -> Lane {
         let mut sum = [0.0; LANES];
-        for finding in &self.findings {
-            let one = self.ln_one(finding, (block, draw), locations);
+        for observation in &self.observations {
+            let one = self.ln_one(observation, (block, draw), locations);
             sum.iter_mut().zip(one).for_each(|(sum, one)| *sum += one);
         }
         sum
     }
 
-    /// Likelihood of all findings under each history of a block [-]; 1 without any.
+    /// Likelihood of all observations under each history of a block [-]; 1 without any.
     #[must_use]
     pub fn weights(&self, block: &Block, draw: &Draw, locations: &Locations) -> Lane {
-        if self.findings.is_empty() {
+        if self.observations.is_empty() {
             return [1.0; LANES];
         }
         let mut weights = self.ln_all(block, draw, locations);
@@ -82,27 +82,27 @@ impl Likelihood {
         weights
     }
 
-    /// Logarithm of the likelihood of one finding under each history of a block [-].
+    /// Logarithm of the likelihood of one observation under each history of a block [-].
     #[must_use]
     pub fn ln_one<V: PerHistory>(
         &self,
-        finding: &Finding,
+        observation: &Observation,
         (block, draw): (&Block, &Draw<V>),
         locations: &Locations,
     ) -> Lane {
-        match finding.seen {
+        match observation.seen {
             Seen::Grade(seen) => {
-                let mut likelihood = self.seen_share(finding, (block, draw), locations);
+                let mut likelihood = self.seen_share(observation, (block, draw), locations);
                 self.grading.probabilities(seen, &mut likelihood, &sd_of(draw));
                 ln_each(&mut likelihood);
                 likelihood
             }
             Seen::Wall { reading_mm, cleaned } => {
-                let left_mm = self.wall_left_mm(finding, block);
+                let left_mm = self.wall_left_mm(observation, block);
                 by_lane(|lane| self.reading_density(reading_mm - left_mm[lane], cleaned))
             }
             Seen::Sound(sound) => {
-                let deepest_um = between(&block.deepest_um, finding.age_a);
+                let deepest_um = between(&block.deepest_um, observation.age_a);
                 by_lane(|lane| self.found_sound(sound, 1e-3 * deepest_um[lane]))
             }
         }
@@ -112,7 +112,7 @@ impl Likelihood {
     #[must_use]
     pub fn tails(
         &self,
-        finding: &Finding,
+        observation: &Observation,
         (block, draw): (&Block, &Draw),
         locations: &Locations,
     ) -> [Lane; 2] {
@@ -120,21 +120,21 @@ impl Likelihood {
             let both: [[f64; 2]; LANES] = std::array::from_fn(tails);
             [0, 1].map(|side| both.map(|tails| tails[side]))
         };
-        match finding.seen {
+        match observation.seen {
             Seen::Grade(seen) => {
-                let share = self.seen_share(finding, (block, draw), locations);
+                let share = self.seen_share(observation, (block, draw), locations);
                 let tails = self.grading.tails(seen, &share, &sd_of(draw));
                 of(&|lane| [tails[0][lane], tails[1][lane]])
             }
             Seen::Wall { reading_mm, cleaned } => {
-                let left_mm = self.wall_left_mm(finding, block);
+                let left_mm = self.wall_left_mm(observation, block);
                 of(&|lane| {
                     let thinner = self.reads_at_most(reading_mm - left_mm[lane], cleaned);
                     [1.0 - thinner, thinner]
                 })
             }
             Seen::Sound(sound) => {
-                let deepest_um = between(&block.deepest_um, finding.age_a);
+                let deepest_um = between(&block.deepest_um, observation.age_a);
                 of(&|lane| {
                     let seen = self.found_sound(sound, 1e-3 * deepest_um[lane]);
                     if sound { [seen, 1.0] } else { [1.0, seen] }
@@ -144,19 +144,19 @@ impl Likelihood {
     }
 
     /// Wall left where a gauge was put [mm].
-    fn wall_left_mm(&self, finding: &Finding, block: &Block) -> Lane {
-        let losses = if finding.spot == Spot::Run { &block.mean_um } else { &block.worst_um };
-        let loss_um = between(losses, finding.age_a);
+    fn wall_left_mm(&self, observation: &Observation, block: &Block) -> Lane {
+        let losses = if observation.spot == Spot::Run { &block.mean_um } else { &block.worst_um };
+        let loss_um = between(losses, observation.age_a);
         std::array::from_fn(|lane| self.wall_mm * block.wall_factor[lane] - 1e-3 * loss_um[lane])
     }
 
     /// Probability that a reading is at most `over_mm` thicker than the wall [-].
     fn reads_at_most(&self, over_mm: f64, cleaned: bool) -> f64 {
         let rough = match self.rough_mm {
-            Prior::LogNormal { median, sd_ln } if over_mm > 0.0 => cumulative(ln(over_mm / median) / sd_ln),
+            Prior::LogNormal { median, sd_ln } if over_mm > 0.0 => cdf(ln(over_mm / median) / sd_ln),
             _ => 0.0,
         };
-        let careful = self.mixed(cleaned, cumulative(over_mm / self.reading_sd_mm), rough);
+        let careful = self.mixed(cleaned, cdf(over_mm / self.reading_sd_mm), rough);
         (1.0 - self.slip_share).mul_add(careful, 0.5 * self.slip_share)
     }
 
@@ -164,12 +164,12 @@ impl Likelihood {
     #[must_use]
     pub fn seen_share<V: PerHistory>(
         &self,
-        finding: &Finding,
+        observation: &Observation,
         (block, draw): (&Block, &Draw<V>),
         locations: &Locations,
     ) -> Lane {
-        let age_a = finding.age_a;
-        match finding.spot {
+        let age_a = observation.age_a;
+        match observation.spot {
             Spot::Run => visible_at(block, draw, locations, (0, age_a)),
             Spot::Node => visible_at(block, draw, locations, (1, age_a)),
             Spot::Group(group) => visible_group_at(block, draw, locations, (group, age_a)),
@@ -197,7 +197,7 @@ impl Likelihood {
 
     /// Probability that a spot whose deepest loss is `deepest_mm` is called sound, or not [-].
     fn found_sound(&self, sound: bool, deepest_mm: f64) -> f64 {
-        let called = cumulative((self.sound_loss_mm - deepest_mm) / self.reading_sd_mm);
+        let called = cdf((self.sound_loss_mm - deepest_mm) / self.reading_sd_mm);
         let careful = if sound { called } else { 1.0 - called };
         (1.0 - self.slip_share).mul_add(careful, 0.5 * self.slip_share)
     }

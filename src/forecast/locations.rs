@@ -1,11 +1,11 @@
-//! Locations of a member: groups of sectors round the girth and the worst node, with their rate and life factors.
+//! Locations of a member: groups of sectors round the circumference and the worst node, with their rate and life factors.
 
 use crate::error::{Error, Result};
 use crate::reference;
 use crate::section::{GroupPolynomials, IntactMoments, Section, Tube, intact_moments, loss_polynomials};
 
 const TABLE: &str = include_str!("../../shared/locations.csv");
-/// Groups of sectors round the girth [-].
+/// Groups of sectors round the circumference [-].
 pub const GROUPS: usize = 5;
 /// Outside locations: the groups, then the worst node [-].
 pub const OUTSIDE: usize = GROUPS + 1;
@@ -25,8 +25,8 @@ pub struct Locations {
     pub seen_share: [f64; OUTSIDE],
     /// Share of the rust in sight that a careful brush covers, where access is as usual [-].
     pub reached_share: [f64; OUTSIDE],
-    /// Share of the girth [-].
-    pub girth_share: [f64; GROUPS],
+    /// Share of the circumference [-].
+    pub circumference_share: [f64; GROUPS],
     /// Section of the new tube.
     pub intact: IntactMoments,
     /// What loss takes off each group.
@@ -47,8 +47,8 @@ impl Locations {
     /// Factors of `shared/locations.csv` on a tube with so many nodes; the worst of more nodes fails earlier.
     ///
     /// # Errors
-    /// When the embedded table cannot be read or its sectors do not cover the girth.
-    pub fn of(tube: Tube, nodes: u32) -> Result<Self> {
+    /// When the embedded table cannot be read or its sectors do not cover the circumference.
+    pub fn new(tube: Tube, nodes: u32) -> Result<Self> {
         let rows: Vec<Row> = reference::rows("locations.csv", TABLE)?;
         let misfit =
             || Error::invalid("locations.csv", format!("{} rows", rows.len()), "five groups and a node");
@@ -66,7 +66,7 @@ impl Locations {
             life_factor,
             seen_share: std::array::from_fn(|i| rows[i].seen_share),
             reached_share: std::array::from_fn(|i| rows[i].reached_share),
-            girth_share: std::array::from_fn(|i| groups[i].len() as f64 / section.len() as f64),
+            circumference_share: std::array::from_fn(|i| groups[i].len() as f64 / section.len() as f64),
             intact: intact_moments(&section),
             polynomials: polynomials.try_into().map_err(|_| misfit())?,
         })
@@ -104,12 +104,12 @@ mod tests {
     use crate::prior::Priors;
     use crate::section::Tube;
 
-    /// The table's product round the girth is the member's accessible share, which treatments take for rate and ageing.
+    /// The table's product round the circumference is the member's accessible share, which treatments take for rate and ageing.
     #[test]
-    fn closed_form_access_round_the_girth_is_that_of_the_member() {
-        let of = Locations::of(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+    fn closed_form_access_round_the_circumference_is_that_of_the_member() {
+        let of = Locations::new(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
         let reached: f64 =
-            (0..GROUPS).map(|i| of.girth_share[i] * of.seen_share[i] * of.reached_share[i]).sum();
+            (0..GROUPS).map(|i| of.circumference_share[i] * of.seen_share[i] * of.reached_share[i]).sum();
         let prior = Priors::published().unwrap().get("accessible_share").unwrap();
         assert!((reached - prior.median()).abs() < 0.005, "{reached}");
         let node = of.seen_share[NODE] * of.reached_share[NODE];
@@ -118,8 +118,8 @@ mod tests {
 
     #[test]
     fn closed_form_shares_add_up_and_more_nodes_fail_earlier() {
-        let of = |nodes| Locations::of(Tube::round(45.0, 2.0).unwrap(), nodes).unwrap();
-        assert!((of(4).girth_share.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+        let of = |nodes| Locations::new(Tube::round(45.0, 2.0).unwrap(), nodes).unwrap();
+        assert!((of(4).circumference_share.iter().sum::<f64>() - 1.0).abs() < 1e-12);
         assert_eq!(of(4).polynomials.len(), GROUPS);
         assert!(of(8).life_factor[NODE] < of(4).life_factor[NODE]);
         assert!(of(1).life_factor[NODE] > of(4).life_factor[NODE]);

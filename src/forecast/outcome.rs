@@ -17,12 +17,12 @@ pub struct Forecast {
     pub histories: u64,
     /// Outer (epistemic) draws among them [-].
     pub outer_draws: u64,
-    /// Independent scramblings the standard errors come from [-].
-    pub scramblings: u64,
+    /// Independent replicates the standard errors come from [-].
+    pub replicates: u64,
     /// Horizon [a].
     pub horizon_a: u32,
-    /// First-year rate of bare steel on the run of the member in the first stretch of storage [µm/a].
-    pub first_year_rate_um_per_a: Spread,
+    /// First-year rate of bare steel on the run of the member in the first storage period [µm/a].
+    pub first_year_rate_um_per_a: Quantiles,
     /// Shares of the histories by category of that rate [-].
     pub corrosivity_shares: CorrosivityShares,
     /// Age at rework [a]; `None` beyond the horizon.
@@ -31,16 +31,16 @@ pub struct Forecast {
     pub share_beyond_horizon: f64,
     /// Probability of having reached rework by each year of age.
     pub band: Vec<BandYear>,
-    /// Probability of having reached a caution level by each year of age (pooled) [-].
-    pub caution_by_year: Vec<ProbabilityYear>,
-    /// Mean loss of wall round the girth, inside and outside together [µm].
-    pub mean_loss_um: Vec<SpreadYear>,
+    /// Probability of having reached a assessment level by each year of age (pooled) [-].
+    pub assessment_by_year: Vec<ProbabilityYear>,
+    /// Mean loss of wall round the circumference, inside and outside together [µm].
+    pub mean_loss_um: Vec<YearQuantiles>,
     /// Deepest loss of wall anywhere, inside and outside together [µm].
-    pub deepest_loss_um: Vec<SpreadYear>,
+    pub deepest_loss_um: Vec<YearQuantiles>,
     /// Elastic section modulus left [-].
-    pub bending_capacity_left: Vec<SpreadYear>,
+    pub bending_capacity_left: Vec<YearQuantiles>,
     /// Mean loss of the steel that is bare, outside run [µm].
-    pub loss_of_bared_steel_um: Vec<SpreadYear>,
+    pub loss_of_bared_steel_um: Vec<YearQuantiles>,
     /// True grade of the run.
     pub true_grade_shares: Vec<GradeShares>,
     /// True grade of the worst node.
@@ -59,10 +59,10 @@ pub struct Forecast {
     pub epistemic_share: f64,
     /// Effective sample size after the known conditions [histories].
     pub effective_sample_size: f64,
-    /// Rework criteria and caution levels as used.
+    /// Rework criteria and assessment levels as used.
     pub thresholds: Thresholds,
-    /// What the steel saw, stretch by stretch, median draw.
-    pub stretches: Vec<StretchSummary>,
+    /// What the steel saw, storage period by storage period, median draw.
+    pub storage_periods: Vec<PeriodSummary>,
     /// Inputs outside a range, and other remarks on the numbers.
     pub flags: Vec<String>,
     /// What a reader must not do with them.
@@ -72,7 +72,7 @@ pub struct Forecast {
 /// 5 %, 50 % and 95 % points, in the unit of the field that holds them.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 #[allow(missing_docs, reason = "the names say it")]
-pub struct Spread {
+pub struct Quantiles {
     pub p05: f64,
     pub p50: f64,
     pub p95: f64,
@@ -81,7 +81,7 @@ pub struct Spread {
 /// 5 %, 50 % and 95 % points at an age, in the unit of the field that holds them.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 #[allow(missing_docs, reason = "the names say it")]
-pub struct SpreadYear {
+pub struct YearQuantiles {
     /// Age [a].
     pub year: u32,
     pub p05: f64,
@@ -157,14 +157,14 @@ pub struct GradeShares {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct AtRework {
     /// Elastic section modulus left [-].
-    pub bending_capacity_left: Option<Spread>,
+    pub bending_capacity_left: Option<Quantiles>,
     /// Deepest loss of wall [µm].
-    pub deepest_loss_um: Option<Spread>,
+    pub deepest_loss_um: Option<Quantiles>,
     /// Share of those histories with more than 90 % of the section modulus left [-].
     pub above_90_pct: Option<f64>,
 }
 
-/// Standard errors from the independent scramblings.
+/// Standard errors from the independent replicates.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct StandardErrors {
     /// Of the 5 % point [a].
@@ -183,7 +183,7 @@ pub struct StandardErrors {
     pub p95: Option<f64>,
     /// Of the share beyond the horizon [-].
     pub share_beyond_horizon: f64,
-    /// Half-width of the 95 % interval of the median, Student t over the scramblings [a].
+    /// Half-width of the 95 % interval of the median, Student t over the replicates [a].
     pub median_half_width_a: Option<f64>,
 }
 
@@ -195,12 +195,12 @@ pub struct Thresholds {
     /// Rework criteria: name and limit, grade as its number, losses in per cent.
     pub rework: BTreeMap<String, f64>,
     /// Caution levels, likewise.
-    pub caution: BTreeMap<String, f64>,
+    pub assessment: BTreeMap<String, f64>,
 }
 
-/// What the steel saw in one stretch of storage, median draw.
+/// What the steel saw in one storage period, median draw.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct StretchSummary {
+pub struct PeriodSummary {
     /// Arrangement in words.
     pub arrangement: String,
     /// Age at its start [a].
@@ -220,7 +220,7 @@ pub struct StretchSummary {
     /// First-year rate, median over the draws [µm/a].
     pub rate_um_per_a: f64,
     /// 5 %, 50 % and 95 % points of that rate [µm/a].
-    pub rate_spread_um_per_a: Spread,
+    pub rate_quantiles_um_per_a: Quantiles,
     /// Category of that rate, outdoor scale.
     pub category: String,
     /// Category of that rate on the indoor scale of ISO 11844-1, for stores with a heater or dehumidifier.

@@ -9,12 +9,13 @@ use crate::forecast::histogram::weighted_quantile;
 use crate::forecast::kernel::{Block, LANES, Lane};
 use crate::forecast::outcome::Forecast;
 use crate::forecast::run::{
-    Car, DRAWS, DRAWS_A_PIECE, Go, HISTORIES_A_SCRAMBLING, Points, Pool, Progress, check,
+    Car, DRAWS, DRAWS_PER_PIECE, HISTORIES_PER_REPLICATE, Points, Pool, Progress, check,
 };
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::summary;
 use crate::forecast::tally::Tally;
 use rayon::prelude::*;
+use std::ops::ControlFlow;
 
 /// Width of the bins of a shift [a].
 const SHIFT_BIN_A: f64 = 1.0 / 32.0;
@@ -154,7 +155,7 @@ pub enum Known {
 pub fn paired(
     scenarios: &[&Scenario],
     settings: &Settings,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
+    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Paired> {
     paired_knowing(scenarios, Known::OfEach, settings, watch)
 }
@@ -167,7 +168,7 @@ pub fn paired_knowing(
     scenarios: &[&Scenario],
     known: Known,
     settings: &Settings,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
+    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Paired> {
     paired_with(scenarios, known, settings, watch, &|| ()).map(|(paired, ())| paired)
 }
@@ -180,32 +181,32 @@ pub fn paired_with<V: Visit>(
     scenarios: &[&Scenario],
     known: Known,
     settings: &Settings,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
+    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
     fresh: &(dyn Fn() -> V + Sync),
 ) -> Result<(Paired, V)> {
     check(settings, scenarios)?;
     if scenarios.is_empty() {
         return Err(Error::invalid("cases to compare", "none", "one or more"));
     }
-    let cars = scenarios.iter().map(|scenario| Car::of(scenario)).collect::<Result<Vec<_>>>()?;
+    let cars = scenarios.iter().map(|scenario| Car::new(scenario)).collect::<Result<Vec<_>>>()?;
     let horizon_a = f64::from(settings.horizon_a);
     let mut pools: Vec<Pool> = cars.iter().map(|_| Pool::of_years(settings.horizon_a as usize)).collect();
     let mut shifts = vec![Shift::of_horizon(horizon_a); cars.len()];
     let mut visitor = fresh();
-    let total = settings.histories.div_ceil(HISTORIES_A_SCRAMBLING).max(2);
-    for scrambling in 0..total {
+    let total = settings.histories.div_ceil(HISTORIES_PER_REPLICATE).max(2);
+    for replicate in 0..total {
         let progress =
-            Progress { done: scrambling * HISTORIES_A_SCRAMBLING, total: total * HISTORIES_A_SCRAMBLING };
-        if watch(progress) == Go::Stop {
+            Progress { done: replicate * HISTORIES_PER_REPLICATE, total: total * HISTORIES_PER_REPLICATE };
+        if watch(progress).is_break() {
             break;
         }
-        let points = Points::of(settings, scrambling as usize)?;
-        let pieces: Vec<Piece<V>> = (0..DRAWS / DRAWS_A_PIECE)
+        let points = Points::new(settings, replicate as usize)?;
+        let pieces: Vec<Piece<V>> = (0..DRAWS / DRAWS_PER_PIECE)
             .into_par_iter()
             .map(|piece| compute((&cars, known), settings, (&points, piece), fresh()))
             .collect::<Result<_>>()?;
         for (number, pool) in pools.iter_mut().enumerate() {
-            pool.add_scrambling(pieces.iter().map(|piece| &piece.tallies[number]));
+            pool.add_replicate(pieces.iter().map(|piece| &piece.tallies[number]));
         }
         for piece in pieces {
             shifts.iter_mut().zip(&piece.shifts).for_each(|(mine, theirs)| mine.merge(theirs));
@@ -230,22 +231,22 @@ fn compute<V: Visit>(
     let mut tallies: Vec<Tally> = cars.iter().map(|_| Tally::of_years(years)).collect();
     let mut shifts = vec![Shift::of_horizon(f64::from(settings.horizon_a)); cars.len()];
     let (mut ages, mut one) = (Vec::with_capacity(cars.len()), vec![f64::INFINITY; cars.len()]);
-    for index in piece * DRAWS_A_PIECE..(piece + 1) * DRAWS_A_PIECE {
+    for index in piece * DRAWS_PER_PIECE..(piece + 1) * DRAWS_PER_PIECE {
         let draws = cars.iter().map(|car| car.draw(points, index, settings)).collect::<Result<Vec<_>>>()?;
         tallies.iter_mut().for_each(Tally::start_draw);
-        let before = (points.scrambling * DRAWS + index) * points.blocks.len();
-        for (number, luck) in points.blocks.iter().enumerate() {
+        let before = (points.replicate * DRAWS + index) * points.blocks.len();
+        for (number, aleatory) in points.blocks.iter().enumerate() {
             let history = ((before + number) * LANES) as u64;
             let mut reference: Option<(Lane, Lane)> = None;
             ages.clear();
             for (number, (car, (draw, thresholds))) in cars.iter().zip(&draws).enumerate() {
                 let given = reference.filter(|_| known == Known::OfFirst).map(|(_, weights)| weights);
-                let lucky = (luck.as_slice(), given.as_ref());
-                let counted = car.count(&mut tallies[number], &mut block, (draw, thresholds), lucky);
+                let numbers = (aleatory.as_slice(), given.as_ref());
+                let counted = car.count(&mut tallies[number], &mut block, (draw, thresholds), numbers);
                 let (age_a, weights) = counted;
                 ages.push(age_a);
                 let (first_a, first_weights) = *reference.get_or_insert(counted);
-                let same_car = car.scenario.findings == cars[0].scenario.findings;
+                let same_car = car.scenario.observations == cars[0].scenario.observations;
                 for lane in 0..LANES {
                     // variants of one car share what is known of it; of two cars both have to be what is known of them
                     let weight =
@@ -262,7 +263,7 @@ fn compute<V: Visit>(
         tallies
             .iter_mut()
             .zip(&draws)
-            .for_each(|(tally, (draw, _))| tally.finish_draw(&draw.stretch_rates_um_per_a));
+            .for_each(|(tally, (draw, _))| tally.finish_draw(&draw.period_rates_um_per_a));
     }
     Ok(Piece { tallies, shifts, visitor })
 }

@@ -2,10 +2,10 @@
 
 use crate::climate::{Climate, Deposition};
 use crate::coating::{Coating, RustGrade, Treatment};
-use crate::corrosivity::form::AirChemistry;
+use crate::corrosivity::dose_response::AirChemistry;
 use crate::error::{Result, in_range};
-use crate::exposure::Situation;
-use crate::forecast::finding::Finding;
+use crate::exposure::StorageAndUse;
+use crate::forecast::observation::Observation;
 use crate::section::Tube;
 use jiff::civil::Date;
 
@@ -32,15 +32,15 @@ pub struct Scenario {
     /// What was or will be done to the member, in any order.
     pub treatments: Vec<Treatment>,
     /// What was seen on it so far, in order of time.
-    pub findings: Vec<Finding>,
+    pub observations: Vec<Observation>,
     /// Hourly weather of the place.
     pub climate: Climate,
     /// Depositions of the place.
     pub deposition: Deposition,
     /// Rain and particles of the place.
     pub air: AirChemistry,
-    /// Stretches of storage and use in order of time; the last one goes on for ever. Never empty.
-    pub stretches: Vec<Stretch>,
+    /// Storage periods and use in order of time; the last one goes on for ever. Never empty.
+    pub storage_periods: Vec<StoragePeriod>,
 }
 
 /// The tube and what ends its service.
@@ -55,7 +55,7 @@ pub struct Member {
     /// When the member has to come out.
     pub rework: Criteria,
     /// When it should be assessed before it is used again.
-    pub caution: Criteria,
+    pub assessment: Criteria,
 }
 
 /// Thresholds on the true state; one that is absent is not asked.
@@ -87,13 +87,13 @@ impl Criteria {
     }
 }
 
-/// A stretch of storage and use.
+/// A storage period and use.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Stretch {
-    /// Age of the car at its end [a]; not read for the last stretch.
+pub struct StoragePeriod {
+    /// Age of the car at its end [a]; not read for the last storage period.
     pub until_age_a: f64,
     /// What may have been the case, with weights [-] that add up to 1; one entry when it is known.
-    pub mixture: Vec<(f64, Situation)>,
+    pub mixture: Vec<(f64, StorageAndUse)>,
 }
 
 /// How a forecast is to be computed.
@@ -101,7 +101,7 @@ pub struct Stretch {
 pub struct Settings {
     /// Run seed.
     pub seed: u64,
-    /// Histories to compute, at least; rounded up to whole scramblings [-].
+    /// Histories to compute, at least; rounded up to whole replicates [-].
     pub histories: u64,
     /// Horizon, 1 to 60 [a].
     pub horizon_a: u32,

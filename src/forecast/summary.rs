@@ -3,11 +3,11 @@
 use crate::corrosivity::category::Categories;
 use crate::error::Result;
 use crate::exposure::Season;
-use crate::forecast::draw::{DIMENSIONS, Inputs, StretchDraw};
+use crate::forecast::draw::{DIMENSIONS, Inputs, PeriodDraw};
 use crate::forecast::histogram::{LogHistogram, TimeHistogram, weighted_quantile};
 use crate::forecast::outcome::{
-    AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, NOTICE, ProbabilityYear, Spread,
-    SpreadYear, StandardErrors, StretchSummary, Thresholds, TimeQuantiles,
+    AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, NOTICE, PeriodSummary,
+    ProbabilityYear, Quantiles, StandardErrors, Thresholds, TimeQuantiles, YearQuantiles,
 };
 use crate::forecast::run::Pool;
 use crate::forecast::scenario::{Criteria, Scenario, Settings};
@@ -28,7 +28,7 @@ pub(crate) fn summarise(
     pool: &Pool,
 ) -> Result<Forecast> {
     let tally = &pool.tally;
-    let stretches = stretch_summaries(scenario, inputs, settings.seed, tally)?;
+    let storage_periods = period_summaries(scenario, inputs, settings.seed, tally)?;
     let per_year = |pick: fn(&YearTally) -> &LogHistogram| yearly(tally, |year| spread(pick(year)));
     Ok(Forecast {
         title: scenario.title.clone(),
@@ -36,14 +36,14 @@ pub(crate) fn summarise(
         seed: settings.seed,
         histories: pool.histories,
         outer_draws: tally.curves.len() as u64,
-        scramblings: pool.scramblings.len() as u64,
+        replicates: pool.replicates.len() as u64,
         horizon_a: settings.horizon_a,
         first_year_rate_um_per_a: spread(&tally.rate.0),
         corrosivity_shares: corrosivity_shares(tally),
         time_to_rework_a: time_quantiles(&tally.time),
         share_beyond_horizon: tally.time.beyond(),
         band: band(tally),
-        caution_by_year: cumulated(&tally.caution, tally.weight),
+        assessment_by_year: cumulated(&tally.assessment, tally.weight),
         mean_loss_um: per_year(|year| &year.mean_um),
         deepest_loss_um: per_year(|year| &year.deepest_um),
         bending_capacity_left: yearly(tally, |year| left(spread(&year.modulus_loss))),
@@ -58,28 +58,28 @@ pub(crate) fn summarise(
         epistemic_share: epistemic_share(&tally.curves),
         effective_sample_size: tally.weight * tally.weight / tally.weight_squared.max(f64::MIN_POSITIVE),
         thresholds: thresholds(scenario),
-        flags: flags(scenario, inputs, tally, pool, &stretches)?,
+        flags: flags(scenario, inputs, tally, pool, &storage_periods)?,
         cautions: cautions(tally),
-        stretches,
+        storage_periods,
     })
 }
 
-fn spread(histogram: &LogHistogram) -> Spread {
+fn spread(histogram: &LogHistogram) -> Quantiles {
     let at = |p| histogram.quantile(p).unwrap_or(0.0);
-    Spread { p05: at(0.05), p50: at(0.50), p95: at(0.95) }
+    Quantiles { p05: at(0.05), p50: at(0.50), p95: at(0.95) }
 }
 
 /// What is left of one where `lost` is lost: the low end of what is left is the high end of the loss.
-fn left(lost: Spread) -> Spread {
+fn left(lost: Quantiles) -> Quantiles {
     // a section that is all gone lies in a bin that reaches past one
     let rest = |lost: f64| (1.0 - lost).max(0.0);
-    Spread { p05: rest(lost.p95), p50: rest(lost.p50), p95: rest(lost.p05) }
+    Quantiles { p05: rest(lost.p95), p50: rest(lost.p50), p95: rest(lost.p05) }
 }
 
-fn yearly(tally: &Tally, of: impl Fn(&YearTally) -> Spread) -> Vec<SpreadYear> {
+fn yearly(tally: &Tally, of: impl Fn(&YearTally) -> Quantiles) -> Vec<YearQuantiles> {
     let row = |(index, year)| {
-        let Spread { p05, p50, p95 } = of(year);
-        SpreadYear { year: index as u32 + 1, p05, p50, p95 }
+        let Quantiles { p05, p50, p95 } = of(year);
+        YearQuantiles { year: index as u32 + 1, p05, p50, p95 }
     };
     tally.years.iter().enumerate().map(row).collect()
 }
@@ -97,7 +97,7 @@ fn time_quantiles(time: &TimeHistogram) -> TimeQuantiles {
 fn band(tally: &Tally) -> Vec<BandYear> {
     let mut reached = vec![0.0; tally.curves.len()];
     let mut pooled = 0.0;
-    (0..tally.caution.len())
+    (0..tally.assessment.len())
         .map(|year| {
             for (sum, curve) in reached.iter_mut().zip(&tally.curves) {
                 *sum += curve.reached[year];
@@ -144,7 +144,7 @@ fn first_criterion_shares(tally: &Tally) -> BTreeMap<String, f64> {
 
 fn at_rework(tally: &Tally) -> AtRework {
     let reached: f64 = tally.first.iter().sum();
-    let some = |spread: Spread| (reached > 0.0).then_some(spread);
+    let some = |spread: Quantiles| (reached > 0.0).then_some(spread);
     AtRework {
         bending_capacity_left: some(left(spread(&tally.at_rework.0))),
         deepest_loss_um: some(spread(&tally.at_rework.1)),
@@ -166,20 +166,20 @@ fn standard_error(values: &[Option<f64>]) -> Option<f64> {
 
 fn quantile_error(pool: &Pool, p: f64) -> Option<f64> {
     pool.tally.time.quantile(p)?;
-    let quantiles: Vec<Option<f64>> = pool.scramblings.iter().map(|times| times.quantile(p)).collect();
+    let quantiles: Vec<Option<f64>> = pool.replicates.iter().map(|times| times.quantile(p)).collect();
     standard_error(&quantiles)
 }
 
-/// Half-width of the 95 % interval of the median [a], Student t over the scramblings.
+/// Half-width of the 95 % interval of the median [a], Student t over the replicates.
 pub(crate) fn median_half_width_a(pool: &Pool) -> Option<f64> {
     let error = quantile_error(pool, 0.5)?;
-    let degrees = pool.scramblings.len() as f64 - 1.0;
+    let degrees = pool.replicates.len() as f64 - 1.0;
     StudentsT::new(0.0, 1.0, degrees).ok().map(|t| t.inverse_cdf(0.975) * error)
 }
 
 fn standard_errors(pool: &Pool) -> StandardErrors {
     let [p05, p10, p25, p50, p75, p90, p95] = QUANTILES.map(|p| quantile_error(pool, p));
-    let beyond: Vec<Option<f64>> = pool.scramblings.iter().map(|times| Some(times.beyond())).collect();
+    let beyond: Vec<Option<f64>> = pool.replicates.iter().map(|times| Some(times.beyond())).collect();
     StandardErrors {
         p05,
         p10,
@@ -224,29 +224,29 @@ fn thresholds(scenario: &Scenario) -> Thresholds {
     Thresholds {
         wall_mm: scenario.member.tube.wall_mm(),
         rework: of(&scenario.member.rework),
-        caution: of(&scenario.member.caution),
+        assessment: of(&scenario.member.assessment),
     }
 }
 
-fn stretch_summaries(
+fn period_summaries(
     scenario: &Scenario,
     inputs: &Inputs,
     seed: u64,
     tally: &Tally,
-) -> Result<Vec<StretchSummary>> {
+) -> Result<Vec<PeriodSummary>> {
     let categories = Categories::published()?;
-    let drawn = inputs.stretches(&[0.0; DIMENSIONS], (seed, 0))?;
+    let drawn = inputs.storage_periods(&[0.0; DIMENSIONS], (seed, 0))?;
     let mut from_age_a = 0.0;
-    let last = scenario.stretches.len() - 1;
-    let row = |(number, draw): (usize, &StretchDraw)| {
-        let stretch = &scenario.stretches[number];
-        let until_age_a = (number < last).then_some(stretch.until_age_a);
+    let last = scenario.storage_periods.len() - 1;
+    let row = |(number, draw): (usize, &PeriodDraw)| {
+        let period = &scenario.storage_periods[number];
+        let until_age_a = (number < last).then_some(period.until_age_a);
         let year = draw.exposure.year();
         let years = year.hours.max(1.0) / 8760.0;
-        let rate = tally.stretch_rates.get(number).map_or(Spread { p05: 0.0, p50: 0.0, p95: 0.0 }, spread);
+        let rate = tally.period_rates.get(number).map_or(Quantiles { p05: 0.0, p50: 0.0, p95: 0.0 }, spread);
         let indoor = categories.indoor(rate.p50).map(|category| format!("{category:?}"));
-        let summary = StretchSummary {
-            arrangement: arrangement_words(stretch, draw.chosen),
+        let summary = PeriodSummary {
+            arrangement: arrangement_words(period, draw.chosen),
             from_age_a,
             until_age_a,
             steel_temperature_c: year.steel_temperature_c(),
@@ -255,19 +255,19 @@ fn stretch_summaries(
             wetness_h_per_a: year.wetness_h() / years,
             winter_chloride_mg_m2: draw.exposure.season(Season::Winter).chloride_mg_m2(),
             rate_um_per_a: rate.p50,
-            rate_spread_um_per_a: rate,
+            rate_quantiles_um_per_a: rate,
             category: format!("{:?}", categories.outdoor(rate.p50)),
             indoor_category: indoor.filter(|_| draw.sheltered_dry),
         };
-        from_age_a = stretch.until_age_a;
+        from_age_a = period.until_age_a;
         summary
     };
     Ok(drawn.iter().enumerate().map(row).collect())
 }
 
-fn arrangement_words(stretch: &crate::forecast::scenario::Stretch, chosen: usize) -> String {
-    let title = |index: usize| stretch.mixture.get(index).map_or("", |(_, s)| s.arrangement.kind.title());
-    if stretch.mixture.len() == 1 {
+fn arrangement_words(period: &crate::forecast::scenario::StoragePeriod, chosen: usize) -> String {
+    let title = |index: usize| period.mixture.get(index).map_or("", |(_, s)| s.arrangement.kind.title());
+    if period.mixture.len() == 1 {
         return title(0).to_owned();
     }
     format!("unknown (shown: {})", title(chosen))
@@ -278,7 +278,7 @@ fn flags(
     inputs: &Inputs,
     tally: &Tally,
     pool: &Pool,
-    stretches: &[StretchSummary],
+    storage_periods: &[PeriodSummary],
 ) -> Result<Vec<String>> {
     let mut flags = inputs.outside_ranges()?;
     let gaps = &scenario.climate.gaps;
@@ -290,7 +290,7 @@ fn flags(
     if effective < 0.01 * histories {
         flags.push(format!("the known conditions fit few histories: effective sample size {effective:.0}; check the grades, dates and storage"));
     }
-    if stretches.iter().any(|stretch| stretch.arrangement.starts_with("unknown")) {
+    if storage_periods.iter().any(|period| period.arrangement.starts_with("unknown")) {
         flags.push(
             "part of the storage history is unknown: the band covers the arrangements named in the case"
                 .to_owned(),
@@ -301,10 +301,10 @@ fn flags(
 
 fn cautions(tally: &Tally) -> Vec<String> {
     let mut cautions = vec![NOTICE.to_owned()];
-    let reached: f64 = tally.caution.iter().take(10).sum::<f64>() / tally.weight;
+    let reached: f64 = tally.assessment.iter().take(10).sum::<f64>() / tally.weight;
     if reached > 0.01 {
         let percent = 100.0 * reached;
-        cautions.push(format!("A caution level (stop and have it assessed) is reached within 10 years in {percent:.0} % of the histories."));
+        cautions.push(format!("An assessment level (stop and have it assessed) is reached within 10 years in {percent:.0} % of the histories."));
     }
     cautions
 }

@@ -16,8 +16,8 @@ pub struct Tally {
     pub time: TimeHistogram,
     /// Weight by criterion that came first [-].
     pub first: [f64; 5],
-    /// Weight by year in which the first caution level is met [-].
-    pub caution: Vec<f64>,
+    /// Weight by year in which the first assessment level is met [-].
+    pub assessment: Vec<f64>,
     /// Yearly losses.
     pub years: Vec<YearTally>,
     /// First-year rate [µm/a], and weight by category [-].
@@ -26,8 +26,8 @@ pub struct Tally {
     pub at_rework: (LogHistogram, LogHistogram, f64),
     /// Whether the visible area was counted apart from the true one.
     pub shows_visible: bool,
-    /// Rate of each stretch of storage over the draws [µm/a].
-    pub stretch_rates: Vec<LogHistogram>,
+    /// Rate of each storage period over the draws [µm/a].
+    pub period_rates: Vec<LogHistogram>,
     /// One a draw of the outer loop.
     pub curves: Vec<Curve>,
 }
@@ -35,7 +35,7 @@ pub struct Tally {
 /// Losses and grades at the end of a year.
 #[derive(Debug, Clone)]
 pub struct YearTally {
-    /// Mean loss round the girth [µm].
+    /// Mean loss round the circumference [µm].
     pub mean_um: LogHistogram,
     /// Deepest loss [µm].
     pub deepest_um: LogHistogram,
@@ -77,27 +77,27 @@ impl Tally {
             weight_squared: 0.0,
             time: TimeHistogram::up_to(years),
             first: [0.0; 5],
-            caution: vec![0.0; years],
+            assessment: vec![0.0; years],
             years: (0..years).map(|_| year()).collect(),
             rate: (rates(), [0.0; 6]),
             at_rework: (LogHistogram::octaves(-16, 1), LogHistogram::octaves(-6, 13), 0.0),
             shows_visible: false,
-            stretch_rates: Vec::new(),
+            period_rates: Vec::new(),
             curves: Vec::new(),
         }
     }
 
     /// Starts the curve of the next outer draw.
     pub fn start_draw(&mut self) {
-        let reached = vec![0.0; self.caution.len()];
+        let reached = vec![0.0; self.assessment.len()];
         self.curves.push(Curve { reached, weight: (0.0, 0.0), moments: (0.0, 0.0) });
     }
 
-    /// Counts the rates of the stretches of the draw whose histories have just been counted [µm/a].
-    pub fn finish_draw(&mut self, stretch_rates_um_per_a: &[f64]) {
+    /// Counts the rates of the storage periods of the draw whose histories have just been counted [µm/a].
+    pub fn finish_draw(&mut self, period_rates_um_per_a: &[f64]) {
         let weight = self.curves.last().map_or(0.0, |curve| curve.weight.0);
-        self.stretch_rates.resize_with(stretch_rates_um_per_a.len(), rates);
-        for (histogram, rate) in self.stretch_rates.iter_mut().zip(stretch_rates_um_per_a) {
+        self.period_rates.resize_with(period_rates_um_per_a.len(), rates);
+        for (histogram, rate) in self.period_rates.iter_mut().zip(period_rates_um_per_a) {
             histogram.add(*rate, weight);
         }
     }
@@ -120,7 +120,7 @@ impl Tally {
                 year.bared_um.add(block.bared_um[end][lane], weight);
             }
             for (part, above) in year.above.iter_mut().enumerate() {
-                count_above(above, &block.lives[part][end], &met.grade_ages[part], weights);
+                count_above(above, &block.relative_age[part][end], &met.grade_ages[part], weights);
             }
         }
     }
@@ -136,7 +136,7 @@ impl Tally {
     }
 
     fn count_history(&mut self, block: &Block, met: &Met, lane: usize, weight: f64) {
-        let horizon = self.caution.len();
+        let horizon = self.assessment.len();
         let age = met.rework_a[lane];
         self.weight += weight;
         self.weight_squared += weight * weight;
@@ -144,8 +144,8 @@ impl Tally {
         if let Some(curve) = self.curves.last_mut() {
             curve.count(age, horizon, weight);
         }
-        if let Some(year) = year_index(met.caution_a[lane], horizon) {
-            self.caution[year] += weight;
+        if let Some(year) = year_index(met.assessment_a[lane], horizon) {
+            self.assessment[year] += weight;
         }
         if let Some(year) = year_index(age, horizon) {
             self.first[met.first[lane]] += weight;
@@ -165,7 +165,7 @@ impl Tally {
         self.weight_squared += other.weight_squared;
         self.time.merge(&other.time);
         add(&mut self.first, &other.first);
-        add(&mut self.caution, &other.caution);
+        add(&mut self.assessment, &other.assessment);
         self.years.iter_mut().zip(&other.years).for_each(|(mine, theirs)| mine.merge(theirs));
         self.rate.0.merge(&other.rate.0);
         add(&mut self.rate.1, &other.rate.1);
@@ -173,8 +173,8 @@ impl Tally {
         self.at_rework.1.merge(&other.at_rework.1);
         self.at_rework.2 += other.at_rework.2;
         self.shows_visible |= other.shows_visible;
-        self.stretch_rates.resize_with(other.stretch_rates.len(), rates);
-        self.stretch_rates.iter_mut().zip(&other.stretch_rates).for_each(|(mine, theirs)| mine.merge(theirs));
+        self.period_rates.resize_with(other.period_rates.len(), rates);
+        self.period_rates.iter_mut().zip(&other.period_rates).for_each(|(mine, theirs)| mine.merge(theirs));
         let room = most_curves.saturating_sub(self.curves.len());
         self.curves.extend(other.curves.iter().take(room).cloned());
     }

@@ -1,4 +1,4 @@
-//! When each rework criterion and caution level is met, and where the grades lie, in the numbers of one draw.
+//! When each rework criterion and assessment level is met, and where the grades lie, in the numbers of one draw.
 
 use crate::coating::RustGrade;
 use crate::coating::breakdown::{age_at_share, rusted_share};
@@ -15,7 +15,7 @@ const NEVER: Lane = [f64::INFINITY; LANES];
 #[derive(Debug, Clone, PartialEq)]
 pub struct Thresholds {
     rework: Limits,
-    caution: Limits,
+    assessment: Limits,
     grade_ages: [[f64; 5]; 2],
     /// Rusted shares at the class limits [-].
     pub share_limits: [f64; 5],
@@ -37,16 +37,16 @@ pub struct Met {
     pub rework_a: Lane,
     /// Which criterion came first, in the order of [`crate::forecast::outcome::CRITERIA`].
     pub first: [usize; LANES],
-    /// Age at the first caution level [a], infinite beyond the horizon.
-    pub caution_a: Lane,
-    /// Coating ages at the class limits of the grades: run, worst node [lives].
+    /// Age at the first assessment level [a], infinite beyond the horizon.
+    pub assessment_a: Lane,
+    /// Coating ages at the class limits of the grades: run, worst node [-].
     pub grade_ages: [[f64; 5]; 2],
 }
 
 impl Thresholds {
     /// Thresholds of a member for a draw of Weibull `shape` [-].
     #[must_use]
-    pub fn of(member: &Member, locations: &Locations, scale: &GradeScale, shape: f64) -> Self {
+    pub fn new(member: &Member, locations: &Locations, scale: &GradeScale, shape: f64) -> Self {
         let wall_um = 1000.0 * locations.intact.wall_mm;
         let run = |share: f64| run_age_at_share(share, shape, locations);
         let limits = |criteria: &Criteria| {
@@ -63,7 +63,7 @@ impl Thresholds {
         };
         Self {
             rework: limits(&member.rework),
-            caution: limits(&member.caution),
+            assessment: limits(&member.assessment),
             share_limits: scale.limits(),
             grade_ages: [scale.limits().map(run), scale.limits().map(|share| age_at_share(share, shape))],
         }
@@ -74,7 +74,7 @@ impl Thresholds {
     pub fn met(&self, block: &Block, from_year: usize) -> Met {
         let rework = meet(block, &self.rework, from_year);
         let mut met =
-            Met { rework_a: NEVER, first: [0; LANES], caution_a: NEVER, grade_ages: self.grade_ages };
+            Met { rework_a: NEVER, first: [0; LANES], assessment_a: NEVER, grade_ages: self.grade_ages };
         for (number, times) in rework.iter().enumerate() {
             for lane in 0..LANES {
                 if times[lane] < met.rework_a[lane] {
@@ -83,9 +83,9 @@ impl Thresholds {
                 }
             }
         }
-        for times in &meet(block, &self.caution, 0) {
+        for times in &meet(block, &self.assessment, 0) {
             for lane in 0..LANES {
-                met.caution_a[lane] = met.caution_a[lane].min(times[lane]);
+                met.assessment_a[lane] = met.assessment_a[lane].min(times[lane]);
             }
         }
         met
@@ -99,8 +99,8 @@ fn meet(block: &Block, limits: &Limits, from_year: usize) -> [Lane; 5] {
     let of_wall = |limit: f64| wall.map(|wall| limit * wall);
     let crossing = |rows: &[Lane], limit: &Lane, sign: &Lane| crossing(rows, limit, sign, from_year);
     [
-        crossing(&block.lives[1], &same(limits.node_age), &same(1.0)),
-        crossing(&block.lives[0], &same(limits.run_age), &same(1.0)),
+        crossing(&block.relative_age[1], &same(limits.node_age), &same(1.0)),
+        crossing(&block.relative_age[0], &same(limits.run_age), &same(1.0)),
         crossing(&block.worst_um, &of_wall(limits.mean_um), &same(1.0)),
         crossing(&block.deepest_um, &of_wall(limits.deepest_um), &same(1.0)),
         crossing(&block.bending_left, &same(limits.modulus_loss - 1.0), &same(-1.0)),
@@ -127,15 +127,15 @@ fn crossing(rows: &[Lane], limit: &Lane, sign: &Lane, from_year: usize) -> Lane 
     time
 }
 
-/// Coating age at which the run as a whole has the rusted share `share` [lives]: bisection, monotone.
+/// Coating age at which the run as a whole has the rusted share `share` [-]: bisection, monotone.
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
 fn run_age_at_share(share: f64, shape: f64, locations: &Locations) -> f64 {
     let (mut low, mut high) = (0.0, 100.0);
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
         let mut run = 0.0;
-        for (girth, life) in locations.girth_share.iter().zip(&locations.life_factor) {
-            run += girth * rusted_share(middle / life, shape);
+        for (circumference, life) in locations.circumference_share.iter().zip(&locations.life_factor) {
+            run += circumference * rusted_share(middle / life, shape);
         }
         if run < share { low = middle } else { high = middle }
     }
@@ -151,10 +151,11 @@ mod tests {
 
     #[test]
     fn closed_form_run_share_at_the_found_age() {
-        let locations = Locations::of(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+        let locations = Locations::new(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
         let age = run_age_at_share(0.08, 3.0, &locations);
-        let parts = locations.girth_share.iter().zip(&locations.life_factor);
-        let share: f64 = parts.map(|(girth, life)| girth * rusted_share(age / life, 3.0)).sum();
+        let parts = locations.circumference_share.iter().zip(&locations.life_factor);
+        let share: f64 =
+            parts.map(|(circumference, life)| circumference * rusted_share(age / life, 3.0)).sum();
         assert!((share - 0.08).abs() < 1e-12);
     }
 }

@@ -26,7 +26,7 @@ const RUN: usize = 0;
 pub fn visible_shares(block: &Block, draw: &Draw, locations: &Locations) -> [Vec<Lane>; 2] {
     let row = |part: usize, year: usize| -> Lane {
         let since_a = draw.coats.iter().rfind(|coat| coat.from_year <= year).map_or(0.0, |coat| coat.age_a);
-        let now = Rust { share: block.rusted[part][year], lives: block.lives[RUN][year] };
+        let now = Rust { share: block.rusted[part][year], relative_age: block.relative_age[RUN][year] };
         let now_a = year as f64;
         let coat = draw.over_rust.iter().rfind(|coat| coat.age_a <= now_a && coat.age_a >= since_a);
         coat.map_or(now.share, |coat| left_in_sight((block, draw, locations), part, (coat, now_a), &now))
@@ -67,14 +67,17 @@ pub fn true_at(block: &Block, draw: &Draw, (part, age_a): (usize, f64)) -> Lane 
 struct Rust {
     /// Rusted share of the part [-].
     share: Lane,
-    /// Age of the run's coating [lives].
-    lives: Lane,
+    /// Age of the run's coating [-].
+    relative_age: Lane,
 }
 
 fn rust_at<V: PerHistory>(block: &Block, draw: &Draw<V>, (part, age_a): (usize, f64)) -> Rust {
     let age_a = age_a.clamp(0.0, block.years() as f64);
     let share = between(&block.rusted[part], draw, age_a);
-    Rust { share: share.map(|share| share.min(1.0)), lives: between(&block.lives[RUN], draw, age_a) }
+    Rust {
+        share: share.map(|share| share.min(1.0)),
+        relative_age: between(&block.relative_age[RUN], draw, age_a),
+    }
 }
 
 /// Values so far on the way from one row to the next, or beyond it [-], in vector code.
@@ -111,7 +114,7 @@ fn left_in_sight<V: PerHistory>(
     now: &Rust,
 ) -> Lane {
     let then = rust_at(block, draw, (part, coat.age_a));
-    let sight = |lane| Sight::of(locations, coat.access_odds.at(lane), draw.breakdown_shape.at(lane));
+    let sight = |lane| Sight::new(locations, coat.access_odds.at(lane), draw.breakdown_shape.at(lane));
     let shared = sight(0);
     std::array::from_fn(|lane| {
         let own = if V::SHARED { None } else { Some(sight(lane)) };
@@ -119,8 +122,8 @@ fn left_in_sight<V: PerHistory>(
         let failed = [0, 1].map(|kind| failed(now_a - coat.age_a, coat.life_a[kind].at(lane)));
         let share = [now.share[lane], then.share[lane]];
         if part == RUN {
-            let lives = [now.lives[lane], then.lives[lane]];
-            share[0] * sight.shown_of_run(failed, lives)
+            let relative_age = [now.relative_age[lane], then.relative_age[lane]];
+            share[0] * sight.shown_of_run(failed, relative_age)
         } else {
             left_over(sight.reached[NODE], failed, share)
         }
@@ -136,10 +139,10 @@ pub fn visible_group_at<V: PerHistory>(
     (group, age_a): (usize, f64),
 ) -> Lane {
     let share = |age_a: f64| -> Lane {
-        let lives = rust_at(block, draw, (RUN, age_a)).lives;
+        let relative_age = rust_at(block, draw, (RUN, age_a)).relative_age;
         let mut share = [0.0; LANES];
         let shape: Lane = std::array::from_fn(|lane| draw.breakdown_shape.at(lane));
-        group_shares(&mut share, &lives, (locations.life_factor[group], &shape));
+        group_shares(&mut share, &relative_age, (locations.life_factor[group], &shape));
         share
     };
     let now = share(age_a);
@@ -153,9 +156,9 @@ pub fn visible_group_at<V: PerHistory>(
 }
 
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn group_shares(share: &mut Lane, lives: &Lane, (life_factor, shape): (f64, &Lane)) {
+fn group_shares(share: &mut Lane, relative_age: &Lane, (life_factor, shape): (f64, &Lane)) {
     for lane in 0..LANES {
-        share[lane] = rusted_share(lives[lane] / life_factor, shape[lane]);
+        share[lane] = rusted_share(relative_age[lane] / life_factor, shape[lane]);
     }
 }
 
@@ -171,9 +174,10 @@ struct Sight {
 }
 
 impl Sight {
-    fn of(locations: &Locations, access_odds: f64, shape: f64) -> Self {
-        let seen =
-            |group: usize| locations.girth_share[group] * at_odds(locations.seen_share[group], access_odds);
+    fn new(locations: &Locations, access_odds: f64, shape: f64) -> Self {
+        let seen = |group: usize| {
+            locations.circumference_share[group] * at_odds(locations.seen_share[group], access_odds)
+        };
         Self {
             shape,
             hazard: std::array::from_fn(|group| ONE_PER_CENT * pow(locations.life_factor[group], -shape)),
@@ -182,9 +186,9 @@ impl Sight {
         }
     }
 
-    /// Share of the run's rust in sight that shows [-], from the ages of its coating now and at the coat's date [lives].
-    fn shown_of_run(&self, failed: [f64; 2], lives: [f64; 2]) -> f64 {
-        let aged = lives.map(|lives| pow(lives, self.shape));
+    /// Share of the run's rust in sight that shows [-], from the ages of its coating now and at the coat's date [-].
+    fn shown_of_run(&self, failed: [f64; 2], relative_age: [f64; 2]) -> f64 {
+        let aged = relative_age.map(|relative_age| pow(relative_age, self.shape));
         let (mut rust, mut shown) = (0.0, 0.0);
         for group in 0..GROUPS {
             let share = aged.map(|aged| 1.0 - exp(-self.hazard[group] * aged));
@@ -208,8 +212,8 @@ fn at_odds(share: f64, odds: f64) -> f64 {
 
 /// Share of an over-coat that has failed after `age_a` [a] with median life `life_a` [a]: `1 - 2^-(t/L)^2`.
 fn failed(age_a: f64, life_a: f64) -> f64 {
-    let lives = age_a.max(0.0) / life_a.max(1e-3);
-    1.0 - exp(-std::f64::consts::LN_2 * lives * lives)
+    let relative_age = age_a.max(0.0) / life_a.max(1e-3);
+    1.0 - exp(-std::f64::consts::LN_2 * relative_age * relative_age)
 }
 
 #[cfg(test)]

@@ -1,10 +1,10 @@
 //! What the update rests on, how it was computed, and what does not fit, for people and as JSON.
 
-use crate::forecast::finding::{Finding, Seen, Spot};
-use crate::inspection::smc::Level;
+use crate::forecast::observation::{Observation, Seen, Spot};
+use crate::inspection::smc::TemperingStep;
 use serde::Serialize;
 
-/// Tail probability below which a finding is said to be out of line [-] (common practice, no source).
+/// Tail probability below which a observation is said to be out of line [-] (common practice, no source).
 const OUT_OF_LINE: f64 = 0.02;
 
 /// How the histories were made to agree.
@@ -19,7 +19,7 @@ pub enum Method {
     TemperedMoves,
 }
 
-/// A finding and how it fits the rest.
+/// A observation and how it fits the rest.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Weighed {
     /// Age of the car [a].
@@ -38,29 +38,29 @@ pub struct Evidence {
     /// How it was computed.
     pub method: Method,
     /// What was seen, in order of time.
-    pub findings: Vec<Weighed>,
-    /// Ages of the first and the last finding [a].
+    pub observations: Vec<Weighed>,
+    /// Ages of the first and the last observation [a].
     pub from_a: Option<f64>,
     /// Age at the last [a].
     pub to_a: Option<f64>,
     /// Particles, and those of them that differ from all others [-].
     pub particles: Option<[usize; 2]>,
     /// Steps of the temper by sampler.
-    pub levels: Vec<Vec<Level>>,
-    /// Logarithm of the mean likelihood of the findings under the prior [-].
+    pub levels: Vec<Vec<TemperingStep>>,
+    /// Logarithm of the mean likelihood of the observations under the prior [-].
     pub ln_evidence: Option<f64>,
-    /// Findings out of line with the rest, in words.
+    /// Observations out of line with the rest, in words.
     pub conflicts: Vec<String>,
     /// Entries that say nothing of the forecast, and why.
     pub unused: Vec<String>,
 }
 
 impl Evidence {
-    /// Without findings.
+    /// Without observations.
     pub(super) fn none() -> Self {
         Self {
             method: Method::Prior,
-            findings: Vec::new(),
+            observations: Vec::new(),
             from_a: None,
             to_a: None,
             particles: None,
@@ -71,39 +71,39 @@ impl Evidence {
         }
     }
 
-    /// Of findings with their tail probabilities [-].
-    pub(super) fn of(method: Method, findings: &[Finding], tails: &[f64]) -> Self {
+    /// Of observations with their tail probabilities [-].
+    pub(super) fn new(method: Method, observations: &[Observation], tails: &[f64]) -> Self {
         let weighed: Vec<Weighed> =
-            findings.iter().zip(tails).map(|(finding, tail)| weighed(finding, *tail)).collect();
+            observations.iter().zip(tails).map(|(observation, tail)| weighed(observation, *tail)).collect();
         let conflicts =
             weighed.iter().filter(|one| one.tail_probability < OUT_OF_LINE).map(conflict).collect();
         Self {
             method,
             from_a: weighed.first().map(|one| one.age_a),
             to_a: weighed.last().map(|one| one.age_a),
-            findings: weighed,
+            observations: weighed,
             conflicts,
             ..Self::none()
         }
     }
 }
 
-fn weighed(finding: &Finding, tail_probability: f64) -> Weighed {
-    let spot = match finding.spot {
+fn weighed(observation: &Observation, tail_probability: f64) -> Weighed {
+    let spot = match observation.spot {
         Spot::Run => "run".to_owned(),
         Spot::Node => "node".to_owned(),
         Spot::Group(group) => {
             crate::forecast::locations::group_names().get(group).cloned().unwrap_or_default()
         }
     };
-    let seen = match finding.seen {
+    let seen = match observation.seen {
         Seen::Grade(grade) => grade.to_string(),
         Seen::Wall { reading_mm, cleaned: true } => format!("wall {reading_mm} mm, cleaned"),
         Seen::Wall { reading_mm, cleaned: false } => format!("wall {reading_mm} mm on rust"),
         Seen::Sound(true) => "cleaned and sound".to_owned(),
         Seen::Sound(false) => "cleaned, not sound".to_owned(),
     };
-    Weighed { age_a: finding.age_a, spot, seen, tail_probability }
+    Weighed { age_a: observation.age_a, spot, seen, tail_probability }
 }
 
 fn conflict(one: &Weighed) -> String {

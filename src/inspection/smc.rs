@@ -1,4 +1,4 @@
-//! Where do the particles lie that agree with the findings? A tempered sequential Monte Carlo sampler.
+//! Where do the particles lie that agree with the observations? A tempered sequential Monte Carlo sampler.
 //!
 //! A particle is a place in a finite pool, all places alike likely at first, and standard normal numbers. The likelihood
 //! is raised to a power that grows from 0 to 1 in steps that halve the effective sample size; after each step particles
@@ -19,7 +19,7 @@ const KEPT: f64 = 0.5;
 /// Acceptance the steps of the moves are tuned to [-].
 const ACCEPTANCE: f64 = 0.25;
 /// Steps after which the sampler gives up refining and takes the rest at once [-].
-const MOST_LEVELS: usize = 60;
+const MAX_LEVELS: usize = 60;
 
 /// A place in the pool and standard normal numbers [-].
 #[derive(Debug, Clone, PartialEq)]
@@ -42,7 +42,7 @@ pub trait Target: Sync {
 
 /// How much work is done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Effort {
+pub struct SmcSettings {
     /// Particles, at least 8 [-].
     pub particles: usize,
     /// Moves after each step [-].
@@ -51,7 +51,7 @@ pub struct Effort {
 
 /// One step of the temper.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct Level {
+pub struct TemperingStep {
     /// Power of the likelihood reached [-].
     pub temper: f64,
     /// Effective sample size before the resampling [particles].
@@ -60,9 +60,9 @@ pub struct Level {
     pub accepted: [f64; 2],
 }
 
-/// Particles that agree with the findings, all of one weight.
+/// Particles that agree with the observations, all of one weight.
 #[derive(Debug, Clone)]
-pub struct Cloud {
+pub struct ParticleSystem {
     /// The particles.
     pub particles: Vec<Particle>,
     /// Logarithm of their likelihood [-].
@@ -70,12 +70,12 @@ pub struct Cloud {
     /// Logarithm of the mean likelihood under the prior [-].
     pub ln_evidence: f64,
     /// Steps taken.
-    pub levels: Vec<Level>,
+    pub levels: Vec<TemperingStep>,
     /// Step of the moves at the end: of the numbers [-].
     pub step: f64,
 }
 
-impl Cloud {
+impl ParticleSystem {
     /// Particles that differ from all others [-].
     #[must_use]
     pub fn distinct(&self) -> usize {
@@ -86,10 +86,10 @@ impl Cloud {
 
 struct Sampler<'a, T: Target> {
     target: &'a T,
-    effort: Effort,
+    smc: SmcSettings,
     /// Run seed and number of the sampler.
     seed: (u64, u64),
-    cloud: Cloud,
+    system: ParticleSystem,
     /// Steps of the two kinds of move [-]: share of the prior's spread, share of the ring.
     steps: [f64; 2],
     sweep: u64,
@@ -97,67 +97,68 @@ struct Sampler<'a, T: Target> {
 
 /// Samples the particles of a target; `seed` is the run seed and the number of the sampler.
 #[must_use]
-pub fn temper<T: Target>(target: &T, effort: Effort, seed: (u64, u64)) -> Cloud {
-    let effort = Effort { particles: effort.particles.max(8), ..effort };
-    let mut sampler = Sampler::start(target, effort, seed);
+pub fn temper<T: Target>(target: &T, smc: SmcSettings, seed: (u64, u64)) -> ParticleSystem {
+    let smc = SmcSettings { particles: smc.particles.max(8), ..smc };
+    let mut sampler = Sampler::start(target, smc, seed);
     let mut temper = 0.0;
     while temper < 1.0 {
         let rise = sampler.rise(1.0 - temper);
-        temper = if temper + rise > 1.0 - 1e-9 || sampler.cloud.levels.len() >= MOST_LEVELS {
+        temper = if temper + rise > 1.0 - 1e-9 || sampler.system.levels.len() >= MAX_LEVELS {
             1.0
         } else {
             temper + rise
         };
         sampler.step(temper, rise);
     }
-    sampler.cloud.step = sampler.steps[0];
-    sampler.cloud
+    sampler.system.step = sampler.steps[0];
+    sampler.system
 }
 
 impl<'a, T: Target> Sampler<'a, T> {
-    fn start(target: &'a T, effort: Effort, seed: (u64, u64)) -> Self {
+    fn start(target: &'a T, smc: SmcSettings, seed: (u64, u64)) -> Self {
         let places = target.places().max(1);
         let particle = |number: usize| Particle {
             place: number % places,
             z: normals(seed, 0, number, target.numbers()),
         };
-        let particles: Vec<Particle> = (0..effort.particles).map(particle).collect();
+        let particles: Vec<Particle> = (0..smc.particles).map(particle).collect();
         let ln_likelihood = target.ln_likelihood(&particles);
-        let cloud = Cloud { particles, ln_likelihood, ln_evidence: 0.0, levels: Vec::new(), step: 0.0 };
-        Self { target, effort, seed, cloud, steps: [0.5, 0.25], sweep: 0 }
+        let system =
+            ParticleSystem { particles, ln_likelihood, ln_evidence: 0.0, levels: Vec::new(), step: 0.0 };
+        Self { target, smc, seed, system, steps: [0.5, 0.25], sweep: 0 }
     }
 
     /// How far the temper may rise, at most `most`, so that half the effective particles stay [-].
     fn rise(&self, most: f64) -> f64 {
-        let wanted = KEPT * self.effort.particles as f64;
-        if effective(&weights(&self.cloud.ln_likelihood, most)) >= wanted {
+        let wanted = KEPT * self.smc.particles as f64;
+        if effective(&weights(&self.system.ln_likelihood, most)) >= wanted {
             return most;
         }
         let (mut low, mut high) = (0.0, most);
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
-            let enough = effective(&weights(&self.cloud.ln_likelihood, middle)) >= wanted;
+            let enough = effective(&weights(&self.system.ln_likelihood, middle)) >= wanted;
             if enough { low = middle } else { high = middle }
         }
         high
     }
 
     fn step(&mut self, temper: f64, rise: f64) {
-        let best = self.cloud.ln_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let weights = weights(&self.cloud.ln_likelihood, rise);
+        let best = self.system.ln_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let weights = weights(&self.system.ln_likelihood, rise);
         let effective = effective(&weights);
         let mean = weights.iter().sum::<f64>() / weights.len() as f64;
-        self.cloud.ln_evidence += rise.mul_add(best, ln(mean));
+        self.system.ln_evidence += rise.mul_add(best, ln(mean));
         self.resample(&weights);
         let mut accepted = [0.0; 2];
-        for number in 0..self.effort.moves {
+        for number in 0..self.smc.moves {
             let kind = number % 2;
             let share = self.sweep_once(kind, temper);
-            accepted[kind] += 2.0 * share / self.effort.moves as f64;
+            accepted[kind] += 2.0 * share / self.smc.moves as f64;
             let most = if kind == 0 { 0.99 } else { 0.5 };
             self.steps[kind] = (self.steps[kind] * exp(0.7 * (share - ACCEPTANCE))).clamp(0.01, most);
         }
-        self.cloud.levels.push(Level { temper, effective, accepted });
+        self.system.levels.push(TemperingStep { temper, effective, accepted });
     }
 
     fn resample(&mut self, weights: &[f64]) {
@@ -165,15 +166,15 @@ impl<'a, T: Target> Sampler<'a, T> {
         let start: f64 =
             stream(self.seed.0, Purpose::Particles, index(self.seed.1, self.sweep, 0)).sample(Open01);
         let chosen = systematic(weights, start);
-        self.cloud.particles = chosen.iter().map(|from| self.cloud.particles[*from].clone()).collect();
-        self.cloud.ln_likelihood = chosen.iter().map(|from| self.cloud.ln_likelihood[*from]).collect();
+        self.system.particles = chosen.iter().map(|from| self.system.particles[*from].clone()).collect();
+        self.system.ln_likelihood = chosen.iter().map(|from| self.system.ln_likelihood[*from]).collect();
     }
 
     /// Moves every particle once; returns the share accepted [-].
     fn sweep_once(&mut self, kind: usize, temper: f64) -> f64 {
         self.sweep += 1;
         let proposed: Vec<(Particle, f64)> = self
-            .cloud
+            .system
             .particles
             .par_iter()
             .enumerate()
@@ -183,20 +184,20 @@ impl<'a, T: Target> Sampler<'a, T> {
         let found = self.target.ln_likelihood(&proposed);
         let mut accepted = 0;
         for (number, particle) in proposed.into_iter().enumerate() {
-            if ln(chances[number]) < temper * (found[number] - self.cloud.ln_likelihood[number]) {
-                self.cloud.particles[number] = particle;
-                self.cloud.ln_likelihood[number] = found[number];
+            if ln(chances[number]) < temper * (found[number] - self.system.ln_likelihood[number]) {
+                self.system.particles[number] = particle;
+                self.system.ln_likelihood[number] = found[number];
                 accepted += 1;
             }
         }
-        f64::from(accepted) / self.effort.particles as f64
+        f64::from(accepted) / self.smc.particles as f64
     }
 
     fn proposal(&self, kind: usize, number: usize, from: &Particle) -> (Particle, f64) {
         let step = self.steps[kind];
         let wanted = if kind == 0 { from.z.len() + 1 } else { 2 };
         let normals = normals(self.seed, self.sweep, number, wanted);
-        let chance = crate::numeric::normal::cumulative(normals[0]);
+        let chance = crate::numeric::normal::cdf(normals[0]);
         if kind == 0 {
             let kept = (1.0 - step * step).sqrt();
             let z = from.z.iter().zip(&normals[1..]).map(|(z, new)| kept.mul_add(*z, step * new)).collect();
@@ -251,9 +252,9 @@ fn systematic(weights: &[f64], start: f64) -> Vec<usize> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Effort, Particle, Target, effective, systematic, temper};
+    use super::{Particle, SmcSettings, Target, effective, systematic, temper};
 
-    const EFFORT: Effort = Effort { particles: 1024, moves: 24 };
+    const EFFORT: SmcSettings = SmcSettings { particles: 1024, moves: 24 };
 
     /// Readings of a number that is standard normal at first.
     struct Readings {
@@ -320,8 +321,8 @@ mod tests {
     #[test]
     fn closed_form_two_states() {
         let share = |number| {
-            let cloud = temper(&TwoStates, EFFORT, (7, number));
-            cloud.particles.iter().filter(|p| p.place == 0).count() as f64 / 1024.0
+            let system = temper(&TwoStates, EFFORT, (7, number));
+            system.particles.iter().filter(|p| p.place == 0).count() as f64 / 1024.0
         };
         let found = (0..16).map(share).sum::<f64>() / 16.0;
         assert!((found - 0.75).abs() < 4.0 * (0.75_f64 * 0.25 / (16.0 * 1024.0)).sqrt(), "{found}");

@@ -1,42 +1,43 @@
 //! A car as the sampler sees it: hourly years from a pool, everything else free to move.
 //!
-//! The hourly year of a stretch of storage is nearly all of a draw's work, so its inputs are taken from the outer points of
+//! The hourly year of a storage period is nearly all of a draw's work, so its inputs are taken from the outer points of
 //! the forecast, ordered by the rate they lead to. Scatter of the form, coating, growth and the car's own luck move freely.
 
-use crate::forecast::draw::{DIMENSIONS, Draw, StretchRate, is_free};
-use crate::forecast::kernel::{Block, LANES, Lane, Luck, dimensions, run_own_draws};
+use crate::forecast::draw::{DIMENSIONS, Draw, PeriodRate, is_free};
+use crate::forecast::kernel::{AleatoryInput, Block, LANES, Lane, dimensions, run_own_draws};
 use crate::forecast::run::Car;
 use crate::forecast::scenario::Settings;
-use crate::inspection::follow::Outer;
+use crate::inspection::propagate::Outer;
 use crate::inspection::smc::{Particle, Target};
 use rayon::prelude::*;
 
 /// Outer points with the rates they lead to.
 pub(super) struct CarTarget<'a> {
     pub(super) car: &'a Car<'a>,
-    pool: Vec<([f64; DIMENSIONS], Vec<StretchRate>)>,
+    pool: Vec<([f64; DIMENSIONS], Vec<PeriodRate>)>,
     free: Vec<usize>,
-    /// Years up to the last finding.
+    /// Years up to the last observation.
     pub(super) years: usize,
 }
 
 impl<'a> CarTarget<'a> {
-    /// The pool of some scramblings of the forecast.
-    pub(super) fn of(car: &'a Car<'a>, settings: &Settings, outers: &[Outer]) -> Self {
+    /// The pool of some replicates of the forecast.
+    pub(super) fn new(car: &'a Car<'a>, settings: &Settings, outers: &[Outer]) -> Self {
         let places = |outer: &Outer| {
             let places = outer.rates.iter().enumerate();
             places.map(|(index, rates)| (outer.points.z(index), rates.clone())).collect::<Vec<_>>()
         };
-        let mut pool: Vec<([f64; DIMENSIONS], Vec<StretchRate>)> = outers.iter().flat_map(places).collect();
-        let last_a = car.likelihood.findings().iter().map(|finding| finding.age_a).fold(0.0, f64::max);
-        let product = |rates: &[StretchRate]| rates.iter().map(|rate| rate.rate_um_per_a).product::<f64>();
+        let mut pool: Vec<([f64; DIMENSIONS], Vec<PeriodRate>)> = outers.iter().flat_map(places).collect();
+        let last_a =
+            car.likelihood.observations().iter().map(|observation| observation.age_a).fold(0.0, f64::max);
+        let product = |rates: &[PeriodRate]| rates.iter().map(|rate| rate.rate_um_per_a).product::<f64>();
         pool.sort_by(|a, b| product(&a.1).total_cmp(&product(&b.1)));
         let years = (last_a.floor() as usize + 1).min(settings.horizon_a as usize);
         Self { car, pool, free: (0..DIMENSIONS).filter(|dimension| is_free(*dimension)).collect(), years }
     }
 
-    /// The numbers of a particle's draw [-], and the rates of its stretches.
-    pub(super) fn origin(&self, particle: &Particle) -> ([f64; DIMENSIONS], &[StretchRate]) {
+    /// The numbers of a particle's draw [-], and the rates of its storage periods.
+    pub(super) fn origin(&self, particle: &Particle) -> ([f64; DIMENSIONS], &[PeriodRate]) {
         let (mut z, rates) = (self.pool[particle.place].0, &self.pool[particle.place].1);
         self.free.iter().zip(&particle.z).for_each(|(dimension, value)| z[*dimension] = *value);
         (z, rates)
@@ -48,8 +49,8 @@ impl<'a> CarTarget<'a> {
         self.car.inputs.redraw(rates, &z, years)
     }
 
-    /// Its luck up to the last finding [-].
-    pub(super) fn luck<'p>(&self, particle: &'p Particle) -> &'p [f64] {
+    /// Its luck up to the last observation [-].
+    pub(super) fn aleatory<'p>(&self, particle: &'p Particle) -> &'p [f64] {
         &particle.z[self.free.len()..]
     }
 
@@ -57,10 +58,10 @@ impl<'a> CarTarget<'a> {
         let draws: Vec<Draw> = particles.iter().map(|particle| self.draw(particle, self.years)).collect();
         let Some(draws) = Draw::<Lane>::side_by_side(&draws) else { return Vec::new() };
         let lane = |dimension: usize| -> Lane {
-            std::array::from_fn(|lane| self.luck(&particles[lane.min(particles.len() - 1)])[dimension])
+            std::array::from_fn(|lane| self.aleatory(&particles[lane.min(particles.len() - 1)])[dimension])
         };
-        let luck: Vec<Lane> = (0..dimensions(self.years)).map(lane).collect();
-        run_own_draws(block, &draws, self.car.locations(), &luck);
+        let aleatory: Vec<Lane> = (0..dimensions(self.years)).map(lane).collect();
+        run_own_draws(block, &draws, self.car.locations(), &aleatory);
         let found = self.car.likelihood.ln_all(block, &draws, self.car.locations());
         found[..particles.len()].to_vec()
     }
@@ -72,7 +73,7 @@ impl Target for CarTarget<'_> {
     }
 
     fn numbers(&self) -> usize {
-        self.free.len() + Luck::Years as usize + self.years
+        self.free.len() + AleatoryInput::Years as usize + self.years
     }
 
     fn ln_likelihood(&self, particles: &[Particle]) -> Vec<f64> {

@@ -2,19 +2,20 @@
 
 use crate::error::{Error, Result};
 use crate::forecast::outcome::{BandYear, Forecast, TimeQuantiles};
-use crate::forecast::run::{Car, Go, Pool, Progress, check};
+use crate::forecast::run::{Car, Pool, Progress, check};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{forecast, summary};
+use crate::inspection::conflict::PriorDataConflict;
 use crate::inspection::evidence::{Evidence, Method};
-use crate::inspection::follow::{Followers, Outer, Visit, weigh};
-use crate::inspection::look::{LookValue, NextLook, Question};
-use crate::inspection::smc::{Cloud, Effort, temper};
-use crate::inspection::surprise::Surprises;
+use crate::inspection::propagate::{Outer, Propagation, Visit, weigh};
+use crate::inspection::smc::{ParticleSystem, SmcSettings, temper};
 use crate::inspection::target::CarTarget;
+use crate::inspection::value_of_information::{InspectionValue, NextInspection, Question};
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::ops::ControlFlow;
 
-/// Effective histories and effective draws of a scrambling of the trial below which particles are moved [-]: of
+/// Effective histories and effective draws of a replicate of the trial below which particles are moved [-]: of
 /// [`TRIAL`] blocks of 64 draws.
 const ENOUGH: (f64, f64) = (250.0, 24.0);
 /// Blocks of each draw in the trial [-].
@@ -23,7 +24,7 @@ const TRIAL: usize = 1;
 /// A forecast with what was seen on the car. Serialised as the JSON of `forecast` with `prior` and `evidence`.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Updated {
-    /// Given all findings; without any the prior forecast.
+    /// Given all observations; without any the prior forecast.
     #[serde(flatten)]
     pub forecast: Forecast,
     /// What it was before anybody looked.
@@ -60,12 +61,12 @@ fn in_short<S: serde::Serializer>(prior: &Forecast, serializer: S) -> std::resul
 pub struct Work {
     /// Independent samplers, at least 1 [-].
     pub samplers: usize,
-    /// Scramblings of 64 outer points in the pool of each [-].
-    pub scramblings: usize,
+    /// Replicates of 64 outer points in the pool of each [-].
+    pub replicates: usize,
     /// Blocks of 64 histories of each outer point where weights will do, 1 to 4 [-].
     pub blocks: usize,
     /// Particles and moves of each.
-    pub effort: Effort,
+    pub smc: SmcSettings,
     /// Particles of each that are followed to the horizon [-].
     pub followed: usize,
 }
@@ -74,47 +75,47 @@ impl Work {
     /// For one car: a second or two on two cores.
     pub const FULL: Self = Self {
         samplers: 4,
-        scramblings: 2,
+        replicates: 2,
         blocks: 4,
-        effort: Effort { particles: 512, moves: 16 },
+        smc: SmcSettings { particles: 512, moves: 16 },
         followed: 128,
     };
     /// For a list of many cars: a tenth of that.
     pub const QUICK: Self = Self {
         samplers: 1,
-        scramblings: 1,
+        replicates: 1,
         blocks: 1,
-        effort: Effort { particles: 512, moves: 12 },
+        smc: SmcSettings { particles: 512, moves: 12 },
         followed: 96,
     };
 }
 
-/// Computes the forecast of a scenario before and after its findings; `watch` is told of progress and may stop it.
+/// Computes the forecast of a scenario before and after its observations; `watch` is told of progress and may stop it.
 ///
 /// # Errors
 /// As [`forecast()`].
 pub fn update(
     scenario: &Scenario,
     settings: &Settings,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
+    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Updated> {
     check(settings, &[scenario])?;
-    let before = Scenario { findings: Vec::new(), ..scenario.clone() };
+    let before = Scenario { observations: Vec::new(), ..scenario.clone() };
     let prior = forecast(&before, settings, watch)?;
-    if scenario.findings.is_empty() {
+    if scenario.observations.is_empty() {
         return Ok(Updated { forecast: prior.clone(), prior, evidence: Evidence::none() });
     }
     let scenario = in_order(scenario);
-    let car = Car::of(&scenario)?;
-    let surprises = Surprises::of(&scenario)?;
-    let found = posterior(&car, settings, (&Work::FULL, watch), &surprises)?;
+    let car = Car::new(&scenario)?;
+    let conflict = PriorDataConflict::new(&scenario)?;
+    let found = posterior(&car, settings, (&Work::FULL, watch), &conflict)?;
     let tails = found.visitor.tail_probabilities();
-    let mut evidence = Evidence::of(found.method, &scenario.findings, &tails);
+    let mut evidence = Evidence::new(found.method, &scenario.observations, &tails);
     let forecast = match found.method {
         Method::TemperedMoves => {
             evidence.particles = Some([found.particles, found.distinct]);
-            evidence.levels = found.clouds.iter().map(|cloud| cloud.levels.clone()).collect();
-            evidence.ln_evidence = Some(mean_evidence(&found.clouds));
+            evidence.levels = found.systems.iter().map(|system| system.levels.clone()).collect();
+            evidence.ln_evidence = Some(mean_evidence(&found.systems));
             let effective_sample_size = found.effective;
             Forecast {
                 effective_sample_size,
@@ -134,7 +135,7 @@ pub struct Prospect {
     /// Expected costs of rework by the date, and of waiting, in prices of a rework [-].
     pub costs: [f64; 2],
     /// What the next look is worth.
-    pub look: LookValue,
+    pub look: InspectionValue,
     /// Effective sample size [-].
     pub effective_sample_size: f64,
 }
@@ -148,13 +149,13 @@ pub fn prospect<V: Visit>(
     scenario: &Scenario,
     settings: &Settings,
     stake: Question,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
+    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
     fresh: V,
 ) -> Result<(Prospect, V)> {
     check(settings, &[scenario])?;
     let scenario = in_order(scenario);
-    let car = Car::of(&scenario)?;
-    let look = NextLook::of(&scenario, stake, settings.horizon_a)?;
+    let car = Car::new(&scenario)?;
+    let look = NextInspection::new(&scenario, stake, settings.horizon_a)?;
     let found = posterior(&car, settings, (&Work::QUICK, watch), &(look, fresh))?;
     let (look, visitor) = found.visitor;
     let prospect = Prospect {
@@ -166,12 +167,12 @@ pub fn prospect<V: Visit>(
     Ok((prospect, visitor))
 }
 
-/// Histories that agree with the findings, counted.
+/// Histories that agree with the observations, counted.
 pub(super) struct Posterior<V> {
     pub(super) method: Method,
     pub(super) pool: Pool,
     pub(super) visitor: V,
-    pub(super) clouds: Vec<Cloud>,
+    pub(super) systems: Vec<ParticleSystem>,
     pub(super) particles: usize,
     pub(super) distinct: usize,
     /// Effective sample size [histories, particles].
@@ -182,29 +183,30 @@ impl<V> Posterior<V> {
     /// Histories of the forecast with weights.
     fn weighed(method: Method, pool: Pool, visitor: V) -> Self {
         let (effective, _) = effective(&pool);
-        Self { method, pool, visitor, clouds: Vec::new(), particles: 0, distinct: 0, effective }
+        Self { method, pool, visitor, systems: Vec::new(), particles: 0, distinct: 0, effective }
     }
 }
 
-/// Finds histories that agree with the findings of a car and hands them to a visitor.
+/// Finds histories that agree with the observations of a car and hands them to a visitor.
 pub(super) fn posterior<V: Visit>(
     car: &Car,
     settings: &Settings,
-    (work, watch): (&Work, &(dyn Fn(Progress) -> Go + Sync)),
+    (work, watch): (&Work, &(dyn Fn(Progress) -> ControlFlow<()> + Sync)),
     fresh: &V,
 ) -> Result<Posterior<V>> {
-    let outers = Outer::all(car, settings, 0..work.scramblings)?;
+    let outers = Outer::all(car, settings, 0..work.replicates)?;
     let all = (outers.as_slice(), work.blocks);
-    if car.likelihood.findings().is_empty() {
+    if car.likelihood.observations().is_empty() {
         let (pool, visitor) = weigh(car, settings, all, fresh);
         return Ok(Posterior::weighed(Method::Prior, pool, visitor));
     }
-    // what comes after the last finding does not tell whether the weights will do
-    let last_a = car.likelihood.findings().iter().map(|finding| finding.age_a).fold(0.0, f64::max);
+    // what comes after the last observation does not tell whether the weights will do
+    let last_a =
+        car.likelihood.observations().iter().map(|observation| observation.age_a).fold(0.0, f64::max);
     let horizon_a = settings.horizon_a.min(last_a as u32 + 1);
     let (trial, ()) = weigh(car, &Settings { horizon_a, ..*settings }, (&outers, TRIAL), &());
     let effective = effective(&trial);
-    let enough = (ENOUGH.0 * work.scramblings as f64, ENOUGH.1 * work.scramblings as f64);
+    let enough = (ENOUGH.0 * work.replicates as f64, ENOUGH.1 * work.replicates as f64);
     if effective.0 >= enough.0 && effective.1 >= enough.1 {
         let (pool, visitor) = weigh(car, settings, all, fresh);
         return Ok(Posterior::weighed(Method::Weights, pool, visitor));
@@ -213,30 +215,30 @@ pub(super) fn posterior<V: Visit>(
     let mut of_the_trial = Some(outers);
     for number in 0..work.samplers {
         let told = Progress { done: number as u64, total: work.samplers as u64 };
-        if watch(told) == Go::Stop {
+        if watch(told).is_break() {
             return Err(Error::Interrupted);
         }
         let outers = of_the_trial.take().map_or_else(
-            || Outer::all(car, settings, number * work.scramblings..(number + 1) * work.scramblings),
+            || Outer::all(car, settings, number * work.replicates..(number + 1) * work.replicates),
             Ok,
         )?;
-        let target = CarTarget::of(car, settings, &outers);
-        let cloud = temper(&target, work.effort, (settings.seed, number as u64));
-        samplers.push((target, cloud));
+        let target = CarTarget::new(car, settings, &outers);
+        let system = temper(&target, work.smc, (settings.seed, number as u64));
+        samplers.push((target, system));
     }
-    let followers = Followers { samplers, followed: work.followed };
+    let followers = Propagation { samplers, followed: work.followed };
     let (pool, visitor) = followers.follow(settings, fresh);
     let weights = followers.weights();
-    let clouds: Vec<Cloud> = followers.samplers.into_iter().map(|(_, cloud)| cloud).collect();
-    let distinct: Vec<usize> = clouds.iter().map(Cloud::distinct).collect();
+    let systems: Vec<ParticleSystem> = followers.samplers.into_iter().map(|(_, system)| system).collect();
+    let distinct: Vec<usize> = systems.iter().map(ParticleSystem::distinct).collect();
     let squares: f64 = weights.iter().zip(&distinct).map(|(w, n)| w * w / *n as f64).sum();
     Ok(Posterior {
         method: Method::TemperedMoves,
         pool,
         visitor,
-        particles: work.samplers * work.effort.particles,
+        particles: work.samplers * work.smc.particles,
         distinct: distinct.iter().sum(),
-        clouds,
+        systems,
         effective: weights.iter().sum::<f64>() * weights.iter().sum::<f64>() / squares.max(f64::MIN_POSITIVE),
     })
 }
@@ -250,16 +252,19 @@ fn effective(pool: &Pool) -> (f64, f64) {
 }
 
 /// Logarithm of the mean evidence of the samplers [-].
-fn mean_evidence(clouds: &[Cloud]) -> f64 {
-    let best = clouds.iter().map(|cloud| cloud.ln_evidence).fold(f64::NEG_INFINITY, f64::max);
-    let sum: f64 = clouds.iter().map(|cloud| crate::numeric::elementary::exp(cloud.ln_evidence - best)).sum();
-    best + crate::numeric::elementary::ln(sum / clouds.len().max(1) as f64)
+fn mean_evidence(systems: &[ParticleSystem]) -> f64 {
+    let best = systems.iter().map(|system| system.ln_evidence).fold(f64::NEG_INFINITY, f64::max);
+    let sum: f64 =
+        systems.iter().map(|system| crate::numeric::elementary::exp(system.ln_evidence - best)).sum();
+    best + crate::numeric::elementary::ln(sum / systems.len().max(1) as f64)
 }
 
-/// The scenario with its findings in one order, whatever the order they came in.
+/// The scenario with its observations in one order, whatever the order they came in.
 pub(super) fn in_order(scenario: &Scenario) -> Scenario {
     let mut ordered = scenario.clone();
-    let rank = |finding: &crate::forecast::finding::Finding| format!("{:?}{:?}", finding.spot, finding.seen);
-    ordered.findings.sort_by(|a, b| a.age_a.total_cmp(&b.age_a).then_with(|| rank(a).cmp(&rank(b))));
+    let rank = |observation: &crate::forecast::observation::Observation| {
+        format!("{:?}{:?}", observation.spot, observation.seen)
+    };
+    ordered.observations.sort_by(|a, b| a.age_a.total_cmp(&b.age_a).then_with(|| rank(a).cmp(&rank(b))));
     ordered
 }

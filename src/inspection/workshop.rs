@@ -7,15 +7,16 @@
 use crate::coating::grading::Grading;
 use crate::coating::{Scale, SeenGrade};
 use crate::error::Result;
-use crate::forecast::finding::{Finding, Seen, Spot};
 use crate::forecast::kernel::{Block, LANES, run_block};
+use crate::forecast::observation::{Observation, Seen, Spot};
 use crate::forecast::run::{Car, DRAWS, Points, Pool};
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::inspection::follow::{Outer, weigh};
+use crate::inspection::propagate::{Outer, weigh};
 use crate::inspection::update::{Work, in_order, posterior};
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
+use std::ops::ControlFlow;
 
 /// Time of the year of the yearly grading [a].
 const GRADED_AT_A: f64 = 0.5;
@@ -61,16 +62,16 @@ impl Simulated {
 /// # Errors
 /// As [`crate::forecast::forecast()`].
 pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> Result<Simulated> {
-    let (truth_a, findings) = truth(scenario, number, years, settings)?;
+    let (truth_a, observations) = truth(scenario, number, years, settings)?;
     let horizon_a = f64::from(settings.horizon_a);
-    let seen = in_order(&Scenario { findings, ..scenario.clone() });
-    let car = Car::of(&seen)?;
-    let quiet = |_| crate::forecast::Go::On;
+    let seen = in_order(&Scenario { observations, ..scenario.clone() });
+    let car = Car::new(&seen)?;
+    let quiet = |_| ControlFlow::Continue(());
     let found = posterior(&car, settings, (&Work::FULL, &quiet), &())?;
     let at = |pool: &Pool, p: f64| pool.tally.time.quantile(p).unwrap_or(horizon_a);
-    let plain = Scenario { findings: Vec::new(), ..scenario.clone() };
-    let plain = Car::of(&plain)?;
-    let outers = Outer::all(&plain, settings, 0..Work::FULL.scramblings)?;
+    let plain = Scenario { observations: Vec::new(), ..scenario.clone() };
+    let plain = Car::new(&plain)?;
+    let outers = Outer::all(&plain, settings, 0..Work::FULL.replicates)?;
     let (prior, ()) = weigh(&plain, settings, (&outers, Work::FULL.blocks), &());
     Ok(Simulated {
         truth_a: truth_a.min(horizon_a),
@@ -82,13 +83,18 @@ pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Setting
 }
 
 /// A car's true age at rework [a], and what inspectors saw.
-fn truth(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> Result<(f64, Vec<Finding>)> {
+fn truth(
+    scenario: &Scenario,
+    number: u64,
+    years: u32,
+    settings: &Settings,
+) -> Result<(f64, Vec<Observation>)> {
     // another seed than the update's, or the truth would be one of its own points
     let own = Settings { seed: settings.seed ^ 0x7275_7374, ..*settings };
-    let scrambling = (number / DRAWS as u64) as usize;
-    let plain = Scenario { findings: Vec::new(), ..scenario.clone() };
-    let car = Car::of(&plain)?;
-    let points = Points::of(&own, scrambling)?;
+    let replicate = (number / DRAWS as u64) as usize;
+    let plain = Scenario { observations: Vec::new(), ..scenario.clone() };
+    let car = Car::new(&plain)?;
+    let points = Points::new(&own, replicate)?;
     let mut generator = stream(own.seed, Purpose::Inspectors, number);
     let (draw, thresholds) = car.draw(&points, number as usize % DRAWS, &own)?;
     let mut block = Block::with_years(settings.horizon_a as usize);
@@ -97,18 +103,18 @@ fn truth(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> R
     run_block(&mut block, &draw, car.locations(), chosen);
     let truth_a = thresholds.met(&block, draw.last_rework_year()).rework_a[lane];
     let grading = Grading::published()?;
-    let mut findings = Vec::new();
+    let mut observations = Vec::new();
     for year in 0..years.min(settings.horizon_a) {
         for spot in [Spot::Run, Spot::Node] {
             let age_a = f64::from(year) + GRADED_AT_A;
-            let blank = Finding { age_a, spot, seen: Seen::Sound(true) };
+            let blank = Observation { age_a, spot, seen: Seen::Sound(true) };
             let share = car.likelihood.seen_share(&blank, (&block, &draw), car.locations())[lane];
             let chance: f64 = generator.sample(Open01);
             let grade = graded(&grading, share, draw.grade_sd, chance);
-            findings.push(Finding { seen: Seen::Grade(grade), ..blank });
+            observations.push(Observation { seen: Seen::Grade(grade), ..blank });
         }
     }
-    Ok((truth_a, findings))
+    Ok((truth_a, observations))
 }
 
 /// The grade an inspector gives at the quantile `chance` of his grades [-].

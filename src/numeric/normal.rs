@@ -125,7 +125,7 @@ const SQRT_TAU: f64 = 2.506_628_274_631_000_5;
 /// Standard normal distribution function at `z` [-].
 #[inline(always)]
 #[must_use]
-pub fn cumulative(z: f64) -> f64 {
+pub fn cdf(z: f64) -> f64 {
     let size = z.abs();
     let density = exp(-0.5 * size * size);
     let tail = if size < std::f64::consts::SQRT_2 * 5.0 {
@@ -156,7 +156,7 @@ pub fn quantile_each(probabilities: &mut [f64]) {
 
 #[cfg(test)]
 mod tests {
-    use super::{cumulative, quantile};
+    use super::{cdf, quantile};
 
     /// scipy 1.17.1 `norm.ppf` and `norm.cdf`, rows of the shared reference table.
     #[test]
@@ -165,9 +165,9 @@ mod tests {
             assert!((quantile(p) - z).abs() < 1e-11, "{p}");
         }
         for (z, p) in [(-3.0, 0.001_349_898_031_63), (-1.5, 0.066_807_201_268_9), (1.96, 0.975_002_104_852)] {
-            assert!((cumulative(z) - p).abs() < 1e-12, "{z}");
+            assert!((cdf(z) - p).abs() < 1e-12, "{z}");
         }
-        assert!((cumulative(0.0) - 0.5).abs() < 1e-15);
+        assert!((cdf(0.0) - 0.5).abs() < 1e-15);
     }
 
     /// Against the statrs library over the whole range used; its own functions are good to about 1e-10 and 1e-9.
@@ -177,7 +177,7 @@ mod tests {
         let normal = Normal::standard();
         for i in -80..=80 {
             let z = f64::from(i) * 0.1;
-            assert!((cumulative(z) - normal.cdf(z)).abs() < 1e-10, "{z}");
+            assert!((cdf(z) - normal.cdf(z)).abs() < 1e-10, "{z}");
         }
         for i in 1..1000 {
             let p = f64::from(i) * 1e-3;
@@ -189,7 +189,7 @@ mod tests {
     fn property_held_is_the_same_up_to_seven() {
         for i in -70..=70 {
             let z = f64::from(i) * 0.1;
-            assert!((super::cumulative_held(z) - cumulative(z)).abs() < 1e-15, "{z}");
+            assert!((super::cumulative_held(z) - cdf(z)).abs() < 1e-15, "{z}");
         }
         assert!(super::cumulative_held(-50.0) < 1e-11 && super::cumulative_held(50.0) > 1.0 - 1e-11);
     }
@@ -199,7 +199,7 @@ mod tests {
         for i in -60..=60 {
             let z = f64::from(i) * 0.1;
             let size = 1e-15 / super::exp(-0.5 * z * z); // rounding of p, carried through the slope
-            assert!((quantile(cumulative(z)) - z).abs() < 20.0 * size + 1e-14, "{z}");
+            assert!((quantile(cdf(z)) - z).abs() < 20.0 * size + 1e-14, "{z}");
         }
     }
 }

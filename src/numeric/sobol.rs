@@ -1,6 +1,6 @@
 //! Scrambled Sobol points: where the histories of both Monte Carlo loops lie.
 //!
-//! Direction numbers: Joe & Kuo (2008), `shared/sobol_joe_kuo_2008.csv`. Scrambling: nested uniform (Owen 1995), each
+//! Direction numbers: Joe & Kuo (2008), `shared/sobol_joe_kuo_2008.csv`. Replicate: nested uniform (Owen 1995), each
 //! binary digit flipped by a hash of the digits before it, so independent seeds give independent, unbiased estimates.
 //! Points may be asked for in any order; use powers of two of them from the first on (Owen 2020).
 
@@ -24,7 +24,7 @@ pub struct Sobol {
 }
 
 impl Sobol {
-    /// A sequence with as many dimensions as there are scrambling seeds (1 to 128).
+    /// A sequence with as many dimensions as there are replicate seeds (1 to 128).
     ///
     /// # Errors
     /// [`Error::Invalid`] for no or more than 128 dimensions.
@@ -159,7 +159,7 @@ mod tests {
         }
     }
 
-    /// Mean of a smooth function over 32 scramblings against its integral; 4 standard errors, false alarm below 1e-4.
+    /// Mean of a smooth function over 32 replicates against its integral; 4 standard errors, false alarm below 1e-4.
     #[test]
     fn closed_form_mean_is_unbiased() {
         let means: Vec<f64> = (0..32)

@@ -9,19 +9,19 @@ use rand_chacha::ChaCha8Rng;
 /// What a stream is drawn for; each purpose has streams of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Purpose {
-    /// Scrambling of the points of the outer (epistemic) loop.
+    /// Replicate of the points of the outer (epistemic) loop.
     OuterScramble = 1,
-    /// Scrambling of the points of the inner (aleatory) loop.
+    /// Replicate of the points of the inner (aleatory) loop.
     InnerScramble = 2,
     /// Salt taken up in the single drives of a year.
     Drives = 3,
-    /// Scrambling of the points of a sensitivity analysis.
+    /// Replicate of the points of a sensitivity analysis.
     Sensitivity = 16,
     /// Prices of a history.
     Prices = 8,
     /// Particles that follow what was seen on a car.
     Particles = 24,
-    /// Luck of the histories that follow a particle.
+    /// AleatoryInput of the histories that follow a particle.
     Followers = 25,
     /// Grades that simulated inspectors give.
     Inspectors = 26,

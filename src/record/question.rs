@@ -7,8 +7,8 @@ use crate::case::vary::{Vary, choices};
 use crate::coating::treatment::{Kind as Treated, Preparation};
 use crate::coating::{Scale, SeenGrade, System, Treatment};
 use crate::error::Result;
-use crate::forecast::finding::{Finding, Seen, Spot};
 use crate::forecast::locations::group_names;
+use crate::forecast::observation::{Observation, Seen, Spot};
 use crate::forecast::scenario::{Scenario, age_on};
 use jiff::civil::Date;
 
@@ -20,7 +20,7 @@ const USUAL_REWORK: &str = "blasted_powder";
 pub struct Question {
     /// The car.
     pub car: Car,
-    /// Its case with treatments, reworks, changes of storage and findings.
+    /// Its case with treatments, reworks, changes of storage and observations.
     pub scenario: Scenario,
     /// What holds of it, oldest first.
     pub entries: Vec<Entry>,
@@ -40,10 +40,10 @@ pub fn question(record: &Record, reference: &str, until: Option<Date>) -> Result
     for entry in &entries {
         asked.take(&entry.told)?;
     }
-    let told = |finding: &Finding| (finding.age_a, format!("{:?}", finding.spot));
+    let told = |observation: &Observation| (observation.age_a, format!("{:?}", observation.spot));
     asked
         .scenario
-        .findings
+        .observations
         .sort_by(|a, b| told(a).0.total_cmp(&told(b).0).then_with(|| told(a).1.cmp(&told(b).1)));
     Ok(Question { entries, ..asked })
 }
@@ -90,20 +90,20 @@ impl Question {
                 .map(|reading_mm| Seen::Wall { reading_mm, cleaned: entry.cleaned_and_sound.is_some() }),
         );
         seen.extend(entry.cleaned_and_sound.map(Seen::Sound));
-        self.scenario.findings.extend(seen.into_iter().map(|seen| Finding { age_a, spot, seen }));
+        self.scenario.observations.extend(seen.into_iter().map(|seen| Observation { age_a, spot, seen }));
         if let Some(grade) = entry.grade {
-            self.grade(Finding { age_a, spot, seen: Seen::Grade(grade) });
+            self.grade(Observation { age_a, spot, seen: Seen::Grade(grade) });
         }
     }
 
     /// Takes a grade; of several nodes graded on one day the worst stands for the worst node.
-    fn grade(&mut self, new: Finding) {
-        let is_grade = |finding: &Finding| matches!(finding.seen, Seen::Grade(_));
-        let beside = |old: &&mut Finding| new.spot == Spot::Node && is_grade(old) && new.is_beside(old);
-        match self.scenario.findings.iter_mut().find(beside) {
+    fn grade(&mut self, new: Observation) {
+        let is_grade = |observation: &Observation| matches!(observation.seen, Seen::Grade(_));
+        let beside = |old: &&mut Observation| new.spot == Spot::Node && is_grade(old) && new.is_beside(old);
+        match self.scenario.observations.iter_mut().find(beside) {
             Some(old) if rust(&new) > rust(old) => *old = new,
             Some(_) => {}
-            None => self.scenario.findings.push(new),
+            None => self.scenario.observations.push(new),
         }
     }
 
@@ -114,8 +114,8 @@ impl Question {
 }
 
 /// How far up its scale a grade lies [-].
-fn rust(finding: &Finding) -> f64 {
-    let Seen::Grade(SeenGrade { scale, number }) = finding.seen else { return 0.0 };
+fn rust(observation: &Observation) -> f64 {
+    let Seen::Grade(SeenGrade { scale, number }) = observation.seen else { return 0.0 };
     match scale {
         Scale::Ri => f64::from(number) / 5.0,
         Scale::D610 => 1.0 - f64::from(number) / 10.0,

@@ -1,19 +1,19 @@
 //! Which cars come next? Every car of the record by its chance of reaching rework before a date, and by what waiting costs.
 
-use super::together::{NextVisit, Plans};
+use super::joint_visits::{NextVisit, Plans};
 use super::{Question, question};
 use crate::decision::Question as Costs;
 use crate::error::Result;
-use crate::forecast::Go;
 use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::{Settings, age_on};
-use crate::inspection::look::LookValue;
-use crate::inspection::{Prospect, Stake, prospect};
+use crate::inspection::value_of_information::InspectionValue;
+use crate::inspection::{DecisionContext, Prospect, prospect};
 use crate::record::Record;
 use jiff::civil::{Date, date};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use std::ops::ControlFlow;
 
 /// Chance of rework from which a car is booked, and from which it is worth a grade (common practice, no source) [-].
 const BOOK_FROM: f64 = 0.5;
@@ -50,13 +50,13 @@ pub struct Due {
     /// The other choice [-].
     pub cost_of_waiting: f64,
     /// What a grade at the next look is worth.
-    pub value_of_next_look: LookValue,
+    pub value_of_next_inspection: InspectionValue,
     /// Its next visit with the member out: the rework where that is booked, what costs plan where they are known.
     pub visit: Option<NextVisit>,
     /// Day of the last inspection, YYYY-MM-DD.
     pub last_inspection: Option<String>,
-    /// Findings the figures rest on [-].
-    pub findings: usize,
+    /// Observations the figures rest on [-].
+    pub observations: usize,
     /// Effective sample size behind them [-].
     pub effective_sample_size: f64,
 }
@@ -109,15 +109,20 @@ impl Term {
 ///
 /// # Errors
 /// Those of [`question()`] and of the forecast.
-pub fn due(record: &Record, reference: &str, term: &Term, watch: &(dyn Fn() -> Go + Sync)) -> Result<Due> {
+pub fn due(
+    record: &Record,
+    reference: &str,
+    term: &Term,
+    watch: &(dyn Fn() -> ControlFlow<()> + Sync),
+) -> Result<Due> {
     let asked = question(record, reference, Some(term.look))?;
     let born = asked.car.first_registration;
-    let stake = Stake {
-        look_a: age_on(born, term.look).max(0.0),
+    let stake = DecisionContext {
+        inspection_a: age_on(born, term.look).max(0.0),
         by_a: age_on(born, term.by).max(0.0),
         late_cost: term.late_cost,
     };
-    let plans = Plans::of(&asked, term)?;
+    let plans = Plans::new(&asked, term)?;
     let horizon_a = (stake.by_a as u32 + 15).clamp(20, 60);
     let settings = plans.settings(Settings { horizon_a, ..Settings::default() });
     let planner = plans.planner(&settings)?;
@@ -169,10 +174,10 @@ fn row(asked: &Question, found: &Prospect, term: &Term) -> Due {
         do_before: term.do_before().to_string(),
         cost_of_rework,
         cost_of_waiting,
-        value_of_next_look: found.look,
+        value_of_next_inspection: found.look,
         visit: None,
         last_inspection: looked.map(|entry| entry.told.date).max().map(|day| day.to_string()),
-        findings: asked.scenario.findings.len(),
+        observations: asked.scenario.observations.len(),
         effective_sample_size: found.effective_sample_size,
     }
 }

@@ -8,7 +8,7 @@ use crate::coating::treatment::Kind;
 use crate::error::{Error, Result};
 use crate::forecast::Forecast;
 use crate::forecast::outcome::{
-    GradeShares, NOTICE, Spread, SpreadYear, StandardErrors, StretchSummary, TimeQuantiles,
+    GradeShares, NOTICE, PeriodSummary, Quantiles, StandardErrors, TimeQuantiles, YearQuantiles,
 };
 use crate::forecast::paired::{Known, Paired, Shift};
 use crate::forecast::scenario::Scenario;
@@ -55,7 +55,7 @@ pub struct Compared {
     /// Share of the histories that do not reach rework within the horizon [-].
     pub share_beyond_horizon: f64,
     /// Years gained on the reference, history by history [a].
-    pub shift_a: Spread,
+    pub shift_a: Quantiles,
     /// Share of the histories in which the horizon hides part of the shift [-].
     pub shift_hidden_share: f64,
     /// Share of the histories in which rework comes at least a year later [-].
@@ -67,7 +67,7 @@ pub struct Compared {
     /// State soon after, one and five years after the choice; at 1 and 5 years of age when it was for the whole life.
     pub after: Vec<After>,
     /// Storage and use at the end, median draw.
-    pub last_stretch: Option<StretchSummary>,
+    pub last_period: Option<PeriodSummary>,
     /// In a sentence for people.
     pub words: String,
     /// Whether a full rework is among what is done: the age at rework is then that of the next one.
@@ -95,10 +95,10 @@ pub struct After {
     pub visible_node_grade_shares: GradeShares,
     /// The same of the worst node, as it is [-].
     pub true_node_grade_shares: GradeShares,
-    /// Mean loss of wall round the girth [µm].
-    pub mean_loss_um: SpreadYear,
+    /// Mean loss of wall round the circumference [µm].
+    pub mean_loss_um: YearQuantiles,
     /// Deepest loss of wall anywhere [µm].
-    pub deepest_loss_um: SpreadYear,
+    pub deepest_loss_um: YearQuantiles,
 }
 
 /// What the cases of a comparison are called and where they part.
@@ -179,13 +179,13 @@ fn compared(number: usize, forecast: Forecast, shift: &Shift, named: &Named) -> 
         time_to_rework_a: forecast.time_to_rework_a,
         standard_error_a: forecast.standard_error,
         share_beyond_horizon: forecast.share_beyond_horizon,
-        shift_a: Spread { p05, p50, p95 },
+        shift_a: Quantiles { p05, p50, p95 },
         shift_hidden_share: shift.hidden(),
         postpones_1a,
         postpones_3a,
         cost: BTreeMap::new(),
         after: AFTER_A.iter().filter_map(|after_a| state(&forecast, named.from_age_a, *after_a)).collect(),
-        last_stretch: forecast.stretches.last().cloned(),
+        last_period: forecast.storage_periods.last().cloned(),
         words: String::new(),
         counts_next_rework: named.reworked.get(number).copied().unwrap_or(false),
         shift_shares: half_years(&shift.shares(1)),
@@ -212,7 +212,7 @@ fn state(forecast: &Forecast, from_age_a: Option<f64>, after_a: f64) -> Option<A
         return None;
     }
     let grades = |rows: &[GradeShares]| rows.iter().find(|row| row.year == age_a).copied();
-    let losses = |rows: &[SpreadYear]| rows.iter().find(|row| row.year == age_a).copied();
+    let losses = |rows: &[YearQuantiles]| rows.iter().find(|row| row.year == age_a).copied();
     Some(After {
         after_a,
         age_a,
@@ -283,8 +283,8 @@ const COLUMNS: [&str; 18] = [
 ];
 
 fn cells(case: &Compared) -> Vec<String> {
-    let (t, s, last) = (&case.time_to_rework_a, &case.shift_a, case.last_stretch.as_ref());
-    let of_last = |read: fn(&StretchSummary) -> f64| last.map(read);
+    let (t, s, last) = (&case.time_to_rework_a, &case.shift_a, case.last_period.as_ref());
+    let of_last = |read: fn(&PeriodSummary) -> f64| last.map(read);
     let numbers = [
         t.p05,
         t.p10,

@@ -105,7 +105,7 @@ fn hidden_rust(case: &Compared) -> String {
 pub fn comparison_text(comparison: &Comparison) -> String {
     let mut lines = vec![shortened(&comparison.title, COLUMNS)];
     let how = format!(
-        "Compared {}; {} histories each (seed {}), the same luck for all.",
+        "Compared {}; {} histories each (seed {}), the same random numbers for all.",
         comparison.from_words, comparison.histories, comparison.seed
     );
     lines.extend(wrapped(&how));
@@ -168,7 +168,7 @@ pub(crate) fn signed(shift_a: f64) -> String {
     if tenths > 0.0 { format!("+{tenths:.1}") } else { format!("{:.1}", tenths + 0.0) }
 }
 
-/// What the steel sees in the last stretch, and how the run looks.
+/// What the steel sees in the last storage period, and how the run looks.
 fn surroundings(comparison: &Comparison) -> Vec<String> {
     let heads = |cells: [&str; 8]| {
         let [name, a, b, c, d, e, f, g] = cells;
@@ -186,7 +186,7 @@ fn surroundings(comparison: &Comparison) -> Vec<String> {
     let mut lines = vec![
         heads(["", "wet", "steel", "salt", "rate", "loss", "seen", "true"]),
         heads([
-            &format!("Last stretch{said}"),
+            &format!("Last period{said}"),
             "[h/a]",
             "[°C]",
             "[mg/m²]",
@@ -197,7 +197,7 @@ fn surroundings(comparison: &Comparison) -> Vec<String> {
         ]),
     ];
     for case in &comparison.cases {
-        let Some(last) = &case.last_stretch else { continue };
+        let Some(last) = &case.last_period else { continue };
         let after = state(case);
         let grade =
             |of: fn(&After) -> u8| after.map_or_else(|| "-".to_owned(), |after| format!("Ri {}", of(&after)));

@@ -1,6 +1,6 @@
 //! A yearly series on any day: straight between whole years of age, from a new member on.
 
-use crate::forecast::outcome::{BandYear, GradeShares, Spread, SpreadYear};
+use crate::forecast::outcome::{BandYear, GradeShares, Quantiles, YearQuantiles};
 
 /// Value of a yearly series at an age [a]; `new` at age zero, the last one beyond the end.
 fn on_day(rows: impl Iterator<Item = (u32, f64)>, new: f64, age_a: f64) -> f64 {
@@ -35,29 +35,29 @@ pub(crate) fn grade(rows: &[GradeShares], age_a: f64, share: f64) -> u8 {
 }
 
 /// A loss at an age [a]; a new member has lost nothing.
-pub(crate) fn lost(series: &[SpreadYear], age_a: f64) -> Spread {
+pub(crate) fn lost(series: &[YearQuantiles], age_a: f64) -> Quantiles {
     spread(series, 0.0, age_a)
 }
 
 /// What is left at an age [a], share of what a new member has [-].
-pub(crate) fn left(series: &[SpreadYear], age_a: f64) -> Spread {
+pub(crate) fn left(series: &[YearQuantiles], age_a: f64) -> Quantiles {
     spread(series, 1.0, age_a)
 }
 
-fn spread(series: &[SpreadYear], new: f64, age_a: f64) -> Spread {
+fn spread(series: &[YearQuantiles], new: f64, age_a: f64) -> Quantiles {
     let at =
-        |of: &dyn Fn(&SpreadYear) -> f64| on_day(series.iter().map(|row| (row.year, of(row))), new, age_a);
-    Spread { p05: at(&|row| row.p05), p50: at(&|row| row.p50), p95: at(&|row| row.p95) }
+        |of: &dyn Fn(&YearQuantiles) -> f64| on_day(series.iter().map(|row| (row.year, of(row))), new, age_a);
+    Quantiles { p05: at(&|row| row.p05), p50: at(&|row| row.p50), p95: at(&|row| row.p95) }
 }
 
 #[cfg(test)]
 mod tests {
     use super::{grade, left, lost, on_day, reached};
-    use crate::forecast::outcome::{BandYear, GradeShares, SpreadYear};
+    use crate::forecast::outcome::{BandYear, GradeShares, YearQuantiles};
 
     #[test]
     fn closed_form_a_member_half_a_year_old_is_nearly_whole() {
-        let series = [SpreadYear { year: 1, p05: 0.9, p50: 0.96, p95: 1.0 }];
+        let series = [YearQuantiles { year: 1, p05: 0.9, p50: 0.96, p95: 1.0 }];
         assert!((left(&series, 0.5).p50 - 0.98).abs() < 1e-12);
         assert!((lost(&series, 0.5).p05 - 0.45).abs() < 1e-12);
     }

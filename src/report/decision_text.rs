@@ -3,7 +3,7 @@
 //! Money in two or three digits, no finer than prices are known; frequencies share the denominator 20.
 
 use crate::decision::Decision;
-use crate::decision::answer::Standings;
+use crate::decision::answer::OptionSummary;
 use crate::report::text::paragraph;
 use crate::report::words::{age, calendar_year, decimal_year, frequency, money, percent, significant};
 
@@ -71,7 +71,7 @@ fn table(d: &Decision) -> Vec<String> {
     [heads, units].into_iter().chain(d.options.iter().map(|option| row(d, option))).collect()
 }
 
-fn row(d: &Decision, option: &Standings) -> String {
+fn row(d: &Decision, option: &OptionSummary) -> String {
     // what the option's own rework is, the first one
     let rework = match (option.name.as_str(), option.time_to_rework_a.p50) {
         ("rework_now", _) => age(d.from_age_a, None),

@@ -72,7 +72,7 @@ pub(crate) fn dots(forecast: &Forecast, frame: Frame) -> Result<String> {
         let words = format!("1 in 20 each; a column is {} a wide", tick_label(across.1 / COLUMNS as f64));
         key(canvas, (MARGIN, 84.0), &[(Sample::Dot(BLUE), &words)])?;
         age_axis(canvas, &panel, registration)?;
-        let stacks = Stacks::of(&ages, across.1, panel.bottom - panel.top);
+        let stacks = Stacks::new(&ages, across.1, panel.bottom - panel.top);
         stacks.draw(canvas, &panel)?;
         stacks.draw_beyond(canvas, &panel, forecast.horizon_a)
     })
@@ -99,7 +99,7 @@ struct Stacks {
 }
 
 impl Stacks {
-    fn of(ages: &[Option<f64>; DOTS], horizon_a: f64, room: f64) -> Self {
+    fn new(ages: &[Option<f64>; DOTS], horizon_a: f64, room: f64) -> Self {
         let mut columns = [0; COLUMNS];
         for age_a in ages.iter().flatten() {
             let column = ((age_a / horizon_a * COLUMNS as f64) as usize).min(COLUMNS - 1);
@@ -147,13 +147,13 @@ impl Stacks {
 #[cfg(test)]
 mod tests {
     use super::{BandYear, dot_ages};
-    use crate::numeric::normal::cumulative;
+    use crate::numeric::normal::cdf;
 
     /// Quantiles (i - 0.5)/20 of a lognormal of median 16 and sd ln 0.3, scipy 1.17 `lognorm(.3, scale=16).ppf`; 0.05 a
     /// is the straight line between whole years of a curve this bent.
     #[test]
     fn reference_dots_of_a_lognormal_curve() {
-        let pooled = |t: f64| cumulative((t / 16.0).ln() / 0.3);
+        let pooled = |t: f64| cdf((t / 16.0).ln() / 0.3);
         let row = |year: u32| {
             let pooled = pooled(f64::from(year));
             BandYear { year, low: 0.0, mid: 0.0, high: 0.0, pooled }

@@ -12,7 +12,7 @@ const SHOWN: usize = 6;
 pub fn evidence(updated: &Updated) -> String {
     let evidence = &updated.evidence;
     let mut lines = vec![String::new(), "What was seen on this car:".to_owned()];
-    lines.extend(paragraph("Findings", &findings(updated)));
+    lines.extend(paragraph("Observations", &observations(updated)));
     lines.extend(paragraph("Before", &before(updated)));
     if evidence.method != Method::Prior {
         lines.extend(paragraph("How", &how(updated)));
@@ -26,8 +26,8 @@ pub fn evidence(updated: &Updated) -> String {
     lines.join("\n") + "\n"
 }
 
-fn findings(updated: &Updated) -> String {
-    let found = &updated.evidence.findings;
+fn observations(updated: &Updated) -> String {
+    let found = &updated.evidence.observations;
     match (updated.evidence.from_a, updated.evidence.to_a, found.last()) {
         (Some(from_a), Some(to_a), Some(last)) => format!(
             "{} between {from_a:.1} a and {to_a:.1} a; the last: {} at the {}.",
@@ -55,11 +55,13 @@ fn how(updated: &Updated) -> String {
     let sample = significant(updated.forecast.effective_sample_size, 2);
     match updated.evidence.method {
         Method::TemperedMoves => format!(
-            "few histories of the forecast agree with the findings, so particles were moved to them; effective \
+            "few histories of the forecast agree with the observations, so particles were moved to them; effective \
              sample size {sample}."
         ),
         _ => {
-            format!("the histories of the forecast, weighed by the findings; effective sample size {sample}.")
+            format!(
+                "the histories of the forecast, weighed by the observations; effective sample size {sample}."
+            )
         }
     }
 }

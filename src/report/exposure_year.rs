@@ -1,21 +1,21 @@
 //! What the steel of a case goes through in its store, month by month, next to open air, as it is answered.
 //!
 //! The median of every uncertain input; each drive on a salted road leaves the median amount. Salt left at the end of a
-//! stretch is handed on to the next, as in the forecast.
+//! storage period is handed on to the next, as in the forecast.
 
 use crate::error::{Error, Result};
-use crate::exposure::{Exposure, Month, Situation};
+use crate::exposure::{Exposure, Month, StorageAndUse};
 use crate::forecast::draw::{DIMENSIONS, Inputs};
-use crate::forecast::scenario::{Scenario, Stretch};
+use crate::forecast::scenario::{Scenario, StoragePeriod};
 use crate::report::exposure_plot::{ExposureTable, MonthRow};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// A year in one stretch of storage. Serialised as the JSON of `exposure`.
+/// A year in one storage period. Serialised as the JSON of `exposure`.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ExposureYear {
-    /// Stretch, counted from 1 [-]
-    pub stretch: usize,
+    /// StoragePeriod, counted from 1 [-]
+    pub period: usize,
     /// Age of the car at its start [a]
     pub from_age_a: f64,
     /// Age at its end [a]; `None` for the last.
@@ -31,60 +31,61 @@ pub struct ExposureYear {
     pub months: ExposureTable,
 }
 
-/// The year of a stretch, counted from 1, the last one where not given [-].
+/// The year of a storage period, counted from 1, the last one where not given [-].
 ///
 /// # Errors
-/// [`Error::Invalid`] for a stretch the case has not.
-pub fn exposure_year(scenario: &Scenario, stretch: Option<usize>) -> Result<ExposureYear> {
-    let count = scenario.stretches.len();
-    let number = stretch.unwrap_or(count);
+/// [`Error::Invalid`] for a storage period the case has not.
+pub fn exposure_year(scenario: &Scenario, period: Option<usize>) -> Result<ExposureYear> {
+    let count = scenario.storage_periods.len();
+    let number = period.unwrap_or(count);
     if !(1..=count).contains(&number) {
         return Err(Error::invalid(
-            "stretch",
+            "period",
             number.to_string(),
-            format!("1 to {count}, as the case has stretches"),
+            format!("1 to {count}, as the case has storage_periods"),
         ));
     }
-    let inputs = Inputs::of(scenario)?;
+    let inputs = Inputs::new(scenario)?;
     let drives = vec![0.0; scenario.climate.series.temperature_c.len() / 24];
     let mut chloride_start = 0.0;
     let mut years = Vec::new();
-    for stretch in scenario.stretches.iter().take(number) {
+    for period in scenario.storage_periods.iter().take(number) {
         let (here, open_air) =
-            inputs.exposures(likeliest(stretch)?, &[0.0; DIMENSIONS], (&drives, chloride_start));
+            inputs.exposures(likeliest(period)?, &[0.0; DIMENSIONS], (&drives, chloride_start));
         chloride_start = here.chloride_end_mg_m2;
         years.push((here, open_air));
     }
-    let (Some((here, open_air)), Some(stretch)) = (years.pop(), scenario.stretches.get(number - 1)) else {
-        return Err(Error::invalid("case", "no stretch of storage", "at least one"));
+    let (Some((here, open_air)), Some(period)) = (years.pop(), scenario.storage_periods.get(number - 1))
+    else {
+        return Err(Error::invalid("case", "no period of storage", "at least one"));
     };
     let weather_years = scenario.climate.series.years().max(1) as f64;
-    let before = number.checked_sub(2).and_then(|index| scenario.stretches.get(index));
+    let before = number.checked_sub(2).and_then(|index| scenario.storage_periods.get(index));
     Ok(ExposureYear {
-        stretch: number,
-        from_age_a: before.map_or(0.0, |stretch| stretch.until_age_a),
-        until_age_a: (number < count).then_some(stretch.until_age_a),
+        period: number,
+        from_age_a: before.map_or(0.0, |period| period.until_age_a),
+        until_age_a: (number < count).then_some(period.until_age_a),
         climate: scenario.climate.title.clone(),
         year: row(0, &here.year(), weather_years),
         year_in_open_air: row(0, &open_air.year(), weather_years),
         months: ExposureTable {
-            title: format!("{}; stands: {}", scenario.title, arrangement(stretch)?),
+            title: format!("{}; stands: {}", scenario.title, arrangement(period)?),
             arrangement: rows(&here, weather_years),
             open_air: rows(&open_air, weather_years),
         },
     })
 }
 
-/// The situation of the largest weight.
-fn likeliest(stretch: &Stretch) -> Result<&Situation> {
-    let most = stretch.mixture.iter().max_by(|a, b| a.0.total_cmp(&b.0));
-    most.map(|(_, situation)| situation)
+/// The storage_and_use of the largest weight.
+fn likeliest(period: &StoragePeriod) -> Result<&StorageAndUse> {
+    let most = period.mixture.iter().max_by(|a, b| a.0.total_cmp(&b.0));
+    most.map(|(_, storage_and_use)| storage_and_use)
         .ok_or_else(|| Error::invalid("storage", "no arrangement", "at least one"))
 }
 
-fn arrangement(stretch: &Stretch) -> Result<String> {
-    let title = likeliest(stretch)?.arrangement.kind.title();
-    Ok(if stretch.mixture.len() == 1 {
+fn arrangement(period: &StoragePeriod) -> Result<String> {
+    let title = likeliest(period)?.arrangement.kind.title();
+    Ok(if period.mixture.len() == 1 {
         title.to_owned()
     } else {
         format!("unknown, shown for the likeliest: {title}")

@@ -4,7 +4,7 @@
 //! margin; one far above the losses is only named there, with an arrow. The scale ends at the whole wall.
 
 use crate::error::Result;
-use crate::forecast::outcome::{Forecast, SpreadYear};
+use crate::forecast::outcome::{Forecast, YearQuantiles};
 use crate::report::{
     marks::{Canvas, Pen, fill_between, lettering, line, pen, write},
     palette::{BAND, INK, MUTED, PURPLE, VERMILION},
@@ -51,10 +51,10 @@ pub fn loss_fan(forecast: &Forecast) -> Result<String> {
 /// One panel's numbers.
 struct Loss<'a> {
     name: &'static str,
-    series: &'a [SpreadYear],
+    series: &'a [YearQuantiles],
     wall_um: f64,
     rework_pct: Option<f64>,
-    caution_pct: Option<f64>,
+    assessment_pct: Option<f64>,
 }
 
 fn losses(forecast: &Forecast) -> [Loss<'_>; 2] {
@@ -64,10 +64,10 @@ fn losses(forecast: &Forecast) -> [Loss<'_>; 2] {
         series,
         wall_um: limits.wall_mm * 1000.0,
         rework_pct: limits.rework.get(criterion).copied(),
-        caution_pct: limits.caution.get(criterion).copied(),
+        assessment_pct: limits.assessment.get(criterion).copied(),
     };
     [
-        of("Mean loss round the girth", &forecast.mean_loss_um, "mean_wall_loss_pct"),
+        of("Mean loss round the circumference", &forecast.mean_loss_um, "mean_wall_loss_pct"),
         of("Deepest loss anywhere", &forecast.deepest_loss_um, "deepest_wall_loss_pct"),
     ]
 }
@@ -78,7 +78,7 @@ impl Loss<'_> {
     }
 
     fn thresholds(&self) -> impl Iterator<Item = (&'static str, f64, Pen)> {
-        let named = [("rework", self.rework_pct, REWORK), ("caution", self.caution_pct, CAUTION)];
+        let named = [("rework", self.rework_pct, REWORK), ("assessment", self.assessment_pct, CAUTION)];
         named.into_iter().filter_map(|(name, pct, pen)| Some((name, pct?, pen)))
     }
 
@@ -114,8 +114,9 @@ impl Loss<'_> {
         let up = (0.0, self.reach_um());
         let panel = Panel { left: 78.0, top, right: 606.0, bottom, across: (0.0, horizon), up };
         self.scales(canvas, &panel)?;
-        let curve =
-            |read: fn(&SpreadYear) -> f64| panel.yearly(0.0, self.series.iter().map(|s| (s.year, read(s))));
+        let curve = |read: fn(&YearQuantiles) -> f64| {
+            panel.yearly(0.0, self.series.iter().map(|s| (s.year, read(s))))
+        };
         fill_between(canvas, &curve(|s| s.p95), &curve(|s| s.p05), BAND)?;
         line(canvas, &curve(|s| s.p50), pen(INK, 2.2))?;
         self.threshold_lines(canvas, &panel)?;
@@ -143,7 +144,7 @@ impl Loss<'_> {
             if reached {
                 line(canvas, &[(panel.left, y), (panel.right, y)], pen)?;
             }
-            // Two thresholds at most, the rework criterion first: a close caution level moves up and away.
+            // Two thresholds at most, the rework criterion first: a close assessment level moves up and away.
             let wanted = if reached { y } else { panel.top + LEADING };
             let at = heights.iter().fold(wanted, |at, other: &f64| at.min(other - LEADING));
             heights.push(at);

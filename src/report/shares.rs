@@ -4,7 +4,7 @@
 
 use crate::error::Result;
 use crate::explain::Sensitivity;
-use crate::explain::worth::Share;
+use crate::explain::sensitivity::Share;
 use crate::report::{
     marks::{Canvas, dot, fill, fitted, lettering, line, pen, write},
     palette::{BAND, BLUE, FAINT, INK, MUTED, PAPER},
@@ -19,7 +19,7 @@ const BAR: f64 = 18.0;
 const ABOVE: f64 = 116.0;
 const BELOW: f64 = 96.0;
 /// Fill of luck: grey at the lightness of the blue band, so that the dot is seen on both.
-const LUCK: plotters::style::RGBColor = FAINT;
+const ALEATORY: plotters::style::RGBColor = FAINT;
 
 /// Draws the shares as an SVG.
 ///
@@ -45,7 +45,7 @@ pub fn share_bars(found: &Sensitivity) -> Result<String> {
         };
         let entries = [
             (Sample::Fill(BAND), "not known"),
-            (Sample::Fill(LUCK), "luck"),
+            (Sample::Fill(ALEATORY), "scatter between cars alike"),
             (Sample::Line(pen(INK, 1.6)), "95 % interval of the bar"),
             (Sample::Dot(BLUE), "alone"),
         ];
@@ -67,7 +67,7 @@ pub fn share_bars(found: &Sensitivity) -> Result<String> {
 fn row(canvas: &Canvas<'_>, panel: &Panel, y: f64, share: &Share) -> Result<()> {
     let (left, right) = (panel.x(0.0), panel.x(share.total).max(panel.x(0.0) + 1.0));
     let (top, bottom) = (y - 0.5 * BAR, y + 0.5 * BAR);
-    let colour = if share.is_luck { LUCK } else { BAND };
+    let colour = if share.is_aleatory { ALEATORY } else { BAND };
     fill(canvas, &[(left, top), (right, top), (right, bottom), (left, bottom)], colour)?;
     whisker(canvas, (panel.x(share.low), panel.x(share.high)), y)?;
     dot(canvas, (panel.x(share.first_order), y), 4.0, BLUE, PAPER)?;

@@ -1,7 +1,7 @@
 //! A forecast as a table: one row a year of age, every yearly series in its own column, the unit last in each name.
 
 use crate::error::{Error, Result};
-use crate::forecast::outcome::{BandYear, Forecast, GradeShares, ProbabilityYear, SpreadYear};
+use crate::forecast::outcome::{BandYear, Forecast, GradeShares, ProbabilityYear, YearQuantiles};
 use crate::report::words::{decimal_year, rounded};
 
 /// Digits kept, as in the JSON.
@@ -44,7 +44,7 @@ impl Column {
 
 fn columns(f: &Forecast) -> Vec<Column> {
     let mut all = band(&f.band);
-    all.push(caution(&f.caution_by_year));
+    all.push(assessment(&f.assessment_by_year));
     all.extend(spread("mean_loss", "um", &f.mean_loss_um));
     all.extend(spread("deepest_loss", "um", &f.deepest_loss_um));
     all.extend(spread("bending_capacity_left", "share", &f.bending_capacity_left));
@@ -67,11 +67,11 @@ fn band(rows: &[BandYear]) -> Vec<Column> {
     ]
 }
 
-fn caution(rows: &[ProbabilityYear]) -> Column {
-    column("caution_by_then_share".into(), rows, |c| (c.year, c.probability))
+fn assessment(rows: &[ProbabilityYear]) -> Column {
+    column("assessment_by_then_share".into(), rows, |c| (c.year, c.probability))
 }
 
-fn spread(name: &str, unit: &str, rows: &[SpreadYear]) -> Vec<Column> {
+fn spread(name: &str, unit: &str, rows: &[YearQuantiles]) -> Vec<Column> {
     vec![
         column(format!("{name}_p05_{unit}"), rows, |s| (s.year, s.p05)),
         column(format!("{name}_p50_{unit}"), rows, |s| (s.year, s.p50)),

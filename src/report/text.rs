@@ -3,7 +3,9 @@
 //! Frequencies come first and share the denominator 20; a likelihood word never stands without its number; ages are
 //! in half years, or coarser where their standard error is.
 
-use crate::forecast::outcome::{CorrosivityShares, Forecast, NOTICE, Spread, SpreadYear, StretchSummary};
+use crate::forecast::outcome::{
+    CorrosivityShares, Forecast, NOTICE, PeriodSummary, Quantiles, YearQuantiles,
+};
 use crate::report::day::lost;
 use crate::report::words::{
     age, calendar_year, criterion, decimal_year, frequency, likelihood, percent, significant,
@@ -34,12 +36,12 @@ pub fn answer(forecast: &Forecast) -> String {
         ("Corrosivity", corrosivity(forecast)),
         ("Losses", losses(forecast)),
         ("At rework", at_rework(forecast)),
-        ("Caution", caution(forecast)),
+        ("Caution", assessment(forecast)),
     ] {
         lines.extend(paragraph(heading, &words));
     }
     lines.push(String::new());
-    lines.extend(stretches(&forecast.stretches));
+    lines.extend(storage_periods(&forecast.storage_periods));
     lines.push(String::new());
     lines.extend(remarks(forecast));
     lines.join("\n") + "\n"
@@ -83,7 +85,7 @@ fn how_sure(f: &Forecast) -> String {
     };
     format!(
         "{computed}; the spread is {much} lack of knowledge ({} of its variance), which looking at the car can \
-         shrink; the rest is luck.",
+         shrink; the rest is aleatory.",
         percent(f.epistemic_share)
     )
 }
@@ -121,7 +123,7 @@ fn losses(f: &Forecast) -> String {
         Some(planning) => (planning, "the planning age"),
         None => (f64::from(f.horizon_a), "the horizon"),
     };
-    let told = |series: &[SpreadYear]| loss(&lost(series, at), f.thresholds.wall_mm);
+    let told = |series: &[YearQuantiles]| loss(&lost(series, at), f.thresholds.wall_mm);
     let (mean, deepest) = (told(&f.mean_loss_um), told(&f.deepest_loss_um));
     format!("at {}, {name}: mean {mean}; deepest {deepest}.", age(at, f.standard_error.p10))
 }
@@ -138,15 +140,16 @@ fn at_rework(f: &Forecast) -> String {
     format!("bending capacity left {} %{deepest}{above}.", spread(&bending, 100.0))
 }
 
-fn caution(f: &Forecast) -> String {
+fn assessment(f: &Forecast) -> String {
     let (at, name) = match f.time_to_rework_a.p50 {
         Some(median) => (median, "the median rework age"),
         None => (f64::from(f.horizon_a), "the horizon"),
     };
     // The first whole year not before that age, so that the probability is never told too low.
-    let reached = f.caution_by_year.iter().find(|c| f64::from(c.year) >= at).or(f.caution_by_year.last());
+    let reached =
+        f.assessment_by_year.iter().find(|c| f64::from(c.year) >= at).or(f.assessment_by_year.last());
     reached.map_or_else(
-        || "no caution level was asked.".to_owned(),
+        || "no assessment level was asked.".to_owned(),
         |c| {
             format!(
                 "level (have it assessed first) reached by {} a, {name}: {}.",
@@ -158,17 +161,17 @@ fn caution(f: &Forecast) -> String {
 }
 
 /// A loss of wall [µm], and its middle as a share of the wall.
-pub(crate) fn loss(loss_um: &Spread, wall_mm: f64) -> String {
+pub(crate) fn loss(loss_um: &Quantiles, wall_mm: f64) -> String {
     let pct = loss_um.p50 / (wall_mm * 1000.0) * 100.0;
     format!("{} µm, {} % of the wall", spread(loss_um, 1.0), significant(pct, 2))
 }
 
-pub(crate) fn spread(s: &Spread, factor: f64) -> String {
+pub(crate) fn spread(s: &Quantiles, factor: f64) -> String {
     let [low, mid, high] = [s.p05, s.p50, s.p95].map(|v| significant(v * factor, 2));
     format!("{mid} ({low} to {high})")
 }
 
-fn stretches(stretches: &[StretchSummary]) -> Vec<String> {
+fn storage_periods(storage_periods: &[PeriodSummary]) -> Vec<String> {
     let heading = format!(
         "{:<37}{:>11}{:>7}{:>8}{:>8}{:>9}{:>8}  {}",
         "Storage", "age", "steel", "steel", "film", "salt", "rate", "category"
@@ -177,10 +180,10 @@ fn stretches(stretches: &[StretchSummary]) -> Vec<String> {
         "{:<37}{:>11}{:>7}{:>8}{:>8}{:>9}{:>8}",
         "", "[a]", "[°C]", "[% RH]", "[h/a]", "[mg/m²]", "[µm/a]"
     );
-    [heading, units].into_iter().chain(stretches.iter().map(stretch)).collect()
+    [heading, units].into_iter().chain(storage_periods.iter().map(period)).collect()
 }
 
-fn stretch(s: &StretchSummary) -> String {
+fn period(s: &PeriodSummary) -> String {
     let half = |a: f64| format!("{}", (2.0 * a).round() / 2.0);
     let from = half(s.from_age_a);
     let ages = s.until_age_a.map_or_else(|| format!("{from} on"), |u| format!("{from} to {}", half(u)));

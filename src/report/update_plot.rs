@@ -12,7 +12,7 @@ use crate::report::{
 };
 
 const HEIGHT_PX: f64 = 520.0;
-/// Height of a row of findings under the curves, and the room between them and the curves [px].
+/// Height of a row of observations under the curves, and the room between them and the curves [px].
 const ROW_PX: f64 = 20.0;
 const ROWS_APART_PX: f64 = 8.0;
 /// Width the number of a grade needs [px].
@@ -20,13 +20,14 @@ const NUMBER_PX: f64 = 12.0;
 /// Row of what is no grade of run or node.
 const OTHER: &str = "other";
 
-/// Draws the probability of having reached rework before and after the findings as an SVG.
+/// Draws the probability of having reached rework before and after the observations as an SVG.
 ///
 /// # Errors
 /// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
 pub fn update_plot(updated: &Updated) -> Result<String> {
     let registration = decimal_year(&updated.forecast.first_registration)?;
-    let subtitle = format!("{}, {} findings", updated.forecast.title, updated.evidence.findings.len());
+    let subtitle =
+        format!("{}, {} observations", updated.forecast.title, updated.evidence.observations.len());
     let sheet = Sheet {
         id: "updated",
         title: "What has looking at this car changed?",
@@ -51,7 +52,7 @@ pub fn update_plot(updated: &Updated) -> Result<String> {
         age_scales(canvas, &panel, registration)?;
         for (number, (name, marks)) in rows.iter().enumerate() {
             let y = ROW_PX.mul_add(number as f64 + 0.5, upper.bottom + ROWS_APART_PX);
-            findings(canvas, (panel.left, y), name, marks)?;
+            observations(canvas, (panel.left, y), name, marks)?;
         }
         Ok(())
     })
@@ -60,8 +61,8 @@ pub fn update_plot(updated: &Updated) -> Result<String> {
 fn description(updated: &Updated) -> String {
     let said = |age_a: Option<f64>| age_a.map_or_else(|| "beyond the horizon".to_owned(), |a| age(a, None));
     format!(
-        "Probability of having reached rework against age, before and after {} findings: the median moved from {} to {}.",
-        updated.evidence.findings.len(),
+        "Probability of having reached rework against age, before and after {} observations: the median moved from {} to {}.",
+        updated.evidence.observations.len(),
         said(updated.prior.time_to_rework_a.p50),
         said(updated.forecast.time_to_rework_a.p50)
     )
@@ -75,7 +76,7 @@ fn scales(canvas: &Canvas<'_>, panel: &Panel, has_dots: bool) -> Result<()> {
         (Sample::Fill(FAINT), "before, 5–95 %"),
     ];
     if has_dots {
-        entries.push((Sample::Dot(VERMILION), "other finding"));
+        entries.push((Sample::Dot(VERMILION), "other observation"));
     }
     key(canvas, (MARGIN, 84.0), &entries)?;
     probability_scale(canvas, panel)
@@ -89,7 +90,7 @@ fn curves(canvas: &Canvas<'_>, panel: &Panel, updated: &Updated) -> Result<()> {
     pooled(canvas, panel, now, pen(INK, 2.2))
 }
 
-/// Findings of one kind along the age: what the row is called, and of each its age [a] and, of a grade, its number.
+/// Observations of one kind along the age: what the row is called, and of each its age [a] and, of a grade, its number.
 struct Row<'a> {
     name: &'static str,
     found: Vec<(f64, Option<&'a str>)>,
@@ -99,7 +100,7 @@ struct Row<'a> {
 fn rows(updated: &Updated) -> Vec<Row<'_>> {
     let graded = |one: &Weighed, spot: &str| one.spot == spot && one.seen.starts_with("Ri ");
     let row = |name, belongs: &dyn Fn(&Weighed) -> bool| {
-        let found = updated.evidence.findings.iter().filter(|one| belongs(one));
+        let found = updated.evidence.observations.iter().filter(|one| belongs(one));
         Row { name, found: found.map(|one| (one.age_a, one.seen.strip_prefix("Ri "))).collect() }
     };
     let mut rows = vec![
@@ -112,7 +113,7 @@ fn rows(updated: &Updated) -> Vec<Row<'_>> {
 }
 
 impl<'a> Row<'a> {
-    /// Place [px] and, where there is room for it, number of each finding.
+    /// Place [px] and, where there is room for it, number of each observation.
     fn marks(&self, panel: &Panel) -> Vec<(f64, Option<&'a str>)> {
         let mut free = panel.left;
         let mark = |(age_a, grade): &(f64, Option<&'a str>)| {
@@ -125,8 +126,13 @@ impl<'a> Row<'a> {
     }
 }
 
-/// A row under the curves: numbers for grades, a dot for any other finding.
-fn findings(canvas: &Canvas<'_>, (left, y): Point, name: &str, marks: &[(f64, Option<&str>)]) -> Result<()> {
+/// A row under the curves: numbers for grades, a dot for any other observation.
+fn observations(
+    canvas: &Canvas<'_>,
+    (left, y): Point,
+    name: &str,
+    marks: &[(f64, Option<&str>)],
+) -> Result<()> {
     let style = lettering(SMALL, INK);
     write(canvas, (left - 8.0, y), style.ending(), name)?;
     marks.iter().try_for_each(|(x, grade)| match grade {

@@ -5,7 +5,7 @@
 
 use crate::error::Result;
 use crate::explain::Explanation;
-use crate::explain::split::Contribution;
+use crate::explain::attribution::Contribution;
 use crate::report::{
     marks::{Canvas, Point, fill, fitted, lettering, line, pen, write},
     palette::{BLUE, INK, MUTED, PAPER, VERMILION},

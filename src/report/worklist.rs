@@ -2,7 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::record::worklist::{Action, Due, Window, WorkList};
-use crate::record::{Errand, NextVisit};
+use crate::record::{AdditionalJob, NextVisit};
 use crate::report::document::html::escaped;
 use crate::report::text::indented;
 use crate::report::words::{frequency, money, percent, significant};
@@ -32,7 +32,7 @@ fn action(row: &Due) -> String {
 fn visit(row: &Due) -> Option<String> {
     let visit = row.visit.as_ref()?;
     let is_booked = row.next_action == Action::BookRework;
-    let errand = |errand: &Errand| match errand.quoted {
+    let errand = |errand: &AdditionalJob| match errand.quoted {
         Some(amount) => format!("{} (quoted {amount})", errand.job),
         None => errand.job.clone(),
     };
@@ -83,7 +83,7 @@ pub fn work_text(list: &WorkList) -> String {
     ];
     for row in list.cars.iter().take(SHOWN) {
         let looked = row.last_inspection.as_deref().unwrap_or("never");
-        let saves = percent(row.value_of_next_look.saving);
+        let saves = percent(row.value_of_next_inspection.saving);
         let chance = percent(row.p_rework_by);
         lines.push(format!("{:<16}{chance:>12}  {:<44}{saves:>10}{looked:>12}", row.reference, action(row)));
         lines.extend(visit(row).iter().flat_map(|words| indented("", words, INDENT)));
@@ -119,10 +119,10 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
         "do_before",
         "cost_of_rework",
         "cost_of_waiting",
-        "look_narrowing_a",
-        "look_saving",
+        "narrowing_a",
+        "inspection_saving",
         "last_inspection",
-        "findings",
+        "observations",
         "visit_before",
         "visit_rework",
         "rework_quoted",
@@ -132,7 +132,7 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
     ];
     table.write_record(head).map_err(|error| failed(error.to_string()))?;
     for row in &list.cars {
-        let look = row.value_of_next_look;
+        let look = row.value_of_next_inspection;
         let cells = [
             row.reference.clone(),
             significant(row.p_rework_by, 4),
@@ -143,7 +143,7 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
             significant(look.narrowing_a, 3),
             significant(look.saving, 3),
             row.last_inspection.clone().unwrap_or_default(),
-            row.findings.to_string(),
+            row.observations.to_string(),
         ];
         let cells = cells.into_iter().chain(visit_cells(row.visit.as_ref()));
         table.write_record(cells).map_err(|error| failed(error.to_string()))?;
@@ -156,7 +156,8 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
 fn visit_cells(visit: Option<&NextVisit>) -> [String; 6] {
     let Some(visit) = visit else { return std::array::from_fn(|_| String::new()) };
     let amount = |amount: Option<f64>| amount.map_or_else(String::new, |amount| amount.to_string());
-    let joined = |cell: fn(&Errand) -> String| visit.with_it.iter().map(cell).collect::<Vec<_>>().join("; ");
+    let joined =
+        |cell: fn(&AdditionalJob) -> String| visit.with_it.iter().map(cell).collect::<Vec<_>>().join("; ");
     [
         visit.do_before.clone(),
         visit.rework.to_string(),

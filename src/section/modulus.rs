@@ -25,7 +25,7 @@ pub(super) struct Central {
 }
 
 impl Central {
-    pub(super) fn of(ring: &[Worn<'_>]) -> Self {
+    pub(super) fn new(ring: &[Worn<'_>]) -> Self {
         let m: Moments = ring.iter().map(Worn::moments).sum();
         let area = m.area.max(0.0);
         let (x, y) = if area > 0.0 { (m.x / area, m.y / area) } else { (0.0, 0.0) };

@@ -58,7 +58,7 @@ pub struct Properties {
 /// ```
 pub fn properties(section: &Section, losses: &[FaceLoss]) -> Result<Properties> {
     let ring = section.worn(losses)?;
-    let central = Central::of(&ring);
+    let central = Central::new(&ring);
     let [(i_min_mm4, _), (i_max_mm4, _)] = central.principal();
     let (w_x_mm3, w_y_mm3) = central.own_moduli(&ring);
     Ok(Properties {

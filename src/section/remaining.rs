@@ -48,7 +48,7 @@ pub fn remaining(section: &Section, losses: &[FaceLoss]) -> Result<Remaining> {
 }
 
 fn capacity(section: &Section, ring: &[Worn<'_>]) -> Capacity {
-    let central = Central::of(ring);
+    let central = Central::new(ring);
     let bending = match section.tube() {
         Tube::Round { .. } => [central.least_modulus(ring); 2],
         Tube::Rectangular { .. } => <[f64; 2]>::from(central.own_moduli(ring)),

@@ -11,7 +11,7 @@ use crate::error::{Error, Result};
 /// Accepted outside dimensions [mm].
 const DIMENSION_MM: std::ops::RangeInclusive<f64> = 5.0..=500.0;
 /// Thinnest wall accepted [mm].
-const LEAST_WALL_MM: f64 = 0.3;
+const MIN_WALL_MM: f64 = 0.3;
 
 /// How a rectangular tube was made, which sets its corner radii.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -65,7 +65,7 @@ impl Tube {
     /// [`Error::OutOfRange`] for a dimension outside those ranges.
     pub fn round(diameter_mm: f64, wall_mm: f64) -> Result<Self> {
         in_range("tube diameter", diameter_mm, "mm", DIMENSION_MM)?;
-        in_range("tube wall", wall_mm, "mm", LEAST_WALL_MM..=diameter_mm / 3.0)?;
+        in_range("tube wall", wall_mm, "mm", MIN_WALL_MM..=diameter_mm / 3.0)?;
         Ok(Self::Round { diameter_mm, wall_mm })
     }
 
@@ -77,7 +77,7 @@ impl Tube {
         in_range("tube height", height_mm, "mm", DIMENSION_MM)?;
         in_range("tube width", width_mm, "mm", DIMENSION_MM)?;
         let least_side_mm = height_mm.min(width_mm);
-        in_range("tube wall", wall_mm, "mm", LEAST_WALL_MM..=least_side_mm / 3.0)?;
+        in_range("tube wall", wall_mm, "mm", MIN_WALL_MM..=least_side_mm / 3.0)?;
         let (_, ri) = corners.radii_mm(wall_mm);
         in_range("two walls and inner corner radii", 2.0 * (wall_mm + ri), "mm", 0.0..=least_side_mm)?;
         Ok(Self::Rectangular { height_mm, width_mm, wall_mm, corners })

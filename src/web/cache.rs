@@ -7,7 +7,7 @@ use std::collections::{HashMap, VecDeque};
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 
 /// Answers kept of each kind [-]; one has some 100 kB.
-const MOST: usize = 64;
+const MAX: usize = 64;
 /// Longest question that is kept [bytes]; a usual case has a tenth of it.
 const QUESTION_MAX: usize = 16 << 10;
 
@@ -53,7 +53,7 @@ impl<T> Cache<T> {
         if question.len() <= QUESTION_MAX {
             answers.push_back((question, answer));
         }
-        if answers.len() > MOST {
+        if answers.len() > MAX {
             answers.pop_front();
         }
     }
@@ -61,17 +61,17 @@ impl<T> Cache<T> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Arc, Cache, MOST, QUESTION_MAX};
+    use super::{Arc, Cache, MAX, QUESTION_MAX};
 
     #[test]
     fn property_what_is_asked_for_stays_and_memory_is_bounded() {
         let cache = Cache::new();
-        for number in 0..2 * MOST {
+        for number in 0..2 * MAX {
             cache.put(number.to_string(), Arc::new(number));
             assert_eq!(cache.get("0").as_deref(), Some(&0), "0 was asked for last");
         }
         assert_eq!(cache.get("1"), None);
-        assert_eq!(cache.answers.lock().unwrap().len(), MOST);
+        assert_eq!(cache.answers.lock().unwrap().len(), MAX);
         let long = "x".repeat(QUESTION_MAX + 1);
         cache.put(long.clone(), Arc::new(1));
         assert_eq!(cache.get(&long), None);

@@ -3,7 +3,7 @@
 
 use super::forecast::answer;
 use super::problem::Problem;
-use super::question::{HISTORIES_LEAST, HISTORIES_MOST};
+use super::question::{MAX_HISTORIES, MIN_HISTORIES};
 use super::ranges::{Entry, Named, entries, named};
 use crate::case::{self, schema, template};
 use crate::climate::samples::{SampleInfo, samples};
@@ -11,7 +11,7 @@ use crate::coating::{Inside, RustGrade, System, system};
 use crate::error::Result;
 use crate::exposure::Kind;
 use crate::forecast::outcome::{CRITERIA, NOTICE};
-use crate::forecast::run::HISTORIES_A_SCRAMBLING;
+use crate::forecast::run::HISTORIES_PER_REPLICATE;
 use crate::forecast::scenario::Settings;
 use axum::response::Response;
 use schemars::JsonSchema;
@@ -146,9 +146,9 @@ fn all() -> Result<Choices> {
         run: RunChoices {
             seed: usual.seed,
             histories: usual.histories,
-            histories_least: HISTORIES_LEAST,
-            histories_most: HISTORIES_MOST,
-            histories_step: HISTORIES_A_SCRAMBLING,
+            histories_least: MIN_HISTORIES,
+            histories_most: MAX_HISTORIES,
+            histories_step: HISTORIES_PER_REPLICATE,
             horizon_a: usual.horizon_a,
         },
         case: case::to_json(template(), "template")?,
@@ -157,8 +157,8 @@ fn all() -> Result<Choices> {
 }
 
 fn arrangements() -> Vec<Named> {
-    let known = Kind::ALL.iter().map(|kind| Named::of(kind.id(), kind.title()));
-    known.chain([Named::of("unknown", "not known")]).collect()
+    let known = Kind::ALL.iter().map(|kind| Named::new(kind.id(), kind.title()));
+    known.chain([Named::new("unknown", "not known")]).collect()
 }
 
 fn salted_days() -> Result<Vec<Region>> {
@@ -183,7 +183,7 @@ fn coats(face: &str) -> Result<Vec<Coat>> {
     let coat = |(id, title): (String, String)| {
         let system = match face {
             "outside" => Some(System::outside(&id)?),
-            _ => match Inside::of(&id)? {
+            _ => match Inside::new(&id)? {
                 Inside::Bare => None,
                 Inside::Coated(system) => Some(system),
             },
@@ -204,7 +204,7 @@ fn grades() -> Result<Vec<Grade>> {
 fn criteria(schema: &Value) -> Vec<Named> {
     let meaning = |name: &&str| {
         let at = format!("/properties/member/properties/rework/properties/{name}/description");
-        Named::of(name, schema.pointer(&at).and_then(Value::as_str).unwrap_or_default())
+        Named::new(name, schema.pointer(&at).and_then(Value::as_str).unwrap_or_default())
     };
     CRITERIA.iter().map(meaning).collect()
 }

@@ -54,7 +54,7 @@ pub(super) async fn comparison(
     run: Run,
 ) -> std::result::Result<Arc<Comparison>, Problem> {
     let settings = run.settings();
-    let question = (format!("{settings:?} {}", body.text), Size::of(&settings));
+    let question = (format!("{settings:?} {}", body.text), Size::new(&settings));
     let work = move |watch: super::compute::Watch| {
         let (choices, known) = chosen(&body.told)?;
         let paired = paired_knowing(&choices.scenarios(), known, &settings, watch)?;

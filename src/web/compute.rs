@@ -7,15 +7,16 @@
 use super::cache::Cache;
 use super::forecast::answer;
 use super::problem::Problem;
-use super::question::HISTORIES_LEAST;
+use super::question::MIN_HISTORIES;
 use super::state::Shared;
 use crate::error::Result;
+use crate::forecast::Progress;
 use crate::forecast::scenario::Settings;
-use crate::forecast::{Go, Progress};
 use axum::extract::State as Of;
 use axum::response::Response;
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::Duration;
@@ -55,8 +56,8 @@ pub(super) enum Size {
 
 impl Size {
     /// Of a forecast.
-    pub(super) fn of(settings: &Settings) -> Self {
-        if settings.histories <= HISTORIES_LEAST { Self::Quick } else { Self::Long }
+    pub(super) fn new(settings: &Settings) -> Self {
+        if settings.histories <= MIN_HISTORIES { Self::Quick } else { Self::Long }
     }
 }
 
@@ -75,7 +76,7 @@ pub(super) async fn load(Of(state): Of<Shared>) -> std::result::Result<Response,
 }
 
 /// Told of progress; says whether to go on.
-pub(super) type Watch<'a> = &'a (dyn Fn(Progress) -> Go + Sync);
+pub(super) type Watch<'a> = &'a (dyn Fn(Progress) -> ControlFlow<()> + Sync);
 
 /// Places to compute.
 pub(super) struct Places {
@@ -157,7 +158,8 @@ pub(super) async fn computed<T: Send + 'static>(
     let own = state.clone();
     let work = tokio::task::spawn_blocking(move || {
         let (_running, _) = Counted::one(&own.places.running);
-        let watch = |_| if stop.load(Ordering::Relaxed) { Go::Stop } else { Go::On };
+        let watch =
+            |_| if stop.load(Ordering::Relaxed) { ControlFlow::Break(()) } else { ControlFlow::Continue(()) };
         own.pool.install(|| work(&watch))
     });
     let time = state.places.limits.time;
@@ -195,8 +197,8 @@ mod tests {
     use super::super::Options;
     use super::super::state::State;
     use super::{
-        Arc, AtomicUsize, Cache, Duration, Go, Limits, Ordering, Places, Progress, Shared, Size, Watch,
-        computed, remembered,
+        Arc, AtomicUsize, Cache, Duration, Limits, Ordering, Places, Progress, Shared, Size, Watch, computed,
+        remembered,
     };
     use crate::error::{Error, Result};
     use axum::http::StatusCode;
@@ -209,13 +211,13 @@ mod tests {
     fn state(limits: Limits) -> Shared {
         let bind = IpAddr::V4(Ipv4Addr::LOCALHOST);
         let options = Options { bind, port: 0, record: None, token: None };
-        let usual = Arc::into_inner(State::of(options, "127.0.0.1:1".parse().unwrap()).unwrap()).unwrap();
+        let usual = Arc::into_inner(State::new(options, "127.0.0.1:1".parse().unwrap()).unwrap()).unwrap();
         Arc::new(State { places: Places::new(limits), ..usual })
     }
 
     /// Computes until it is told to stop.
     fn endless(watch: Watch) -> Result<u32> {
-        while watch(ON) == Go::On {
+        while watch(ON).is_continue() {
             std::thread::sleep(Duration::from_millis(2));
         }
         Err(Error::Interrupted)

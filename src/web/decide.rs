@@ -43,7 +43,7 @@ pub(super) async fn decided(
     run: Run,
 ) -> Result<Decision, Problem> {
     let settings = run.settings();
-    computed(state, Size::of(&settings), move |watch| {
+    computed(state, Size::new(&settings), move |watch| {
         let question = costs::resolved(&told.costs, told.at_age_a).map_err(|error| error.below("costs"))?;
         decision::decide(&below("case", &told.case)?, &question, &settings, watch)
     })

@@ -8,7 +8,7 @@ use super::question::{Asked, Run};
 use super::state::Shared;
 use crate::case::raw::Case;
 use crate::error::{Error, Result};
-use crate::explain::worth::usual_design;
+use crate::explain::sensitivity::usual_design;
 use crate::explain::{self, By, Explanation, Question, Sensitivity, sensitivity};
 use axum::extract::State as Of;
 use axum::response::Response;

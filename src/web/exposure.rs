@@ -15,14 +15,14 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 use serde_json::Value;
 
-/// Which stretch of storage.
+/// Which storage period.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Where {
-    /// Stretch of storage, counted from 1; the last one where not given [-]
+    /// StoragePeriod of storage, counted from 1; the last one where not given [-]
     #[serde(default)]
     #[schemars(range(min = 1, max = 100))]
-    pub(super) stretch: Option<usize>,
+    pub(super) period: Option<usize>,
 }
 
 /// Handler.
@@ -31,16 +31,16 @@ pub(super) async fn exposure(
     Asked(place): Asked<Where>,
     Json(case): Json,
 ) -> Result<Response, Problem> {
-    answer(&year(&state, case, place.stretch).await?)
+    answer(&year(&state, case, place.period).await?)
 }
 
 /// The year asked for.
 pub(super) async fn year(
     state: &Shared,
     case: Value,
-    stretch: Option<usize>,
+    period: Option<usize>,
 ) -> Result<ExposureYear, Problem> {
-    computed(state, Size::Quick, move |_| exposure_year(&case::from_json(&case)?, stretch)).await
+    computed(state, Size::Quick, move |_| exposure_year(&case::from_json(&case)?, period)).await
 }
 
 /// `POST /api/case.toml`

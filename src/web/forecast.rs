@@ -38,7 +38,7 @@ pub(super) async fn as_csv(
 /// The forecast of a case.
 pub(super) async fn forecast(state: &Shared, case: Value, run: Run) -> Result<Arc<Forecast>, Problem> {
     let settings = run.settings();
-    let question = (format!("{settings:?} {case}"), Size::of(&settings));
+    let question = (format!("{settings:?} {case}"), Size::new(&settings));
     let work = move |watch: super::compute::Watch| {
         crate::forecast::forecast(&case::from_json(&case)?, &settings, watch)
     };

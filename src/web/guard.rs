@@ -13,7 +13,7 @@ use axum::response::{IntoResponse, Response};
 use std::net::{IpAddr, SocketAddr};
 
 /// Shortest token [characters].
-pub(super) const TOKEN_LEAST: usize = 16;
+pub(super) const MIN_TOKEN: usize = 16;
 
 /// What a page of this server may do: show its own files and pictures, ask its own server, nothing else.
 const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; \

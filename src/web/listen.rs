@@ -45,7 +45,7 @@ async fn serve(options: Options, announce: impl FnOnce(SocketAddr) -> std::io::R
     let stop = stop_asked().map_err(refused)?;
     let listener = TcpListener::bind(asked).await.map_err(refused)?;
     let address = listener.local_addr().map_err(refused)?;
-    let router = router(&State::of(options, address)?);
+    let router = router(&State::new(options, address)?);
     announce(address).map_err(|source| Error::Io { path: "standard output".into(), source })?;
     accept(listener, router, stop).await;
     Ok(())

@@ -34,19 +34,19 @@ pub(super) struct Operation {
 }
 
 impl Operation {
-    fn of(method: &'static str, path: &'static str, handler: MethodRouter<Shared>) -> Self {
+    fn new(method: &'static str, path: &'static str, handler: MethodRouter<Shared>) -> Self {
         let (summary, query, body, answers, need) = ("", None, None, Vec::new(), Need::Nothing);
         Self { method, path, summary, query, body, answers, status: "200", need, handler }
     }
 
     /// Something to be read.
     pub(super) fn get<T: 'static>(path: &'static str, handler: impl Handler<T, Shared>) -> Self {
-        Self::of("get", path, routing::get(handler))
+        Self::new("get", path, routing::get(handler))
     }
 
     /// A question with a body, or something to be written down.
     pub(super) fn post<T: 'static>(path: &'static str, handler: impl Handler<T, Shared>) -> Self {
-        Self::of("post", path, routing::post(handler))
+        Self::new("post", path, routing::post(handler))
     }
 
     /// What it is for.

@@ -57,7 +57,7 @@ struct Drawn {
     format: Option<Format>,
     /// Histories to compute, as of a forecast [-]
     #[serde(default)]
-    #[schemars(range(min = 1, max = super::question::HISTORIES_MOST))]
+    #[schemars(range(min = 1, max = super::question::MAX_HISTORIES))]
     histories: Option<u64>,
     /// Seed of the random numbers [-]
     #[serde(default)]
@@ -67,10 +67,10 @@ struct Drawn {
     #[serde(default)]
     #[schemars(range(min = 1, max = 60))]
     horizon: Option<u32>,
-    /// Stretch of storage of a picture of exposure; the last one where not given [-]
+    /// StoragePeriod of storage of a picture of exposure; the last one where not given [-]
     #[serde(default)]
     #[schemars(range(min = 1, max = 100))]
-    stretch: Option<usize>,
+    period: Option<usize>,
 }
 
 impl Drawn {
@@ -121,7 +121,7 @@ fn picture(operation: Operation, what: &'static str) -> Operation {
 }
 
 async fn exposure(Of(state): Of<Shared>, Asked(drawn): Asked<Drawn>, Json(case): Json) -> Answer {
-    let year = year(&state, case, drawn.stretch).await?;
+    let year = year(&state, case, drawn.period).await?;
     shown(&state, drawn, exposure_plot(&year.months)).await
 }
 

@@ -37,7 +37,7 @@ pub(super) struct Problem {
 }
 
 impl Problem {
-    fn of(status: StatusCode, kind: &'static str, title: &'static str, detail: impl Into<String>) -> Self {
+    fn new(status: StatusCode, kind: &'static str, title: &'static str, detail: impl Into<String>) -> Self {
         let detail = detail.into();
         let status = status.as_u16();
         Self { kind, title, status, detail, field: None, found: None, allowed: None, nearest: None }
@@ -45,42 +45,42 @@ impl Problem {
 
     /// The body is no JSON.
     pub(super) fn malformed(detail: impl Into<String>) -> Self {
-        Self::of(StatusCode::BAD_REQUEST, "/problems/malformed", "Not readable", detail)
+        Self::new(StatusCode::BAD_REQUEST, "/problems/malformed", "Not readable", detail)
     }
 
     /// Something asked for is not there.
     pub(super) fn not_found(detail: impl Into<String>) -> Self {
-        Self::of(StatusCode::NOT_FOUND, "/problems/not-found", "Not found", detail)
+        Self::new(StatusCode::NOT_FOUND, "/problems/not-found", "Not found", detail)
     }
 
     /// The address knows other methods only.
     pub(super) fn method() -> Self {
         let detail = "this address is asked with another method, see /api/openapi.json";
-        Self::of(StatusCode::METHOD_NOT_ALLOWED, "/problems/method", "Method not allowed", detail)
+        Self::new(StatusCode::METHOD_NOT_ALLOWED, "/problems/method", "Method not allowed", detail)
     }
 
     /// The request comes from a page of somebody else, or under a name that is not the server's.
     pub(super) fn forbidden(detail: impl Into<String>) -> Self {
-        Self::of(StatusCode::FORBIDDEN, "/problems/forbidden", "Refused", detail)
+        Self::new(StatusCode::FORBIDDEN, "/problems/forbidden", "Refused", detail)
     }
 
     /// The record is not open to whoever does not know the token.
     pub(super) fn unauthorized() -> Self {
         let detail =
             "the record needs `Authorization: Bearer TOKEN` with the token the server was started with";
-        Self::of(StatusCode::UNAUTHORIZED, "/problems/token", "Token needed", detail)
+        Self::new(StatusCode::UNAUTHORIZED, "/problems/token", "Token needed", detail)
     }
 
     /// The body is longer than allowed.
     pub(super) fn too_large(most_bytes: usize) -> Self {
         let detail = format!("a body has at most {most_bytes} bytes");
-        Self::of(StatusCode::PAYLOAD_TOO_LARGE, "/problems/too-large", "Too large", detail)
+        Self::new(StatusCode::PAYLOAD_TOO_LARGE, "/problems/too-large", "Too large", detail)
     }
 
     /// The body did not come in time.
     pub(super) fn too_slow() -> Self {
         let detail = "the body did not arrive in time";
-        Self::of(StatusCode::REQUEST_TIMEOUT, "/problems/too-slow", "Too slow", detail)
+        Self::new(StatusCode::REQUEST_TIMEOUT, "/problems/too-slow", "Too slow", detail)
     }
 
     /// The body is not said to be JSON.
@@ -90,18 +90,18 @@ impl Problem {
         let detail = "a body is sent as application/json";
         let status = StatusCode::UNSUPPORTED_MEDIA_TYPE;
         let field = Some("Content-Type".to_owned());
-        Self { field, found, allowed, ..Self::of(status, kind, "Media type not supported", detail) }
+        Self { field, found, allowed, ..Self::new(status, kind, "Media type not supported", detail) }
     }
 
     /// All places to compute are taken.
     pub(super) fn busy(detail: impl Into<String>) -> Self {
-        Self::of(StatusCode::SERVICE_UNAVAILABLE, "/problems/busy", "Busy", detail)
+        Self::new(StatusCode::SERVICE_UNAVAILABLE, "/problems/busy", "Busy", detail)
     }
 
     /// The server's own fault; what happened is not told to strangers.
     pub(super) fn internal() -> Self {
         let detail = "the server could not finish this";
-        Self::of(StatusCode::INTERNAL_SERVER_ERROR, "/problems/internal", "Failed", detail)
+        Self::new(StatusCode::INTERNAL_SERVER_ERROR, "/problems/internal", "Failed", detail)
     }
 }
 
@@ -120,7 +120,7 @@ impl From<Error> for Problem {
             found: parts.found,
             allowed: parts.allowed,
             nearest: parts.nearest,
-            ..Self::of(invalid, "/problems/invalid", "Not possible", error.to_string())
+            ..Self::new(invalid, "/problems/invalid", "Not possible", error.to_string())
         }
     }
 }

@@ -4,7 +4,7 @@
 
 use super::problem::Problem;
 use crate::case;
-use crate::forecast::run::HISTORIES_A_SCRAMBLING;
+use crate::forecast::run::HISTORIES_PER_REPLICATE;
 use crate::forecast::scenario::Settings;
 use axum::extract::{FromRequestParts, Query};
 use axum::http::request::Parts;
@@ -15,9 +15,9 @@ use serde_json::{Map, Value};
 use std::collections::BTreeMap;
 
 /// Fewest histories of a forecast [-].
-pub(super) const HISTORIES_LEAST: u64 = 2 * HISTORIES_A_SCRAMBLING;
+pub(super) const MIN_HISTORIES: u64 = 2 * HISTORIES_PER_REPLICATE;
 /// Most histories of one request [-].
-pub(super) const HISTORIES_MOST: u64 = 1 << 20;
+pub(super) const MAX_HISTORIES: u64 = 1 << 20;
 
 /// How histories are computed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
@@ -25,7 +25,7 @@ pub(super) const HISTORIES_MOST: u64 = 1 << 20;
 pub(super) struct Run {
     /// Histories to compute, in steps of 16384 from 32768 on; 131072 where not given [-]
     #[serde(default)]
-    #[schemars(range(min = 1, max = HISTORIES_MOST))]
+    #[schemars(range(min = 1, max = MAX_HISTORIES))]
     pub(super) histories: Option<u64>,
     /// Seed of the random numbers, up to the largest that every program reads exactly; 1 where not given [-]
     #[serde(default)]

@@ -14,7 +14,7 @@ pub(super) struct Named {
 }
 
 impl Named {
-    pub(super) fn of(id: &str, title: &str) -> Self {
+    pub(super) fn new(id: &str, title: &str) -> Self {
         Self { id: id.to_owned(), title: title.trim_end_matches('.').to_owned() }
     }
 }
@@ -53,7 +53,7 @@ pub(super) fn named(schema: &Value) -> Vec<Named> {
         let key = || one.get("required")?.get(0)?.as_str().map(str::to_owned);
         text(one, "const").or_else(key)
     };
-    let one = |one: &Value| Some(Named::of(&id(one)?, &text(one, "description").unwrap_or_default()));
+    let one = |one: &Value| Some(Named::new(&id(one)?, &text(one, "description").unwrap_or_default()));
     schema.get("oneOf").and_then(Value::as_array).into_iter().flatten().filter_map(one).collect()
 }
 
@@ -136,6 +136,6 @@ mod tests {
     #[test]
     fn closed_form_names_with_and_without_a_value() {
         let schema = json!({ "oneOf": [{ "const": "a", "description": "Aa." }, { "required": ["b"] }] });
-        assert_eq!(named(&schema), [Named::of("a", "Aa"), Named::of("b", "")]);
+        assert_eq!(named(&schema), [Named::new("a", "Aa"), Named::new("b", "")]);
     }
 }

@@ -25,7 +25,7 @@ pub(super) struct State {
 
 impl State {
     /// Of a server that listens on `address`.
-    pub(super) fn of(options: Options, address: SocketAddr) -> Result<Shared> {
+    pub(super) fn new(options: Options, address: SocketAddr) -> Result<Shared> {
         let pool = rayon::ThreadPoolBuilder::new().build();
         let pool = pool
             .map_err(|error| Error::invalid("threads", error.to_string(), "threads the system can start"))?;

@@ -94,7 +94,7 @@ test("the keyboard alone reaches and moves the settings", async (page) => {
 });
 
 for (const look of ["light", "dark"]) {
-  test(`${look}: no serious finding of axe`, async (page) => {
+  test(`${look}: no serious observation of axe`, async (page) => {
     await page.goto(plain);
     await full(page);
     await page.selectOption("#look", look);

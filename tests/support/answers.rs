@@ -7,12 +7,12 @@ use ferrowane::coating::RustGrade;
 use ferrowane::decision::{Decision, decide};
 use ferrowane::explain::sobol::Design;
 use ferrowane::explain::{Explanation, Question, Sensitivity, explain, sensitivity};
-use ferrowane::forecast::Go;
-use ferrowane::forecast::finding::{Finding, Seen, Spot};
+use ferrowane::forecast::observation::{Observation, Seen, Spot};
 use ferrowane::forecast::paired::{Known, paired_knowing};
 use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::inspection::{Updated, update};
 use ferrowane::report::compare::{Comparison, of_choices};
+use std::ops::ControlFlow;
 use std::path::Path;
 
 const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo");
@@ -29,7 +29,8 @@ fn demo(name: &str) -> Scenario {
 pub(crate) fn compared(what: Vary, wanted: &[&str]) -> Comparison {
     let wanted: Vec<String> = wanted.iter().map(|id| (*id).to_owned()).collect();
     let choices = choices(&demo("street_daily.toml"), what, &wanted, Some(5.0)).unwrap();
-    let paired = paired_knowing(&choices.scenarios(), Known::OfFirst, &FEW, &|_| Go::On).unwrap();
+    let paired =
+        paired_knowing(&choices.scenarios(), Known::OfFirst, &FEW, &|_| ControlFlow::Continue(())).unwrap();
     of_choices(&choices, Known::OfFirst, paired).unwrap()
 }
 
@@ -48,21 +49,23 @@ pub(crate) fn long_names(mut comparison: Comparison) -> Comparison {
 /// Two cars of one age.
 pub(crate) fn explained() -> Explanation {
     let question = Question { histories: Some(32_768), ..Question::default() };
-    explain(&demo("street_daily.toml"), &demo("tight_garage_fair_weather.toml"), &question, &|_| Go::On)
-        .unwrap()
+    explain(&demo("street_daily.toml"), &demo("tight_garage_fair_weather.toml"), &question, &|_| {
+        ControlFlow::Continue(())
+    })
+    .unwrap()
 }
 
 /// What the spread of one car comes from.
 pub(crate) fn shared_out() -> Sensitivity {
-    let design = Design { points: 64, scramblings: 2, seed: 1 };
-    sensitivity(&demo("unknown_past_carport.toml"), 40, design, &|_| Go::On).unwrap()
+    let design = Design { points: 64, replicates: 2, seed: 1 };
+    sensitivity(&demo("unknown_past_carport.toml"), 40, design, &|_| ControlFlow::Continue(())).unwrap()
 }
 
 /// A rework weighed at four years of age.
 pub(crate) fn decided() -> Decision {
     let text = std::fs::read_to_string(Path::new(DEMO).join("costs.toml")).unwrap();
     let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
-    decide(&demo("street_daily.toml"), &question, &FEW, &|_| Go::On).unwrap()
+    decide(&demo("street_daily.toml"), &question, &FEW, &|_| ControlFlow::Continue(())).unwrap()
 }
 
 /// A car graded every year on run and node, and measured twice.
@@ -71,12 +74,12 @@ pub(crate) fn looked_at() -> Updated {
     for year in 1..=12_u8 {
         let age_a = f64::from(year) - 0.2;
         let grade = |number: u8| RustGrade::new(number.min(5)).unwrap();
-        car.findings.push(Finding::graded(age_a, Spot::Run, grade(year / 4)));
-        car.findings.push(Finding::graded(age_a, Spot::Node, grade(year / 3)));
+        car.observations.push(Observation::graded(age_a, Spot::Run, grade(year / 4)));
+        car.observations.push(Observation::graded(age_a, Spot::Node, grade(year / 3)));
     }
     for age_a in [6.8, 11.8] {
         let seen = Seen::Wall { reading_mm: 1.9, cleaned: true };
-        car.findings.push(Finding { age_a, spot: Spot::Run, seen });
+        car.observations.push(Observation { age_a, spot: Spot::Run, seen });
     }
-    update(&car, &FEW, &|_| Go::On).unwrap()
+    update(&car, &FEW, &|_| ControlFlow::Continue(())).unwrap()
 }

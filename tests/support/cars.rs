@@ -6,13 +6,14 @@ use ferrowane::climate::samples::{sample, samples};
 use ferrowane::climate::{Climate, Deposition};
 use ferrowane::coating::treatment::YearFactors;
 use ferrowane::coating::{Coating, Inside, OverFilm, RustGrade, System};
-use ferrowane::corrosivity::form::AirChemistry;
-use ferrowane::exposure::{Arrangement, Driving, Kind, Situation, Wash};
+use ferrowane::corrosivity::dose_response::AirChemistry;
+use ferrowane::exposure::{Arrangement, Driving, Kind, StorageAndUse, Wash};
 use ferrowane::forecast::draw::{Coat, Draw};
-use ferrowane::forecast::scenario::{Criteria, Member, Stretch};
-use ferrowane::forecast::{Forecast, Go, Scenario, Settings, forecast};
+use ferrowane::forecast::scenario::{Criteria, Member, StoragePeriod};
+use ferrowane::forecast::{Forecast, Scenario, Settings, forecast};
 use ferrowane::prior::{Prior, Shape as Family};
 use ferrowane::section::Tube;
+use std::ops::ControlFlow;
 
 #[derive(serde::Deserialize)]
 struct CriterionRow {
@@ -58,8 +59,8 @@ pub(crate) fn fair_weather() -> Driving {
 }
 
 /// A use from a kind of arrangement with its published priors.
-pub(crate) fn at(kind: Kind, driving: Driving) -> Situation {
-    Situation { arrangement: Arrangement::of(kind).unwrap(), driving }
+pub(crate) fn at(kind: Kind, driving: Driving) -> StorageAndUse {
+    StorageAndUse { arrangement: Arrangement::new(kind).unwrap(), driving }
 }
 
 /// A climate in which every hour is the same.
@@ -67,8 +68,8 @@ pub(crate) fn constant(temperature_c: f64, humidity_pct: f64) -> Climate {
     quick(&AnnualMeans { temperature_c, humidity_pct }, Shape::Constant).unwrap()
 }
 
-/// One car in one situation for ever.
-pub(crate) fn car(place: (Climate, Deposition), situation: Situation) -> Scenario {
+/// One car in one storage_and_use for ever.
+pub(crate) fn car(place: (Climate, Deposition), storage_and_use: StorageAndUse) -> Scenario {
     let (climate, deposition) = place;
     Scenario {
         title: "car of a test".to_owned(),
@@ -78,7 +79,7 @@ pub(crate) fn car(place: (Climate, Deposition), situation: Situation) -> Scenari
             yield_n_mm2: 235.0,
             nodes: 4,
             rework: default_criteria("rework"),
-            caution: default_criteria("caution"),
+            assessment: default_criteria("caution"),
         },
         coating: Coating {
             outside: System::outside("thin_factory_coat").unwrap(),
@@ -86,11 +87,14 @@ pub(crate) fn car(place: (Climate, Deposition), situation: Situation) -> Scenari
             over_film: OverFilm::None,
         },
         treatments: Vec::new(),
-        findings: Vec::new(),
+        observations: Vec::new(),
         climate,
         deposition,
         air: AirChemistry::default(),
-        stretches: vec![Stretch { until_age_a: f64::INFINITY, mixture: vec![(1.0, situation)] }],
+        storage_periods: vec![StoragePeriod {
+            until_age_a: f64::INFINITY,
+            mixture: vec![(1.0, storage_and_use)],
+        }],
     }
 }
 
@@ -100,12 +104,12 @@ pub(crate) fn place(id: &str) -> (Climate, Deposition) {
     (sample(id).unwrap(), info.deposition().unwrap())
 }
 
-/// A small forecast: two scramblings, 32,768 histories.
+/// A small forecast: two replicates, 32,768 histories.
 pub(crate) const SMALL: Settings = Settings { seed: 1, histories: 32_768, horizon_a: 40, precision_a: None };
 
 /// Runs a forecast to its end.
 pub(crate) fn run(scenario: &Scenario, settings: &Settings) -> Forecast {
-    forecast(scenario, settings, &|_| Go::On).unwrap()
+    forecast(scenario, settings, &|_| ControlFlow::Continue(())).unwrap()
 }
 
 /// A forecast's JSON.
@@ -118,7 +122,7 @@ pub(crate) fn certain_draw(rate_um_per_a: f64, coating_life_a: f64, years: usize
     Draw {
         ln_rate: vec![rate_um_per_a.ln(); years],
         year_sd: vec![0.0; years],
-        stretch_rates_um_per_a: vec![rate_um_per_a],
+        period_rates_um_per_a: vec![rate_um_per_a],
         exponent: 0.523,
         life_exponent: 0.3,
         breakdown_shape: 3.0,

@@ -30,9 +30,9 @@ pub(crate) fn hard() -> Forecast {
     f.true_grade_shares.retain(|g| g.year <= 6);
     f.node_grade_shares.retain(|g| g.year <= 6);
     f.thresholds.rework.insert("mean_wall_loss_pct".to_owned(), 1.2);
-    f.thresholds.caution.insert("mean_wall_loss_pct".to_owned(), 1.5);
+    f.thresholds.assessment.insert("mean_wall_loss_pct".to_owned(), 1.5);
     f.thresholds.rework.insert("deepest_wall_loss_pct".to_owned(), 20.0);
-    f.thresholds.caution.insert("deepest_wall_loss_pct".to_owned(), 21.5);
+    f.thresholds.assessment.insert("deepest_wall_loss_pct".to_owned(), 21.5);
     f
 }
 
@@ -50,10 +50,10 @@ fn years<T>(each: impl Fn(u32, f64) -> T) -> Vec<T> {
     (1..=YEARS).map(|year| each(year, f64::from(year))).collect()
 }
 
-fn losses(scale_um: f64) -> Vec<SpreadYear> {
+fn losses(scale_um: f64) -> Vec<YearQuantiles> {
     years(|year, t| {
         let p50 = scale_um * (t / 10.0).powf(1.6) / (1.0 + 0.05 * t);
-        SpreadYear { year, p05: 0.25 * p50, p50, p95: 3.2 * p50 }
+        YearQuantiles { year, p05: 0.25 * p50, p50, p95: 3.2 * p50 }
     })
 }
 
@@ -84,7 +84,7 @@ fn thresholds() -> Thresholds {
             ("deepest_wall_loss_pct", 20.0),
             ("section_modulus_loss_pct", 10.0),
         ]),
-        caution: named(&[
+        assessment: named(&[
             ("mean_wall_loss_pct", 15.0),
             ("deepest_wall_loss_pct", 50.0),
             ("section_modulus_loss_pct", 20.0),
@@ -92,8 +92,8 @@ fn thresholds() -> Thresholds {
     }
 }
 
-fn stretches() -> Vec<StretchSummary> {
-    let street = StretchSummary {
+fn storage_periods() -> Vec<PeriodSummary> {
+    let street = PeriodSummary {
         arrangement: "driven daily, parked in the street".to_owned(),
         from_age_a: 0.0,
         until_age_a: Some(6.0),
@@ -103,11 +103,11 @@ fn stretches() -> Vec<StretchSummary> {
         wetness_h_per_a: 3920.0,
         winter_chloride_mg_m2: 412.7,
         rate_um_per_a: 58.31,
-        rate_spread_um_per_a: Spread { p05: 0.4 * 58.31, p50: 58.31, p95: 2.5 * 58.31 },
+        rate_quantiles_um_per_a: Quantiles { p05: 0.4 * 58.31, p50: 58.31, p95: 2.5 * 58.31 },
         category: "C4".to_owned(),
         indoor_category: None,
     };
-    let garage = StretchSummary {
+    let garage = PeriodSummary {
         arrangement: "unheated garage, leaky".to_owned(),
         from_age_a: 6.0,
         until_age_a: None,
@@ -117,7 +117,7 @@ fn stretches() -> Vec<StretchSummary> {
         wetness_h_per_a: 1610.0,
         winter_chloride_mg_m2: 96.4,
         rate_um_per_a: 27.14,
-        rate_spread_um_per_a: Spread { p05: 0.4 * 27.14, p50: 27.14, p95: 2.5 * 27.14 },
+        rate_quantiles_um_per_a: Quantiles { p05: 0.4 * 27.14, p50: 27.14, p95: 2.5 * 27.14 },
         category: "C3".to_owned(),
         indoor_category: Some("IC4".to_owned()),
     };
@@ -170,20 +170,20 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         seed: 1,
         histories: 131_072,
         outer_draws: 1024,
-        scramblings: 16,
+        replicates: 16,
         horizon_a: YEARS,
-        first_year_rate_um_per_a: Spread { p05: 27.2, p50: 58.3, p95: 121.9 },
+        first_year_rate_um_per_a: Quantiles { p05: 27.2, p50: 58.3, p95: 121.9 },
         corrosivity_shares: CorrosivityShares { C1: 0.0, C2: 0.04, C3: 0.35, C4: 0.43, C5: 0.18, CX: 0.0 },
         time_to_rework_a,
         share_beyond_horizon: 1.0 - pooled(f64::from(YEARS)),
         band: years(band),
-        caution_by_year: years(|year, t| ProbabilityYear {
+        assessment_by_year: years(|year, t| ProbabilityYear {
             year,
             probability: reached(t, 3.1 * median, 0.6),
         }),
         mean_loss_um: losses(330.0 / median),
         deepest_loss_um: losses(1300.0 / median),
-        bending_capacity_left: years(|year, t| SpreadYear {
+        bending_capacity_left: years(|year, t| YearQuantiles {
             year,
             p05: 1.0 - 0.006 * t,
             p50: 1.0 - 0.002 * t,
@@ -196,15 +196,15 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         visible_node_grade_shares: grades(0.55 * median),
         first_criterion_shares: first.iter().map(|(n, s)| ((*n).to_owned(), *s)).collect::<BTreeMap<_, _>>(),
         at_rework: AtRework {
-            bending_capacity_left: Some(Spread { p05: 0.931, p50: 0.972, p95: 0.991 }),
-            deepest_loss_um: Some(Spread { p05: 41.0, p50: 124.0, p95: 307.0 }),
+            bending_capacity_left: Some(Quantiles { p05: 0.931, p50: 0.972, p95: 0.991 }),
+            deepest_loss_um: Some(Quantiles { p05: 41.0, p50: 124.0, p95: 307.0 }),
             above_90_pct: Some(0.978),
         },
         standard_error: standard_errors(&time_to_rework_a),
         epistemic_share: 0.62,
         effective_sample_size: 131_072.0,
         thresholds: thresholds(),
-        stretches: stretches(),
+        storage_periods: storage_periods(),
         flags: vec![
             "chloride deposition 412 mg/(m²·d) lies above the range of form 1 (0.4 to 760.5)".to_owned(),
         ],

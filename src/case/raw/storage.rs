@@ -6,7 +6,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
-/// How the car is driven and washed; in a stretch of storage, what is different there.
+/// How the car is driven and washed; in a storage period, what is different there.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Use {
@@ -48,11 +48,11 @@ pub enum Wash {
     EveryDays(#[schemars(range(min = 1, max = 365))] u16),
 }
 
-/// A stretch of storage.
+/// A storage period.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Storage {
-    /// First day; the first stretch starts at first registration.
+    /// First day; the first storage period starts at first registration.
     #[serde(default)]
     #[schemars(schema_with = "schema::date")]
     pub from: Option<Date>,
@@ -79,7 +79,7 @@ pub enum Uncertain {
     /// Known.
     Value(f64),
     /// Uncertain.
-    Spread {
+    Quantiles {
         /// Median.
         median: f64,
         /// 5 % point.

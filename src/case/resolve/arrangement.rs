@@ -26,7 +26,7 @@ pub(super) fn arrangement(
     given: &BTreeMap<String, Uncertain>,
     path: &str,
 ) -> Result<Arrangement> {
-    let mut arrangement = Arrangement::of(kind)?;
+    let mut arrangement = Arrangement::new(kind)?;
     let open_air = arrangement.settings(&[0.0; Parameter::ALL.len()]).room.is_none();
     for parameter in Parameter::ALL {
         let Some(value) = given.get(parameter.id()) else { continue };
@@ -48,7 +48,7 @@ pub(super) fn arrangement(
 fn prior(parameter: Parameter, value: Uncertain) -> Result<Prior> {
     match value {
         Uncertain::Value(value) => Ok(Prior::Fixed(value)),
-        Uncertain::Spread { median, p05, p95 } => Prior::from_points(family(parameter), median, p05, p95),
+        Uncertain::Quantiles { median, p05, p95 } => Prior::from_points(family(parameter), median, p05, p95),
     }
 }
 

@@ -4,7 +4,7 @@ use super::at;
 use crate::case::raw;
 use crate::climate::quick::{AnnualMeans, Shape, quick};
 use crate::climate::{Climate, Deposition, read_path, samples, summary};
-use crate::corrosivity::form::{AirChemistry, hydrogen_ion_mg_l};
+use crate::corrosivity::dose_response::{AirChemistry, hydrogen_ion_mg_l};
 use crate::error::{Error, Result};
 use std::path::Path;
 

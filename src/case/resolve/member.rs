@@ -17,7 +17,13 @@ pub(super) fn resolve(raw: &raw::Member) -> Result<Member> {
         return Err(Error::invalid("member.rework", "every criterion \"none\"", "at least one criterion"));
     }
     let caution = criteria(&raw.caution, "caution")?;
-    Ok(Member { tube: tube(raw)?, yield_n_mm2: raw.yield_n_mm2, nodes: raw.nodes, rework, caution })
+    Ok(Member {
+        tube: tube(raw)?,
+        yield_n_mm2: raw.yield_n_mm2,
+        nodes: raw.nodes,
+        rework,
+        assessment: caution,
+    })
 }
 
 const NOT_ASKED: Criteria = Criteria {

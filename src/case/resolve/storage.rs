@@ -1,12 +1,12 @@
-//! Stretches of storage and use.
+//! Storage periods and use.
 
 use super::arrangement::arrangement;
 use super::at;
 use crate::case::raw::{self, SaltedDays, Use};
 use crate::case::schema::UNKNOWN;
 use crate::error::{Error, Result};
-use crate::exposure::{Arrangement, Driving, Kind, Situation, Wash};
-use crate::forecast::scenario::{Stretch, age_on};
+use crate::exposure::{Arrangement, Driving, Kind, StorageAndUse, Wash};
+use crate::forecast::scenario::{StoragePeriod, age_on};
 use crate::prior::{Prior, PriorRow};
 use crate::reference;
 use jiff::civil::Date;
@@ -28,21 +28,21 @@ pub fn regions() -> Result<Vec<PriorRow>> {
     reference::rows("salted_days.csv", SALTED_DAYS)
 }
 
-pub(super) fn resolve(case: &raw::Case) -> Result<Vec<Stretch>> {
+pub(super) fn resolve(case: &raw::Case) -> Result<Vec<StoragePeriod>> {
     let starts = starts(&case.storage, case.first_registration)?;
     let ends =
         starts.iter().skip(1).map(|date| age_on(case.first_registration, *date)).chain([f64::INFINITY]);
-    let stretches = case.storage.iter().enumerate().zip(ends);
-    stretches
+    let storage_periods = case.storage.iter().enumerate().zip(ends);
+    storage_periods
         .map(|((index, raw), until_age_a)| {
             let path = format!("storage[{index}]");
             let driving = driving(&case.driving, &raw.driving, &path)?;
-            Ok(Stretch { until_age_a, mixture: mixture(raw, driving, &path)? })
+            Ok(StoragePeriod { until_age_a, mixture: mixture(raw, driving, &path)? })
         })
         .collect()
 }
 
-/// First days of the stretches: the first at registration, each later than the one before.
+/// First days of the storage periods: the first at registration, each later than the one before.
 fn starts(storage: &[raw::Storage], registered: Date) -> Result<Vec<Date>> {
     let mut starts: Vec<Date> = Vec::new();
     for (index, raw) in storage.iter().enumerate() {
@@ -52,14 +52,14 @@ fn starts(storage: &[raw::Storage], registered: Date) -> Result<Vec<Date>> {
             (None, None) => registered,
             (None, Some(from)) if from == registered => from,
             (None, Some(from)) => {
-                let allowed = format!("first registration, {registered}, or no `from` in the first stretch");
+                let allowed = format!("first registration, {registered}, or no `from` in the first period");
                 return Err(wrong(from.to_string(), allowed));
             }
             (Some(last), Some(from)) if from > *last => from,
             (Some(last), Some(from)) => {
                 return Err(wrong(
                     from.to_string(),
-                    format!("a date after {last}, where the stretch before begins"),
+                    format!("a date after {last}, where the period before begins"),
                 ));
             }
             (Some(last), None) => {
@@ -71,10 +71,9 @@ fn starts(storage: &[raw::Storage], registered: Date) -> Result<Vec<Date>> {
     Ok(starts)
 }
 
-/// The use of a stretch: what it says itself, else what `[use]` says.
+/// The use of a storage period: what it says itself, else what `[use]` says.
 fn driving(general: &Use, own: &Use, path: &str) -> Result<Driving> {
-    let missing =
-        |key: &str| Error::invalid(format!("use.{key}"), "no such key", "a value for every stretch");
+    let missing = |key: &str| Error::invalid(format!("use.{key}"), "no such key", "a value for every period");
     let (salted_days, salted_path) = match (&own.salted_days, &general.salted_days) {
         (Some(own), _) => (own, format!("{path}.use.salted_days")),
         (None, Some(general)) => (general, "use.salted_days".to_owned()),
@@ -106,8 +105,8 @@ fn wash(raw: raw::Wash) -> Wash {
     }
 }
 
-/// What a stretch may have been; one situation of weight 1 when it is known.
-fn mixture(raw: &raw::Storage, driving: Driving, path: &str) -> Result<Vec<(f64, Situation)>> {
+/// What a storage period may have been; one storage_and_use of weight 1 when it is known.
+fn mixture(raw: &raw::Storage, driving: Driving, path: &str) -> Result<Vec<(f64, StorageAndUse)>> {
     if raw.arrangement == UNKNOWN {
         if !raw.parameters.is_empty() {
             let allowed = "parameters only of an arrangement that is known";
@@ -122,11 +121,11 @@ fn mixture(raw: &raw::Storage, driving: Driving, path: &str) -> Result<Vec<(f64,
     }
     let kind = at(&format!("{path}.arrangement"), Kind::from_id(&raw.arrangement))?;
     let arrangement = arrangement(kind, &raw.parameters, &format!("{path}.parameters"))?;
-    Ok(vec![(1.0, Situation { arrangement, driving })])
+    Ok(vec![(1.0, StorageAndUse { arrangement, driving })])
 }
 
-/// The situations of an unknown past; weights that were rounded are made to add up exactly.
-fn unknown(given: Option<&Weights>, driving: Driving, path: &str) -> Result<Vec<(f64, Situation)>> {
+/// The storages of an unknown past; weights that were rounded are made to add up exactly.
+fn unknown(given: Option<&Weights>, driving: Driving, path: &str) -> Result<Vec<(f64, StorageAndUse)>> {
     let weights = given.cloned().map_or_else(usual_shares, Ok)?;
     let sum: f64 = weights.values().sum();
     if (sum - 1.0).abs() > WEIGHT_TOLERANCE {
@@ -136,8 +135,8 @@ fn unknown(given: Option<&Weights>, driving: Driving, path: &str) -> Result<Vec<
     let possible = weights.into_iter().filter(|(_, weight)| *weight > 0.0);
     possible
         .map(|(id, weight)| {
-            let arrangement = Arrangement::of(at(path, Kind::from_id(&id))?)?;
-            Ok((weight / sum, Situation { arrangement, driving }))
+            let arrangement = Arrangement::new(at(path, Kind::from_id(&id))?)?;
+            Ok((weight / sum, StorageAndUse { arrangement, driving }))
         })
         .collect()
 }

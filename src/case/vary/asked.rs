@@ -36,7 +36,11 @@ pub fn cars(scenarios: Vec<Scenario>) -> Result<Choices> {
     }
     let named = |scenario: Scenario| Variant { name: scenario.title.clone(), scenario };
     let variants = scenarios.into_iter().map(named).collect();
-    Ok(Choices { variants, from_age_a: None, from_words: "as they are, over their whole lives".to_owned() })
+    Ok(Choices {
+        variants,
+        from_age_a: None,
+        from_words: "as they are, over their whole relative_age".to_owned(),
+    })
 }
 
 /// Age at a date [a].

@@ -5,8 +5,8 @@ use crate::exposure::arrangement::Parameter;
 /// Place of each uncertain input in the points of the outer loop.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Input {
-    FormChoice,
-    FormScatter,
+    DoseResponseChoice,
+    DoseResponseScatter,
     ExponentBranch,
     Exponent,
     LifeExponent,
@@ -29,7 +29,7 @@ pub(super) enum Input {
     FilmAfterWetDrive,
     CarriedWater,
     OverFilmLife,
-    NodeLuck,
+    NodeScatter,
     GradeReadingSd,
     WallTolerance,
     InsideLife,
@@ -51,7 +51,7 @@ pub(super) enum Effect {
     Count,
 }
 
-/// Stretches whose mixture has a number of its own; later ones share the last.
+/// StoragePeriods whose mixture has a number of its own; later ones share the last.
 pub(super) const MIXTURES: usize = 8;
 pub(super) const ARRANGEMENT_FROM: usize = Input::Mixture as usize + MIXTURES;
 /// Numbers a draw consumes [-].
@@ -63,7 +63,7 @@ pub(super) const EFFECTS_FROM: usize = ARRANGEMENT_FROM + Parameter::ALL.len();
 #[serde(rename_all = "snake_case")]
 pub enum InputGroup {
     /// Published form of the rate, its scatter, and how much cars and years differ.
-    RateForm,
+    FirstYearRate,
     /// How attack slows down with time.
     GrowthExponent,
     /// Life of the coating and how it spreads.
@@ -81,17 +81,17 @@ pub enum InputGroup {
 }
 
 impl InputGroup {
-    /// Whether the stretches of storage depend on it; the rest only acts on what follows from them.
+    /// Whether the storage periods depend on it; the rest only acts on what follows from them.
     #[must_use]
-    pub fn acts_on_stretches(self) -> bool {
-        matches!(self, Self::RateForm | Self::StorageAir | Self::UnknownStorage | Self::Salt)
+    pub fn acts_on_storage_periods(self) -> bool {
+        matches!(self, Self::FirstYearRate | Self::StorageAir | Self::UnknownStorage | Self::Salt)
     }
 }
 
 pub(super) const GROUPED: [(InputGroup, &[Input]); 6] = [
     (
-        InputGroup::RateForm,
-        &[Input::FormChoice, Input::FormScatter, Input::WeatherYearSpread, Input::CarSpread],
+        InputGroup::FirstYearRate,
+        &[Input::DoseResponseChoice, Input::DoseResponseScatter, Input::WeatherYearSpread, Input::CarSpread],
     ),
     (InputGroup::GrowthExponent, &[Input::ExponentBranch, Input::Exponent]),
     (
@@ -101,7 +101,7 @@ pub(super) const GROUPED: [(InputGroup, &[Input]); 6] = [
             Input::BreakdownShape,
             Input::LifeSystem,
             Input::OverFilmLife,
-            Input::NodeLuck,
+            Input::NodeScatter,
             Input::InsideLife,
         ],
     ),
@@ -143,7 +143,7 @@ pub fn group_of(dimension: usize) -> Option<InputGroup> {
 #[must_use]
 pub fn is_free(dimension: usize) -> bool {
     const FREE: [Input; 16] = [
-        Input::FormScatter,
+        Input::DoseResponseScatter,
         Input::ExponentBranch,
         Input::Exponent,
         Input::LifeExponent,
@@ -155,7 +155,7 @@ pub fn is_free(dimension: usize) -> bool {
         Input::CarSpread,
         Input::InsideRateFactor,
         Input::OverFilmLife,
-        Input::NodeLuck,
+        Input::NodeScatter,
         Input::GradeReadingSd,
         Input::WallTolerance,
         Input::InsideLife,

@@ -27,7 +27,7 @@ pub(super) struct DrawPriors {
     pub(super) film_after_wet_drive: Prior,
     pub(super) carried_water: Prior,
     pub(super) over_film_life: Prior,
-    pub(super) node_luck: Prior,
+    pub(super) node_scatter: Prior,
     pub(super) grade_reading_sd: Prior,
     pub(super) wall_tolerance: Prior,
     pub(super) effects: EffectPriors,
@@ -46,7 +46,7 @@ pub(super) struct EffectPriors {
 }
 
 impl EffectPriors {
-    fn of(priors: &Priors) -> Result<Self> {
+    fn new(priors: &Priors) -> Result<Self> {
         let of = |id: &str| priors.get(id);
         Ok(Self {
             accessible: of("accessible_share")?,
@@ -113,10 +113,10 @@ impl DrawPriors {
             film_after_wet_drive: of("film_after_wet_drive_g_m2")?,
             carried_water: of("carried_water_l")?,
             over_film_life: of("over_film_life_factor")?,
-            node_luck: of("node_luck")?,
+            node_scatter: of("node_scatter")?,
             grade_reading_sd: of("grade_reading_sd")?,
             wall_tolerance: of("wall_tolerance_pct")?,
-            effects: EffectPriors::of(&priors)?,
+            effects: EffectPriors::new(&priors)?,
         })
     }
 }

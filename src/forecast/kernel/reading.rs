@@ -39,8 +39,8 @@ pub(super) fn read_year<V: PerHistory>(
     let mut outside_mm = [ZERO; GROUPS];
     for group in 0..GROUPS {
         let loss = add_scaled(&ZERO, locations.rate_factor[group], &sums.loss[group]);
-        run = add_scaled(&run, locations.girth_share[group], &loss);
-        let weight = locations.girth_share[group] * locations.rate_factor[group];
+        run = add_scaled(&run, locations.circumference_share[group], &loss);
+        let weight = locations.circumference_share[group] * locations.rate_factor[group];
         run_before = add_scaled(&run_before, weight, &before.loss[group]);
         for lane in 0..LANES {
             worst[lane] = worst[lane].max(loss[lane]);

@@ -87,7 +87,7 @@ fn introduction(letter: &Letter) -> String {
         ),
     };
     format!(
-        "The same car with the same luck, from {} on, against leaving everything as it is: the middle future of years \
+        "The same car with the same aleatory, from {} on, against leaving everything as it is: the middle future of years \
          gained, 18 of 20 futures, and in how many it is a year or more.{late}",
         letter.date
     )

@@ -4,15 +4,16 @@ use crate::case::costs::age_at_decision;
 use crate::case::vary::everyday;
 use crate::decision::{self, Question as Costs};
 use crate::error::Result;
+use crate::forecast::Progress;
 use crate::forecast::paired::{Known, paired_knowing};
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::forecast::{Go, Progress};
 use crate::inspection::update;
 use crate::record::Question;
 use crate::report::compare::{Comparison, Named, comparison};
 use crate::report::document::Fitted;
 use crate::report::letter::{Letter, letter};
 use jiff::civil::Date;
+use std::ops::ControlFlow;
 
 /// Years a forecast looks ahead at least [a].
 const AHEAD_A: u32 = 10;
@@ -34,7 +35,11 @@ pub struct Told<'a> {
 ///
 /// # Errors
 /// Those of the forecast, the comparison and the letter.
-pub fn composed(told: &Told, settings: &Settings, watch: &(dyn Fn(Progress) -> Go + Sync)) -> Result<Fitted> {
+pub fn composed(
+    told: &Told,
+    settings: &Settings,
+    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
+) -> Result<Fitted> {
     let Question { car, scenario, entries, .. } = told.asked;
     let age_a = age_at_decision(car.first_registration, told.date)?;
     let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
@@ -51,7 +56,7 @@ pub fn composed(told: &Told, settings: &Settings, watch: &(dyn Fn(Progress) -> G
         age_a,
         scenario,
         forecast: &updated.forecast,
-        prior: (!updated.evidence.findings.is_empty()).then_some(&updated.prior),
+        prior: (!updated.evidence.observations.is_empty()).then_some(&updated.prior),
         entries,
         conflicts: &updated.evidence.conflicts,
         choices: &choices,
@@ -64,7 +69,7 @@ fn compared(
     scenario: &Scenario,
     age_a: f64,
     settings: &Settings,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
+    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Comparison> {
     let choices = everyday(scenario, age_a)?;
     let scenarios: Vec<&Scenario> = choices.variants.iter().map(|variant| &variant.scenario).collect();

@@ -11,7 +11,7 @@ use crate::report::compare_words::of_twenty;
 use crate::report::day;
 use crate::report::document::{Block, Picture, Section};
 use crate::report::dots::dots;
-use crate::report::letter::years::finding;
+use crate::report::letter::years::observation;
 use crate::report::picture::Frame;
 use crate::report::text::{loss, spread};
 use crate::report::words::{age, calendar_year, decimal_year, frequency, percent};
@@ -129,7 +129,7 @@ pub(super) fn seen(letter: &Letter, room: Room) -> Section {
     let last = letter.entries.iter().rev().find(|entry| entry.told.grade.is_some());
     let last = last.map_or_else(
         || "No grade is on record yet.".to_owned(),
-        |entry| format!("Last seen on {}: {}.", entry.told.date, finding(entry, room.letters)),
+        |entry| format!("Last seen on {}: {}.", entry.told.date, observation(entry, room.letters)),
     );
     section("Seen and true", vec![Block::Paragraph(grades), Block::Paragraph(format!("{why} {last}"))])
 }

@@ -13,8 +13,8 @@ use jiff::civil::Date;
 
 /// Whole years after today that are told [a].
 const AHEAD_A: [u8; 3] = [1, 3, 5];
-/// Findings of one date that are told.
-const FINDINGS: usize = 4;
+/// Observations of one date that are told.
+const OBSERVATIONS: usize = 4;
 
 pub(super) fn years(letter: &Letter, room: Room) -> Result<Section> {
     let found = found(letter.entries, room.letters);
@@ -67,13 +67,13 @@ fn found(entries: &[Entry], letters: usize) -> Vec<(Date, String)> {
     let mut dates: Vec<(Date, Vec<String>)> = Vec::new();
     for entry in entries.iter().filter(|entry| !matches!(entry.told.kind, Kind::Quote | Kind::Note)) {
         match dates.last_mut().filter(|(date, _)| *date == entry.told.date) {
-            Some((_, words)) => words.push(finding(entry, letters)),
-            None => dates.push((entry.told.date, vec![finding(entry, letters)])),
+            Some((_, words)) => words.push(observation(entry, letters)),
+            None => dates.push((entry.told.date, vec![observation(entry, letters)])),
         }
     }
     let joined = |(date, mut words): (Date, Vec<String>)| {
-        let more = words.len().saturating_sub(FINDINGS);
-        words.truncate(FINDINGS);
+        let more = words.len().saturating_sub(OBSERVATIONS);
+        words.truncate(OBSERVATIONS);
         if more > 0 {
             words.push(format!("and {more} more"));
         }
@@ -83,7 +83,7 @@ fn found(entries: &[Entry], letters: usize) -> Vec<(Date, String)> {
 }
 
 /// An entry in a few words.
-pub(super) fn finding(entry: &Entry, letters: usize) -> String {
+pub(super) fn observation(entry: &Entry, letters: usize) -> String {
     let told = &entry.told;
     let done = match told.kind {
         Kind::Treatment => Some(treated(told.what.as_deref())),

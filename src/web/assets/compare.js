@@ -1,4 +1,4 @@
-// Up to four settings side by side: kept ones and the one at hand, and the years gained on the same luck.
+// Up to four settings side by side: kept ones and the one at hand, and the years gained on the same aleatory.
 
 import { askJson, renewed, superseded } from "./api.js";
 import { shortName } from "./controls.js";
@@ -149,6 +149,6 @@ function gains() {
     return [name, reached(one, answer, "p50"), p50 === null ? "beyond" : signed(p50), span, percent(one.postpones_1a)];
   });
   const head = ["Setting", "Half by", "Years gained (middle)", "5 to 95 %", "A year or more later"];
-  const caption = `${coarse ? "Quick look" : "Full answer"}: ${thousands(answer.histories)} histories, the same luck for all.`;
+  const caption = `${coarse ? "Quick look" : "Full answer"}: ${thousands(answer.histories)} histories, the same random numbers for all.`;
   document.getElementById("gains").replaceChildren(table(caption, head, rows));
 }

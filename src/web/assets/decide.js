@@ -92,7 +92,7 @@ function showAnswer(answer, coarse) {
   said.textContent = inWords(answer);
   const row = (one) => [one.title, thousands(one.mean_present_cost), `${thousands(one.net_present_cost.p05)} to ${thousands(one.net_present_cost.p95)}`, thousands(one.equivalent_annual_cost), percent(one.cheapest_share)];
   const rows = [...answer.options].sort((a, b) => a.mean_present_cost - b.mean_present_cost).map(row);
-  const caption = `${coarse ? "Quick look" : "Full answer"}: ${thousands(answer.histories)} histories, the same luck for all. Costs as of the day of the decision, with interest.`;
+  const caption = `${coarse ? "Quick look" : "Full answer"}: ${thousands(answer.histories)} histories, the same random numbers for all. Costs as of the day of the decision, with interest.`;
   options.replaceChildren(table(caption, ["Option", "Mean", "5 to 95 %", "A year", "Cheapest in"], rows));
   host.hidden = false;
   show(answer);

@@ -32,7 +32,7 @@ const ACTIONS = { book_rework: "book rework", grade: "grade it", wait: "nothing 
 /** Most urgent first: chance, what to do and by when, what goes with it, and what the next grade is worth. */
 function rows(cars, record) {
   const next = (car) => `${ACTIONS[car.next_action] ?? car.next_action}${car.next_action === "wait" ? "" : `, before ${car.do_before}`}`;
-  const look = ({ value_of_next_look: value }) => `saves ${percent(value.saving)}, narrows by ${value.narrowing_a.toFixed(1)} years`;
+  const look = ({ value_of_next_inspection: value }) => `saves ${percent(value.saving)}, narrows by ${value.narrowing_a.toFixed(1)} years`;
   const said = cars.some((car) => withIt(car).length > 0);
   const column = (cell) => (said ? [cell] : []);
   const head = ["Car", "Chance of rework by then", "Next", ...column("With it"), "A grade at the next look", "Last looked at"];

@@ -1,4 +1,4 @@
-// How much wall goes with the years? Mean or deepest loss with its spread, and the levels of rework and caution.
+// How much wall goes with the years? Mean or deepest loss with its spread, and the levels of rework and assessment.
 
 import { sample, table } from "./figure.js";
 import { ageAxis, ageMark, area, calendarAxis, curve, leftAxis, line, plot, rightAxis, sheet, text, ticks, yearly } from "./svg.js";
@@ -16,13 +16,13 @@ const loss = (heading, series, criterion) => ({
   table: ({ forecast }) => numbers(forecast, heading, series),
 });
 
-export const mean = loss("Mean loss of wall round the girth", "mean_loss_um", "mean_wall_loss_pct");
+export const mean = loss("Mean loss of wall round the circumference", "mean_loss_um", "mean_wall_loss_pct");
 export const deepest = loss("Deepest loss of wall anywhere", "deepest_loss_um", "deepest_wall_loss_pct");
 
 /** Levels of a criterion in per cent of the wall. */
 function levels(forecast, criterion) {
-  const { rework, caution } = forecast.thresholds;
-  return [["rework", rework[criterion], "m-rework"], ["caution", caution[criterion], "m-caution"]].filter(([, pct]) => typeof pct === "number");
+  const { rework, assessment } = forecast.thresholds;
+  return [["rework", rework[criterion], "m-rework"], ["assessment", assessment[criterion], "m-assessment"]].filter(([, pct]) => typeof pct === "number");
 }
 
 function largest(forecast, series) {

@@ -41,9 +41,9 @@ function driving({ days_per_week: days, winter_use: winter, salted_days: salted,
   return { days, winter, ...(typeof salted === "number" ? { salted: "own", salted_days: salted } : { salted }), ...washed };
 }
 
-/** The last stretch of storage, and the one before it. */
-function storage(stretches) {
-  const [last, before] = [stretches.at(-1), stretches.at(-2)];
+/** The last period of storage, and the one before it. */
+function storage(storage_periods) {
+  const [last, before] = [storage_periods.at(-1), storage_periods.at(-2)];
   if (!before) return { stands: last.arrangement };
   return { stands: last.arrangement, moved: true, stood: before.arrangement, moved_on: last.from };
 }

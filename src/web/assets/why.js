@@ -105,5 +105,5 @@ function step(svg, panel, top, at, part) {
 
 function numbers({ answer }) {
   const rows = answer.contributions.map((part) => [part.title, signed(part.years), `${signed(part.span_a[0])} to ${signed(part.span_a[1])}`, part.standard_error_a.toFixed(2), percent(Math.abs(part.probability))]);
-  return table(`${answer.cars} cars, ${thousands(answer.histories)} histories on the same luck`, ["What differs", "Years", "Alone", "Computed to ±", "Rework by then, change"], rows);
+  return table(`${answer.cars} cars, ${thousands(answer.histories)} histories on the same aleatory`, ["What differs", "Years", "Alone", "Computed to ±", "Rework by then, change"], rows);
 }

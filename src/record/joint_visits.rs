@@ -31,14 +31,14 @@ pub struct NextVisit {
     /// What was quoted for that [the workshop's currency]
     pub rework_quoted: Option<f64>,
     /// What else is done then.
-    pub with_it: Vec<Errand>,
+    pub with_it: Vec<AdditionalJob>,
     /// Present value of what sharing the labour saves over each job by itself; `None` without costs [currency of the costs].
     pub saving: Option<f64>,
 }
 
 /// Something to do while the member is out.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Errand {
+pub struct AdditionalJob {
     /// Name for people.
     pub job: String,
     /// What was quoted for it [the workshop's currency]
@@ -71,7 +71,7 @@ impl<'a> Quotes<'a> {
         quotes
     }
 
-    fn of(&self, job: &str) -> Option<f64> {
+    fn quoted(&self, job: &str) -> Option<f64> {
         self.others.iter().find(|(what, _)| is_same(what, job)).map(|(_, amount)| *amount)
     }
 
@@ -79,9 +79,9 @@ impl<'a> Quotes<'a> {
     fn priced(&self, costs: &Costs, now_a: f64, reworked_a: f64) -> Option<Costs> {
         let mut question = costs.asked_at(now_a)?;
         // what had fallen due when the member was last out was done then, unless it was quoted since
-        question.jobs.retain(|job| job.due_a > reworked_a || self.of(&job.name).is_some());
+        question.jobs.retain(|job| job.due_a > reworked_a || self.quoted(&job.name).is_some());
         for OtherJob { name, cost, .. } in &mut question.jobs {
-            *cost = self.of(name).map_or(*cost, Prior::Fixed);
+            *cost = self.quoted(name).map_or(*cost, Prior::Fixed);
         }
         if let Some(amount) = self.rework {
             let prices = &mut question.prices;
@@ -101,7 +101,7 @@ impl<'a> Quotes<'a> {
 
     fn visit<'b>(&self, jobs: impl Iterator<Item = &'b str>, do_before: Date) -> NextVisit {
         let (rework, others): (Vec<&str>, Vec<&str>) = jobs.partition(|job| *job == REWORK);
-        let errand = |job: &str| Errand { job: job.to_owned(), quoted: self.of(job) };
+        let errand = |job: &str| AdditionalJob { job: job.to_owned(), quoted: self.quoted(job) };
         NextVisit {
             do_before: do_before.to_string(),
             rework: !rework.is_empty(),
@@ -121,12 +121,12 @@ pub(super) struct Plans<'a> {
 }
 
 impl<'a> Plans<'a> {
-    pub(super) fn of(asked: &'a Question, term: &'a Term) -> Result<Self> {
+    pub(super) fn new(asked: &'a Question, term: &'a Term) -> Result<Self> {
         let now_a = age_on(asked.car.first_registration, term.look).max(0.0);
         let reworked_a = reworked(asked, now_a);
         let quotes = Quotes::open(asked, reworked_a);
         let costs = term.costs.as_ref().and_then(|costs| quotes.priced(costs, now_a, reworked_a));
-        let planning = costs.map(|costs| Planning::of(&asked.scenario, costs)).transpose()?;
+        let planning = costs.map(|costs| Planning::new(&asked.scenario, costs)).transpose()?;
         Ok(Self { now_a, term, quotes, planning })
     }
 

@@ -1,4 +1,4 @@
-//! First-year corrosion rate of bare carbon steel: one function a published form.
+//! First-year corrosion rate of bare carbon steel: one function a dose-response function.
 //!
 //! Coefficients, scatter, fitted ranges and the status of each form stand in `shared/dose_response_coefficients.csv`
 //! and `shared/dose_response_forms.csv`. Outside its range a form is still computed and flagged.
@@ -12,9 +12,9 @@ use std::collections::BTreeMap;
 const COEFFICIENTS: &str = include_str!("../../shared/dose_response_coefficients.csv");
 const FORMS: &str = include_str!("../../shared/dose_response_forms.csv");
 
-/// A published form.
+/// A dose-response function.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Form {
+pub enum DoseResponse {
     /// ISO 9223:2012 equation 1, carbon steel.
     Iso9223,
     /// Klinesmith, McCuen & Albrecht 2007.
@@ -29,7 +29,7 @@ pub enum Form {
     IcpWeathering2001,
 }
 
-impl Form {
+impl DoseResponse {
     /// All forms in the order of their weights.
     pub const ALL: [Self; 6] = [
         Self::Iso9223,
@@ -58,11 +58,11 @@ impl Form {
     /// # Errors
     /// [`Error::Invalid`] with the list of keys and the nearest one.
     pub fn from_id(id: &str) -> Result<Self> {
-        let ids = || Self::ALL.iter().map(|form| form.id());
-        Self::ALL.into_iter().find(|form| form.id() == id).ok_or_else(|| {
+        let ids = || Self::ALL.iter().map(|dose_response| dose_response.id());
+        Self::ALL.into_iter().find(|dose_response| dose_response.id() == id).ok_or_else(|| {
             let hint =
                 nearest(id, ids()).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
-            Error::invalid("dose-response form", id, ids().collect::<Vec<_>>().join(", ") + &hint)
+            Error::invalid("dose-response dose_response", id, ids().collect::<Vec<_>>().join(", ") + &hint)
         })
     }
 }
@@ -119,7 +119,7 @@ pub struct Rate {
 
 /// Range, scatter and standing of a form.
 #[derive(Debug, Clone, serde::Deserialize)]
-pub struct FormFacts {
+pub struct DoseResponseFacts {
     /// Key of the form.
     pub id: String,
     /// Name for people.
@@ -141,7 +141,7 @@ pub struct FormFacts {
     pub source: String,
 }
 
-impl FormFacts {
+impl DoseResponseFacts {
     /// Whether the forecast averages over the form at this chloride deposition [mg/(m²·d)].
     #[must_use]
     pub fn has_weight(&self, chloride_mg_m2_d: f64) -> bool {
@@ -175,16 +175,16 @@ impl FormFacts {
 
 #[derive(serde::Deserialize)]
 struct Coefficient {
-    form: String,
+    dose_response: String,
     symbol: String,
     value: f64,
 }
 
 /// All forms with their coefficients.
 #[derive(Debug, Clone)]
-pub struct Forms {
-    coefficients: BTreeMap<Form, BTreeMap<String, f64>>,
-    facts: BTreeMap<Form, FormFacts>,
+pub struct DoseResponses {
+    coefficients: BTreeMap<DoseResponse, BTreeMap<String, f64>>,
+    facts: BTreeMap<DoseResponse, DoseResponseFacts>,
     /// Floors, ceiling and conversions.
     pub limits: Limits,
 }
@@ -204,7 +204,7 @@ pub struct Limits {
     pub so2_deposition_per_ug_m3: f64,
 }
 
-impl Forms {
+impl DoseResponses {
     /// Reads the forms from `shared/`.
     ///
     /// # Errors
@@ -212,16 +212,23 @@ impl Forms {
     pub fn published() -> Result<Self> {
         let rows: Vec<Coefficient> = reference::rows("dose_response_coefficients.csv", COEFFICIENTS)?;
         let of = |id: &str| -> BTreeMap<String, f64> {
-            rows.iter().filter(|row| row.form == id).map(|row| (row.symbol.clone(), row.value)).collect()
+            rows.iter()
+                .filter(|row| row.dose_response == id)
+                .map(|row| (row.symbol.clone(), row.value))
+                .collect()
         };
         let limits = of("limits");
         let limit = |symbol: &str| {
             limits.get(symbol).copied().ok_or_else(|| Error::invalid("limit", symbol, "a row of the limits"))
         };
-        let facts: Vec<FormFacts> = reference::rows("dose_response_forms.csv", FORMS)?;
-        let facts = facts.into_iter().map(|row| Ok((Form::from_id(&row.id)?, row))).collect::<Result<_>>()?;
+        let facts: Vec<DoseResponseFacts> = reference::rows("dose_response_forms.csv", FORMS)?;
+        let facts =
+            facts.into_iter().map(|row| Ok((DoseResponse::from_id(&row.id)?, row))).collect::<Result<_>>()?;
         Ok(Self {
-            coefficients: Form::ALL.into_iter().map(|form| (form, of(form.id()))).collect(),
+            coefficients: DoseResponse::ALL
+                .into_iter()
+                .map(|dose_response| (dose_response, of(dose_response.id())))
+                .collect(),
             facts,
             limits: Limits {
                 so2_floor_mg_m2_d: limit("so2_floor")?,
@@ -237,41 +244,43 @@ impl Forms {
     ///
     /// # Errors
     /// [`Error::Invalid`] when the table has no row for it.
-    pub fn facts(&self, form: Form) -> Result<&FormFacts> {
-        self.facts
-            .get(&form)
-            .ok_or_else(|| Error::invalid("form", form.id(), "a row of dose_response_forms.csv"))
+    pub fn facts(&self, dose_response: DoseResponse) -> Result<&DoseResponseFacts> {
+        self.facts.get(&dose_response).ok_or_else(|| {
+            Error::invalid("dose_response", dose_response.id(), "a row of dose_response_forms.csv")
+        })
     }
 
     /// First-year rate by `form` at exactly these conditions: no floor, no ceiling.
     #[must_use]
-    pub fn rate(&self, form: Form, conditions: &Conditions) -> Rate {
+    pub fn rate(&self, dose_response: DoseResponse, conditions: &Conditions) -> Rate {
         let so2_ug_m3 = conditions.so2_mg_m2_d / self.limits.so2_deposition_per_ug_m3;
         let depth = |mass_g_m2| depth_um(mass_g_m2, &self.limits);
-        let terms = match form {
-            Form::Iso9223 => self.iso9223(conditions),
-            Form::Klinesmith2007 => vec![("wetness", self.klinesmith_2007_um(conditions, so2_ug_m3, 1.0))],
-            Form::MultiAssess2007 => {
+        let terms = match dose_response {
+            DoseResponse::Iso9223 => self.iso9223(conditions),
+            DoseResponse::Klinesmith2007 => {
+                vec![("wetness", self.klinesmith_2007_um(conditions, so2_ug_m3, 1.0))]
+            }
+            DoseResponse::MultiAssess2007 => {
                 vec![("mass", depth(self.multi_assess_2007_g_m2(conditions, so2_ug_m3, 1.0)))]
             }
-            Form::PanchenkoMarshakov2017 => {
+            DoseResponse::PanchenkoMarshakov2017 => {
                 vec![("mass", depth(self.panchenko_marshakov_2017_g_m2(conditions, so2_ug_m3)))]
             }
-            Form::FeliuMorcillo1993 => self.feliu_morcillo_1993(conditions),
-            Form::IcpWeathering2001 => {
+            DoseResponse::FeliuMorcillo1993 => self.feliu_morcillo_1993(conditions),
+            DoseResponse::IcpWeathering2001 => {
                 vec![("mass", depth(self.icp_weathering_2001_g_m2(conditions, so2_ug_m3, 1.0)))]
             }
         };
         Rate { rate_um_per_a: terms.iter().map(|(_, term)| term).sum::<f64>().max(0.0), terms }
     }
 
-    fn coefficient(&self, form: Form, symbol: &str) -> f64 {
-        self.coefficients.get(&form).and_then(|table| table.get(symbol)).copied().unwrap_or(f64::NAN)
+    fn coefficient(&self, dose_response: DoseResponse, symbol: &str) -> f64 {
+        self.coefficients.get(&dose_response).and_then(|table| table.get(symbol)).copied().unwrap_or(f64::NAN)
     }
 
     /// `1.77 Pd^0.52 exp(0.020 RH + f) + 0.102 Sd^0.62 exp(0.033 RH + 0.040 T)`, ISO 9223:2012 equation 1.
     fn iso9223(&self, c: &Conditions) -> Vec<(&'static str, f64)> {
-        let k = |symbol| self.coefficient(Form::Iso9223, symbol);
+        let k = |symbol| self.coefficient(DoseResponse::Iso9223, symbol);
         let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
         let so2 = k("so2_factor")
             * pow(c.so2_mg_m2_d, k("so2_power"))
@@ -284,7 +293,7 @@ impl Forms {
     /// `13.4 t^0.98 (TOW/3800)^0.46 (1 + SO2/25)^0.62 (1 + Cl/50)^0.34 exp(0.016 (T + 20))` [µm] after `years` [a].
     #[must_use]
     pub fn klinesmith_2007_um(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
-        let k = |symbol| self.coefficient(Form::Klinesmith2007, symbol);
+        let k = |symbol| self.coefficient(DoseResponse::Klinesmith2007, symbol);
         k("factor")
             * pow(years, k("time_power"))
             * pow(c.wetness_h_per_a / k("wetness_scale"), k("wetness_power"))
@@ -296,7 +305,7 @@ impl Forms {
     /// `29.1 + t^0.6 (21.7 + 1.39 SO2^0.6 Rh60 exp(f) + 1.29 Rain [H+] + 0.593 PM10)` [g/m²] after `years` [a].
     #[must_use]
     pub fn multi_assess_2007_g_m2(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
-        let k = |symbol| self.coefficient(Form::MultiAssess2007, symbol);
+        let k = |symbol| self.coefficient(DoseResponse::MultiAssess2007, symbol);
         let damp = (c.humidity_pct - k("humidity_onset")).max(0.0);
         let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
         let so2 = k("so2_factor") * pow(so2_ug_m3, k("so2_power")) * damp * exp(f);
@@ -308,7 +317,7 @@ impl Forms {
     /// `7.7 SO2^0.47 exp(0.024 RH + slope (T - 10) + 0.00056 Prec)` [g/m²].
     #[must_use]
     pub fn panchenko_marshakov_2017_g_m2(&self, c: &Conditions, so2_ug_m3: f64) -> f64 {
-        let k = |symbol| self.coefficient(Form::PanchenkoMarshakov2017, symbol);
+        let k = |symbol| self.coefficient(DoseResponse::PanchenkoMarshakov2017, symbol);
         let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
         let rain = k("rain") * 1000.0 * c.air.rain_m_per_a;
         k("factor") * pow(so2_ug_m3, k("so2_power")) * exp(k("humidity") * c.humidity_pct + f + rain)
@@ -317,7 +326,7 @@ impl Forms {
     /// `132.4 Cl (1 + 0.038 T - 1.96 tw - 0.53 SO2) + 74.6 tw (1 + 1.07 SO2) - 6.3`, Cl and SO2 in mg/(dm²·d).
     /// The chloride bracket is held at zero from below: the form must not fall with salt.
     fn feliu_morcillo_1993(&self, c: &Conditions) -> Vec<(&'static str, f64)> {
-        let k = |symbol| self.coefficient(Form::FeliuMorcillo1993, symbol);
+        let k = |symbol| self.coefficient(DoseResponse::FeliuMorcillo1993, symbol);
         let (chloride, so2) = (c.chloride_mg_m2_d / 100.0, c.so2_mg_m2_d / 100.0);
         let wet = c.wetness_h_per_a / 8760.0;
         let bracket = 1.0
@@ -334,7 +343,7 @@ impl Forms {
     /// `34 SO2^0.13 exp(0.020 RH + f) t^0.33` [g/m²] after `years` [a], weathering steel.
     #[must_use]
     pub fn icp_weathering_2001_g_m2(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
-        let k = |symbol| self.coefficient(Form::IcpWeathering2001, symbol);
+        let k = |symbol| self.coefficient(DoseResponse::IcpWeathering2001, symbol);
         let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
         let so2 = pow(so2_ug_m3, k("so2_power"));
         k("factor") * so2 * exp(k("humidity") * c.humidity_pct + f) * pow(years, k("time_power"))

@@ -9,7 +9,7 @@ pub enum Spot {
     Run,
     /// Its worst node.
     Node,
-    /// A group of sectors round the girth of the run, in the order of `shared/locations.csv`.
+    /// A group of sectors round the circumference of the run, in the order of `shared/locations.csv`.
     Group(usize),
 }
 
@@ -31,7 +31,7 @@ pub enum Seen {
 
 /// Something seen.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Finding {
+pub struct Observation {
     /// Age of the car then [a].
     pub age_a: f64,
     /// Where.
@@ -40,7 +40,7 @@ pub struct Finding {
     pub seen: Seen,
 }
 
-impl Finding {
+impl Observation {
     /// A degree of rusting by ISO 4628-3 at an age [a].
     #[must_use]
     pub fn graded(age_a: f64, spot: Spot, grade: RustGrade) -> Self {

@@ -23,7 +23,7 @@ pub const TANGENT_FROM_A: f64 = 20.0;
 ///
 /// # Examples
 /// ```
-/// let loss_um = ferrowane::corrosivity::growth::loss_um(50.0, 20.0, 0.523).unwrap();
+/// let loss_um = ferrowane::corrosivity::long_term::loss_um(50.0, 20.0, 0.523).unwrap();
 /// assert!((loss_um - 239.557).abs() < 0.001); // ISO 9224: 240 µm at the top of C3
 /// ```
 pub fn loss_um(rate_um_per_a: f64, years: f64, exponent: f64) -> Result<f64> {

@@ -1,23 +1,24 @@
 //! Ages at rework of all mixed cars of two, on the same random numbers.
 //!
-//! Cars whose stretches of storage are the same share them: the hourly year is nearly all of the work. Sums are taken
+//! Cars whose storage periods are the same share them: the hourly year is nearly all of the work. Sums are taken
 //! in a fixed order, so the numbers do not depend on the number of threads, and each car's equal its own forecast's.
 
 use crate::error::{Error, Result};
 use crate::explain::factors::{Factor, mixed};
+use crate::forecast::Progress;
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::Block;
-use crate::forecast::run::{Car, DRAWS, DRAWS_A_PIECE, HISTORIES_A_SCRAMBLING, Points, check};
+use crate::forecast::run::{Car, DRAWS, DRAWS_PER_PIECE, HISTORIES_PER_REPLICATE, Points, check};
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::forecast::{Go, Progress};
 use rayon::prelude::*;
+use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// Ages at rework of one car: of all histories, then by scrambling.
+/// Ages at rework of one car: of all histories, then by replicate.
 pub(crate) struct Times(pub(crate) Vec<TimeHistogram>);
 
 /// Told of the cars done; may stop.
-type Watch<'a> = &'a (dyn Fn(Progress) -> Go + Sync);
+type Watch<'a> = &'a (dyn Fn(Progress) -> ControlFlow<()> + Sync);
 
 /// Times of the car of every subset of factors, in order of the subsets.
 pub(crate) fn times(
@@ -27,15 +28,15 @@ pub(crate) fn times(
     watch: Watch,
 ) -> Result<Vec<Times>> {
     check(settings, &[cars.0, cars.1])?;
-    let scramblings = settings.histories.div_ceil(HISTORIES_A_SCRAMBLING).max(2) as usize;
+    let replicates = settings.histories.div_ceil(HISTORIES_PER_REPLICATE).max(2) as usize;
     let points: Vec<Points> =
-        (0..scramblings).into_par_iter().map(|number| Points::of(settings, number)).collect::<Result<_>>()?;
+        (0..replicates).into_par_iter().map(|number| Points::new(settings, number)).collect::<Result<_>>()?;
     let done = AtomicU64::new(0);
     let total = 1 << factors.len();
     let groups: Vec<Result<Vec<(u32, Times)>>> = groups(factors)
         .into_par_iter()
         .map(|subsets| {
-            if watch(Progress { done: done.load(Ordering::Relaxed), total }) == Go::Stop {
+            if watch(Progress { done: done.load(Ordering::Relaxed), total }).is_break() {
                 return Err(Error::Interrupted);
             }
             let found = of_group(cars, factors, &subsets, (settings, &points))?;
@@ -51,9 +52,9 @@ pub(crate) fn times(
     Ok(all.into_iter().map(|(_, times)| times).collect())
 }
 
-/// Subsets by what the stretches of storage depend on.
+/// Subsets by what the storage periods depend on.
 fn groups(factors: &[Factor]) -> Vec<Vec<u32>> {
-    let bits = factors.iter().enumerate().filter(|(_, factor)| factor.acts_on_stretches());
+    let bits = factors.iter().enumerate().filter(|(_, factor)| factor.acts_on_storage_periods());
     let mask: u32 = bits.map(|(bit, _)| 1 << bit).sum();
     let all = 0..1_u32 << factors.len();
     let keys = all.clone().filter(|subset| subset & !mask == 0);
@@ -67,15 +68,15 @@ fn of_group(
     (settings, points): (&Settings, &[Points]),
 ) -> Result<Vec<Times>> {
     let mut scenarios: Vec<Scenario> = subsets.iter().map(|subset| car(a, b, factors, *subset)).collect();
-    // a car may write one stretch as two; in a group all are written as in the car itself, where that is one of them
+    // a car may write one storage period as two; in a group all are written as in the car itself, where that is one of them
     let has_b = subsets.last().is_some_and(|last| last.count_ones() as usize == factors.len());
     let own = if has_b && subsets.first() != Some(&0) { scenarios.last() } else { scenarios.first() };
-    let stretches = own.map_or_else(Vec::new, |own| own.stretches.clone());
+    let storage_periods = own.map_or_else(Vec::new, |own| own.storage_periods.clone());
     for scenario in &mut scenarios {
-        scenario.stretches.clone_from(&stretches);
+        scenario.storage_periods.clone_from(&storage_periods);
     }
-    let cars: Vec<Car> = scenarios.iter().map(Car::of).collect::<Result<_>>()?;
-    let pieces = DRAWS / DRAWS_A_PIECE;
+    let cars: Vec<Car> = scenarios.iter().map(Car::new).collect::<Result<_>>()?;
+    let pieces = DRAWS / DRAWS_PER_PIECE;
     let sums: Vec<Result<Vec<TimeHistogram>>> = (0..points.len() * pieces)
         .into_par_iter()
         .map(|number| piece(&cars, settings, &points[number / pieces], number % pieces))
@@ -99,12 +100,12 @@ fn piece(cars: &[Car], settings: &Settings, points: &Points, piece: usize) -> Re
     let mut block = Block::with_years(years);
     let mut found: Vec<TimeHistogram> = cars.iter().map(|_| TimeHistogram::up_to(years)).collect();
     let Some(first) = cars.first() else { return Ok(found) };
-    for index in piece * DRAWS_A_PIECE..(piece + 1) * DRAWS_A_PIECE {
-        let stretches = first.stretches(points, index, settings)?;
+    for index in piece * DRAWS_PER_PIECE..(piece + 1) * DRAWS_PER_PIECE {
+        let storage_periods = first.storage_periods(points, index, settings)?;
         for (car, times) in cars.iter().zip(&mut found) {
-            let draw = car.draw_from(&stretches, points, index, settings);
-            for luck in &points.blocks {
-                let (ages_a, weights) = car.ages(&mut block, &draw, luck);
+            let draw = car.draw_from(&storage_periods, points, index, settings);
+            for aleatory in &points.blocks {
+                let (ages_a, weights) = car.ages(&mut block, &draw, aleatory);
                 ages_a.iter().zip(&weights).for_each(|(age_a, weight)| times.add(*age_a, *weight));
             }
         }

@@ -8,16 +8,17 @@ use crate::coating::grade::GradeScale;
 use crate::error::{Error, Result, in_range};
 use crate::explain::sobol::{Design, Points, Share as Indices, Values, shares};
 use crate::explain::words;
+use crate::forecast::Progress;
 use crate::forecast::draw::{DIMENSIONS, Draw, InputGroup, Inputs, group_of};
-use crate::forecast::kernel::{self, Block, LANES, Lane, LuckGroup, luck_group, run_block};
+use crate::forecast::kernel::{self, AleatoryGroup, Block, LANES, Lane, aleatory_group, run_block};
 use crate::forecast::locations::Locations;
 use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::Scenario;
 use crate::forecast::threshold::Thresholds;
-use crate::forecast::{Go, Progress};
 use crate::numeric::normal::quantile;
 use rayon::prelude::*;
 use serde::Serialize;
+use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Least total share for which finding out is worth a word [-].
@@ -30,12 +31,12 @@ pub enum Group {
     /// What is not known once for all.
     Input(InputGroup),
     /// What differs between cars and years.
-    Luck(LuckGroup),
+    AleatoryInput(AleatoryGroup),
 }
 
 impl Group {
     const ALL: [Self; 12] = [
-        Self::Input(InputGroup::RateForm),
+        Self::Input(InputGroup::FirstYearRate),
         Self::Input(InputGroup::GrowthExponent),
         Self::Input(InputGroup::CoatingLife),
         Self::Input(InputGroup::StorageAir),
@@ -43,17 +44,17 @@ impl Group {
         Self::Input(InputGroup::Salt),
         Self::Input(InputGroup::Wall),
         Self::Input(InputGroup::Treatments),
-        Self::Luck(LuckGroup::Car),
-        Self::Luck(LuckGroup::CoatingLuck),
-        Self::Luck(LuckGroup::PitLuck),
-        Self::Luck(LuckGroup::Years),
+        Self::AleatoryInput(AleatoryGroup::Car),
+        Self::AleatoryInput(AleatoryGroup::Coating),
+        Self::AleatoryInput(AleatoryGroup::Pitting),
+        Self::AleatoryInput(AleatoryGroup::Years),
     ];
 
     /// Name for people.
     #[must_use]
     pub fn title(self) -> &'static str {
         match self {
-            Self::Input(InputGroup::RateForm) => "first-year rate",
+            Self::Input(InputGroup::FirstYearRate) => "first-year rate",
             Self::Input(InputGroup::GrowthExponent) => "slowing of attack",
             Self::Input(InputGroup::CoatingLife) => "life of the coating",
             Self::Input(InputGroup::StorageAir) => "air where it stands",
@@ -61,10 +62,10 @@ impl Group {
             Self::Input(InputGroup::Salt) => "salt",
             Self::Input(InputGroup::Wall) => "pits, wall and inside",
             Self::Input(InputGroup::Treatments) => "effect of treatments",
-            Self::Luck(LuckGroup::Car) => "luck of this car's rate",
-            Self::Luck(LuckGroup::CoatingLuck) => "luck of its coating",
-            Self::Luck(LuckGroup::PitLuck) => "luck of pits and wall",
-            Self::Luck(LuckGroup::Years) => "luck of the years",
+            Self::AleatoryInput(AleatoryGroup::Car) => "scatter of this car's rate",
+            Self::AleatoryInput(AleatoryGroup::Coating) => "scatter of its coating",
+            Self::AleatoryInput(AleatoryGroup::Pitting) => "scatter of pits and wall",
+            Self::AleatoryInput(AleatoryGroup::Years) => "scatter of the years",
         }
     }
 
@@ -72,7 +73,7 @@ impl Group {
     #[must_use]
     pub fn measure(self) -> Option<&'static str> {
         match self {
-            Self::Input(InputGroup::RateForm) => Some(
+            Self::Input(InputGroup::FirstYearRate) => Some(
                 "the rate under this car, by a weighed steel coupon beside the member for a year (ISO 9226)",
             ),
             Self::Input(InputGroup::CoatingLife) => {
@@ -83,22 +84,24 @@ impl Group {
             }
             Self::Input(InputGroup::UnknownStorage) => Some("where it stood before, by asking former owners"),
             Self::Input(InputGroup::Salt) => Some("its salt, by a log of salted drives and washes"),
-            Self::Input(InputGroup::Wall) | Self::Luck(LuckGroup::PitLuck) => {
+            Self::Input(InputGroup::Wall) | Self::AleatoryInput(AleatoryGroup::Pitting) => {
                 Some("the wall that is left, by an ultrasonic reading on a cleaned spot")
             }
             Self::Input(InputGroup::Treatments) => {
                 Some("what earlier treatments still do, by opening a spot of them")
             }
-            Self::Luck(LuckGroup::Car | LuckGroup::CoatingLuck) => {
+            Self::AleatoryInput(AleatoryGroup::Car | AleatoryGroup::Coating) => {
                 Some("how this car fares against others like it, by grading run and nodes today (ISO 4628-3)")
             }
-            Self::Input(InputGroup::GrowthExponent) | Self::Luck(LuckGroup::Years) => None,
+            Self::Input(InputGroup::GrowthExponent) | Self::AleatoryInput(AleatoryGroup::Years) => None,
         }
     }
 
     fn acts_on(self, scenario: &Scenario) -> bool {
         match self {
-            Self::Input(InputGroup::UnknownStorage) => scenario.stretches.iter().any(|s| s.mixture.len() > 1),
+            Self::Input(InputGroup::UnknownStorage) => {
+                scenario.storage_periods.iter().any(|s| s.mixture.len() > 1)
+            }
             Self::Input(InputGroup::Treatments) => !scenario.treatments.is_empty(),
             _ => true,
         }
@@ -112,8 +115,8 @@ pub struct Share {
     pub factor: Group,
     /// Its name for people.
     pub title: String,
-    /// Luck, which differs between cars alike, or else lack of knowledge.
-    pub is_luck: bool,
+    /// AleatoryInput, which differs between cars alike, or else lack of knowledge.
+    pub is_aleatory: bool,
     /// Share of the variance that goes when it becomes known, on average [-].
     pub first_order: f64,
     /// Share that stays when all else becomes known, on average [-].
@@ -145,7 +148,7 @@ pub struct Sensitivity {
     /// Shares, greatest total first.
     pub shares: Vec<Share>,
     /// Share of the variance due to all luck together [-].
-    pub luck_share: f64,
+    pub aleatory_share: f64,
     /// What a workshop can find out, greatest share first.
     pub worth_measuring: Vec<Worth>,
     /// What a workshop can read out.
@@ -155,7 +158,7 @@ pub struct Sensitivity {
     /// Share of the histories held at the horizon [-].
     pub share_beyond_horizon: f64,
     /// Whether grades already known were left out.
-    pub conditions_left_out: bool,
+    pub observations_left_out: bool,
     /// Histories computed [-].
     pub histories: u64,
     /// Run seed.
@@ -169,7 +172,7 @@ pub struct Sensitivity {
 /// Points of the analysis unless told otherwise: a few seconds on two cores.
 #[must_use]
 pub fn usual_design(seed: u64) -> Design {
-    Design { points: 128, scramblings: 8, seed }
+    Design { points: 128, replicates: 8, seed }
 }
 
 /// Shares of the spread of a car's age at rework up to `horizon_a` (1 to 60) [a]; `watch` may stop, without an answer.
@@ -180,32 +183,32 @@ pub fn sensitivity(
     scenario: &Scenario,
     horizon_a: u32,
     design: Design,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
+    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Sensitivity> {
     in_range("horizon", f64::from(horizon_a), "a", 1.0..=60.0)?;
-    let model = Model::of(scenario, horizon_a as usize, design.checked()?)?;
+    let model = Model::new(scenario, horizon_a as usize, design.checked()?)?;
     let done = AtomicU64::new(0);
-    let total = u64::from(design.scramblings * design.points);
-    let mut scramblings = Vec::new();
-    for number in 0..design.scramblings {
-        let points = PointPair::of(&design, number, model.years)?;
+    let total = u64::from(design.replicates * design.points);
+    let mut replicates = Vec::new();
+    for number in 0..design.replicates {
+        let points = PointPair::new(&design, number, model.years)?;
         let rows: Vec<Result<Values>> = (0..design.points)
             .into_par_iter()
             .map(|index| {
                 let progress = Progress { done: done.fetch_add(1, Ordering::Relaxed), total };
-                if watch(progress) == Go::Stop {
+                if watch(progress).is_break() {
                     return Err(Error::Interrupted);
                 }
                 model.values(&points, index)
             })
             .collect();
         let rows = rows.into_iter().collect::<Result<Vec<_>>>()?;
-        scramblings.push(joined(&rows, model.groups.len() + 1));
+        replicates.push(joined(&rows, model.groups.len() + 1));
     }
-    model.sensitivity(&scramblings)
+    model.sensitivity(&replicates)
 }
 
-/// Outer and inner points of one scrambling; a point of the outer loop has [`LANES`] of the inner.
+/// Outer and inner points of one replicate; a point of the outer loop has [`LANES`] of the inner.
 struct PointPair {
     number: u32,
     outer: Points,
@@ -214,10 +217,10 @@ struct PointPair {
 }
 
 impl PointPair {
-    fn of(design: &Design, number: u32, years: usize) -> Result<Self> {
+    fn new(design: &Design, number: u32, years: usize) -> Result<Self> {
         let lanes = Design { points: design.points * LANES as u32, ..*design };
-        let outer = Points::of(design, 2 * number, DIMENSIONS)?;
-        let inner = Points::of(&lanes, 2 * number + 1, kernel::dimensions(years))?;
+        let outer = Points::new(design, 2 * number, DIMENSIONS)?;
+        let inner = Points::new(&lanes, 2 * number + 1, kernel::dimensions(years))?;
         Ok(Self { number, outer, inner, design: *design })
     }
 
@@ -227,7 +230,7 @@ impl PointPair {
         std::array::from_fn(|i| quantile(coordinate(i)))
     }
 
-    fn luck(&self, index: u32, years: usize, from_b: impl Fn(usize) -> bool) -> Vec<Lane> {
+    fn aleatory(&self, index: u32, years: usize, from_b: impl Fn(usize) -> bool) -> Vec<Lane> {
         let at = |dimension: usize, lane: usize| {
             let place = index * LANES as u32 + lane as u32;
             if from_b(dimension) { self.inner.b(place, dimension) } else { self.inner.a(place, dimension) }
@@ -256,11 +259,11 @@ struct Model<'a> {
 }
 
 impl<'a> Model<'a> {
-    fn of(scenario: &'a Scenario, years: usize, design: Design) -> Result<Self> {
+    fn new(scenario: &'a Scenario, years: usize, design: Design) -> Result<Self> {
         Ok(Self {
             scenario,
-            inputs: Inputs::of(scenario)?,
-            locations: Locations::of(scenario.member.tube, scenario.member.nodes)?,
+            inputs: Inputs::new(scenario)?,
+            locations: Locations::new(scenario.member.tube, scenario.member.nodes)?,
             scale: GradeScale::published()?,
             groups: Group::ALL.into_iter().filter(|group| group.acts_on(scenario)).collect(),
             years,
@@ -271,28 +274,29 @@ impl<'a> Model<'a> {
     /// Ages of the lanes of one point: at `A`, at `B`, with each group swapped, and last with all luck swapped.
     fn values(&self, points: &PointPair, index: u32) -> Result<Values> {
         let (plain, other) =
-            (points.luck(index, self.years, |_| false), points.luck(index, self.years, |_| true));
+            (points.aleatory(index, self.years, |_| false), points.aleatory(index, self.years, |_| true));
         let draw = |z: [f64; DIMENSIONS], drives_from_b: bool| {
             self.inputs.draw(&z, points.drives(index, drives_from_b), self.years)
         };
         let z = points.z(index, |_| false);
-        let stretches = self.inputs.stretches(&z, points.drives(index, false))?;
-        let base = self.inputs.draw_from(&stretches, &z, self.years);
+        let storage_periods = self.inputs.storage_periods(&z, points.drives(index, false))?;
+        let base = self.inputs.draw_from(&storage_periods, &z, self.years);
         let mut swapped = Vec::with_capacity(self.groups.len() + 1);
         for group in &self.groups {
             swapped.push(match group {
                 Group::Input(group) => {
                     let z = points.z(index, |dimension| group_of(dimension) == Some(*group));
-                    let draw = if group.acts_on_stretches() {
+                    let draw = if group.acts_on_storage_periods() {
                         draw(z, *group == InputGroup::Salt)?
                     } else {
-                        self.inputs.draw_from(&stretches, &z, self.years)
+                        self.inputs.draw_from(&storage_periods, &z, self.years)
                     };
                     self.ages(&draw, &plain)
                 }
-                Group::Luck(group) => {
-                    let luck = points.luck(index, self.years, |dimension| luck_group(dimension) == *group);
-                    self.ages(&base, &luck)
+                Group::AleatoryInput(group) => {
+                    let aleatory =
+                        points.aleatory(index, self.years, |dimension| aleatory_group(dimension) == *group);
+                    self.ages(&base, &aleatory)
                 }
             });
         }
@@ -302,33 +306,33 @@ impl<'a> Model<'a> {
     }
 
     /// Ages at rework of a block, held at the horizon [a].
-    fn ages(&self, draw: &Draw, luck: &[Lane]) -> Vec<f64> {
+    fn ages(&self, draw: &Draw, aleatory: &[Lane]) -> Vec<f64> {
         let mut block = Block::with_years(self.years);
-        run_block(&mut block, draw, &self.locations, luck);
+        run_block(&mut block, draw, &self.locations, aleatory);
         let shape = draw.breakdown_shape;
-        let thresholds = Thresholds::of(&self.scenario.member, &self.locations, &self.scale, shape);
+        let thresholds = Thresholds::new(&self.scenario.member, &self.locations, &self.scale, shape);
         let met = thresholds.met(&block, draw.last_rework_year());
         met.rework_a.iter().map(|age_a| age_a.min(self.years as f64)).collect()
     }
 
-    fn sensitivity(&self, scramblings: &[Values]) -> Result<Sensitivity> {
-        let mut indices = shares(scramblings)?;
-        let luck_share = indices.pop().map_or(0.0, |luck| luck.total);
+    fn sensitivity(&self, replicates: &[Values]) -> Result<Sensitivity> {
+        let mut indices = shares(replicates)?;
+        let aleatory_share = indices.pop().map_or(0.0, |aleatory| aleatory.total);
         let mut found: Vec<Share> =
             self.groups.iter().zip(indices).map(|(group, indices)| share(*group, &indices)).collect();
         found.sort_by(|x, y| y.total.total_cmp(&x.total));
-        let ages: Vec<f64> = scramblings.iter().flat_map(|values| values.base.iter().copied()).collect();
+        let ages: Vec<f64> = replicates.iter().flat_map(|values| values.base.iter().copied()).collect();
         let (spread_a, beyond) = spread(&ages, self.years as f64);
         let runs = self.groups.len() as u64 + 3;
         let mut sensitivity = Sensitivity {
             title: self.scenario.title.clone(),
             worth_measuring: worth_measuring(&found),
             shares: found,
-            luck_share,
+            aleatory_share,
             words: String::new(),
             spread_a,
             share_beyond_horizon: beyond,
-            conditions_left_out: !self.scenario.findings.is_empty(),
+            observations_left_out: !self.scenario.observations.is_empty(),
             histories: ages.len() as u64 * runs,
             seed: self.design.seed,
             horizon_a: self.years as u32,
@@ -343,7 +347,7 @@ fn share(group: Group, indices: &Indices) -> Share {
     Share {
         factor: group,
         title: group.title().to_owned(),
-        is_luck: matches!(group, Group::Luck(_)),
+        is_aleatory: matches!(group, Group::AleatoryInput(_)),
         first_order: indices.first_order,
         total: indices.total,
         low: indices.total_interval[0],

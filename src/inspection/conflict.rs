@@ -1,19 +1,19 @@
-//! Which findings do not fit what else is known of the car?
+//! Which observations do not fit what else is known of the car?
 //!
-//! For each finding the histories are weighed by all the others, and the finding's place in what they lead one to expect
+//! For each observation the histories are weighed by all the others, and the observation's place in what they lead one to expect
 //! is told as a two-sided tail probability. A finding out of line is said so; it still counts.
 
 use crate::error::Result;
-use crate::forecast::finding::Finding;
 use crate::forecast::kernel::LANES;
 use crate::forecast::likelihood::Likelihood;
 use crate::forecast::locations::Locations;
+use crate::forecast::observation::Observation;
 use crate::forecast::scenario::Scenario;
-use crate::inspection::follow::{Followed, Visit};
+use crate::inspection::propagate::{Propagated, Visit};
 use crate::numeric::elementary::exp_each;
 use std::sync::Arc;
 
-/// Sums of one finding: weight by the others, and of it what is at most and at least as rusted as what was seen [-].
+/// Sums of one observation: weight by the others, and of it what is at most and at least as rusted as what was seen [-].
 #[derive(Debug, Clone, Copy, Default)]
 struct Tails {
     weight: f64,
@@ -21,25 +21,25 @@ struct Tails {
     at_least: f64,
 }
 
-/// Counts how far each finding is out of line.
+/// Counts how far each observation is out of line.
 #[derive(Debug, Clone)]
-pub struct Surprises {
+pub struct PriorDataConflict {
     given: Arc<(Likelihood, Locations)>,
     tails: Vec<Tails>,
 }
 
-impl Surprises {
-    /// Of the findings of a scenario.
+impl PriorDataConflict {
+    /// Of the observations of a scenario.
     ///
     /// # Errors
     /// When an embedded table cannot be read.
-    pub fn of(scenario: &Scenario) -> Result<Self> {
-        let locations = Locations::of(scenario.member.tube, scenario.member.nodes)?;
-        let tails = vec![Tails::default(); scenario.findings.len()];
-        Ok(Self { given: Arc::new((Likelihood::of(scenario)?, locations)), tails })
+    pub fn new(scenario: &Scenario) -> Result<Self> {
+        let locations = Locations::new(scenario.member.tube, scenario.member.nodes)?;
+        let tails = vec![Tails::default(); scenario.observations.len()];
+        Ok(Self { given: Arc::new((Likelihood::new(scenario)?, locations)), tails })
     }
 
-    /// Two-sided tail probability of each finding, in the order of the scenario [-]; 1 where nothing is known.
+    /// Two-sided tail probability of each observation, in the order of the scenario [-]; 1 where nothing is known.
     #[must_use]
     pub fn tail_probabilities(&self) -> Vec<f64> {
         let tail = |tails: &Tails| {
@@ -53,11 +53,11 @@ impl Surprises {
     }
 }
 
-impl Visit for Surprises {
-    fn visit(&mut self, followed: &Followed) {
+impl Visit for PriorDataConflict {
+    fn visit(&mut self, followed: &Propagated) {
         let (likelihood, locations) = &*self.given;
-        for (finding, tails) in likelihood.findings().iter().zip(&mut self.tails) {
-            count(tails, finding, followed, (likelihood, locations));
+        for (observation, tails) in likelihood.observations().iter().zip(&mut self.tails) {
+            count(tails, observation, followed, (likelihood, locations));
         }
     }
 
@@ -72,14 +72,14 @@ impl Visit for Surprises {
 
 fn count(
     tails: &mut Tails,
-    finding: &Finding,
-    followed: &Followed,
+    observation: &Observation,
+    followed: &Propagated,
     (likelihood, locations): (&Likelihood, &Locations),
 ) {
     let given = (followed.block, followed.draw);
-    let mut without = likelihood.ln_one(finding, given, locations).map(|own| -own);
+    let mut without = likelihood.ln_one(observation, given, locations).map(|own| -own);
     exp_each(&mut without);
-    let [at_most, at_least] = likelihood.tails(finding, given, locations);
+    let [at_most, at_least] = likelihood.tails(observation, given, locations);
     for lane in 0..LANES {
         let weight = followed.weights[lane] * without[lane];
         tails.weight += weight;

@@ -1,20 +1,21 @@
 //! Why are two cars years apart? Each mixed car is forecast on the same random numbers and the difference is split.
 //!
 //! With the same numbers for the same purpose the value of a subset is no longer random, so the parts add up to the
-//! whole to rounding. Standard errors: the same split of each independent scrambling alone. A median beyond the horizon
+//! whole to rounding. Standard errors: the same split of each independent replicate alone. A median beyond the horizon
 //! is held at the horizon and the split says so: years are then a lower bound.
 
 use crate::error::{Result, in_range};
 use crate::explain::factors::{Factor, differing};
-use crate::explain::mixtures::{Times, times};
+use crate::explain::hybrids::{Times, times};
 use crate::explain::shapley::{Part, split};
 use crate::explain::words;
+use crate::forecast::Progress;
 use crate::forecast::outcome::NOTICE;
-use crate::forecast::run::HISTORIES_A_SCRAMBLING;
+use crate::forecast::run::HISTORIES_PER_REPLICATE;
 use crate::forecast::scenario::{Scenario, Settings, age_on};
-use crate::forecast::{Go, Progress};
 use jiff::civil::Date;
 use serde::Serialize;
+use std::ops::ControlFlow;
 
 /// Histories a car for splits with up to 16, 64 and more subsets: each then takes half a minute at most on two cores.
 const HISTORIES: [(usize, u64); 3] = [(4, 131_072), (6, 65_536), (10, 32_768)];
@@ -104,8 +105,8 @@ pub struct Explanation {
     pub cars: u32,
     /// Histories a car [-].
     pub histories: u64,
-    /// Independent scramblings the standard errors come from [-].
-    pub scramblings: u64,
+    /// Independent replicates the standard errors come from [-].
+    pub replicates: u64,
     /// Run seed.
     pub seed: u64,
     /// Horizon [a].
@@ -124,7 +125,7 @@ pub fn explain(
     a: &Scenario,
     b: &Scenario,
     question: &Question,
-    watch: &(dyn Fn(Progress) -> Go + Sync),
+    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Explanation> {
     let factors = differing(a, b, matches!(question.by, Some(By::Date(_))));
     let settings = question.settings(factors.len());
@@ -224,8 +225,8 @@ impl Values {
             words: String::new(),
             held_at_horizon: beyond.iter().filter(|beyond| **beyond).count() as u32,
             cars: self.times.len() as u32,
-            histories: (self.rows() as u64 - 1) * HISTORIES_A_SCRAMBLING,
-            scramblings: self.rows() as u64 - 1,
+            histories: (self.rows() as u64 - 1) * HISTORIES_PER_REPLICATE,
+            replicates: self.rows() as u64 - 1,
             seed: settings.seed,
             horizon_a: settings.horizon_a,
             cautions: vec![NOTICE.to_owned()],
@@ -266,7 +267,7 @@ fn ends<T: Copy>(values: &[T], none: T) -> Pair<T> {
     Pair { a: or_none(values.first()), b: or_none(values.last()) }
 }
 
-/// Standard error of the mean part over the scramblings.
+/// Standard error of the mean part over the replicates.
 fn standard_error(splits: &[Vec<Part>], place: usize) -> f64 {
     let n = splits.len() as f64;
     let values = || splits.iter().map(|parts| parts[place].value);

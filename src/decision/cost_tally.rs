@@ -3,8 +3,8 @@
 //! The prices of a history are a function of run seed and history number, so every option of a history pays the same
 //! prices. Times are counted from the day of the decision.
 
-use crate::decision::cost::Moment;
-use crate::decision::options::{Choice, Pays, Prices, Question, Removal};
+use crate::decision::cost::DiscountedTime;
+use crate::decision::options::{Choice, OptionCost, Prices, Question, Removal};
 use crate::decision::regret::Comparison;
 use crate::exposure::Kind;
 use crate::forecast::histogram::LogHistogram;
@@ -17,7 +17,7 @@ use rand::prelude::*;
 pub(crate) const STEPS_PER_A: usize = 2;
 /// A rework whose criterion is met again sooner than this did not help: the metal lost is the reason, and it stays
 /// lost [a].
-const LEAST_LIFE_A: f64 = 1.0;
+const MIN_LIFE_A: f64 = 1.0;
 /// Places of the first options in the list.
 pub(crate) const WHEN_DUE: usize = 0;
 pub(crate) const NOW: usize = 1;
@@ -33,13 +33,13 @@ pub(crate) struct Terms<'a> {
 
 /// Sums over histories.
 #[derive(Debug, Clone)]
-pub(crate) struct Ledger<'a> {
+pub(crate) struct CostTally<'a> {
     terms: Terms<'a>,
     pub(crate) comparison: Comparison,
     /// Cost of a rework planned after so many steps; the last is none within the keeping time.
     pub(crate) planned: Vec<Planned>,
     /// When that is: their discount is taken once, not in every history.
-    moments: Vec<Moment>,
+    moments: Vec<DiscountedTime>,
     pub(crate) weight: f64,
     /// Weight in which the criterion is met before the day of the decision.
     pub(crate) overdue: f64,
@@ -57,7 +57,7 @@ pub(crate) struct Planned {
 }
 
 /// Prices of one history [currency].
-struct Bill {
+struct SampledPrices {
     rework: f64,
     over_rust_coat: f64,
     wax_per_year: f64,
@@ -68,15 +68,15 @@ struct Bill {
 
 /// When reworks fall due in one history, from the day of the decision.
 #[derive(Clone, Copy)]
-struct Course {
+struct RenewalTimes {
     /// When the criterion is met.
-    due: Moment,
+    due: DiscountedTime,
     /// Life of a new coating.
-    life: Moment,
+    life: DiscountedTime,
 }
 
-impl<'a> Ledger<'a> {
-    pub(crate) fn of(terms: Terms<'a>) -> Self {
+impl<'a> CostTally<'a> {
+    pub(crate) fn new(terms: Terms<'a>) -> Self {
         let steps = (terms.question.keep_a * STEPS_PER_A as f64).floor() as usize;
         let interest = terms.question.interest;
         let at_a = |step: usize| if step > steps { f64::INFINITY } else { step as f64 / STEPS_PER_A as f64 };
@@ -98,37 +98,38 @@ impl<'a> Ledger<'a> {
         weight / self.weight.max(f64::MIN_POSITIVE)
     }
 
-    fn coat_pays(&self, bill: &Bill, ages_a: &[f64]) -> bool {
+    fn coat_pays(&self, prices: &SampledPrices, ages_a: &[f64]) -> bool {
         let Question { interest, now_a, keep_a, .. } = self.terms.question;
         let due = |place: usize| ages_a.get(place).map_or(f64::INFINITY, |age| (age - now_a).max(0.0));
         let (without, with) = (due(WHEN_DUE), due(OVER_RUST));
-        let needed = interest.break_even_shift_a(bill.over_rust_coat, (bill.rework, without));
+        let needed = interest.break_even_shift_a(prices.over_rust_coat, (prices.rework, without));
         without < *keep_a && needed.is_some_and(|needed| with - without > needed)
     }
 }
 
-impl Visit for Ledger<'_> {
+impl Visit for CostTally<'_> {
     fn visit(&mut self, history: u64, ages_a: &[f64], weight: f64) {
         let question = self.terms.question;
-        let bill = Bill::of(&question.prices, (self.terms.seed, history));
+        let prices = SampledPrices::new(&question.prices, (self.terms.seed, history));
         let due = |age: &f64| question.interest.moment((age - question.now_a).max(0.0));
-        let due: Vec<Moment> = ages_a.iter().map(due).collect();
+        let due: Vec<DiscountedTime> = ages_a.iter().map(due).collect();
         let never = question.interest.moment(f64::INFINITY);
         let life = due.get(NOW).copied().unwrap_or(never);
         let choices = self.terms.choices.iter().zip(&due);
-        let costs: Vec<f64> =
-            choices.map(|(choice, due)| cost(question, choice, &bill, Course { due: *due, life })).collect();
+        let costs: Vec<f64> = choices
+            .map(|(choice, due)| cost(question, choice, &prices, RenewalTimes { due: *due, life }))
+            .collect();
         self.comparison.count(&costs, weight);
-        let course = Course { due: due.first().copied().unwrap_or(never), life };
+        let course = RenewalTimes { due: due.first().copied().unwrap_or(never), life };
         for (planned, at) in self.planned.iter_mut().zip(&self.moments) {
-            let cost = planned_cost(question, &bill, course, *at);
+            let cost = planned_cost(question, &prices, course, *at);
             planned.sum += weight * cost;
             planned.points.add(cost, weight);
         }
         self.weight += weight;
-        self.beyond_rework += if life.after_a < LEAST_LIFE_A { weight } else { 0.0 };
+        self.beyond_rework += if life.after_a < MIN_LIFE_A { weight } else { 0.0 };
         self.overdue += if ages_a.first().is_some_and(|age| *age < question.now_a) { weight } else { 0.0 };
-        self.coat_pays += if self.coat_pays(&bill, ages_a) { weight } else { 0.0 };
+        self.coat_pays += if self.coat_pays(&prices, ages_a) { weight } else { 0.0 };
     }
 
     fn merge(&mut self, next: Self) {
@@ -144,8 +145,8 @@ impl Visit for Ledger<'_> {
     }
 }
 
-impl Bill {
-    fn of(prices: &Prices, (seed, history): (u64, u64)) -> Self {
+impl SampledPrices {
+    fn new(prices: &Prices, (seed, history): (u64, u64)) -> Self {
         let mut generator = stream(seed, Purpose::Prices, history);
         let mut z = || quantile(generator.random::<f64>());
         let removal = match &prices.removal {
@@ -171,36 +172,41 @@ impl Bill {
 }
 
 /// Present cost of an option in a history.
-fn cost(question: &Question, choice: &Choice, bill: &Bill, course: Course) -> f64 {
+fn cost(question: &Question, choice: &Choice, prices: &SampledPrices, course: RenewalTimes) -> f64 {
     let Question { interest, keep_a, .. } = *question;
     let due_a = course.due.after_a;
     let yearly = |until_a: f64| interest.repeated(1.0, until_a.min(keep_a));
-    let storage = choice.storage.map_or(0.0, |place| bill.storage_per_year[place]);
-    let first = if choice.pays == Pays::Rework { interest.moment(0.0) } else { course.due };
+    let storage = choice.storage.map_or(0.0, |place| prices.storage_per_year[place]);
+    let first = if choice.pays == OptionCost::Rework { interest.moment(0.0) } else { course.due };
     let own = match choice.pays {
-        Pays::Nothing | Pays::Rework => 0.0,
-        Pays::OverRust(None) => bill.over_rust_coat,
-        Pays::OverRust(Some(every_a)) => {
+        OptionCost::Nothing | OptionCost::Rework => 0.0,
+        OptionCost::OverRust(None) => prices.over_rust_coat,
+        OptionCost::OverRust(Some(every_a)) => {
             // the first coat is paid at once, whatever is found afterwards
-            bill.over_rust_coat * interest.repeated(every_a, due_a.min(keep_a)).max(1.0)
+            prices.over_rust_coat * interest.repeated(every_a, due_a.min(keep_a)).max(1.0)
         }
-        Pays::Wax => bill.wax_per_year * yearly(due_a).max(1.0),
-        Pays::Washes(per_a) => bill.wash_each * per_a * yearly(keep_a),
+        OptionCost::Wax => prices.wax_per_year * yearly(due_a).max(1.0),
+        OptionCost::Washes(per_a) => prices.wash_each * per_a * yearly(keep_a),
     };
-    own + storage * yearly(keep_a) + bill.rework * reworks((first, course.life), keep_a)
+    own + storage * yearly(keep_a) + prices.rework * reworks((first, course.life), keep_a)
 }
 
 /// Present cost of one rework planned for a time, whatever the state of the member, and of later ones when due.
-fn planned_cost(question: &Question, bill: &Bill, course: Course, at: Moment) -> f64 {
+fn planned_cost(
+    question: &Question,
+    prices: &SampledPrices,
+    course: RenewalTimes,
+    at: DiscountedTime,
+) -> f64 {
     let Question { interest, keep_a, .. } = *question;
     let until = if at.after_a < keep_a { at } else { interest.moment(keep_a) };
-    let late = bill.late_penalty * interest.flow(course.due, until);
-    late + bill.rework * reworks((at, course.life), keep_a)
+    let late = prices.late_penalty * interest.flow(course.due, until);
+    late + prices.rework * reworks((at, course.life), keep_a)
 }
 
 /// Present value of a rework of one unit at a first time, and of a second one after the life of the new coating where
 /// that is one, within the keeping time [-].
-fn reworks((first, life): (Moment, Moment), keep_a: f64) -> f64 {
-    let paid = |at: Moment| if at.after_a < keep_a { at.factor } else { 0.0 };
-    paid(first) + if life.after_a < LEAST_LIFE_A { 0.0 } else { paid(first.then(life)) }
+fn reworks((first, life): (DiscountedTime, DiscountedTime), keep_a: f64) -> f64 {
+    let paid = |at: DiscountedTime| if at.after_a < keep_a { at.factor } else { 0.0 };
+    paid(first) + if life.after_a < MIN_LIFE_A { 0.0 } else { paid(first.then(life)) }
 }

@@ -7,13 +7,13 @@
 use crate::coating::grading::Grading;
 use crate::coating::{RustGrade, Scale, SeenGrade};
 use crate::error::Result;
-use crate::forecast::finding::{Finding, Spot};
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::LANES;
 use crate::forecast::likelihood::Likelihood;
 use crate::forecast::locations::Locations;
+use crate::forecast::observation::{Observation, Spot};
 use crate::forecast::scenario::Scenario;
-use crate::inspection::follow::{Followed, Visit};
+use crate::inspection::propagate::{Propagated, Visit};
 use std::sync::Arc;
 
 /// Choices at the look: have the rework done by the date, or wait.
@@ -23,7 +23,7 @@ const CHOICES: usize = 2;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Question {
     /// Age of the car at the look [a].
-    pub look_a: f64,
+    pub inspection_a: f64,
     /// Age of the car at the date the choice is about [a].
     pub by_a: f64,
     /// What coming too late costs, in prices of a rework in time [-].
@@ -42,7 +42,7 @@ impl Question {
 
 /// Counts what a look would tell.
 #[derive(Debug, Clone)]
-pub struct NextLook {
+pub struct NextInspection {
     question: Question,
     horizon_a: usize,
     given: Arc<(Likelihood, Locations, Grading)>,
@@ -55,7 +55,7 @@ pub struct NextLook {
 
 /// Worth of the next look.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
-pub struct LookValue {
+pub struct InspectionValue {
     /// By how much the 80 % interval of the age at rework, held at the horizon, becomes narrower on average [a].
     pub narrowing_a: f64,
     /// What a choice after the look saves over one now, in prices of a rework [-].
@@ -64,17 +64,17 @@ pub struct LookValue {
     pub most_saving: f64,
 }
 
-impl NextLook {
+impl NextInspection {
     /// At a question, for a horizon of so many years.
     ///
     /// # Errors
     /// When an embedded table cannot be read.
-    pub fn of(scenario: &Scenario, question: Question, horizon_a: u32) -> Result<Self> {
-        let locations = Locations::of(scenario.member.tube, scenario.member.nodes)?;
+    pub fn new(scenario: &Scenario, question: Question, horizon_a: u32) -> Result<Self> {
+        let locations = Locations::new(scenario.member.tube, scenario.member.nodes)?;
         Ok(Self {
             question,
             horizon_a: horizon_a as usize,
-            given: Arc::new((Likelihood::of(scenario)?, locations, Grading::published()?)),
+            given: Arc::new((Likelihood::new(scenario)?, locations, Grading::published()?)),
             ages: vec![TimeHistogram::up_to(horizon_a as usize); 6],
             weight: [0.0; 6],
             costs: [[0.0; CHOICES]; 6],
@@ -97,7 +97,7 @@ impl NextLook {
 
     /// What the look is worth.
     #[must_use]
-    pub fn value(&self) -> LookValue {
+    pub fn value(&self) -> InspectionValue {
         let total = self.weight.iter().sum::<f64>().max(f64::MIN_POSITIVE);
         let least = |costs: &[f64; CHOICES]| costs.iter().copied().fold(f64::INFINITY, f64::min);
         let mut all = TimeHistogram::up_to(self.horizon_a);
@@ -108,7 +108,7 @@ impl NextLook {
             at(0.9) - at(0.1)
         };
         let split = |(ages, weight): (&TimeHistogram, &f64)| weight / total * width_a(ages);
-        LookValue {
+        InspectionValue {
             narrowing_a: (width_a(&all) - self.ages.iter().zip(&self.weight).map(split).sum::<f64>())
                 .max(0.0),
             saving: (least(&self.costs_now()) - after).max(0.0),
@@ -117,11 +117,11 @@ impl NextLook {
     }
 }
 
-impl Visit for NextLook {
-    fn visit(&mut self, followed: &Followed) {
+impl Visit for NextInspection {
+    fn visit(&mut self, followed: &Propagated) {
         let given = Arc::clone(&self.given);
         let (likelihood, locations, grading) = &*given;
-        let look = Finding::graded(self.question.look_a, Spot::Node, RustGrade::ALL[0]);
+        let look = Observation::graded(self.question.inspection_a, Spot::Node, RustGrade::ALL[0]);
         let share = likelihood.seen_share(&look, (followed.block, followed.draw), locations);
         let chances: [_; 6] = std::array::from_fn(|number| {
             let mut chances = share;
@@ -164,7 +164,7 @@ mod tests {
 
     #[test]
     fn closed_form_costs_of_early_and_late() {
-        let question = Question { look_a: 5.0, by_a: 6.0, late_cost: 0.5 };
+        let question = Question { inspection_a: 5.0, by_a: 6.0, late_cost: 0.5 };
         assert_costs(&question, 8.0, [0.25, 0.0]);
         assert_costs(&question, 5.5, [0.0, 0.5]);
         assert_costs(&question, f64::INFINITY, [1.0, 0.0]);

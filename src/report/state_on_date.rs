@@ -2,7 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::forecast::Forecast;
-use crate::forecast::outcome::{GradeShares, Spread};
+use crate::forecast::outcome::{GradeShares, Quantiles};
 use crate::forecast::scenario::age_on;
 use crate::report::day;
 use crate::report::text::{loss, paragraph, spread};
@@ -12,19 +12,19 @@ use serde::Serialize;
 
 /// A forecast on a day.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Standing {
+pub struct StateOnDate {
     /// The day, YYYY-MM-DD.
     pub date: String,
     /// Age of the car [a].
     pub age_a: f64,
     /// Share of the histories that have reached rework [-].
     pub rework_reached: f64,
-    /// Mean loss of wall round the girth [µm].
-    pub mean_loss_um: Spread,
+    /// Mean loss of wall round the circumference [µm].
+    pub mean_loss_um: Quantiles,
     /// Deepest loss of wall anywhere [µm].
-    pub deepest_loss_um: Spread,
+    pub deepest_loss_um: Quantiles,
     /// Elastic section modulus left [-].
-    pub bending_capacity_left: Spread,
+    pub bending_capacity_left: Quantiles,
     /// Grade of the run an inspector sees, and the true one.
     pub run: [Grade; 2],
     /// The same of the worst node.
@@ -43,7 +43,7 @@ pub struct Grade {
 }
 
 impl Grade {
-    fn of(rows: &[GradeShares], age_a: f64) -> Self {
+    fn new(rows: &[GradeShares], age_a: f64) -> Self {
         let [p05, p50, p95] = [0.05, 0.5, 0.95].map(|share| day::grade(rows, age_a, share));
         Self { p05, p50, p95 }
     }
@@ -56,12 +56,12 @@ impl Grade {
     }
 }
 
-impl Standing {
+impl StateOnDate {
     /// The forecast on a day.
     ///
     /// # Errors
     /// [`Error::Invalid`] for a day before first registration or beyond the horizon.
-    pub fn of(forecast: &Forecast, date: Date) -> Result<Self> {
+    pub fn new(forecast: &Forecast, date: Date) -> Result<Self> {
         let (registered, horizon_a) = (forecast.first_registration.as_str(), forecast.horizon_a);
         let born: Date = registered
             .parse()
@@ -71,7 +71,7 @@ impl Standing {
             let allowed = format!("a day from first registration, {registered}, to {horizon_a} a after it");
             return Err(Error::invalid("--on", date.to_string(), allowed));
         }
-        let grades = |seen, bare| [Grade::of(seen, age_a), Grade::of(bare, age_a)];
+        let grades = |seen, bare| [Grade::new(seen, age_a), Grade::new(bare, age_a)];
         Ok(Self {
             date: date.to_string(),
             age_a,

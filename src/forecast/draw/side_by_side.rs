@@ -31,7 +31,7 @@ impl Draw<Lane> {
         Some(Self {
             ln_rate: rows(&|draw| &draw.ln_rate),
             year_sd: rows(&|draw| &draw.year_sd),
-            stretch_rates_um_per_a: rows(&|draw| &draw.stretch_rates_um_per_a),
+            period_rates_um_per_a: rows(&|draw| &draw.period_rates_um_per_a),
             exponent: lane(&|draw| draw.exponent),
             life_exponent: lane(&|draw| draw.life_exponent),
             breakdown_shape: lane(&|draw| draw.breakdown_shape),
