@@ -24,6 +24,7 @@ use crate::error::in_range;
 pub use calendar::HOURS_PER_YEAR;
 pub use gaps::GapReport;
 pub use read::read_path;
+pub use samples::SampleClimates;
 pub use summary::summary;
 
 /// An hourly weather record and where it comes from.

@@ -6,7 +6,7 @@ pub mod grading;
 pub mod system;
 pub mod treatment;
 
-pub use grade::RustGrade;
-pub use grading::{Scale, SeenGrade};
-pub use system::{Coating, Inside, OverFilm, System};
+pub use grade::{GradeScale, RustGrade};
+pub use grading::{D610Limits, Grading, Scale, SeenGrade};
+pub use system::{Coating, CoatingSystems, Inside, OverFilm, System};
 pub use treatment::Treatment;

@@ -10,6 +10,7 @@ use crate::numeric::elementary::{exp_alone, ln};
 use crate::reference;
 use std::collections::BTreeMap;
 
+const TABLE: &str = include_str!("../shared/priors.csv");
 /// Distance of the 5 % and 95 % points from the median of a standard normal [-].
 const Z95: f64 = 1.644_853_626_951_472_7;
 
@@ -146,13 +147,21 @@ impl PriorRow {
 pub struct Priors(BTreeMap<String, PriorRow>);
 
 impl Priors {
-    /// Reads `shared/priors.csv`.
+    /// Reads a table with the columns of `shared/priors.csv`.
     ///
     /// # Errors
-    /// When the embedded table cannot be read.
-    pub fn published() -> Result<Self> {
-        let rows: Vec<PriorRow> = reference::rows("priors.csv", include_str!("../shared/priors.csv"))?;
+    /// [`Error::Input`] naming line and problem.
+    pub fn from_csv(text: &str) -> Result<Self> {
+        let rows: Vec<PriorRow> = reference::rows("priors.csv", text)?;
         Ok(Self(rows.into_iter().map(|row| (row.id.clone(), row)).collect()))
+    }
+
+    /// The priors of `shared/priors.csv`.
+    ///
+    /// # Errors
+    /// As [`Self::from_csv`].
+    pub fn published() -> Result<Self> {
+        Self::from_csv(TABLE)
     }
 
     /// The prior of key `id`.

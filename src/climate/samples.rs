@@ -80,35 +80,82 @@ impl SampleInfo {
     }
 }
 
+/// The sample climates and what is known of each.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SampleClimates(Vec<SampleInfo>);
+
+impl SampleClimates {
+    /// The samples of `climate-samples/index.csv`.
+    ///
+    /// # Errors
+    /// As [`Self::from_csv`].
+    pub fn published() -> Result<Self> {
+        Self::from_csv(INDEX)
+    }
+
+    /// Reads an index with the columns of `climate-samples/index.csv`; its files are those embedded from that folder.
+    ///
+    /// # Errors
+    /// [`Error::Input`] naming line and problem.
+    pub fn from_csv(text: &str) -> Result<Self> {
+        reference::rows("../climate-samples/index.csv", text).map(Self)
+    }
+
+    /// What is known of each sample, in the order of the index.
+    #[must_use]
+    pub fn infos(&self) -> &[SampleInfo] {
+        &self.0
+    }
+
+    /// What is known of the sample `id`.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] for an unknown id, with the nearest known one.
+    pub fn info(&self, id: &str) -> Result<&SampleInfo> {
+        self.0.iter().find(|info| info.id == id).ok_or_else(|| unknown(id, &self.0))
+    }
+
+    /// The climate of the sample `id`.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] for an unknown id, with the nearest known one; [`Error::Input`] where an embedded file is
+    /// damaged.
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::climate::SampleClimates;
+    /// let climate = SampleClimates::published().unwrap().climate("po-plain").unwrap();
+    /// assert_eq!(climate.series.years(), 1);
+    /// ```
+    pub fn climate(&self, id: &str) -> Result<Climate> {
+        let info = self.info(id)?;
+        let embedded = FILES.iter().find(|(file, _)| *file == info.file);
+        let (_, bytes) = embedded.ok_or_else(|| unknown(id, &self.0))?;
+        let read = read::read_bytes(&format!("climate-samples/{}", info.file), bytes)?;
+        Ok(Climate {
+            name: info.id.clone(),
+            title: info.title.clone(),
+            kind: info.kind.clone(),
+            provenance: format!("{}; {}", info.source, info.licence),
+            ..read
+        })
+    }
+}
+
 /// All samples.
 ///
 /// # Errors
-/// [`Error::Input`] where the embedded index is damaged.
+/// As [`SampleClimates::from_csv`].
 pub fn samples() -> Result<Vec<SampleInfo>> {
-    reference::rows("../climate-samples/index.csv", INDEX)
+    SampleClimates::published().map(|samples| samples.0)
 }
 
 /// The climate of one sample.
 ///
 /// # Errors
-/// [`Error::Invalid`] for an unknown id, with the nearest known one; [`Error::Input`] where an embedded file is damaged.
-///
-/// ```
-/// # use ferrowane::climate::samples::sample;
-/// assert_eq!(sample("po-plain").unwrap().series.years(), 1);
-/// ```
+/// As [`SampleClimates::climate`].
 pub fn sample(id: &str) -> Result<Climate> {
-    let known = samples()?;
-    let info = known.iter().find(|info| info.id == id).ok_or_else(|| unknown(id, &known))?;
-    let (_, bytes) = FILES.iter().find(|(file, _)| *file == info.file).ok_or_else(|| unknown(id, &known))?;
-    let read = read::read_bytes(&format!("climate-samples/{}", info.file), bytes)?;
-    Ok(Climate {
-        name: info.id.clone(),
-        title: info.title.clone(),
-        kind: info.kind.clone(),
-        provenance: format!("{}; {}", info.source, info.licence),
-        ..read
-    })
+    SampleClimates::published()?.climate(id)
 }
 
 fn unknown(id: &str, known: &[SampleInfo]) -> Error {

@@ -64,12 +64,12 @@ struct Row {
 }
 
 impl GradeScale {
-    /// Reads `shared/rust_grades.csv`.
+    /// Reads a table with the columns of `shared/rust_grades.csv`, one row a grade from Ri 0 to Ri 5.
     ///
     /// # Errors
-    /// When the embedded table cannot be read or has another number of rows.
-    pub fn published() -> Result<Self> {
-        let rows: Vec<Row> = reference::rows("rust_grades.csv", TABLE)?;
+    /// [`Error::Input`] naming line and problem, [`Error::Invalid`] for another number of rows.
+    pub fn from_csv(text: &str) -> Result<Self> {
+        let rows: Vec<Row> = reference::rows("rust_grades.csv", text)?;
         if rows.len() != 6 {
             return Err(Error::invalid("rust grades", rows.len().to_string(), "6 rows"));
         }
@@ -77,6 +77,14 @@ impl GradeScale {
             nominal_share: std::array::from_fn(|i| rows[i].nominal_pct / 100.0),
             limit_share: std::array::from_fn(|i| rows[i].upper_pct / 100.0),
         })
+    }
+
+    /// The scale of `shared/rust_grades.csv`, ISO 4628-3.
+    ///
+    /// # Errors
+    /// As [`Self::from_csv`].
+    pub fn published() -> Result<Self> {
+        Self::from_csv(TABLE)
     }
 
     /// Nominal rusted share of a grade [-]: the area at which the grade counts as reached.

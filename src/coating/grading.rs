@@ -98,29 +98,59 @@ struct Row {
     upper_pct: f64,
 }
 
-impl Grading {
-    /// Reads `shared/rust_grades.csv`, `shared/d610_grades.csv` and `shared/priors.csv`.
+/// Class limits of ASTM D610.
+#[derive(Debug, Clone, PartialEq)]
+pub struct D610Limits {
+    /// Natural logarithms of the upper limits of grades 10 to 1, as shares [-].
+    ln_share: Vec<f64>,
+}
+
+impl D610Limits {
+    /// Reads a table with the columns of `shared/d610_grades.csv`, one row a grade from 10 to 0.
     ///
     /// # Errors
-    /// When an embedded table cannot be read or its limits do not rise.
-    pub fn published() -> Result<Self> {
-        let rows: Vec<Row> = reference::rows("d610_grades.csv", D610)?;
-        let d610: Vec<f64> =
+    /// [`Error::Input`] naming line and problem, [`Error::Invalid`] where there are not ten rising limits.
+    pub fn from_csv(text: &str) -> Result<Self> {
+        let rows: Vec<Row> = reference::rows("d610_grades.csv", text)?;
+        let ln_share: Vec<f64> =
             rows[..rows.len().saturating_sub(1)].iter().map(|row| ln(row.upper_pct / 100.0)).collect();
-        if d610.len() != 10 || d610.windows(2).any(|pair| pair[0] >= pair[1]) {
-            return Err(Error::invalid(
-                "d610_grades.csv",
-                format!("{} limits", d610.len()),
-                "10 rising limits",
-            ));
+        if ln_share.len() != 10 || ln_share.windows(2).any(|pair| pair[0] >= pair[1]) {
+            let found = format!("{} limits", ln_share.len());
+            return Err(Error::invalid("d610_grades.csv", found, "10 rising limits"));
         }
-        let priors = Priors::published()?;
+        Ok(Self { ln_share })
+    }
+
+    /// The limits of `shared/d610_grades.csv`.
+    ///
+    /// # Errors
+    /// As [`Self::from_csv`].
+    pub fn published() -> Result<Self> {
+        Self::from_csv(D610)
+    }
+}
+
+impl Grading {
+    /// The grading model on the class limits of both scales; of `priors` it takes the medians of `d610_over_ri_sd` and
+    /// `grading_slip_share`.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] when `priors` lacks one of them.
+    pub fn new(ri: &GradeScale, d610: &D610Limits, priors: &Priors) -> Result<Self> {
         Ok(Self {
-            ri: GradeScale::published()?.limits().map(ln).to_vec(),
-            d610,
+            ri: ri.limits().map(ln).to_vec(),
+            d610: d610.ln_share.clone(),
             d610_over_ri_sd: priors.get("d610_over_ri_sd")?.median(),
             slip_share: priors.get("grading_slip_share")?.median(),
         })
+    }
+
+    /// The grading model on the published tables.
+    ///
+    /// # Errors
+    /// As [`Self::new`].
+    pub fn published() -> Result<Self> {
+        Self::new(&GradeScale::published()?, &D610Limits::published()?, &Priors::published()?)
     }
 
     /// Probability that a surface of rusted share `share` [-] is given the grade `seen` by an inspector of scatter `sd`

@@ -34,45 +34,100 @@ struct Row {
 }
 
 impl Row {
-    fn system(self) -> Result<Option<System>> {
-        let (Some(median), Some(p05), Some(p95)) = (self.life_median_a, self.life_p05_a, self.life_p95_a)
-        else {
-            return Ok(None);
-        };
-        let life_a = Prior::from_points(Shape::Lognormal, median, p05, p95)?;
-        let common_share = self.common_share.unwrap_or(0.5);
-        Ok(Some(System { id: self.id, title: self.title, life_a, common_share, film_um: self.film_um }))
+    fn offer(self) -> Result<Offer> {
+        let points = self.life_median_a.zip(self.life_p05_a).zip(self.life_p95_a);
+        let life = |((median, p05), p95)| Prior::from_points(Shape::Lognormal, median, p05, p95);
+        let system = points.map(life).transpose()?.map(|life_a| System {
+            id: self.id.clone(),
+            title: self.title.clone(),
+            life_a,
+            common_share: self.common_share.unwrap_or(0.5),
+            film_um: self.film_um,
+        });
+        Ok(Offer { face: self.face, id: self.id, title: self.title, system })
     }
 }
 
-fn row(face: &str, id: &str) -> Result<Row> {
-    let rows: Vec<Row> = reference::rows("coating_systems.csv", TABLE)?;
-    let ids: Vec<String> = rows.iter().filter(|row| row.face == face).map(|row| row.id.clone()).collect();
-    rows.into_iter().find(|row| row.face == face && row.id == id).ok_or_else(|| {
-        let near = nearest(id, ids.iter().map(String::as_str));
-        let hint = near.map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
-        Error::invalid(format!("{face} coating system"), id, ids.join(", ") + &hint)
-    })
+/// A row of the table of systems; without a life it stands for bare steel.
+#[derive(Debug, Clone, PartialEq)]
+struct Offer {
+    face: String,
+    id: String,
+    title: String,
+    system: Option<System>,
 }
 
-/// Keys and names of the outside (`true`) or inside systems, in table order.
-///
-/// # Errors
-/// When the embedded table cannot be read.
-pub fn list(face: &str) -> Result<Vec<(String, String)>> {
-    let rows: Vec<Row> = reference::rows("coating_systems.csv", TABLE)?;
-    Ok(rows.into_iter().filter(|row| row.face == face).map(|row| (row.id, row.title)).collect())
-}
+/// Coating systems by the face of the tube they are for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CoatingSystems(Vec<Offer>);
 
-impl System {
+impl CoatingSystems {
+    /// The systems of `shared/coating_systems.csv`.
+    ///
+    /// # Errors
+    /// As [`Self::from_csv`].
+    pub fn published() -> Result<Self> {
+        Self::from_csv(TABLE)
+    }
+
+    /// Reads a table with the columns of `shared/coating_systems.csv`.
+    ///
+    /// # Errors
+    /// [`Error::Input`] naming line and problem, [`Error::Invalid`] for points that make no lognormal life.
+    pub fn from_csv(text: &str) -> Result<Self> {
+        let rows: Vec<Row> = reference::rows("coating_systems.csv", text)?;
+        rows.into_iter().map(Row::offer).collect::<Result<_>>().map(Self)
+    }
+
+    /// Keys and names of the systems for a face, `outside` or `inside`, in table order.
+    pub fn names(&self, face: &str) -> impl Iterator<Item = (&str, &str)> {
+        let offers = self.0.iter().filter(move |offer| offer.face == face);
+        offers.map(|offer| (offer.id.as_str(), offer.title.as_str()))
+    }
+
     /// The outside system of key `id`.
     ///
     /// # Errors
     /// [`Error::Invalid`] with the list of keys and the nearest one.
+    pub fn outside(&self, id: &str) -> Result<System> {
+        let system = self.offer("outside", id)?.system.clone();
+        system.ok_or_else(|| Error::invalid("coating system", id, "a system with a life"))
+    }
+
+    /// The inside protection of key `id`.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] with the list of keys and the nearest one.
+    pub fn inside(&self, id: &str) -> Result<Inside> {
+        Ok(self.offer("inside", id)?.system.clone().map_or(Inside::Bare, Inside::Coated))
+    }
+
+    fn offer(&self, face: &str, id: &str) -> Result<&Offer> {
+        self.0.iter().find(|offer| offer.face == face && offer.id == id).ok_or_else(|| {
+            let ids: Vec<&str> = self.names(face).map(|(id, _)| id).collect();
+            let near = nearest(id, ids.iter().copied());
+            let hint = near.map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
+            Error::invalid(format!("{face} coating system"), id, ids.join(", ") + &hint)
+        })
+    }
+}
+
+/// Keys and names of the published systems for a face, `outside` or `inside`, in table order.
+///
+/// # Errors
+/// As [`CoatingSystems::from_csv`].
+pub fn list(face: &str) -> Result<Vec<(String, String)>> {
+    let systems = CoatingSystems::published()?;
+    Ok(systems.names(face).map(|(id, title)| (id.to_owned(), title.to_owned())).collect())
+}
+
+impl System {
+    /// The published outside system of key `id`.
+    ///
+    /// # Errors
+    /// As [`CoatingSystems::outside`].
     pub fn outside(id: &str) -> Result<Self> {
-        row("outside", id)?
-            .system()?
-            .ok_or_else(|| Error::invalid("coating system", id, "a system with a life"))
+        CoatingSystems::published()?.outside(id)
     }
 
     /// The same system with a film of `measured_um` [µm]: life grows with the square root of the thickness (ASSUMPTION;
@@ -99,12 +154,12 @@ pub enum Inside {
 }
 
 impl Inside {
-    /// The inside system of key `id`.
+    /// The published inside protection of key `id`.
     ///
     /// # Errors
-    /// [`Error::Invalid`] with the list of keys and the nearest one.
+    /// As [`CoatingSystems::inside`].
     pub fn new(id: &str) -> Result<Self> {
-        Ok(row("inside", id)?.system()?.map_or(Self::Bare, Self::Coated))
+        CoatingSystems::published()?.inside(id)
     }
 }
 

@@ -42,12 +42,20 @@ struct Row {
 }
 
 impl Categories {
-    /// Reads `shared/corrosivity_categories.csv`.
+    /// The bounds of `shared/corrosivity_categories.csv`.
     ///
     /// # Errors
-    /// When the embedded table cannot be read or is incomplete.
+    /// As [`Self::from_csv`].
     pub fn published() -> Result<Self> {
-        let rows: Vec<Row> = reference::rows("corrosivity_categories.csv", TABLE)?;
+        Self::from_csv(TABLE)
+    }
+
+    /// Reads a table with the columns of `shared/corrosivity_categories.csv`.
+    ///
+    /// # Errors
+    /// [`Error::Input`] naming line and problem, [`Error::Invalid`] unless it has 6 outdoor and 5 indoor rows.
+    pub fn from_csv(text: &str) -> Result<Self> {
+        let rows: Vec<Row> = reference::rows("corrosivity_categories.csv", text)?;
         let of =
             |scale: &str| -> Vec<f64> { rows.iter().filter(|r| r.scale == scale).map(|r| r.upper).collect() };
         let (outdoor_um_per_a, indoor_mg_m2_a) = (of("iso9223"), of("iso11844"));

@@ -205,12 +205,21 @@ pub struct Limits {
 }
 
 impl DoseResponses {
-    /// Reads the forms from `shared/`.
+    /// The functions of `shared/dose_response_coefficients.csv` and `shared/dose_response_forms.csv`.
     ///
     /// # Errors
-    /// When an embedded table cannot be read or lacks a coefficient.
+    /// As [`Self::from_csv`].
     pub fn published() -> Result<Self> {
-        let rows: Vec<Coefficient> = reference::rows("dose_response_coefficients.csv", COEFFICIENTS)?;
+        Self::from_csv(COEFFICIENTS, FORMS)
+    }
+
+    /// Reads two tables: `coefficients` with the columns of `shared/dose_response_coefficients.csv`, `facts` with those
+    /// of `shared/dose_response_forms.csv`.
+    ///
+    /// # Errors
+    /// [`Error::Input`] naming table, line and problem; [`Error::Invalid`] for an unknown function or a missing limit.
+    pub fn from_csv(coefficients: &str, facts: &str) -> Result<Self> {
+        let rows: Vec<Coefficient> = reference::rows("dose_response_coefficients.csv", coefficients)?;
         let of = |id: &str| -> BTreeMap<String, f64> {
             rows.iter()
                 .filter(|row| row.dose_response == id)
@@ -221,7 +230,7 @@ impl DoseResponses {
         let limit = |symbol: &str| {
             limits.get(symbol).copied().ok_or_else(|| Error::invalid("limit", symbol, "a row of the limits"))
         };
-        let facts: Vec<DoseResponseFacts> = reference::rows("dose_response_forms.csv", FORMS)?;
+        let facts: Vec<DoseResponseFacts> = reference::rows("dose_response_forms.csv", facts)?;
         let facts =
             facts.into_iter().map(|row| Ok((DoseResponse::from_id(&row.id)?, row))).collect::<Result<_>>()?;
         Ok(Self {

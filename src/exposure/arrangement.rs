@@ -195,17 +195,52 @@ impl Row {
     }
 }
 
+/// The priors of every kind of arrangement.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Arrangements(BTreeMap<Kind, BTreeMap<Parameter, Prior>>);
+
+impl Arrangements {
+    /// The arrangements of `shared/arrangements.csv`.
+    ///
+    /// # Errors
+    /// As [`Self::from_csv`].
+    pub fn published() -> Result<Self> {
+        Self::from_csv(TABLE)
+    }
+
+    /// Reads a table with the columns of `shared/arrangements.csv`.
+    ///
+    /// # Errors
+    /// [`Error::Input`] naming line and problem; [`Error::Invalid`] for an unknown kind or points that make no prior.
+    pub fn from_csv(text: &str) -> Result<Self> {
+        let rows: Vec<Row> = reference::rows("arrangements.csv", text)?;
+        let mut kinds: BTreeMap<Kind, BTreeMap<Parameter, Prior>> = BTreeMap::new();
+        for row in rows {
+            let kind = Kind::from_id(&row.arrangement)?;
+            kinds.entry(kind).or_default().insert(row.parameter, row.prior()?);
+        }
+        Ok(Self(kinds))
+    }
+
+    /// The arrangement of a kind; a custom one starts as a tight garage.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] when the table has no row for the kind.
+    pub fn arrangement(&self, kind: Kind) -> Result<Arrangement> {
+        let source = if kind == Kind::Custom { Kind::GarageTight } else { kind };
+        let missing =
+            || Error::invalid("storage arrangement", kind.id(), "a kind with rows in arrangements.csv");
+        Ok(Arrangement { kind, priors: self.0.get(&source).ok_or_else(missing)?.clone() })
+    }
+}
+
 impl Arrangement {
     /// The arrangement of a kind with the published priors; a custom one starts as a tight garage.
     ///
     /// # Errors
-    /// When the embedded table cannot be read.
+    /// As [`Arrangements::arrangement`].
     pub fn new(kind: Kind) -> Result<Self> {
-        let id = if kind == Kind::Custom { Kind::GarageTight.id() } else { kind.id() };
-        let rows: Vec<Row> = reference::rows("arrangements.csv", TABLE)?;
-        let own = rows.into_iter().filter(|row| row.arrangement == id);
-        let priors = own.map(|row| Ok((row.parameter, row.prior()?))).collect::<Result<_>>()?;
-        Ok(Self { kind, priors })
+        Arrangements::published()?.arrangement(kind)
     }
 
     /// The same arrangement with one parameter replaced.

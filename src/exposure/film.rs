@@ -8,6 +8,7 @@
 use crate::error::{Error, Result};
 use crate::reference;
 
+const TABLE: &str = include_str!("../../shared/humidity_response.csv");
 /// Chloride of half effect on the humidity response [mg/m²]: 80 mg/m² of NaCl, 60.66 % of it chloride (COMPUTED).
 const HALF_EFFECT_CHLORIDE_MG_M2: f64 = 48.5;
 /// Chloride mass fraction of NaCl [-] (COMPUTED).
@@ -35,12 +36,20 @@ struct Row {
 }
 
 impl HumidityResponse {
-    /// Reads `shared/humidity_response.csv` and lays it on a 10 % grid.
+    /// The response of `shared/humidity_response.csv`.
     ///
     /// # Errors
-    /// When the embedded table cannot be read.
+    /// As [`Self::from_csv`].
     pub fn published() -> Result<Self> {
-        let text = include_str!("../../shared/humidity_response.csv");
+        Self::from_csv(TABLE)
+    }
+
+    /// Reads a table with the columns of `shared/humidity_response.csv`, humidity rising, and interpolates it linearly
+    /// on a grid of 10 %.
+    ///
+    /// # Errors
+    /// [`Error::Input`] naming line and problem, [`Error::Invalid`] for fewer than two rows.
+    pub fn from_csv(text: &str) -> Result<Self> {
         let rows: Vec<Row> = reference::rows("humidity_response.csv", text)?;
         if rows.len() < 2 {
             return Err(Error::invalid("humidity response", rows.len().to_string(), "two rows or more"));
