@@ -31,5 +31,5 @@ pub mod worklist;
 
 mod day;
 mod marks;
+pub(crate) mod number_words;
 mod panel;
-mod words;

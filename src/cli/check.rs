@@ -3,10 +3,10 @@
 use super::Streams;
 use super::failure::{Failure, tell};
 use super::kind::is_case;
-use super::numbers::grouped;
 use crate::case;
 use crate::climate::{self, summary};
 use crate::error::Result;
+use crate::report::number_words::grouped;
 use std::path::{Path, PathBuf};
 
 /// Check case files and weather files without computing anything.

@@ -3,7 +3,6 @@
 use super::climate_year::{MONTHS, climate_year};
 use super::columns::{Stand, facts, table};
 use super::failure::Failure;
-use super::numbers::grouped;
 use super::{Format, Streams, pictures};
 use crate::climate::samples::{SampleInfo, sample, samples};
 use crate::climate::summary::Summary;
@@ -11,6 +10,7 @@ use crate::climate::{Climate, GapReport, read_path, summary};
 use crate::error::Result;
 use crate::report::climate_plot;
 use crate::report::json::json;
+use crate::report::number_words::grouped;
 use serde::Serialize;
 use std::io::Write;
 use std::path::{Path, PathBuf};

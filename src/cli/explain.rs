@@ -2,7 +2,6 @@
 
 use super::columns::{Heads, Stand, paragraph, table};
 use super::failure::Failure;
-use super::numbers::{grouped, percent};
 use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case;
@@ -13,6 +12,7 @@ use crate::explain::{By, Explanation, Question, Sensitivity, explain, sensitivit
 use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::Scenario;
 use crate::report::json::json;
+use crate::report::number_words::{always_signed, grouped, percent_in_tenths};
 use crate::report::shares::share_bars;
 use crate::report::waterfall::waterfall;
 use std::path::PathBuf;
@@ -125,7 +125,7 @@ fn parts(e: &Explanation) -> String {
         ("rework by then\n[% of cars]", Stand::Right),
     ];
     let row = |name: &str, years: String, probability: f64| {
-        vec![name.to_owned(), years, String::new(), String::new(), signed(100.0 * probability)]
+        vec![name.to_owned(), years, String::new(), String::new(), always_signed(100.0 * probability)]
     };
     let held = |median: f64, beyond: bool| format!("{}{median:.2}", if beyond { "> " } else { "" });
     let mut rows = vec![row("first car", held(e.median_a.a, e.beyond_horizon.a), e.probability.a).clone()];
@@ -134,9 +134,9 @@ fn parts(e: &Explanation) -> String {
         vec![
             c.title.clone(),
             format!("{:+.2}", c.years),
-            format!("{} to {}", signed(c.span_a[0]), signed(c.span_a[1])),
+            format!("{} to {}", always_signed(c.span_a[0]), always_signed(c.span_a[1])),
             format!("{:.2}", c.standard_error_a),
-            signed(100.0 * c.probability),
+            always_signed(100.0 * c.probability),
         ]
     }));
     rows.push(row("second car", held(e.median_a.b, e.beyond_horizon.b), e.probability.b));
@@ -144,10 +144,6 @@ fn parts(e: &Explanation) -> String {
         last[4] = format!("{:.1}", 100.0 * e.probability.b);
     }
     table(HEADS, &rows)
-}
-
-fn signed(value: f64) -> String {
-    format!("{:+.1}", (value * 10.0).round() / 10.0 + 0.0)
 }
 
 /// One car in words and a table.
@@ -176,7 +172,7 @@ fn one_car(found: &Sensitivity) -> String {
          Alone: the share that would go if it were known; with the rest: the share that would stay if all else were.",
         found.spread_a,
         found.horizon_a,
-        percent(found.share_beyond_horizon),
+        percent_in_tenths(found.share_beyond_horizon),
         grouped(found.histories as f64, 0),
         found.seed
     ));

@@ -3,13 +3,13 @@
 use super::climate_year::MONTHS;
 use super::columns::{Stand, facts, paragraph, table};
 use super::failure::Failure;
-use super::numbers::grouped;
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::forecast::outcome::NOTICE;
 use crate::report::exposure_plot::{MonthRow, exposure_plot};
 use crate::report::exposure_year::{ExposureYear, exposure_year};
 use crate::report::json::json;
+use crate::report::number_words::grouped;
 use std::io::Write;
 use std::path::PathBuf;
 

@@ -2,10 +2,11 @@
 
 use super::columns::facts;
 use super::failure::Failure;
-use super::numbers::{grouped, number};
+use super::numbers::number;
 use super::{Format, HANDBOOK_NOTE};
 use crate::corrosivity::long_term::{B1, loss_um};
 use crate::report::json::json;
+use crate::report::number_words::grouped;
 use serde_json::json as value;
 use std::io::Write;
 

@@ -2,7 +2,7 @@
 
 use super::columns::{Stand, facts, paragraph, table};
 use super::failure::Failure;
-use super::numbers::{grouped, number};
+use super::numbers::number;
 use super::{Format, HANDBOOK_NOTE};
 use crate::climate::Deposition;
 use crate::corrosivity::category::Categories;
@@ -10,6 +10,7 @@ use crate::corrosivity::dose_response::{AirChemistry, hydrogen_ion_mg_l};
 use crate::corrosivity::{Conditions, DoseResponse, DoseResponses, Rate};
 use crate::error::{Error, Result, in_range, nearest};
 use crate::report::json::json;
+use crate::report::number_words::grouped;
 use serde_json::{Value, json as value};
 use std::io::Write;
 

@@ -1,11 +1,11 @@
 //! How histories are computed: arguments of every command that does, and what comes after a stop.
 
 use super::Streams;
-use super::numbers::grouped;
 use super::running::{Running, was_stopped};
 use crate::error::Result;
 use crate::forecast::Progress;
 use crate::forecast::scenario::Settings;
+use crate::report::number_words::grouped;
 use std::ops::ControlFlow;
 
 /// How many histories, which, and on how many threads.

@@ -2,10 +2,11 @@
 
 use super::columns::{Stand, facts, table};
 use super::failure::Failure;
-use super::numbers::{as_in_tables, grouped, number, percent};
+use super::numbers::number;
 use super::{Format, HANDBOOK_NOTE};
 use crate::error::{Error, Result, in_range};
 use crate::report::json::json;
+use crate::report::number_words::{as_in_tables, grouped, percent_in_tenths};
 use crate::section::{Corners, FaceLoss, Properties, Remaining, Section, SectionClass, Tube, properties};
 use crate::section::{remaining, section_class};
 use serde_json::{Value, json as value};
@@ -182,7 +183,7 @@ impl Answer {
             grouped(yield_n_mm2, 0)
         );
         let shares = [("axial", left.axial), ("bending", left.bending), ("torsion", left.torsion)];
-        let shares = shares.map(|(name, share)| format!("{name} {}", percent(share))).join(", ");
+        let shares = shares.map(|(name, share)| format!("{name} {}", percent_in_tenths(share))).join(", ");
         let mut rows = vec![("class", class)];
         if self.has_loss {
             rows.push(("capacity left", shares));

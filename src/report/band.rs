@@ -7,10 +7,10 @@ use crate::error::Result;
 use crate::forecast::outcome::{BandYear, Forecast};
 use crate::report::{
     marks::{Canvas, Pen, Point, dashed, dot, fill_between, lettering, line, pen, write},
+    number_words::{age, calendar_year, decimal_year, percent},
     palette::{BAND, BLUE, INK, MUTED, PAPER},
     panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, margin_label, share_axis, tick_label, ticks},
     picture::{Frame, MARGIN, Sheet, framed},
-    words::{age, calendar_year, decimal_year, percent},
 };
 use plotters::style::RGBColor;
 

@@ -6,10 +6,10 @@
 use crate::error::Result;
 use crate::report::{
     marks::{Canvas, dot, fill, lettering, line, pen, write},
+    number_words::significant,
     palette::{BAND, BLUE, INK, PAPER},
     panel::{MONTHS, Panel, SMALL, Sample, bottom_axis, key, left_axis, month_letter, tick_label, ticks},
     picture::{MARGIN, Sheet, picture},
-    words::significant,
 };
 use serde::Serialize;
 

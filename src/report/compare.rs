@@ -13,7 +13,7 @@ use crate::forecast::outcome::{
 use crate::forecast::paired::{Known, Paired, Shift};
 use crate::forecast::scenario::Scenario;
 use crate::report::compare_words::words;
-use crate::report::words::rounded;
+use crate::report::number_words::rounded;
 use serde::Serialize;
 use std::collections::BTreeMap;
 

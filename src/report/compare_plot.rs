@@ -8,10 +8,10 @@ use crate::report::{
     band::{pooled, probability_scale, soft_band},
     compare::{Compared, Comparison},
     marks::{Canvas, Pen, dashed, fitted, lettering, line, pen, write},
+    number_words::{age, decimal_year, percent},
     palette::{BAND, BLUE, INK, MUTED, PURPLE, VERMILION},
     panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, left_axis, tick_label, ticks, whole_percent},
     picture::{MARGIN, Sheet, WIDTH_PX, picture},
-    words::{age, decimal_year, percent},
 };
 
 /// Most cases that lie over each other [-].

@@ -2,8 +2,10 @@
 
 use crate::forecast::outcome::GradeShares;
 use crate::report::compare::{After, Compared, Comparison};
+use crate::report::number_words::{
+    age, calendar_year, decimal_year, frequency, likelihood, of_twenty, percent, signed, significant,
+};
 use crate::report::text::{COLUMNS, paragraph, shortened};
-use crate::report::words::{age, calendar_year, decimal_year, frequency, likelihood, percent, significant};
 
 /// Width of the names in the table.
 const NAME: usize = 34;
@@ -51,15 +53,6 @@ fn moved(case: &Compared) -> String {
         likelihood(one),
         percent(one)
     )
-}
-
-/// A share as a frequency, such as `13 of 20`.
-pub(crate) fn of_twenty(share: f64) -> String {
-    match share {
-        p if p < 0.05 => "fewer than 1 of 20".to_owned(),
-        p if p > 0.95 => "more than 19 of 20".to_owned(),
-        p => format!("{:.0} of 20", 20.0 * p),
-    }
 }
 
 fn years(shift_a: f64, case: &Compared) -> String {
@@ -161,11 +154,6 @@ fn times(comparison: &Comparison) -> Vec<String> {
         lines.push(if number == 0 { start + "   (reference)" } else { start + &gained });
     }
     lines
-}
-
-pub(crate) fn signed(shift_a: f64) -> String {
-    let tenths = (shift_a * 10.0).round() / 10.0;
-    if tenths > 0.0 { format!("+{tenths:.1}") } else { format!("{:.1}", tenths + 0.0) }
 }
 
 /// What the steel sees in the last storage period, and how the run looks.

@@ -8,10 +8,10 @@ use crate::decision::planned::PlannedCost;
 use crate::error::Result;
 use crate::report::{
     marks::{Canvas, Pen, dashed, dot, fill_between, lettering, line, pen, write},
+    number_words::{age, calendar_year, decimal_year, money},
     palette::{BAND, BLUE, INK, MUTED, PAPER, VERMILION},
     panel::{Panel, SMALL, Sample, age_axis, hairline, key, left_axis, margin_label, ticks},
     picture::{MARGIN, Sheet, picture},
-    words::{age, calendar_year, decimal_year, money},
 };
 
 const HEIGHT_PX: f64 = 520.0;

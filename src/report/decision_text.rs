@@ -4,8 +4,8 @@
 
 use crate::decision::Decision;
 use crate::decision::answer::OptionSummary;
+use crate::report::number_words::{age, calendar_year, decimal_year, frequency, money, percent, significant};
 use crate::report::text::paragraph;
-use crate::report::words::{age, calendar_year, decimal_year, frequency, money, percent, significant};
 
 /// What a workshop has to mind, whatever is decided.
 pub(crate) const WORKSHOP: &str = "Support the car on stands or a lift, never on a jack alone; renew single-use bolts, never pickle or plate \

@@ -9,10 +9,10 @@ use crate::error::Result;
 use crate::forecast::outcome::{BandYear, Forecast};
 use crate::report::{
     marks::{Canvas, dot, lettering, line, pen, write},
+    number_words::{age, calendar_year, decimal_year},
     palette::{BLUE, INK, MUTED, PAPER},
     panel::{Panel, SMALL, Sample, age_axis, key, tick_label},
     picture::{Frame, MARGIN, Sheet, framed},
-    words::{age, calendar_year, decimal_year},
 };
 
 /// Dots, one for each chance of 1 in 20.

@@ -1,8 +1,8 @@
 //! What an update rests on, in words for a terminal.
 
 use crate::inspection::{Method, Updated};
+use crate::report::number_words::{age, significant};
 use crate::report::text::paragraph;
-use crate::report::words::{age, significant};
 
 /// Conflicts and entries left out that are shown; the rest is counted.
 const SHOWN: usize = 6;

@@ -6,12 +6,12 @@
 use crate::error::Result;
 use crate::report::{
     marks::{Canvas, Pen, dashed, dot, lettering, line, pen, write},
+    number_words::significant,
     palette::{BLUE, INK, MUTED, PAPER, VERMILION},
     panel::{
         MONTHS, Panel, SMALL, Sample, bottom_axis, hairline, key, left_axis, month_letter, tick_label, ticks,
     },
     picture::{MARGIN, Sheet, picture},
-    words::significant,
 };
 use serde::Serialize;
 

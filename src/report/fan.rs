@@ -7,10 +7,10 @@ use crate::error::Result;
 use crate::forecast::outcome::{Forecast, YearQuantiles};
 use crate::report::{
     marks::{Canvas, Pen, fill_between, lettering, line, pen, write},
+    number_words::{decimal_year, significant},
     palette::{BAND, INK, MUTED, PURPLE, VERMILION},
     panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, left_axis, right_axis, tick_label, ticks},
     picture::{MARGIN, Sheet, picture},
-    words::{decimal_year, significant},
 };
 
 const HEIGHT_PX: f64 = 640.0;

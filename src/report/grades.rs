@@ -7,10 +7,10 @@ use crate::error::Result;
 use crate::forecast::outcome::{Forecast, GradeShares};
 use crate::report::{
     marks::{Canvas, Point, fill_between, lettering, line, pen, write},
+    number_words::{decimal_year, percent},
     palette::{GRADES, INK, MUTED, PAPER, text_on},
     panel::{Panel, SMALL, age_axis, bottom_axis, share_axis, tick_label},
     picture::{MARGIN, Sheet, picture},
-    words::{decimal_year, percent},
 };
 
 const HEIGHT_PX: f64 = 640.0;

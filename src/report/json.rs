@@ -1,7 +1,7 @@
 //! A result as JSON: the same bytes for the same numbers, six significant digits, keys in alphabetical order.
 
 use crate::error::{Error, Result};
-use crate::report::words::rounded;
+use crate::report::number_words::rounded;
 use serde::Serialize;
 use serde_json::{Number, Value};
 

@@ -3,8 +3,8 @@
 use crate::error::Result;
 use crate::report::{
     marks::{Canvas, Pen, Point, dashed, dot, fill, lettering, line, pen, width, write},
+    number_words::calendar_year,
     palette::{FAINT, INK, MUTED, PAPER},
-    words::calendar_year,
 };
 use plotters::style::RGBColor;
 

@@ -8,10 +8,10 @@ use crate::error::Result;
 use crate::report::{
     compare::{Compared, Comparison, HALF_YEAR_A},
     marks::{Canvas, Point, dot, fill, fitted, lettering, line, pen, write},
+    number_words::frequency,
     palette::{BAND, BLUE, INK, MUTED, PAPER},
     panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, tick_label, ticks},
     picture::{MARGIN, Sheet, picture},
-    words::frequency,
 };
 
 const ROW_PX: f64 = 46.0;

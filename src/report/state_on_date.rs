@@ -5,8 +5,8 @@ use crate::forecast::Forecast;
 use crate::forecast::outcome::{GradeShares, Quantiles};
 use crate::forecast::scenario::age_on;
 use crate::report::day;
+use crate::report::number_words::frequency;
 use crate::report::text::{loss, paragraph, spread};
-use crate::report::words::frequency;
 use jiff::civil::Date;
 use serde::Serialize;
 

@@ -2,7 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::forecast::outcome::{BandYear, Forecast, GradeShares, ProbabilityYear, YearQuantiles};
-use crate::report::words::{decimal_year, rounded};
+use crate::report::number_words::{decimal_year, rounded};
 
 /// Digits kept, as in the JSON.
 const DIGITS: usize = 6;

@@ -7,7 +7,7 @@ use crate::forecast::outcome::{
     CorrosivityShares, Forecast, NOTICE, PeriodSummary, Quantiles, YearQuantiles,
 };
 use crate::report::day::lost;
-use crate::report::words::{
+use crate::report::number_words::{
     age, calendar_year, criterion, decimal_year, frequency, likelihood, percent, significant,
 };
 

@@ -5,10 +5,10 @@ use crate::inspection::{Updated, Weighed};
 use crate::report::{
     band::{age_scales, pooled, probability_scale, soft_band},
     marks::{Canvas, Point, dashed, dot, lettering, pen, write},
+    number_words::{age, decimal_year},
     palette::{BAND, FAINT, INK, MUTED, VERMILION},
     panel::{Panel, SMALL, Sample, key},
     picture::{MARGIN, Sheet, picture},
-    words::{age, decimal_year},
 };
 
 const HEIGHT_PX: f64 = 520.0;

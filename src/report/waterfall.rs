@@ -8,6 +8,7 @@ use crate::explain::Explanation;
 use crate::explain::attribution::Contribution;
 use crate::report::{
     marks::{Canvas, Point, fill, fitted, lettering, line, pen, write},
+    number_words::always_signed,
     palette::{BLUE, INK, MUTED, PAPER, VERMILION},
     panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, tick_label, ticks},
     picture::{MARGIN, Sheet, WIDTH_PX, picture},
@@ -116,15 +117,10 @@ fn step(canvas: &Canvas<'_>, panel: &Panel, (y, from): (f64, f64), part: &Contri
     whisker(canvas, (panel.x(from + part.span_a[0]), panel.x(from + part.span_a[1])), y)?;
     let name = fitted(lettering(SMALL, INK), &part.title, panel.left - MARGIN - 16.0)?;
     write(canvas, (MARGIN, y), lettering(SMALL, INK), &name)?;
-    let said = format!("{} a", signed(part.years));
+    let said = format!("{} a", always_signed(part.years));
     write(canvas, (WIDTH_PX - MARGIN, y - 7.0), lettering(SMALL, INK).ending(), &said)?;
-    let span = format!("{} to {}", signed(part.span_a[0]), signed(part.span_a[1]));
+    let span = format!("{} to {}", always_signed(part.span_a[0]), always_signed(part.span_a[1]));
     write(canvas, (WIDTH_PX - MARGIN, y + 8.0), lettering(SMALL - 1.0, MUTED).ending(), &span)
-}
-
-/// A number of years in tenths with its sign; nothing is +0.0.
-fn signed(years: f64) -> String {
-    format!("{:+.1}", (10.0 * years).round() / 10.0 + 0.0)
 }
 
 fn bar(canvas: &Canvas<'_>, (left, right): (f64, f64), y: f64, colour: RGBColor) -> Result<()> {

@@ -4,8 +4,8 @@ use crate::error::{Error, Result};
 use crate::record::worklist::{Action, Due, Window, WorkList};
 use crate::record::{AdditionalJob, NextVisit};
 use crate::report::document::html::escaped;
+use crate::report::number_words::{frequency, money, percent, significant};
 use crate::report::text::indented;
-use crate::report::words::{frequency, money, percent, significant};
 
 /// Cars shown in a terminal; the rest is counted.
 const SHOWN: usize = 40;

@@ -9,7 +9,7 @@ use crate::forecast::outcome::NOTICE;
 use crate::report::day;
 use crate::report::decision_text::WORKSHOP;
 use crate::report::document::{Block, Section};
-use crate::report::words::percent;
+use crate::report::number_words::percent;
 
 /// Loss at the deepest place, 95 % point, from which the wall is worth a reading [%]; common practice, no source.
 const WORTH_READING_PCT: f64 = 10.0;

@@ -2,10 +2,10 @@
 
 use super::{Letter, section};
 use crate::report::compare::{After, Compared};
-use crate::report::compare_words::{NOTHING_A, of_twenty, signed};
+use crate::report::compare_words::NOTHING_A;
 use crate::report::day;
 use crate::report::document::{Block, Row, Section, Table};
-use crate::report::words::percent;
+use crate::report::number_words::{of_twenty, percent, signed};
 
 /// Share of the futures from which a choice counts as moving the date where its middle one does not [-].
 const SOME: f64 = 0.25;

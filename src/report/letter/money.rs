@@ -4,8 +4,8 @@ use super::{Letter, Room, section};
 use crate::decision::Decision;
 use crate::record::Kind;
 use crate::report::document::{Block, Section, Table};
+use crate::report::number_words::{age, money, significant};
 use crate::report::text::shortened;
-use crate::report::words::{age, money, significant};
 
 /// Options told; the cheapest first.
 const OPTIONS: usize = 5;

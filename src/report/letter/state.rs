@@ -7,14 +7,13 @@ use crate::forecast::Forecast;
 use crate::forecast::outcome::GradeShares;
 use crate::record::{Entry, Kind as Done};
 use crate::report::band::band;
-use crate::report::compare_words::of_twenty;
 use crate::report::day;
 use crate::report::document::{Block, Picture, Section};
 use crate::report::dots::dots;
 use crate::report::letter::years::observation;
+use crate::report::number_words::{age, calendar_year, decimal_year, frequency, of_twenty, percent};
 use crate::report::picture::Frame;
 use crate::report::text::{loss, spread};
-use crate::report::words::{age, calendar_year, decimal_year, frequency, percent};
 
 /// Nominal rusted area of each degree, ISO 4628-3, in words.
 const AREAS: [&str; 6] = ["none", "0.05 %", "0.5 %", "1 %", "8 %", "40 to 50 %"];

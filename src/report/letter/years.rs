@@ -7,8 +7,8 @@ use crate::forecast::scenario::age_on;
 use crate::record::{Entry, Kind};
 use crate::report::day;
 use crate::report::document::{Block, Section, Table};
+use crate::report::number_words::{calendar_year, decimal_year};
 use crate::report::text::shortened;
-use crate::report::words::{calendar_year, decimal_year};
 use jiff::civil::Date;
 
 /// Whole years after today that are told [a].

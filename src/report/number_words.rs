@@ -1,9 +1,12 @@
-//! How numbers are said to people: ages to half years, shares as frequencies, likelihood words with their number.
+//! Numbers in words, for every text, picture and page: ages to half years, shares as frequencies, likelihood words.
 //!
 //! Likelihood words: calibrated scale of the IPCC (Fourth Assessment Report, guidance on uncertainty, table 4); the
 //! number always stands beside the word. Frequencies share the denominator 20. No digit finer than the standard error.
 
 use crate::error::{Error, Result};
+
+/// Digits of printed section tables [-].
+const TABLE_DIGITS: i32 = 3;
 
 /// Date of first registration as a decimal year.
 ///
@@ -49,6 +52,15 @@ pub(crate) fn frequency(share: f64) -> String {
     format!("{count} ({})", percent(share))
 }
 
+/// A share as a frequency, such as `13 of 20`, for sentences that name what is counted.
+pub(crate) fn of_twenty(share: f64) -> String {
+    match share {
+        p if p < 0.05 => "fewer than 1 of 20".to_owned(),
+        p if p > 0.95 => "more than 19 of 20".to_owned(),
+        p => format!("{:.0} of 20", 20.0 * p),
+    }
+}
+
 /// The calibrated word for a probability.
 pub(crate) fn likelihood(probability: f64) -> &'static str {
     match probability {
@@ -64,6 +76,22 @@ pub(crate) fn likelihood(probability: f64) -> &'static str {
     }
 }
 
+/// A difference in tenths with its sign; one that rounds to nothing has none.
+pub(crate) fn signed(difference: f64) -> String {
+    let tenths = in_tenths(difference);
+    if tenths > 0.0 { format!("+{tenths:.1}") } else { format!("{tenths:.1}") }
+}
+
+/// A difference in tenths, always with a sign: one that rounds to nothing is `+0.0`.
+pub(crate) fn always_signed(difference: f64) -> String {
+    format!("{:+.1}", in_tenths(difference))
+}
+
+/// Rounded to tenths; adding zero turns -0.0 into 0.0.
+fn in_tenths(difference: f64) -> f64 {
+    (difference * 10.0).round() / 10.0 + 0.0
+}
+
 /// A number rounded to `digits` significant digits, at least 1.
 pub(crate) fn rounded(value: f64, digits: usize) -> f64 {
     format!("{value:.*e}", digits.saturating_sub(1)).parse().unwrap_or(value)
@@ -76,16 +104,38 @@ pub(crate) fn significant(value: f64, digits: usize) -> String {
 
 /// An amount of money, three digits at most, thousands separated.
 pub(crate) fn money(amount: f64) -> String {
-    let whole = rounded(amount, 3).round();
-    let digits = format!("{:.0}", whole.abs());
-    let mut text = if whole < 0.0 { "-".to_owned() } else { String::new() };
-    for (place, digit) in digits.chars().enumerate() {
-        if place > 0 && (digits.len() - place).is_multiple_of(3) {
+    // adding zero turns -0 into 0
+    grouped(rounded(amount, 3).round() + 0.0, 0)
+}
+
+/// A number with `decimals` decimals and its thousands separated by commas: `116,000`.
+pub(crate) fn grouped(value: f64, decimals: usize) -> String {
+    let plain = format!("{value:.decimals$}");
+    let (sign, digits) = plain.strip_prefix('-').map_or(("", plain.as_str()), |rest| ("-", rest));
+    let (whole, rest) = digits.split_at(digits.find('.').unwrap_or(digits.len()));
+    let mut text = sign.to_owned();
+    for (place, digit) in whole.chars().enumerate() {
+        if place > 0 && (whole.len() - place).is_multiple_of(3) {
             text.push(',');
         }
         text.push(digit);
     }
-    text
+    text + rest
+}
+
+/// A number in three significant digits, as printed tables give it.
+pub(crate) fn as_in_tables(value: f64) -> String {
+    let kept: f64 = format!("{value:.*e}", TABLE_DIGITS as usize - 1).parse().unwrap_or(value);
+    if kept.abs() < f64::MIN_POSITIVE {
+        return "0".to_owned();
+    }
+    let decimals = (TABLE_DIGITS - 1 - kept.abs().log10().floor() as i32).clamp(0, 12);
+    grouped(kept, decimals as usize)
+}
+
+/// A share in per cent with one decimal, for tables of many shares.
+pub(crate) fn percent_in_tenths(share: f64) -> String {
+    format!("{:.1} %", 100.0 * share)
 }
 
 /// A criterion in words.
@@ -130,6 +180,12 @@ mod tests {
     }
 
     #[test]
+    fn closed_form_differences_with_their_sign() {
+        assert_eq!([0.26, -0.04, 0.0, -1.25].map(signed), ["+0.3", "0.0", "0.0", "-1.3"]);
+        assert_eq!([0.26, -0.04, 0.0, -1.25].map(always_signed), ["+0.3", "+0.0", "+0.0", "-1.3"]);
+    }
+
+    #[test]
     fn closed_form_calendar_years() {
         let registered = decimal_year("2014-07-02").unwrap();
         assert!((registered - 2014.4986).abs() < 1e-3);
@@ -153,5 +209,21 @@ mod tests {
         assert_eq!(significant(31.4, 2), "31");
         assert_eq!(significant(99.6, 2), "100");
         assert_eq!(significant(0.0, 2), "0");
+    }
+
+    #[test]
+    fn closed_form_thousands() {
+        let cases =
+            [(0.0, 0, "0"), (999.0, 0, "999"), (1000.0, 0, "1,000"), (1_234_567.891, 2, "1,234,567.89")];
+        for (value, decimals, expected) in cases {
+            assert_eq!(grouped(value, decimals), expected);
+        }
+        assert_eq!(grouped(-12_345.6, 1), "-12,345.6");
+    }
+
+    #[test]
+    fn closed_form_three_digits() {
+        let shown = [115_856.0, 4797.3, 453.4, 3.2, 0.012_34, 99.96, 0.0].map(as_in_tables);
+        assert_eq!(shown, ["116,000", "4,800", "453", "3.20", "0.0123", "100", "0"]);
     }
 }
