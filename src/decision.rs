@@ -5,8 +5,8 @@
 //! discounted to that day. Not counted: what the car is worth afterwards. A rework that falls due is done at once; a second,
 //! the last that is counted, follows after the life of a new coating in the same history. Equations: the project's model, decisions.
 
-pub mod answer;
 pub mod cost;
+pub mod decide;
 pub mod options;
 pub mod planned;
 pub mod planner;
@@ -16,5 +16,5 @@ pub mod visits;
 
 mod cost_tally;
 
-pub use answer::{Decision, decide};
-pub use options::{OtherJob, Prices, Question};
+pub use decide::{Decision, decide};
+pub use options::{DecisionProblem, OtherJob, Prices};

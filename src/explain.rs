@@ -13,6 +13,6 @@ pub mod words;
 
 mod hybrids;
 
-pub use attribution::{By, Explanation, Question, explain};
+pub use attribution::{AttributionSettings, Explanation, ReworkBy, explain};
 pub use factors::Factor;
 pub use sensitivity::{Sensitivity, sensitivity};

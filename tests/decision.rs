@@ -5,13 +5,13 @@
 
 use ferrowane::case::{costs, read_path};
 use ferrowane::decision::cost::{Interest, mean};
-use ferrowane::decision::planned::{Booked, PlannedVisit, REWORK, settings_for};
-use ferrowane::decision::planner::Planning;
-use ferrowane::decision::regret::{Comparison, regrets};
+use ferrowane::decision::planned::{PlannedVisit, REWORK, ReworkBooking, settings_for};
+use ferrowane::decision::planner::ReworkPlanning;
+use ferrowane::decision::regret::{RegretTally, regrets};
 use ferrowane::decision::replacement::{
     CycleCosts, best_age, condition_age, critical_ratio, minimal_repair, run_to_end_rate, yearly_survival,
 };
-use ferrowane::decision::visits::{Due, Job, MAX_EXACT, Plan, plan};
+use ferrowane::decision::visits::{JobTiming, MAX_EXACT, VisitJob, VisitPlan, plan};
 use ferrowane::decision::{Decision, decide};
 use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::inspection::{DecisionContext, prospect};
@@ -141,14 +141,14 @@ fn closed_form_survival_from_a_yearly_curve() {
 
 const SETUP: f64 = 900.0;
 
-fn three_jobs(early_per_a: f64, late_per_a: f64) -> Vec<Job> {
+fn three_jobs(early_per_a: f64, late_per_a: f64) -> Vec<VisitJob> {
     let job = |name: &str, cost: f64, due_a: f64| {
-        Job::due(name, Due { cost, due_a, early_per_a, late_per_a }, (30, interest(4.0)))
+        VisitJob::due(name, JobTiming { cost, due_a, early_per_a, late_per_a }, (30, interest(4.0)))
     };
     vec![job("A", 400.0, 6.0), job("B", 300.0, 7.0), job("C", 350.0, 12.0)]
 }
 
-fn said(plan: &Plan) -> String {
+fn said(plan: &VisitPlan) -> String {
     let visits = plan.visits.iter().map(|visit| {
         let jobs: String = visit.jobs.iter().map(|job| ["A", "B", "C"][*job]).collect();
         format!("{jobs} {}", visit.year)
@@ -181,8 +181,8 @@ fn closed_form_visits_of_three_jobs() {
 #[test]
 fn closed_form_pulling_a_job_forward() {
     let four = interest(4.0);
-    let due = Due { cost: 350.0, due_a: 12.0, early_per_a: 110.0, late_per_a: 0.0 };
-    let job = Job::due("C", due, (30, four));
+    let due = JobTiming { cost: 350.0, due_a: 12.0, early_per_a: 110.0, late_per_a: 0.0 };
+    let job = VisitJob::due("C", due, (30, four));
     let saved = job.present_cost[12] + SETUP * four.factor(12.0) - job.present_cost[7];
     assert_near(saved, 96.820_280_09, 5e-9);
 }
@@ -191,10 +191,10 @@ fn closed_form_pulling_a_job_forward() {
 fn property_more_jobs_than_can_be_enumerated_are_still_never_worse_than_alone() {
     let four = interest(4.0);
     let job = |n: usize| {
-        let due = Due { cost: 100.0, due_a: 3.0 + 2.0 * n as f64, early_per_a: 20.0, late_per_a: 60.0 };
-        Job::due("job", due, (30, four))
+        let due = JobTiming { cost: 100.0, due_a: 3.0 + 2.0 * n as f64, early_per_a: 20.0, late_per_a: 60.0 };
+        VisitJob::due("job", due, (30, four))
     };
-    let jobs: Vec<Job> = (0..MAX_EXACT + 4).map(job).collect();
+    let jobs: Vec<VisitJob> = (0..MAX_EXACT + 4).map(job).collect();
     let plans = plan(&jobs, 500.0, four).unwrap();
     assert!(!plans.exact && plans.next.is_none());
     assert!(plans.best.present_cost < plans.alone.present_cost);
@@ -209,7 +209,7 @@ fn property_no_jobs_no_plan() {
 }
 
 /// Least cost over every assignment of years to jobs, a set-up for each year used.
-fn exhaustive(jobs: &[Job], setup: f64, interest: Interest) -> f64 {
+fn exhaustive(jobs: &[VisitJob], setup: f64, interest: Interest) -> f64 {
     let years = jobs[0].present_cost.len();
     let count = years.pow(jobs.len() as u32);
     let cost = |number: usize| {
@@ -238,10 +238,10 @@ proptest! {
         rate in 0.0..12.0_f64,
     ) {
         let interest = interest(rate);
-        let jobs: Vec<Job> = rows
+        let jobs: Vec<VisitJob> = rows
             .into_iter()
             .map(|(cost, due_a, early_per_a, late_per_a)| {
-                Job::due("job", Due { cost, due_a, early_per_a, late_per_a }, (7, interest))
+                VisitJob::due("job", JobTiming { cost, due_a, early_per_a, late_per_a }, (7, interest))
             })
             .collect();
         let best = exhaustive(&jobs, setup, interest);
@@ -262,18 +262,18 @@ fn published_regret() {
 
 #[test]
 fn closed_form_shares_and_means_of_a_comparison() {
-    let mut comparison = Comparison::of_options(3);
+    let mut comparison = RegretTally::new(3);
     comparison.count(&[10.0, 14.0, 15.0], 1.0);
     comparison.count(&[20.0, 12.0, 20.5], 2.0);
     comparison.count(&[0.0, 0.0, 1.0], 1.0);
-    let standings = comparison.standings();
-    assert_near(standings.iter().map(|one| one.cheapest_share).sum(), 1.0, 1e-12);
-    assert_near(standings[0].cheapest_share, (1.0 + 0.5) / 4.0, 1e-12);
-    assert_near(standings[1].regret, 4.0 / 4.0, 1e-12);
-    assert_near(standings[0].mean, 50.0 / 4.0, 1e-12);
+    let summaries = comparison.summaries();
+    assert_near(summaries.iter().map(|one| one.cheapest_share).sum(), 1.0, 1e-12);
+    assert_near(summaries[0].cheapest_share, (1.0 + 0.5) / 4.0, 1e-12);
+    assert_near(summaries[1].regret, 4.0 / 4.0, 1e-12);
+    assert_near(summaries[0].mean, 50.0 / 4.0, 1e-12);
     // always dearer than the first, so never cheapest
-    assert_near(standings[2].cheapest_share, 0.0, 0.0);
-    assert_near(standings[0].points[0], 0.0, 0.0);
+    assert_near(summaries[2].cheapest_share, 0.0, 0.0);
+    assert_near(summaries[0].points[0], 0.0, 0.0);
 }
 
 #[test]
@@ -332,13 +332,13 @@ fn with_rework(visits: &[PlannedVisit]) -> Option<&PlannedVisit> {
 }
 
 /// What is planned for a demo car over the few histories of a prospect.
-fn of_prospect(seed: u64, booked: &[Booked]) -> Vec<Option<PlannedVisit>> {
+fn of_prospect(seed: u64, booked: &[ReworkBooking]) -> Vec<Option<PlannedVisit>> {
     let text =
         std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/costs.toml")).unwrap();
     let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
     let settings = settings_for(&question, &Settings { seed, ..Settings::default() });
     let scenario = demo("street_daily.toml");
-    let planning = Planning::new(&scenario, question).unwrap();
+    let planning = ReworkPlanning::new(&scenario, question).unwrap();
     let stake = DecisionContext { inspection_a: 4.0, by_a: 5.0, late_cost: 0.5 };
     let planner = planning.planner(&settings).unwrap();
     let (_, planner) =
@@ -353,7 +353,7 @@ fn property_visits_of_a_prospect_are_those_of_the_decision() {
     let decision = decided("street_daily.toml", &[], 2);
     let whole = with_rework(&decision.visits).unwrap();
     let found: Vec<PlannedVisit> =
-        (1..=8).map(|seed| of_prospect(seed, &[Booked::Open]).remove(0).unwrap()).collect();
+        (1..=8).map(|seed| of_prospect(seed, &[ReworkBooking::Open]).remove(0).unwrap()).collect();
     for visit in &found {
         assert_eq!(visit.jobs, whole.jobs);
         assert_near(visit.age_a, whole.age_a, 1.0);
@@ -367,7 +367,12 @@ fn property_visits_of_a_prospect_are_those_of_the_decision() {
 /// keeping time, none is planned.
 #[test]
 fn property_a_booked_rework_is_in_time() {
-    let booked = [Booked::Within(1), Booked::After(7), Booked::After(12), Booked::After(40)];
+    let booked = [
+        ReworkBooking::Within(1),
+        ReworkBooking::After(7),
+        ReworkBooking::After(12),
+        ReworkBooking::After(40),
+    ];
     let [soon, later, dear, never] = of_prospect(1, &booked).try_into().unwrap();
     assert!(soon.unwrap().age_a <= 5.0);
     assert!(later.unwrap().age_a > 11.0);

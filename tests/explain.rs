@@ -13,9 +13,9 @@ mod sheet;
 use ferrowane::case::read_path;
 use ferrowane::error::Error;
 use ferrowane::explain::factors::{Factor, differing, mixed};
-use ferrowane::explain::shapley::{Part, at_subsets, shapley, split};
-use ferrowane::explain::sobol::{Design, Share, sobol};
-use ferrowane::explain::{By, Explanation, Question, explain, sensitivity};
+use ferrowane::explain::shapley::{ShapleyValue, at_subsets, shapley, shapley_values};
+use ferrowane::explain::sobol::{Design, SobolIndex, sobol};
+use ferrowane::explain::{AttributionSettings, Explanation, ReworkBy, explain, sensitivity};
 use ferrowane::exposure::{Arrangement, Kind, Wash};
 use ferrowane::forecast::draw::{DIMENSIONS, InputGroup, Inputs, group_of};
 use ferrowane::forecast::forecast;
@@ -45,7 +45,7 @@ fn checks(case: &str, quantity: &str) -> Vec<Check> {
     found
 }
 
-fn assert_agrees(case: &str, parts: &[Part]) {
+fn assert_agrees(case: &str, parts: &[ShapleyValue]) {
     let rows = checks(case, "shapley");
     assert_eq!(rows.len(), parts.len(), "{case}");
     for row in rows {
@@ -55,7 +55,7 @@ fn assert_agrees(case: &str, parts: &[Part]) {
 }
 
 /// A function of numbers that are each taken from `from` or, where the subset says so, from `to`.
-fn between(from: &[f64], to: &[f64], f: impl Fn(&[f64]) -> f64 + Sync) -> Vec<Part> {
+fn between(from: &[f64], to: &[f64], f: impl Fn(&[f64]) -> f64 + Sync) -> Vec<ShapleyValue> {
     let taken = |subset: u32, i: usize| if subset >> i & 1 == 1 { to[i] } else { from[i] };
     shapley(from.len(), |subset| Ok(f(&(0..from.len()).map(|i| taken(subset, i)).collect::<Vec<_>>())))
         .unwrap()
@@ -83,13 +83,16 @@ fn closed_form_a_pure_interaction_is_halved_and_shows_in_the_span() {
 
 #[test]
 fn closed_form_shares_of_dependent_inputs() {
-    assert_agrees("sum_of_two", &split(&[0.0, 4.0 / 7.0, 6.25 / 7.0, 1.0]).unwrap());
+    assert_agrees("sum_of_two", &shapley_values(&[0.0, 4.0 / 7.0, 6.25 / 7.0, 1.0]).unwrap());
     let three = [0.0, 1.0, 7.84, 8.84, 8.41, 9.41, 8.6, 9.6].map(|v: f64| v / 9.6);
-    assert_agrees("sum_of_three", &split(&three).unwrap());
+    assert_agrees("sum_of_three", &shapley_values(&three).unwrap());
     let of = |quantity: &str, i: usize| checks("ishigami", quantity)[i].value;
     let (one, two) = (of("first_order", 0), of("first_order", 1));
     let both = of("total", 0);
-    assert_agrees("ishigami", &split(&[0.0, one, two, one + two, 0.0, both, two, both + two]).unwrap());
+    assert_agrees(
+        "ishigami",
+        &shapley_values(&[0.0, one, two, one + two, 0.0, both, two, both + two]).unwrap(),
+    );
 }
 
 /// The library averages over a background of rows; its values depend on their means alone.
@@ -134,7 +137,7 @@ proptest! {
     fn property_parts_add_up_and_equal_the_mean_over_orders(
         values in (0_usize..=6).prop_flat_map(|n| prop::collection::vec(0.0..40.0, 1 << n)),
     ) {
-        let parts = split(&values).unwrap();
+        let parts = shapley_values(&values).unwrap();
         let whole = values.last().unwrap() - values[0];
         prop_assert!((parts.iter().map(|part| part.value).sum::<f64>() - whole).abs() < 1e-9);
         for (part, expected) in parts.iter().zip(over_orders(parts.len(), &values)) {
@@ -149,7 +152,7 @@ proptest! {
         values in (1_usize..=6).prop_flat_map(|n| prop::collection::vec(0.0..40.0, 1 << n)),
     ) {
         let swapped: Vec<f64> = values.iter().rev().copied().collect();
-        for (there, back) in split(&values).unwrap().iter().zip(split(&swapped).unwrap()) {
+        for (there, back) in shapley_values(&values).unwrap().iter().zip(shapley_values(&swapped).unwrap()) {
             prop_assert!((there.value + back.value).abs() < 1e-9);
             prop_assert!((there.least + back.greatest).abs() < 1e-9);
         }
@@ -174,7 +177,7 @@ fn g_function(u: &[f64]) -> f64 {
 }
 
 /// Each share against its closed form: the interval holds it three times over, and is narrow enough to mean something.
-fn holds(case: &str, shares: &[Share]) {
+fn holds(case: &str, shares: &[SobolIndex]) {
     for (quantity, is_total) in [("first_order", false), ("total", true)] {
         for row in checks(case, quantity) {
             let share = shares[row.factor - 1];
@@ -246,11 +249,15 @@ fn garage() -> Scenario {
     demo("tight_garage_fair_weather.toml")
 }
 
-fn quick() -> Question {
-    Question { histories: Some(32_768), by: Some(By::Age(8.0)), ..Question::default() }
+fn quick() -> AttributionSettings {
+    AttributionSettings {
+        histories: Some(32_768),
+        by: Some(ReworkBy::Age(8.0)),
+        ..AttributionSettings::default()
+    }
 }
 
-fn explained(a: &Scenario, b: &Scenario, question: &Question) -> Explanation {
+fn explained(a: &Scenario, b: &Scenario, question: &AttributionSettings) -> Explanation {
     explain(a, b, question, &|_| ControlFlow::Continue(())).unwrap()
 }
 
@@ -347,15 +354,16 @@ fn property_age_is_a_factor_of_a_date_only() {
     let (a, mut b) = (street(), street());
     b.first_registration = "2019-05-01".parse().unwrap();
     assert!(differing(&a, &b, false).is_empty());
-    let date = By::Date("2024-05-01".parse().unwrap());
-    let e = explained(&a, &b, &Question { by: Some(date), ..quick() });
+    let date = ReworkBy::Date("2024-05-01".parse().unwrap());
+    let e = explained(&a, &b, &AttributionSettings { by: Some(date), ..quick() });
     adds_up(&e);
     assert_eq!(e.contributions[0].factor, Factor::Age);
     assert!(e.difference_a.abs() < 1e-12 && e.difference_probability < -0.1, "{e:?}");
     assert!((e.by_age_a.a - 10.0).abs() < 0.01 && (e.by_age_a.b - 5.0).abs() < 0.01);
-    let before = By::Date("2015-01-01".parse().unwrap());
-    let refused = explain(&a, &b, &Question { by: Some(before), ..quick() }, &|_| ControlFlow::Continue(()))
-        .unwrap_err();
+    let before = ReworkBy::Date("2015-01-01".parse().unwrap());
+    let refused =
+        explain(&a, &b, &AttributionSettings { by: Some(before), ..quick() }, &|_| ControlFlow::Continue(()))
+            .unwrap_err();
     assert!(refused.to_string().contains("age on the date asked for"), "{refused}");
 }
 

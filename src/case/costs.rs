@@ -1,4 +1,4 @@
-//! What do things cost, and how long is the car kept? Reads a costs file into a checked [`Question`].
+//! What do things cost, and how long is the car kept? Reads a costs file into a checked [`DecisionProblem`].
 //!
 //! TOML, written by hand, read the same way as a case: its form is stated in the schema of [`raw::Costs`], and of
 //! several problems the first is told with its place. Prices are numbers, or a median with its 5 % and 95 % points
@@ -13,7 +13,7 @@ use super::{read_text, shape};
 use crate::coating::System;
 use crate::decision::cost::Interest;
 use crate::decision::options::Removal;
-use crate::decision::{OtherJob, Prices, Question};
+use crate::decision::{DecisionProblem, OtherJob, Prices};
 use crate::error::{Error, Result};
 use crate::exposure::Kind;
 use crate::forecast::scenario::age_on;
@@ -40,7 +40,7 @@ pub fn template() -> &'static str {
 ///
 /// # Errors
 /// [`Error::Io`] where the file cannot be read; otherwise as [`read_str`].
-pub fn read_path(path: &Path, now_a: f64) -> Result<Question> {
+pub fn read_path(path: &Path, now_a: f64) -> Result<DecisionProblem> {
     let name = path.display().to_string();
     read_str(&read_text(path, &name)?, &name, now_a)
 }
@@ -50,7 +50,7 @@ pub fn read_path(path: &Path, now_a: f64) -> Result<Question> {
 /// # Errors
 /// [`Error::Input`] naming file, line, column, key, what was found and what is allowed, with the nearest valid name
 /// where one is close; [`Error::OutOfRange`] for the age.
-pub fn read_str(text: &str, file_name: &str, now_a: f64) -> Result<Question> {
+pub fn read_str(text: &str, file_name: &str, now_a: f64) -> Result<DecisionProblem> {
     let document = Document::parse(text, file_name)?;
     let faults = shape::faults(&document.value, &schema());
     if let Some(first) = document.first(faults) {
@@ -66,11 +66,11 @@ pub fn read_str(text: &str, file_name: &str, now_a: f64) -> Result<Question> {
 ///
 /// # Errors
 /// [`Error::Invalid`] with the key path; [`Error::OutOfRange`] for the age.
-pub fn resolved(costs: &raw::Costs, now_a: f64) -> Result<Question> {
+pub fn resolved(costs: &raw::Costs, now_a: f64) -> Result<DecisionProblem> {
     question(costs, now_a)?.checked()
 }
 
-fn question(costs: &raw::Costs, now_a: f64) -> Result<Question> {
+fn question(costs: &raw::Costs, now_a: f64) -> Result<DecisionProblem> {
     let system = costs.rework_system.as_deref().unwrap_or(REWORK_SYSTEM);
     let jobs = costs.job.iter().enumerate().map(|(index, job)| {
         Ok(OtherJob {
@@ -81,7 +81,7 @@ fn question(costs: &raw::Costs, now_a: f64) -> Result<Question> {
             late_per_a: job.late_per_a,
         })
     });
-    Ok(Question {
+    Ok(DecisionProblem {
         now_a,
         keep_a: costs.keep_years,
         interest: at("discount_rate_pct", Interest::of_pct(costs.discount_rate_pct))?,

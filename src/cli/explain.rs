@@ -8,7 +8,7 @@ use crate::case;
 use crate::error::Result;
 use crate::explain::sensitivity::usual_design;
 use crate::explain::words::finding_out;
-use crate::explain::{By, Explanation, Question, Sensitivity, explain, sensitivity};
+use crate::explain::{AttributionSettings, Explanation, ReworkBy, Sensitivity, explain, sensitivity};
 use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::Scenario;
 use crate::report::json::json;
@@ -35,7 +35,7 @@ pub(super) struct Arguments {
     /// Age [a] or date (2029-05-01) by which rework is asked about;
     /// half-way between the medians where not given
     #[arg(long, value_name = "AGE|DATE", value_parser = by, requires = "other", verbatim_doc_comment)]
-    by: Option<By>,
+    by: Option<ReworkBy>,
     /// Folder for pictures (SVG, PNG) and JSON
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -47,20 +47,20 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N", requires = "other", verbatim_doc_comment)]
     histories: Option<u64>,
     /// Seed of the random numbers [-]
-    #[arg(long, value_name = "N", default_value_t = Question::default().seed)]
+    #[arg(long, value_name = "N", default_value_t = AttributionSettings::default().seed)]
     seed: u64,
     /// Threads, 1 to 1024; as many as processors where not given [-]
     #[arg(long, value_name = "N")]
     threads: Option<usize>,
     /// Horizon, 1 to 60 [a]
-    #[arg(long, value_name = "YEARS", default_value_t = Question::default().horizon_a)]
+    #[arg(long, value_name = "YEARS", default_value_t = AttributionSettings::default().horizon_a)]
     horizon: u32,
 }
 
 /// An age [a] or a date.
-fn by(text: &str) -> std::result::Result<By, String> {
-    let age = || text.parse().ok().filter(|age: &f64| age.is_finite()).map(By::Age);
-    let found = age().or_else(|| text.parse().ok().map(By::Date));
+fn by(text: &str) -> std::result::Result<ReworkBy, String> {
+    let age = || text.parse().ok().filter(|age: &f64| age.is_finite()).map(ReworkBy::Age);
+    let found = age().or_else(|| text.parse().ok().map(ReworkBy::Date));
     found.ok_or_else(|| "an age in years, such as 12, or a date, such as 2029-05-01".to_owned())
 }
 
@@ -70,7 +70,7 @@ impl Arguments {
         let Some(other) = &self.other else { return self.one(&a, streams) };
         let b = case::read_path(other)?;
         let Self { by, seed, histories, horizon: horizon_a, .. } = *self;
-        let question = Question { by, seed, histories, horizon_a };
+        let question = AttributionSettings { by, seed, histories, horizon_a };
         let explained = Running::new(self.threads, "cars")?.run(|watch| explain(&a, &b, &question, watch))?;
         self.tell(&explained, &difference(&explained), ("difference", waterfall), streams)
     }
@@ -155,7 +155,7 @@ fn one_car(found: &Sensitivity) -> String {
         ("with the rest\n[% of variance]", Stand::Right),
         ("95 % interval", Stand::Right),
     ];
-    let row = |share: &crate::explain::sensitivity::Share| {
+    let row = |share: &crate::explain::sensitivity::GroupIndex| {
         vec![
             share.title.clone(),
             if share.is_aleatory { "scatter" } else { "" }.to_owned(),

@@ -4,8 +4,8 @@
 //! prices. Times are counted from the day of the decision.
 
 use crate::decision::cost::DiscountedTime;
-use crate::decision::options::{Choice, OptionCost, Prices, Question, Removal};
-use crate::decision::regret::Comparison;
+use crate::decision::options::{DecisionOption, DecisionProblem, OptionCost, Prices, Removal};
+use crate::decision::regret::RegretTally;
 use crate::exposure::Kind;
 use crate::forecast::histogram::LogHistogram;
 use crate::forecast::paired::Visit;
@@ -25,19 +25,19 @@ pub(crate) const OVER_RUST: usize = 2;
 
 /// What the sums need to know.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Terms<'a> {
-    pub(crate) question: &'a Question,
-    pub(crate) choices: &'a [Choice],
+pub(crate) struct CostTerms<'a> {
+    pub(crate) question: &'a DecisionProblem,
+    pub(crate) choices: &'a [DecisionOption],
     pub(crate) seed: u64,
 }
 
 /// Sums over histories.
 #[derive(Debug, Clone)]
 pub(crate) struct CostTally<'a> {
-    terms: Terms<'a>,
-    pub(crate) comparison: Comparison,
+    terms: CostTerms<'a>,
+    pub(crate) comparison: RegretTally,
     /// Cost of a rework planned after so many steps; the last is none within the keeping time.
-    pub(crate) planned: Vec<Planned>,
+    pub(crate) planned: Vec<PlannedSums>,
     /// When that is: their discount is taken once, not in every history.
     moments: Vec<DiscountedTime>,
     pub(crate) weight: f64,
@@ -51,7 +51,7 @@ pub(crate) struct CostTally<'a> {
 
 /// Cost of a rework planned for one age.
 #[derive(Debug, Clone)]
-pub(crate) struct Planned {
+pub(crate) struct PlannedSums {
     pub(crate) sum: f64,
     pub(crate) points: LogHistogram,
 }
@@ -76,14 +76,14 @@ struct RenewalTimes {
 }
 
 impl<'a> CostTally<'a> {
-    pub(crate) fn new(terms: Terms<'a>) -> Self {
+    pub(crate) fn new(terms: CostTerms<'a>) -> Self {
         let steps = (terms.question.keep_a * STEPS_PER_A as f64).floor() as usize;
         let interest = terms.question.interest;
         let at_a = |step: usize| if step > steps { f64::INFINITY } else { step as f64 / STEPS_PER_A as f64 };
-        let none = Planned { sum: 0.0, points: LogHistogram::octaves(-10, 34) };
+        let none = PlannedSums { sum: 0.0, points: LogHistogram::octaves(-10, 34) };
         Self {
             terms,
-            comparison: Comparison::of_options(terms.choices.len()),
+            comparison: RegretTally::new(terms.choices.len()),
             planned: vec![none; steps + 2],
             moments: (0..steps + 2).map(|step| interest.moment(at_a(step))).collect(),
             weight: 0.0,
@@ -99,7 +99,7 @@ impl<'a> CostTally<'a> {
     }
 
     fn coat_pays(&self, prices: &SampledPrices, ages_a: &[f64]) -> bool {
-        let Question { interest, now_a, keep_a, .. } = self.terms.question;
+        let DecisionProblem { interest, now_a, keep_a, .. } = self.terms.question;
         let due = |place: usize| ages_a.get(place).map_or(f64::INFINITY, |age| (age - now_a).max(0.0));
         let (without, with) = (due(WHEN_DUE), due(OVER_RUST));
         let needed = interest.break_even_shift_a(prices.over_rust_coat, (prices.rework, without));
@@ -172,8 +172,13 @@ impl SampledPrices {
 }
 
 /// Present cost of an option in a history.
-fn cost(question: &Question, choice: &Choice, prices: &SampledPrices, course: RenewalTimes) -> f64 {
-    let Question { interest, keep_a, .. } = *question;
+fn cost(
+    question: &DecisionProblem,
+    choice: &DecisionOption,
+    prices: &SampledPrices,
+    course: RenewalTimes,
+) -> f64 {
+    let DecisionProblem { interest, keep_a, .. } = *question;
     let due_a = course.due.after_a;
     let yearly = |until_a: f64| interest.repeated(1.0, until_a.min(keep_a));
     let storage = choice.storage.map_or(0.0, |place| prices.storage_per_year[place]);
@@ -193,12 +198,12 @@ fn cost(question: &Question, choice: &Choice, prices: &SampledPrices, course: Re
 
 /// Present cost of one rework planned for a time, whatever the state of the member, and of later ones when due.
 fn planned_cost(
-    question: &Question,
+    question: &DecisionProblem,
     prices: &SampledPrices,
     course: RenewalTimes,
     at: DiscountedTime,
 ) -> f64 {
-    let Question { interest, keep_a, .. } = *question;
+    let DecisionProblem { interest, keep_a, .. } = *question;
     let until = if at.after_a < keep_a { at } else { interest.moment(keep_a) };
     let late = prices.late_penalty * interest.flow(course.due, until);
     late + prices.rework * reworks((at, course.life), keep_a)

@@ -71,7 +71,7 @@ pub struct OtherJob {
 
 /// What is to be decided.
 #[derive(Debug, Clone)]
-pub struct Question {
+pub struct DecisionProblem {
     /// Age of the car on the day of the decision [a].
     pub now_a: f64,
     /// How long it will be kept from then on, 1 to 40 [a].
@@ -86,7 +86,7 @@ pub struct Question {
     pub jobs: Vec<OtherJob>,
 }
 
-impl Question {
+impl DecisionProblem {
     /// The same at another age [a], its keeping time ending at 60 years at the latest; `None` where that leaves less than one.
     #[must_use]
     pub fn asked_at(&self, now_a: f64) -> Option<Self> {
@@ -123,7 +123,7 @@ pub(crate) enum OptionCost {
 
 /// An option as it is computed.
 #[derive(Debug, Clone)]
-pub(crate) struct Choice {
+pub(crate) struct DecisionOption {
     pub(crate) name: String,
     pub(crate) title: String,
     pub(crate) scenario: Scenario,
@@ -133,13 +133,13 @@ pub(crate) struct Choice {
 }
 
 /// All options: rework when due first, rework now second.
-pub(crate) fn choices(scenario: &Scenario, question: &Question) -> Result<Vec<Choice>> {
+pub(crate) fn choices(scenario: &Scenario, question: &DecisionProblem) -> Result<Vec<DecisionOption>> {
     let now_a = question.now_a;
     let stored = current(scenario, now_a).and_then(|storage_and_use| place(storage_and_use.arrangement.kind));
     let treated = |name: &str, title: &str, treatments: Vec<Treatment>, pays: OptionCost| {
         let mut scenario = scenario.clone();
         scenario.treatments.extend(treatments);
-        Choice { name: name.to_owned(), title: title.to_owned(), scenario, pays, storage: stored }
+        DecisionOption { name: name.to_owned(), title: title.to_owned(), scenario, pays, storage: stored }
     };
     let at = |age_a: f64, kind: Done| Treatment { age_a, kind };
     let coat = |age_a: f64| at(age_a, Done::OverRust(Preparation::None));
@@ -172,7 +172,7 @@ pub(crate) fn choices(scenario: &Scenario, question: &Question) -> Result<Vec<Ch
 }
 
 /// Rinsing after every drive on a salted road, where that is not done already.
-fn washed(scenario: &Scenario, question: &Question, storage: Option<usize>) -> Option<Choice> {
+fn washed(scenario: &Scenario, question: &DecisionProblem, storage: Option<usize>) -> Option<DecisionOption> {
     question.prices.wash_each.as_ref()?;
     let now = current(scenario, question.now_a)?;
     let driving = Driving { wash: Wash::AfterSaltedDrives, ..now.driving };
@@ -182,7 +182,7 @@ fn washed(scenario: &Scenario, question: &Question, storage: Option<usize>) -> O
     let washes_per_a = driving.salted_days.median() * driving.days_per_week / 7.0;
     let mut scenario = scenario.clone();
     change(&mut scenario, question.now_a, StorageAndUse { arrangement: now.arrangement.clone(), driving });
-    Some(Choice {
+    Some(DecisionOption {
         name: "wash_after_salted_drives".to_owned(),
         title: "rinse after salted drives".to_owned(),
         scenario,
@@ -192,7 +192,11 @@ fn washed(scenario: &Scenario, question: &Question, storage: Option<usize>) -> O
 }
 
 /// Every arrangement with a price, where the car does not stand there already.
-fn moved(scenario: &Scenario, question: &Question, stored: Option<usize>) -> Result<Vec<Choice>> {
+fn moved(
+    scenario: &Scenario,
+    question: &DecisionProblem,
+    stored: Option<usize>,
+) -> Result<Vec<DecisionOption>> {
     let Some(driving) = current(scenario, question.now_a).map(|now| now.driving) else {
         return Ok(Vec::new());
     };
@@ -203,7 +207,7 @@ fn moved(scenario: &Scenario, question: &Question, stored: Option<usize>) -> Res
             let mut scenario = scenario.clone();
             let arrangement = Arrangement::new(*kind)?;
             change(&mut scenario, question.now_a, StorageAndUse { arrangement, driving });
-            Ok(Choice {
+            Ok(DecisionOption {
                 name: format!("move_to_{}", kind.id()),
                 title: format!("move: {}", kind.title()),
                 scenario,

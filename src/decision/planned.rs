@@ -2,9 +2,9 @@
 
 use crate::decision::cost::mean;
 use crate::decision::cost_tally::{CostTally, STEPS_PER_A};
-use crate::decision::options::Question;
+use crate::decision::options::DecisionProblem;
 use crate::decision::regret::point;
-use crate::decision::visits::{Due, Job, Plans, plan};
+use crate::decision::visits::{JobTiming, VisitJob, VisitPlans, plan};
 use crate::forecast::scenario::Settings;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -53,7 +53,7 @@ pub struct VisitCosts {
 
 /// Whether it is settled when the member comes out, in whole years from the day of the decision [a].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Booked {
+pub enum ReworkBooking {
     /// It is not: it is planned for the year that costs least, and only where that costs less than none.
     Open,
     /// So many years from then at the latest, whatever the costs say.
@@ -62,7 +62,7 @@ pub enum Booked {
     After(usize),
 }
 
-impl Booked {
+impl ReworkBooking {
     fn allows(self, year: usize) -> bool {
         match self {
             Self::Open => true,
@@ -74,19 +74,19 @@ impl Booked {
 
 /// Settings whose horizon holds the keeping time.
 #[must_use]
-pub fn settings_for(question: &Question, settings: &Settings) -> Settings {
+pub fn settings_for(question: &DecisionProblem, settings: &Settings) -> Settings {
     let end_a = (question.now_a + question.keep_a).ceil() as u32;
     Settings { horizon_a: settings.horizon_a.max(end_a), ..*settings }
 }
 
 /// Cost of a rework by the age it is planned for, and of none within the keeping time.
-pub(super) struct Curve {
+pub(super) struct PlannedCostCurve {
     pub(super) planned: Vec<PlannedCost>,
     pub(super) none: PlannedCost,
 }
 
-impl Curve {
-    pub(super) fn new(question: &Question, tally: &CostTally<'_>) -> Self {
+impl PlannedCostCurve {
+    pub(super) fn new(question: &DecisionProblem, tally: &CostTally<'_>) -> Self {
         let end_a = question.now_a + question.keep_a;
         let costs = tally.planned.iter().enumerate().map(|(step, planned)| PlannedCost {
             age_a: (question.now_a + step as f64 / STEPS_PER_A as f64).min(end_a),
@@ -108,12 +108,13 @@ impl Curve {
     }
 
     /// The rework as a job of the years `0..=last`, where it is booked or worth planning.
-    fn job(&self, question: &Question, booked: Booked, last: usize) -> Option<Job> {
+    fn job(&self, question: &DecisionProblem, booked: ReworkBooking, last: usize) -> Option<VisitJob> {
         let (setup, _) = rework_cost(question);
         let is_worth = |(step, cost): (usize, &PlannedCost)| {
             booked.allows(step / STEPS_PER_A) && cost.mean < self.none.mean
         };
-        let is_planned = matches!(booked, Booked::Within(_)) || self.planned.iter().enumerate().any(is_worth);
+        let is_planned =
+            matches!(booked, ReworkBooking::Within(_)) || self.planned.iter().enumerate().any(is_worth);
         let yearly = self.planned.iter().step_by(STEPS_PER_A).take(last + 1).enumerate();
         let present_cost: Vec<f64> = yearly
             .map(|(year, cost)| {
@@ -122,37 +123,41 @@ impl Curve {
             })
             .collect();
         let is_possible = present_cost.iter().any(|cost| cost.is_finite());
-        (is_planned && is_possible).then(|| Job { name: REWORK.to_owned(), present_cost })
+        (is_planned && is_possible).then(|| VisitJob { name: REWORK.to_owned(), present_cost })
     }
 }
 
 /// Expected cost of a rework: its set-up, which other jobs can share, and the rest.
-pub(super) fn rework_cost(question: &Question) -> (f64, f64) {
+pub(super) fn rework_cost(question: &DecisionProblem) -> (f64, f64) {
     let prices = &question.prices;
     (prices.removal.mean(), mean(&prices.blast_and_coat) + mean(&prices.parts))
 }
 
 /// The member, where its rework is booked or worth planning, and the other jobs that fall within the keeping time.
-pub(super) fn visits(question: &Question, curve: &Curve, booked: Booked) -> (Vec<PlannedVisit>, VisitCosts) {
-    let Question { interest, now_a, keep_a, .. } = *question;
+pub(super) fn visits(
+    question: &DecisionProblem,
+    curve: &PlannedCostCurve,
+    booked: ReworkBooking,
+) -> (Vec<PlannedVisit>, VisitCosts) {
+    let DecisionProblem { interest, now_a, keep_a, .. } = *question;
     let last = VISIT_YEARS.min((keep_a - 1.0).floor().max(0.0) as usize);
     let others = question.jobs.iter().filter(|job| job.due_a < now_a + keep_a).map(|job| {
-        let due = Due {
+        let due = JobTiming {
             cost: mean(&job.cost),
             due_a: (job.due_a - now_a).max(0.0),
             early_per_a: job.early_per_a,
             late_per_a: job.late_per_a,
         };
-        Job::due(&job.name, due, (last, interest))
+        VisitJob::due(&job.name, due, (last, interest))
     });
-    let jobs: Vec<Job> = curve.job(question, booked, last).into_iter().chain(others).collect();
+    let jobs: Vec<VisitJob> = curve.job(question, booked, last).into_iter().chain(others).collect();
     match plan(&jobs, rework_cost(question).0, interest) {
         Some(plans) => planned(&jobs, &plans, now_a),
         None => (Vec::new(), VisitCosts { plan: 0.0, each_alone: 0.0, next_best: None, exact: true }),
     }
 }
 
-fn planned(jobs: &[Job], plans: &Plans, now_a: f64) -> (Vec<PlannedVisit>, VisitCosts) {
+fn planned(jobs: &[VisitJob], plans: &VisitPlans, now_a: f64) -> (Vec<PlannedVisit>, VisitCosts) {
     let name = |place: &usize| jobs.get(*place).map(|job| job.name.clone());
     let visits = plans.best.visits.iter().map(|visit| PlannedVisit {
         age_a: now_a + visit.year as f64,

@@ -3,9 +3,9 @@
 //! Each history that agrees with what was seen is lived once more with the rework on the day of the decision: that gives
 //! the life of a new coating, so a rework can be priced for every year without another update.
 
-use crate::decision::cost_tally::{CostTally, NOW, Terms};
-use crate::decision::options::{Choice, Question, choices};
-use crate::decision::planned::{Booked, Curve, PlannedVisit, visits};
+use crate::decision::cost_tally::{CostTally, CostTerms, NOW};
+use crate::decision::options::{DecisionOption, DecisionProblem, choices};
+use crate::decision::planned::{PlannedCostCurve, PlannedVisit, ReworkBooking, visits};
 use crate::error::Result;
 use crate::forecast::kernel::{Block, LANES};
 use crate::forecast::paired::Visit as _;
@@ -15,17 +15,17 @@ use crate::inspection::propagate::{Propagated, Visit};
 use std::sync::Arc;
 
 /// A car with and without a rework on the day of the decision.
-pub struct Planning {
-    question: Question,
-    choices: Vec<Choice>,
+pub struct ReworkPlanning {
+    question: DecisionProblem,
+    choices: Vec<DecisionOption>,
 }
 
-impl Planning {
+impl ReworkPlanning {
     /// Of a car at a question.
     ///
     /// # Errors
     /// Those of [`crate::decision::decide`].
-    pub fn new(scenario: &Scenario, question: Question) -> Result<Self> {
+    pub fn new(scenario: &Scenario, question: DecisionProblem) -> Result<Self> {
         let question = question.checked()?;
         // what was seen weighs the histories already
         let unseen = Scenario { observations: Vec::new(), ..scenario.clone() };
@@ -36,7 +36,7 @@ impl Planning {
 
     /// The question.
     #[must_use]
-    pub fn question(&self) -> &Question {
+    pub fn question(&self) -> &DecisionProblem {
         &self.question
     }
 
@@ -44,9 +44,9 @@ impl Planning {
     ///
     /// # Errors
     /// As [`Self::new`].
-    pub fn planner(&self, settings: &Settings) -> Result<Planner<'_>> {
-        let terms = Terms { question: &self.question, choices: &self.choices, seed: settings.seed };
-        Ok(Planner {
+    pub fn planner(&self, settings: &Settings) -> Result<ReworkPlanner<'_>> {
+        let terms = CostTerms { question: &self.question, choices: &self.choices, seed: settings.seed };
+        Ok(ReworkPlanner {
             question: &self.question,
             renewed: Arc::new(Car::new(&self.choices[NOW].scenario)?),
             block: Block::with_years(settings.horizon_a as usize),
@@ -57,23 +57,23 @@ impl Planning {
 
 /// Counts what a rework costs by the year it is planned for.
 #[derive(Clone)]
-pub struct Planner<'a> {
-    question: &'a Question,
+pub struct ReworkPlanner<'a> {
+    question: &'a DecisionProblem,
     /// The car reworked on the day of the decision.
     renewed: Arc<Car<'a>>,
     block: Block,
     tally: CostTally<'a>,
 }
 
-impl Planner<'_> {
+impl ReworkPlanner<'_> {
     /// The visits that cost least.
     #[must_use]
-    pub fn visits(&self, booked: Booked) -> Vec<PlannedVisit> {
-        visits(self.question, &Curve::new(self.question, &self.tally), booked).0
+    pub fn visits(&self, booked: ReworkBooking) -> Vec<PlannedVisit> {
+        visits(self.question, &PlannedCostCurve::new(self.question, &self.tally), booked).0
     }
 }
 
-impl Visit for Planner<'_> {
+impl Visit for ReworkPlanner<'_> {
     fn visit(&mut self, followed: &Propagated) {
         let (car, origin) = (&self.renewed, followed.origin);
         let draw = car.inputs.redraw(origin.rates, origin.z, self.block.years());

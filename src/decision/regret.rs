@@ -10,13 +10,13 @@ const LEAST: f64 = 1.0 / 512.0;
 
 /// Sums over histories for each of several options.
 #[derive(Debug, Clone)]
-pub struct Comparison {
-    options: Vec<Sums>,
+pub struct RegretTally {
+    options: Vec<OptionSums>,
     weight: f64,
 }
 
 #[derive(Debug, Clone)]
-struct Sums {
+struct OptionSums {
     cost: LogHistogram,
     regret: LogHistogram,
     cost_sum: f64,
@@ -39,13 +39,18 @@ pub struct CostSummary {
     pub regret_p90: f64,
 }
 
-impl Comparison {
+impl RegretTally {
     /// Of so many options.
     #[must_use]
-    pub fn of_options(count: usize) -> Self {
+    pub fn new(count: usize) -> Self {
         let histogram = || LogHistogram::octaves(-10, 34);
-        let sums =
-            || Sums { cost: histogram(), regret: histogram(), cost_sum: 0.0, regret_sum: 0.0, cheapest: 0.0 };
+        let sums = || OptionSums {
+            cost: histogram(),
+            regret: histogram(),
+            cost_sum: 0.0,
+            regret_sum: 0.0,
+            cheapest: 0.0,
+        };
         Self { options: (0..count).map(|_| sums()).collect(), weight: 0.0 }
     }
 
@@ -78,16 +83,16 @@ impl Comparison {
 
     /// Figures of each option in order.
     #[must_use]
-    pub fn standings(&self) -> Vec<CostSummary> {
+    pub fn summaries(&self) -> Vec<CostSummary> {
         let weight = self.weight.max(f64::MIN_POSITIVE);
-        let standing = |sums: &Sums| CostSummary {
+        let summary = |sums: &OptionSums| CostSummary {
             mean: sums.cost_sum / weight,
             points: [0.05, 0.5, 0.95].map(|p| point(&sums.cost, p)),
             cheapest_share: sums.cheapest / weight,
             regret: sums.regret_sum / weight,
             regret_p90: point(&sums.regret, 0.9),
         };
-        self.options.iter().map(standing).collect()
+        self.options.iter().map(summary).collect()
     }
 }
 

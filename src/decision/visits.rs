@@ -12,7 +12,7 @@ pub const MAX_EXACT: usize = 8;
 
 /// A job that needs the member out.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Job {
+pub struct VisitJob {
     /// Name for people.
     pub name: String,
     /// Present value of doing it in year 0, 1, 2 …, without the set-up [currency].
@@ -21,7 +21,7 @@ pub struct Job {
 
 /// When a job is due and what it costs to be off that year.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Due {
+pub struct JobTiming {
     /// Cost of the job [currency].
     pub cost: f64,
     /// Years from now until it is due [a].
@@ -32,10 +32,10 @@ pub struct Due {
     pub late_per_a: f64,
 }
 
-impl Job {
+impl VisitJob {
     /// A job with a due year and penalties for years `0..=last`; everything is paid in the year of the job.
     #[must_use]
-    pub fn due(name: &str, due: Due, (last, interest): (usize, Interest)) -> Self {
+    pub fn due(name: &str, due: JobTiming, (last, interest): (usize, Interest)) -> Self {
         let cost = |year: usize| {
             let off = year as f64 - due.due_a;
             let penalty = due.early_per_a * (-off).max(0.0) + due.late_per_a * off.max(0.0);
@@ -47,7 +47,7 @@ impl Job {
 
 /// Jobs done in one year.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Visit {
+pub struct SharedVisit {
     /// Years from now [a].
     pub year: usize,
     /// Places of the jobs in the list.
@@ -58,30 +58,30 @@ pub struct Visit {
 
 /// Visits in order of time and what they cost together.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Plan {
+pub struct VisitPlan {
     /// The visits.
-    pub visits: Vec<Visit>,
+    pub visits: Vec<SharedVisit>,
     /// Present value [currency].
     pub present_cost: f64,
 }
 
 /// The best plan, the best of another grouping where the search was exact, and each job by itself.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Plans {
+pub struct VisitPlans {
     /// The best plan found.
-    pub best: Plan,
+    pub best: VisitPlan,
     /// The best plan with the jobs grouped another way; `None` for one job or beyond [`MAX_EXACT`].
-    pub next: Option<Plan>,
+    pub next: Option<VisitPlan>,
     /// Each job in its own best year with its own set-up.
-    pub alone: Plan,
+    pub alone: VisitPlan,
     /// Whether no better plan exists.
     pub exact: bool,
 }
 
-impl Plans {
+impl VisitPlans {
     /// Present value of what a visit of the best plan saves over each of its jobs by itself [currency].
     #[must_use]
-    pub fn saving(&self, visit: &Visit) -> f64 {
+    pub fn saving(&self, visit: &SharedVisit) -> f64 {
         let alone =
             self.alone.visits.iter().filter(|alone| alone.jobs.iter().all(|job| visit.jobs.contains(job)));
         alone.map(|alone| alone.present_cost).sum::<f64>() - visit.present_cost
@@ -92,29 +92,29 @@ impl Plans {
 ///
 /// - `setup`: cost of a visit [currency], discounted from the year it is paid in
 #[must_use]
-pub fn plan(jobs: &[Job], setup: f64, interest: Interest) -> Option<Plans> {
+pub fn plan(jobs: &[VisitJob], setup: f64, interest: Interest) -> Option<VisitPlans> {
     let years = jobs.iter().map(|job| job.present_cost.len()).min().filter(|years| *years > 0)?;
     let setups: Vec<f64> = (0..years).map(|year| setup * interest.factor(year as f64)).collect();
-    let group = |members: Vec<usize>| Group::new(jobs, &setups, members);
-    let alone: Vec<Group> = (0..jobs.len()).map(|job| group(vec![job])).collect();
+    let group = |members: Vec<usize>| JobGroup::new(jobs, &setups, members);
+    let alone: Vec<JobGroup> = (0..jobs.len()).map(|job| group(vec![job])).collect();
     let exact = jobs.len() <= MAX_EXACT;
     let found = if exact { partitions(jobs.len(), &group) } else { vec![merged(alone.clone(), &group)] };
-    let mut plans: Vec<Plan> = found.into_iter().map(plan_of).collect();
+    let mut plans: Vec<VisitPlan> = found.into_iter().map(plan_of).collect();
     plans.sort_by(|a, b| a.present_cost.total_cmp(&b.present_cost));
     let mut plans = plans.into_iter();
-    Some(Plans { best: plans.next()?, next: plans.next(), alone: plan_of(alone), exact })
+    Some(VisitPlans { best: plans.next()?, next: plans.next(), alone: plan_of(alone), exact })
 }
 
 /// Jobs in one visit, in the year that suits them best.
 #[derive(Debug, Clone)]
-struct Group {
+struct JobGroup {
     jobs: Vec<usize>,
     year: usize,
     cost: f64,
 }
 
-impl Group {
-    fn new(all: &[Job], setups: &[f64], jobs: Vec<usize>) -> Self {
+impl JobGroup {
+    fn new(all: &[VisitJob], setups: &[f64], jobs: Vec<usize>) -> Self {
         let cost = |year: usize| {
             let at = |job: &usize| all.get(*job).and_then(|job| job.present_cost.get(year)).copied();
             setups.get(year).copied().unwrap_or(0.0) + jobs.iter().filter_map(at).sum::<f64>()
@@ -125,19 +125,19 @@ impl Group {
     }
 }
 
-fn plan_of(groups: Vec<Group>) -> Plan {
+fn plan_of(groups: Vec<JobGroup>) -> VisitPlan {
     let present_cost = groups.iter().map(|group| group.cost).sum();
-    let visit = |Group { jobs, year, cost }| Visit { year, jobs, present_cost: cost };
-    let mut visits: Vec<Visit> = groups.into_iter().map(visit).collect();
+    let visit = |JobGroup { jobs, year, cost }| SharedVisit { year, jobs, present_cost: cost };
+    let mut visits: Vec<SharedVisit> = groups.into_iter().map(visit).collect();
     visits.sort_by(|a, b| (a.year, &a.jobs).cmp(&(b.year, &b.jobs)));
-    Plan { visits, present_cost }
+    VisitPlan { visits, present_cost }
 }
 
 /// The two cheapest ways to split `count` jobs into groups.
-fn partitions(count: usize, group: &dyn Fn(Vec<usize>) -> Group) -> Vec<Vec<Group>> {
+fn partitions(count: usize, group: &dyn Fn(Vec<usize>) -> JobGroup) -> Vec<Vec<JobGroup>> {
     let sets = 1_usize << count;
     let members = |set: usize| (0..count).filter(|job| set >> job & 1 == 1).collect::<Vec<_>>();
-    let groups: Vec<Group> = (0..sets).map(|set| group(members(set))).collect();
+    let groups: Vec<JobGroup> = (0..sets).map(|set| group(members(set))).collect();
     let mut best: Vec<(f64, Vec<usize>)> = Vec::new();
     split(sets - 1, &groups, (&mut Vec::new(), 0.0), &mut best);
     best.into_iter().map(|(_, sets)| sets.iter().map(|set| groups[*set].clone()).collect()).collect()
@@ -146,7 +146,7 @@ fn partitions(count: usize, group: &dyn Fn(Vec<usize>) -> Group) -> Vec<Vec<Grou
 /// Splits what is left: the group of its first job is each set that holds it.
 fn split(
     left: usize,
-    groups: &[Group],
+    groups: &[JobGroup],
     (taken, cost): (&mut Vec<usize>, f64),
     best: &mut Vec<(f64, Vec<usize>)>,
 ) {
@@ -172,9 +172,9 @@ fn split(
 }
 
 /// Groups merged in pairs while that saves money.
-fn merged(mut groups: Vec<Group>, group: &dyn Fn(Vec<usize>) -> Group) -> Vec<Group> {
+fn merged(mut groups: Vec<JobGroup>, group: &dyn Fn(Vec<usize>) -> JobGroup) -> Vec<JobGroup> {
     loop {
-        let mut best: Option<(f64, usize, usize, Group)> = None;
+        let mut best: Option<(f64, usize, usize, JobGroup)> = None;
         for (first, a) in groups.iter().enumerate() {
             for (second, b) in groups.iter().enumerate().skip(first + 1) {
                 let both = group([a.jobs.clone(), b.jobs.clone()].concat());

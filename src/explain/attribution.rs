@@ -6,8 +6,8 @@
 
 use crate::error::{Result, in_range};
 use crate::explain::factors::{Factor, differing};
-use crate::explain::hybrids::{Times, times};
-use crate::explain::shapley::{Part, split};
+use crate::explain::hybrids::{HybridTimes, times};
+use crate::explain::shapley::{ShapleyValue, shapley_values};
 use crate::explain::words;
 use crate::forecast::Progress;
 use crate::forecast::outcome::NOTICE;
@@ -20,9 +20,9 @@ use std::ops::ControlFlow;
 /// Histories a car for splits with up to 16, 64 and more subsets: each then takes half a minute at most on two cores.
 const HISTORIES: [(usize, u64); 3] = [(4, 131_072), (6, 65_536), (10, 32_768)];
 
-/// By when rework is asked about.
+/// By when rework is to have come: the probability of that is one of the two quantities attributed.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum By {
+pub enum ReworkBy {
     /// An age, the same for both cars [a].
     Age(f64),
     /// A date, at which cars of different registration have different ages.
@@ -31,9 +31,9 @@ pub enum By {
 
 /// How a difference is to be explained.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Question {
-    /// By when rework is asked about; `None`: the age half-way between the medians, in whole years.
-    pub by: Option<By>,
+pub struct AttributionSettings {
+    /// By when rework is to have come; `None`: the age half-way between the medians, in whole years.
+    pub by: Option<ReworkBy>,
     /// Run seed.
     pub seed: u64,
     /// Histories a car [-]; `None`: as many as half a minute allows.
@@ -42,7 +42,7 @@ pub struct Question {
     pub horizon_a: u32,
 }
 
-impl Default for Question {
+impl Default for AttributionSettings {
     fn default() -> Self {
         let Settings { seed, horizon_a, .. } = Settings::default();
         Self { by: None, seed, histories: None, horizon_a }
@@ -124,19 +124,23 @@ pub struct Explanation {
 pub fn explain(
     a: &Scenario,
     b: &Scenario,
-    question: &Question,
+    question: &AttributionSettings,
     watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Explanation> {
-    let factors = differing(a, b, matches!(question.by, Some(By::Date(_))));
+    let factors = differing(a, b, matches!(question.by, Some(ReworkBy::Date(_))));
     let settings = question.settings(factors.len());
     // an age on a date moves no history; it stands last, so the cars of the other factors repeat with it
     let moving = factors.strip_suffix(&[Factor::Age]).unwrap_or(&factors);
     let times = times((a, b), moving, &settings, watch)?;
     let ages = ages(a, b, &factors, question, &times)?;
-    Values { times, ages, horizon_a: f64::from(settings.horizon_a) }.explanation((a, b), &factors, &settings)
+    SubsetValues { times, ages, horizon_a: f64::from(settings.horizon_a) }.explanation(
+        (a, b),
+        &factors,
+        &settings,
+    )
 }
 
-impl Question {
+impl AttributionSettings {
     fn settings(&self, factors: usize) -> Settings {
         let fits = HISTORIES.iter().find(|(most, _)| factors <= *most);
         let histories = self.histories.or(fits.map(|(_, histories)| *histories));
@@ -150,12 +154,12 @@ fn ages(
     a: &Scenario,
     b: &Scenario,
     factors: &[Factor],
-    question: &Question,
-    times: &[Times],
+    question: &AttributionSettings,
+    times: &[HybridTimes],
 ) -> Result<Vec<f64>> {
     let horizon_a = f64::from(question.horizon_a);
     match question.by {
-        Some(By::Date(date)) => {
+        Some(ReworkBy::Date(date)) => {
             let range = 0.0..=horizon_a;
             let age = |car: &Scenario| {
                 let age_a = age_on(car.first_registration, date);
@@ -166,11 +170,12 @@ fn ages(
             let taken = |subset: usize| place.is_some_and(|bit| subset >> bit & 1 == 1);
             Ok((0..1 << factors.len()).map(|subset| if taken(subset) { of_b } else { of_a }).collect())
         }
-        Some(By::Age(age_a)) => {
+        Some(ReworkBy::Age(age_a)) => {
             Ok(vec![in_range("age asked for", age_a, "a", 0.0..=horizon_a)?; 1 << factors.len()])
         }
         None => {
-            let median = |times: Option<&Times>| times.map_or(0.0, |times| median_a(times, 0, horizon_a));
+            let median =
+                |times: Option<&HybridTimes>| times.map_or(0.0, |times| median_a(times, 0, horizon_a));
             let half_way = f64::midpoint(median(times.first()), median(times.last()));
             Ok(vec![half_way.round().clamp(1.0, horizon_a); 1 << factors.len()])
         }
@@ -178,18 +183,18 @@ fn ages(
 }
 
 /// Median of a row of times, held at the horizon [a].
-fn median_a(times: &Times, row: usize, horizon_a: f64) -> f64 {
+fn median_a(times: &HybridTimes, row: usize, horizon_a: f64) -> f64 {
     times.0.get(row).and_then(|histogram| histogram.quantile(0.5)).unwrap_or(horizon_a)
 }
 
 /// What was computed: times by subset of the factors that move them, and the age asked about by subset of all.
-struct Values {
-    times: Vec<Times>,
+struct SubsetValues {
+    times: Vec<HybridTimes>,
     ages: Vec<f64>,
     horizon_a: f64,
 }
 
-impl Values {
+impl SubsetValues {
     fn rows(&self) -> usize {
         self.times.first().map_or(0, |times| times.0.len())
     }
@@ -200,7 +205,7 @@ impl Values {
     }
 
     fn probabilities(&self, row: usize) -> Vec<f64> {
-        let at = |(times, age_a): (&Times, &f64)| times.0.get(row).map_or(0.0, |t| t.share_by(*age_a));
+        let at = |(times, age_a): (&HybridTimes, &f64)| times.0.get(row).map_or(0.0, |t| t.share_by(*age_a));
         self.times.iter().cycle().zip(&self.ages).map(at).collect()
     }
 
@@ -236,9 +241,10 @@ impl Values {
     }
 
     fn contributions(&self, factors: &[Factor]) -> Result<Vec<Contribution>> {
-        let (years, probability) = (split(&self.medians(0))?, split(&self.probabilities(0))?);
+        let (years, probability) =
+            (shapley_values(&self.medians(0))?, shapley_values(&self.probabilities(0))?);
         let each = |values: &dyn Fn(usize) -> Vec<f64>| {
-            (1..self.rows()).map(|row| split(&values(row))).collect::<Result<Vec<_>>>()
+            (1..self.rows()).map(|row| shapley_values(&values(row))).collect::<Result<Vec<_>>>()
         };
         let years_each = each(&|row| self.medians(row))?;
         let probability_each = each(&|row| self.probabilities(row))?;
@@ -268,7 +274,7 @@ fn ends<T: Copy>(values: &[T], none: T) -> Pair<T> {
 }
 
 /// Standard error of the mean part over the replicates.
-fn standard_error(splits: &[Vec<Part>], place: usize) -> f64 {
+fn standard_error(splits: &[Vec<ShapleyValue>], place: usize) -> f64 {
     let n = splits.len() as f64;
     let values = || splits.iter().map(|parts| parts[place].value);
     let mean = values().sum::<f64>() / n;

@@ -145,7 +145,7 @@ pub fn mixed(a: &Scenario, b: &Scenario, from_b: &[Factor]) -> Scenario {
         climate: of(Factor::Climate).climate.clone(),
         deposition: of(Factor::Climate).deposition,
         air: of(Factor::Climate).air,
-        storage_periods: storage_periods(&Sources {
+        storage_periods: storage_periods(&PeriodSources {
             storage: &of(Factor::Storage).storage_periods,
             salted_days: &of(Factor::SaltedDays).storage_periods,
             washing: &of(Factor::Washing).storage_periods,
@@ -155,14 +155,14 @@ pub fn mixed(a: &Scenario, b: &Scenario, from_b: &[Factor]) -> Scenario {
 }
 
 /// Whose storage periods each part of the mixed ones is read from.
-struct Sources<'a> {
+struct PeriodSources<'a> {
     storage: &'a [StoragePeriod],
     salted_days: &'a [StoragePeriod],
     washing: &'a [StoragePeriod],
     use_: &'a [StoragePeriod],
 }
 
-fn storage_periods(sources: &Sources) -> Vec<StoragePeriod> {
+fn storage_periods(sources: &PeriodSources) -> Vec<StoragePeriod> {
     let all = [sources.storage, sources.salted_days, sources.washing, sources.use_];
     if all.iter().all(|storage_periods| std::ptr::eq(*storage_periods, sources.storage)) {
         return sources.storage.to_vec();
@@ -180,7 +180,7 @@ fn storage_periods(sources: &Sources) -> Vec<StoragePeriod> {
     pieces
 }
 
-fn mixture(sources: &Sources, age_a: f64) -> Vec<(f64, StorageAndUse)> {
+fn mixture(sources: &PeriodSources, age_a: f64) -> Vec<(f64, StorageAndUse)> {
     let Some(stand) = at_age(sources.storage, age_a) else { return Vec::new() };
     let driving = |storage_periods: &[StoragePeriod], place: usize, own: Driving| {
         let period = at_age(storage_periods, age_a);

@@ -15,25 +15,25 @@ use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Ages at rework of one car: of all histories, then by replicate.
-pub(crate) struct Times(pub(crate) Vec<TimeHistogram>);
+pub(crate) struct HybridTimes(pub(crate) Vec<TimeHistogram>);
 
 /// Told of the cars done; may stop.
-type Watch<'a> = &'a (dyn Fn(Progress) -> ControlFlow<()> + Sync);
+type ProgressWatch<'a> = &'a (dyn Fn(Progress) -> ControlFlow<()> + Sync);
 
 /// Times of the car of every subset of factors, in order of the subsets.
 pub(crate) fn times(
     cars: (&Scenario, &Scenario),
     factors: &[Factor],
     settings: &Settings,
-    watch: Watch,
-) -> Result<Vec<Times>> {
+    watch: ProgressWatch,
+) -> Result<Vec<HybridTimes>> {
     check(settings, &[cars.0, cars.1])?;
     let replicates = settings.histories.div_ceil(HISTORIES_PER_REPLICATE).max(2) as usize;
     let points: Vec<Points> =
         (0..replicates).into_par_iter().map(|number| Points::new(settings, number)).collect::<Result<_>>()?;
     let done = AtomicU64::new(0);
     let total = 1 << factors.len();
-    let groups: Vec<Result<Vec<(u32, Times)>>> = groups(factors)
+    let groups: Vec<Result<Vec<(u32, HybridTimes)>>> = groups(factors)
         .into_par_iter()
         .map(|subsets| {
             if watch(Progress { done: done.load(Ordering::Relaxed), total }).is_break() {
@@ -44,7 +44,7 @@ pub(crate) fn times(
             Ok(subsets.into_iter().zip(found).collect())
         })
         .collect();
-    let mut all: Vec<(u32, Times)> = Vec::new();
+    let mut all: Vec<(u32, HybridTimes)> = Vec::new();
     for group in groups {
         all.extend(group?);
     }
@@ -66,7 +66,7 @@ fn of_group(
     factors: &[Factor],
     subsets: &[u32],
     (settings, points): (&Settings, &[Points]),
-) -> Result<Vec<Times>> {
+) -> Result<Vec<HybridTimes>> {
     let mut scenarios: Vec<Scenario> = subsets.iter().map(|subset| car(a, b, factors, *subset)).collect();
     // a car may write one storage period as two; in a group all are written as in the car itself, where that is one of them
     let has_b = subsets.last().is_some_and(|last| last.count_ones() as usize == factors.len());
@@ -82,8 +82,8 @@ fn of_group(
         .map(|number| piece(&cars, settings, &points[number / pieces], number % pieces))
         .collect();
     let empty = || TimeHistogram::up_to(settings.horizon_a as usize);
-    let mut found: Vec<Times> =
-        cars.iter().map(|_| Times((0..=points.len()).map(|_| empty()).collect())).collect();
+    let mut found: Vec<HybridTimes> =
+        cars.iter().map(|_| HybridTimes((0..=points.len()).map(|_| empty()).collect())).collect();
     for (number, piece) in sums.into_iter().enumerate() {
         for (times, histogram) in found.iter_mut().zip(piece?) {
             times.0[0].merge(&histogram);
@@ -126,7 +126,7 @@ fn car(a: &Scenario, b: &Scenario, factors: &[Factor], subset: u32) -> Scenario 
 }
 
 /// Refuses a car whose known conditions no history agrees with.
-fn counted(times: &Times, settings: &Settings) -> Result<()> {
+fn counted(times: &HybridTimes, settings: &Settings) -> Result<()> {
     let horizon_a = f64::from(settings.horizon_a);
     if times.0.iter().all(|histogram| histogram.beyond() + histogram.share_by(horizon_a) > 0.0) {
         return Ok(());

@@ -6,7 +6,7 @@
 
 use crate::coating::grade::GradeScale;
 use crate::error::{Error, Result, in_range};
-use crate::explain::sobol::{Design, Points, Share as Indices, Values, shares};
+use crate::explain::sobol::{Design, ModelValues, PickFreezePoints, SobolIndex, sobol_indices};
 use crate::explain::words;
 use crate::forecast::Progress;
 use crate::forecast::draw::{DIMENSIONS, Draw, InputGroup, Inputs, group_of};
@@ -27,45 +27,45 @@ const WORTH_TELLING: f64 = 0.03;
 /// A group of inputs or of luck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(untagged)]
-pub enum Group {
+pub enum VarianceSource {
     /// What is not known once for all.
-    Input(InputGroup),
+    Epistemic(InputGroup),
     /// What differs between cars and years.
-    AleatoryInput(AleatoryGroup),
+    Aleatory(AleatoryGroup),
 }
 
-impl Group {
+impl VarianceSource {
     const ALL: [Self; 12] = [
-        Self::Input(InputGroup::FirstYearRate),
-        Self::Input(InputGroup::GrowthExponent),
-        Self::Input(InputGroup::CoatingLife),
-        Self::Input(InputGroup::StorageAir),
-        Self::Input(InputGroup::UnknownStorage),
-        Self::Input(InputGroup::Salt),
-        Self::Input(InputGroup::Wall),
-        Self::Input(InputGroup::Treatments),
-        Self::AleatoryInput(AleatoryGroup::Car),
-        Self::AleatoryInput(AleatoryGroup::Coating),
-        Self::AleatoryInput(AleatoryGroup::Pitting),
-        Self::AleatoryInput(AleatoryGroup::Years),
+        Self::Epistemic(InputGroup::FirstYearRate),
+        Self::Epistemic(InputGroup::GrowthExponent),
+        Self::Epistemic(InputGroup::CoatingLife),
+        Self::Epistemic(InputGroup::StorageAir),
+        Self::Epistemic(InputGroup::UnknownStorage),
+        Self::Epistemic(InputGroup::Salt),
+        Self::Epistemic(InputGroup::Wall),
+        Self::Epistemic(InputGroup::Treatments),
+        Self::Aleatory(AleatoryGroup::Car),
+        Self::Aleatory(AleatoryGroup::Coating),
+        Self::Aleatory(AleatoryGroup::Pitting),
+        Self::Aleatory(AleatoryGroup::Years),
     ];
 
     /// Name for people.
     #[must_use]
     pub fn title(self) -> &'static str {
         match self {
-            Self::Input(InputGroup::FirstYearRate) => "first-year rate",
-            Self::Input(InputGroup::GrowthExponent) => "slowing of attack",
-            Self::Input(InputGroup::CoatingLife) => "life of the coating",
-            Self::Input(InputGroup::StorageAir) => "air where it stands",
-            Self::Input(InputGroup::UnknownStorage) => "where it stood",
-            Self::Input(InputGroup::Salt) => "salt",
-            Self::Input(InputGroup::Wall) => "pits, wall and inside",
-            Self::Input(InputGroup::Treatments) => "effect of treatments",
-            Self::AleatoryInput(AleatoryGroup::Car) => "scatter of this car's rate",
-            Self::AleatoryInput(AleatoryGroup::Coating) => "scatter of its coating",
-            Self::AleatoryInput(AleatoryGroup::Pitting) => "scatter of pits and wall",
-            Self::AleatoryInput(AleatoryGroup::Years) => "scatter of the years",
+            Self::Epistemic(InputGroup::FirstYearRate) => "first-year rate",
+            Self::Epistemic(InputGroup::GrowthExponent) => "slowing of attack",
+            Self::Epistemic(InputGroup::CoatingLife) => "life of the coating",
+            Self::Epistemic(InputGroup::StorageAir) => "air where it stands",
+            Self::Epistemic(InputGroup::UnknownStorage) => "where it stood",
+            Self::Epistemic(InputGroup::Salt) => "salt",
+            Self::Epistemic(InputGroup::Wall) => "pits, wall and inside",
+            Self::Epistemic(InputGroup::Treatments) => "effect of treatments",
+            Self::Aleatory(AleatoryGroup::Car) => "scatter of this car's rate",
+            Self::Aleatory(AleatoryGroup::Coating) => "scatter of its coating",
+            Self::Aleatory(AleatoryGroup::Pitting) => "scatter of pits and wall",
+            Self::Aleatory(AleatoryGroup::Years) => "scatter of the years",
         }
     }
 
@@ -73,53 +73,55 @@ impl Group {
     #[must_use]
     pub fn measure(self) -> Option<&'static str> {
         match self {
-            Self::Input(InputGroup::FirstYearRate) => Some(
+            Self::Epistemic(InputGroup::FirstYearRate) => Some(
                 "the rate under this car, by a weighed steel coupon beside the member for a year (ISO 9226)",
             ),
-            Self::Input(InputGroup::CoatingLife) => {
+            Self::Epistemic(InputGroup::CoatingLife) => {
                 Some("the coating, by a film gauge on run and nodes and by its grade (ISO 4628-3)")
             }
-            Self::Input(InputGroup::StorageAir) => {
+            Self::Epistemic(InputGroup::StorageAir) => {
                 Some("the air where it stands, by a humidity and temperature logger beside the member")
             }
-            Self::Input(InputGroup::UnknownStorage) => Some("where it stood before, by asking former owners"),
-            Self::Input(InputGroup::Salt) => Some("its salt, by a log of salted drives and washes"),
-            Self::Input(InputGroup::Wall) | Self::AleatoryInput(AleatoryGroup::Pitting) => {
+            Self::Epistemic(InputGroup::UnknownStorage) => {
+                Some("where it stood before, by asking former owners")
+            }
+            Self::Epistemic(InputGroup::Salt) => Some("its salt, by a log of salted drives and washes"),
+            Self::Epistemic(InputGroup::Wall) | Self::Aleatory(AleatoryGroup::Pitting) => {
                 Some("the wall that is left, by an ultrasonic reading on a cleaned spot")
             }
-            Self::Input(InputGroup::Treatments) => {
+            Self::Epistemic(InputGroup::Treatments) => {
                 Some("what earlier treatments still do, by opening a spot of them")
             }
-            Self::AleatoryInput(AleatoryGroup::Car | AleatoryGroup::Coating) => {
+            Self::Aleatory(AleatoryGroup::Car | AleatoryGroup::Coating) => {
                 Some("how this car fares against others like it, by grading run and nodes today (ISO 4628-3)")
             }
-            Self::Input(InputGroup::GrowthExponent) | Self::AleatoryInput(AleatoryGroup::Years) => None,
+            Self::Epistemic(InputGroup::GrowthExponent) | Self::Aleatory(AleatoryGroup::Years) => None,
         }
     }
 
     fn acts_on(self, scenario: &Scenario) -> bool {
         match self {
-            Self::Input(InputGroup::UnknownStorage) => {
+            Self::Epistemic(InputGroup::UnknownStorage) => {
                 scenario.storage_periods.iter().any(|s| s.mixture.len() > 1)
             }
-            Self::Input(InputGroup::Treatments) => !scenario.treatments.is_empty(),
+            Self::Epistemic(InputGroup::Treatments) => !scenario.treatments.is_empty(),
             _ => true,
         }
     }
 }
 
-/// Share of one group.
+/// Sobol indices of one group of inputs.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct Share {
+pub struct GroupIndex {
     /// The group.
-    pub factor: Group,
+    pub factor: VarianceSource,
     /// Its name for people.
     pub title: String,
     /// AleatoryInput, which differs between cars alike, or else lack of knowledge.
     pub is_aleatory: bool,
-    /// Share of the variance that goes when it becomes known, on average [-].
+    /// First-order index: share of the variance that goes when it becomes known, on average [-].
     pub first_order: f64,
-    /// Share that stays when all else becomes known, on average [-].
+    /// Total index: share that stays when all else becomes known, on average [-].
     pub total: f64,
     /// 95 % interval of `total` [-].
     pub low: f64,
@@ -131,9 +133,9 @@ pub struct Share {
 
 /// Something a workshop can find out.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct Worth {
+pub struct Measurement {
     /// What it is about.
-    pub factor: Group,
+    pub factor: VarianceSource,
     /// What, and how.
     pub measure: String,
     /// Total share of what it is about [-].
@@ -146,11 +148,11 @@ pub struct Sensitivity {
     /// Name of the case.
     pub title: String,
     /// Shares, greatest total first.
-    pub shares: Vec<Share>,
-    /// Share of the variance due to all luck together [-].
+    pub shares: Vec<GroupIndex>,
+    /// Share of the variance due to all aleatory inputs together [-].
     pub aleatory_share: f64,
     /// What a workshop can find out, greatest share first.
-    pub worth_measuring: Vec<Worth>,
+    pub worth_measuring: Vec<Measurement>,
     /// What a workshop can read out.
     pub words: String,
     /// Standard deviation of the age at rework, held at the horizon [a].
@@ -169,7 +171,7 @@ pub struct Sensitivity {
     pub cautions: Vec<String>,
 }
 
-/// Points of the analysis unless told otherwise: a few seconds on two cores.
+/// Points of the analysis where nothing else is given: a few seconds on two cores.
 #[must_use]
 pub fn usual_design(seed: u64) -> Design {
     Design { points: 128, replicates: 8, seed }
@@ -186,13 +188,13 @@ pub fn sensitivity(
     watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Sensitivity> {
     in_range("horizon", f64::from(horizon_a), "a", 1.0..=60.0)?;
-    let model = Model::new(scenario, horizon_a as usize, design.checked()?)?;
+    let model = PickFreezeModel::new(scenario, horizon_a as usize, design.checked()?)?;
     let done = AtomicU64::new(0);
     let total = u64::from(design.replicates * design.points);
     let mut replicates = Vec::new();
     for number in 0..design.replicates {
         let points = PointPair::new(&design, number, model.years)?;
-        let rows: Vec<Result<Values>> = (0..design.points)
+        let rows: Vec<Result<ModelValues>> = (0..design.points)
             .into_par_iter()
             .map(|index| {
                 let progress = Progress { done: done.fetch_add(1, Ordering::Relaxed), total };
@@ -211,16 +213,16 @@ pub fn sensitivity(
 /// Outer and inner points of one replicate; a point of the outer loop has [`LANES`] of the inner.
 struct PointPair {
     number: u32,
-    outer: Points,
-    inner: Points,
+    outer: PickFreezePoints,
+    inner: PickFreezePoints,
     design: Design,
 }
 
 impl PointPair {
     fn new(design: &Design, number: u32, years: usize) -> Result<Self> {
         let lanes = Design { points: design.points * LANES as u32, ..*design };
-        let outer = Points::new(design, 2 * number, DIMENSIONS)?;
-        let inner = Points::new(&lanes, 2 * number + 1, kernel::dimensions(years))?;
+        let outer = PickFreezePoints::new(design, 2 * number, DIMENSIONS)?;
+        let inner = PickFreezePoints::new(&lanes, 2 * number + 1, kernel::dimensions(years))?;
         Ok(Self { number, outer, inner, design: *design })
     }
 
@@ -248,31 +250,31 @@ impl PointPair {
 }
 
 /// A scenario with its tables and the groups that act on it.
-struct Model<'a> {
+struct PickFreezeModel<'a> {
     scenario: &'a Scenario,
     inputs: Inputs<'a>,
     locations: Locations,
     scale: GradeScale,
-    groups: Vec<Group>,
+    groups: Vec<VarianceSource>,
     years: usize,
     design: Design,
 }
 
-impl<'a> Model<'a> {
+impl<'a> PickFreezeModel<'a> {
     fn new(scenario: &'a Scenario, years: usize, design: Design) -> Result<Self> {
         Ok(Self {
             scenario,
             inputs: Inputs::new(scenario)?,
             locations: Locations::new(scenario.member.tube, scenario.member.nodes)?,
             scale: GradeScale::published()?,
-            groups: Group::ALL.into_iter().filter(|group| group.acts_on(scenario)).collect(),
+            groups: VarianceSource::ALL.into_iter().filter(|group| group.acts_on(scenario)).collect(),
             years,
             design,
         })
     }
 
     /// Ages of the lanes of one point: at `A`, at `B`, with each group swapped, and last with all luck swapped.
-    fn values(&self, points: &PointPair, index: u32) -> Result<Values> {
+    fn values(&self, points: &PointPair, index: u32) -> Result<ModelValues> {
         let (plain, other) =
             (points.aleatory(index, self.years, |_| false), points.aleatory(index, self.years, |_| true));
         let draw = |z: [f64; DIMENSIONS], drives_from_b: bool| {
@@ -284,7 +286,7 @@ impl<'a> Model<'a> {
         let mut swapped = Vec::with_capacity(self.groups.len() + 1);
         for group in &self.groups {
             swapped.push(match group {
-                Group::Input(group) => {
+                VarianceSource::Epistemic(group) => {
                     let z = points.z(index, |dimension| group_of(dimension) == Some(*group));
                     let draw = if group.acts_on_storage_periods() {
                         draw(z, *group == InputGroup::Salt)?
@@ -293,7 +295,7 @@ impl<'a> Model<'a> {
                     };
                     self.ages(&draw, &plain)
                 }
-                Group::AleatoryInput(group) => {
+                VarianceSource::Aleatory(group) => {
                     let aleatory =
                         points.aleatory(index, self.years, |dimension| aleatory_group(dimension) == *group);
                     self.ages(&base, &aleatory)
@@ -302,7 +304,7 @@ impl<'a> Model<'a> {
         }
         swapped.push(self.ages(&base, &other));
         let elsewhere = draw(points.z(index, |_| true), true)?;
-        Ok(Values { base: self.ages(&base, &plain), other: self.ages(&elsewhere, &other), swapped })
+        Ok(ModelValues { base: self.ages(&base, &plain), other: self.ages(&elsewhere, &other), swapped })
     }
 
     /// Ages at rework of a block, held at the horizon [a].
@@ -315,11 +317,11 @@ impl<'a> Model<'a> {
         met.rework_a.iter().map(|age_a| age_a.min(self.years as f64)).collect()
     }
 
-    fn sensitivity(&self, replicates: &[Values]) -> Result<Sensitivity> {
-        let mut indices = shares(replicates)?;
+    fn sensitivity(&self, replicates: &[ModelValues]) -> Result<Sensitivity> {
+        let mut indices = sobol_indices(replicates)?;
         let aleatory_share = indices.pop().map_or(0.0, |aleatory| aleatory.total);
-        let mut found: Vec<Share> =
-            self.groups.iter().zip(indices).map(|(group, indices)| share(*group, &indices)).collect();
+        let mut found: Vec<GroupIndex> =
+            self.groups.iter().zip(indices).map(|(group, indices)| group_index(*group, &indices)).collect();
         found.sort_by(|x, y| y.total.total_cmp(&x.total));
         let ages: Vec<f64> = replicates.iter().flat_map(|values| values.base.iter().copied()).collect();
         let (spread_a, beyond) = spread(&ages, self.years as f64);
@@ -343,11 +345,11 @@ impl<'a> Model<'a> {
     }
 }
 
-fn share(group: Group, indices: &Indices) -> Share {
-    Share {
+fn group_index(group: VarianceSource, indices: &SobolIndex) -> GroupIndex {
+    GroupIndex {
         factor: group,
         title: group.title().to_owned(),
-        is_aleatory: matches!(group, Group::AleatoryInput(_)),
+        is_aleatory: matches!(group, VarianceSource::Aleatory(_)),
         first_order: indices.first_order,
         total: indices.total,
         low: indices.total_interval[0],
@@ -357,13 +359,13 @@ fn share(group: Group, indices: &Indices) -> Share {
 }
 
 /// What a workshop can find out, each way of doing so once, with the greatest share it is about.
-fn worth_measuring(shares: &[Share]) -> Vec<Worth> {
-    let mut worth: Vec<Worth> = Vec::new();
+fn worth_measuring(shares: &[GroupIndex]) -> Vec<Measurement> {
+    let mut worth: Vec<Measurement> = Vec::new();
     for share in shares.iter().filter(|share| share.total >= WORTH_TELLING) {
         if let Some(measure) = share.factor.measure()
             && worth.iter().all(|one| one.measure != measure)
         {
-            worth.push(Worth { factor: share.factor, measure: measure.to_owned(), total: share.total });
+            worth.push(Measurement { factor: share.factor, measure: measure.to_owned(), total: share.total });
         }
     }
     worth
@@ -378,8 +380,9 @@ fn spread(ages: &[f64], horizon_a: f64) -> (f64, f64) {
 }
 
 /// Values of several points as one, in order.
-fn joined(rows: &[Values], groups: usize) -> Values {
-    let all = |pick: &dyn Fn(&Values) -> &[f64]| rows.iter().flat_map(|row| pick(row).to_vec()).collect();
+fn joined(rows: &[ModelValues], groups: usize) -> ModelValues {
+    let all =
+        |pick: &dyn Fn(&ModelValues) -> &[f64]| rows.iter().flat_map(|row| pick(row).to_vec()).collect();
     let swapped = (0..groups).map(|group| all(&|row| row.swapped.get(group).map_or(&[], Vec::as_slice)));
-    Values { swapped: swapped.collect(), base: all(&|row| &row.base), other: all(&|row| &row.other) }
+    ModelValues { swapped: swapped.collect(), base: all(&|row| &row.base), other: all(&|row| &row.other) }
 }

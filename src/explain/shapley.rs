@@ -12,7 +12,7 @@ pub const MAX_FACTORS: usize = 10;
 
 /// What one factor contributes, in the unit of the value.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Part {
+pub struct ShapleyValue {
     /// Its Shapley value [unit of the value].
     pub value: f64,
     /// Its least marginal over all subsets of the others [unit of the value].
@@ -38,7 +38,7 @@ pub fn at_subsets<T: Send>(factors: usize, value: impl Fn(u32) -> Result<T> + Sy
 ///
 /// # Errors
 /// [`Error::Invalid`] when the number of values is not a power of two up to 2^[`MAX_FACTORS`].
-pub fn split(values: &[f64]) -> Result<Vec<Part>> {
+pub fn shapley_values(values: &[f64]) -> Result<Vec<ShapleyValue>> {
     let count = values.len();
     if !count.is_power_of_two() || count > 1 << MAX_FACTORS {
         let allowed = format!("a power of two up to 2^{MAX_FACTORS}");
@@ -46,26 +46,26 @@ pub fn split(values: &[f64]) -> Result<Vec<Part>> {
     }
     let factors = count.ilog2() as usize;
     let weights = weights(factors);
-    Ok((0..factors).map(|factor| part(values, factor, &weights)).collect())
+    Ok((0..factors).map(|factor| shapley_value(values, factor, &weights)).collect())
 }
 
 /// Evaluates and splits at once [unit of the value].
 ///
 /// # Errors
 /// As [`at_subsets`].
-pub fn shapley(factors: usize, value: impl Fn(u32) -> Result<f64> + Sync) -> Result<Vec<Part>> {
-    split(&at_subsets(factors, value)?)
+pub fn shapley(factors: usize, value: impl Fn(u32) -> Result<f64> + Sync) -> Result<Vec<ShapleyValue>> {
+    shapley_values(&at_subsets(factors, value)?)
 }
 
-fn part(values: &[f64], factor: usize, weights: &[f64]) -> Part {
-    let mut part = Part { value: 0.0, least: f64::INFINITY, greatest: f64::NEG_INFINITY };
+fn shapley_value(values: &[f64], factor: usize, weights: &[f64]) -> ShapleyValue {
+    let mut found = ShapleyValue { value: 0.0, least: f64::INFINITY, greatest: f64::NEG_INFINITY };
     for (subset, without) in values.iter().enumerate().filter(|(subset, _)| subset >> factor & 1 == 0) {
         let marginal = values[subset | 1 << factor] - without;
-        part.value = weights[subset.count_ones() as usize].mul_add(marginal, part.value);
-        part.least = part.least.min(marginal);
-        part.greatest = part.greatest.max(marginal);
+        found.value = weights[subset.count_ones() as usize].mul_add(marginal, found.value);
+        found.least = found.least.min(marginal);
+        found.greatest = found.greatest.max(marginal);
     }
-    part
+    found
 }
 
 /// `k!(n-k-1)!/n!` for `k` from 0 to `n - 1`, which is `1/(n C(n-1, k))` [-].
@@ -82,7 +82,7 @@ fn weights(n: usize) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::{shapley, split, weights};
+    use super::{shapley, shapley_values, weights};
 
     #[test]
     fn closed_form_weights_of_three_and_their_sum() {
@@ -97,7 +97,7 @@ mod tests {
     #[test]
     fn property_bad_counts_are_refused() {
         assert!(shapley(11, |_| Ok(0.0)).is_err());
-        assert!(split(&[1.0, 2.0, 3.0]).is_err() && split(&[]).is_err());
-        assert!(split(&[4.0]).unwrap().is_empty());
+        assert!(shapley_values(&[1.0, 2.0, 3.0]).is_err() && shapley_values(&[]).is_err());
+        assert!(shapley_values(&[4.0]).unwrap().is_empty());
     }
 }

@@ -15,10 +15,10 @@ use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// Shares of the variance due to one group.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct Share {
-    /// Share it removes on average when it becomes known [-].
+pub struct SobolIndex {
+    /// First-order index: share of the variance it removes on average when it becomes known [-].
     pub first_order: f64,
-    /// Share that stays on average when all else becomes known [-].
+    /// Total index: share that stays on average when all else becomes known [-].
     pub total: f64,
     /// 95 % interval of the first order [-].
     pub first_order_interval: [f64; 2],
@@ -28,7 +28,7 @@ pub struct Share {
 
 /// Values of a model at the points of one replicate, all of the same length.
 #[derive(Debug, Clone, Default)]
-pub struct Values {
+pub struct ModelValues {
     /// At `A` [unit of the output].
     pub base: Vec<f64>,
     /// At `B` [unit of the output].
@@ -69,13 +69,13 @@ impl Design {
 /// `B` is a Sobol sequence of its own in a shuffled order: one sequence of twice the dimensions would need more of
 /// them than the tables have, and two sequences in step would share their strata.
 #[derive(Debug)]
-pub struct Points {
+pub struct PickFreezePoints {
     a: Sobol,
     b: Sobol,
     order: Vec<u32>,
 }
 
-impl Points {
+impl PickFreezePoints {
     /// Points of replicate `number` in so many dimensions (1 to 128).
     ///
     /// # Errors
@@ -106,12 +106,16 @@ impl Points {
 /// Shares of a model on the unit cube; `group_of` gives the group of each dimension, from 0 on without gaps.
 ///
 /// # Errors
-/// As [`Design::checked`], [`Points::new`] and [`shares`].
-pub fn sobol(model: impl Fn(&[f64]) -> f64 + Sync, group_of: &[usize], design: Design) -> Result<Vec<Share>> {
+/// As [`Design::checked`], [`PickFreezePoints::new`] and [`sobol_indices`].
+pub fn sobol(
+    model: impl Fn(&[f64]) -> f64 + Sync,
+    group_of: &[usize],
+    design: Design,
+) -> Result<Vec<SobolIndex>> {
     let groups = group_of.iter().max().map_or(0, |last| last + 1);
     let design = design.checked()?;
     let run = |number: u32| {
-        let points = Points::new(&design, number, group_of.len())?;
+        let points = PickFreezePoints::new(&design, number, group_of.len())?;
         let at = |index: u32, from_b: &dyn Fn(usize) -> bool| {
             let coordinate = |(dimension, group): (usize, &usize)| {
                 if from_b(*group) { points.b(index, dimension) } else { points.a(index, dimension) }
@@ -120,15 +124,15 @@ pub fn sobol(model: impl Fn(&[f64]) -> f64 + Sync, group_of: &[usize], design: D
         };
         let all = |from_b: &dyn Fn(usize) -> bool| (0..design.points).map(|i| at(i, from_b)).collect();
         let swapped = (0..groups).map(|group| all(&|of| of == group)).collect();
-        Ok(Values { base: all(&|_| false), other: all(&|_| true), swapped })
+        Ok(ModelValues { base: all(&|_| false), other: all(&|_| true), swapped })
     };
-    let values: Vec<Result<Values>> = (0..design.replicates).into_par_iter().map(run).collect();
-    shares(&values.into_iter().collect::<Result<Vec<_>>>()?)
+    let values: Vec<Result<ModelValues>> = (0..design.replicates).into_par_iter().map(run).collect();
+    sobol_indices(&values.into_iter().collect::<Result<Vec<_>>>()?)
 }
 
-/// Sums over points from which the shares of one group follow.
+/// Sums over points from which the indices of one group follow.
 #[derive(Debug, Clone, Copy, Default)]
-struct Sums {
+struct IndexSums {
     first: f64,
     total: f64,
     variance: f64,
@@ -139,7 +143,7 @@ struct Sums {
 ///
 /// # Errors
 /// [`Error::Invalid`] with fewer than two replicates.
-pub fn shares(replicates: &[Values]) -> Result<Vec<Share>> {
+pub fn sobol_indices(replicates: &[ModelValues]) -> Result<Vec<SobolIndex>> {
     let [first, _, ..] = replicates else {
         return Err(Error::invalid("replicates", replicates.len().to_string(), "two or more"));
     };
@@ -147,14 +151,14 @@ pub fn shares(replicates: &[Values]) -> Result<Vec<Share>> {
     let mean = all.iter().sum::<f64>() / all.len().max(1) as f64;
     let factor = student(replicates.len())?;
     let group = |group: usize| {
-        let sums: Vec<Sums> = replicates.iter().map(|values| sums_of(values, group, mean)).collect();
-        share(&sums, factor)
+        let sums: Vec<IndexSums> = replicates.iter().map(|values| sums_of(values, group, mean)).collect();
+        sobol_index(&sums, factor)
     };
     Ok((0..first.swapped.len()).map(group).collect())
 }
 
-fn sums_of(values: &Values, group: usize, mean: f64) -> Sums {
-    let mut sums = Sums::default();
+fn sums_of(values: &ModelValues, group: usize, mean: f64) -> IndexSums {
+    let mut sums = IndexSums::default();
     let swapped = values.swapped.get(group).map_or(&[][..], Vec::as_slice);
     for ((a, b), mixed) in values.base.iter().zip(&values.other).zip(swapped) {
         // taking off the mean leaves the expectation and lowers the scatter
@@ -165,20 +169,20 @@ fn sums_of(values: &Values, group: usize, mean: f64) -> Sums {
     sums
 }
 
-fn share(sums: &[Sums], student: f64) -> Share {
+fn sobol_index(sums: &[IndexSums], student: f64) -> SobolIndex {
     let n = sums.len() as f64;
     let variance = sums.iter().map(|s| s.variance).sum::<f64>();
-    let interval = |pick: fn(&Sums) -> f64| {
+    let interval = |pick: fn(&IndexSums) -> f64| {
         let share = over(sums.iter().map(pick).sum(), variance);
         // scatter of each replicate's numerator about the common share: the ratio's error to first order
-        let residual = |s: &Sums| over(pick(s) - share * s.variance, variance / n);
+        let residual = |s: &IndexSums| over(pick(s) - share * s.variance, variance / n);
         let squares: f64 = sums.iter().map(|s| residual(s) * residual(s)).sum();
         let half = student * (squares / (n * (n - 1.0))).sqrt();
         (share, [share - half, share + half])
     };
     let (first_order, first_order_interval) = interval(|s| s.first);
     let (total, total_interval) = interval(|s| s.total);
-    Share { first_order, total, first_order_interval, total_interval }
+    SobolIndex { first_order, total, first_order_interval, total_interval }
 }
 
 fn over(part: f64, whole: f64) -> f64 {

@@ -7,9 +7,9 @@ use super::question::Question;
 use super::worklist::{Term, before_salt};
 use crate::coating::System;
 use crate::coating::treatment::Kind as Treated;
-use crate::decision::planned::{Booked, PlannedVisit, REWORK, settings_for};
-use crate::decision::planner::{Planner, Planning};
-use crate::decision::{OtherJob, Question as Costs};
+use crate::decision::planned::{PlannedVisit, REWORK, ReworkBooking, settings_for};
+use crate::decision::planner::{ReworkPlanner, ReworkPlanning};
+use crate::decision::{DecisionProblem as Costs, OtherJob};
 use crate::error::Result;
 use crate::forecast::scenario::{Settings, age_on};
 use crate::prior::Prior;
@@ -117,7 +117,7 @@ pub(super) struct Plans<'a> {
     now_a: f64,
     term: &'a Term,
     quotes: Quotes<'a>,
-    planning: Option<Planning>,
+    planning: Option<ReworkPlanning>,
 }
 
 impl<'a> Plans<'a> {
@@ -126,7 +126,7 @@ impl<'a> Plans<'a> {
         let reworked_a = reworked(asked, now_a);
         let quotes = Quotes::open(asked, reworked_a);
         let costs = term.costs.as_ref().and_then(|costs| quotes.priced(costs, now_a, reworked_a));
-        let planning = costs.map(|costs| Planning::new(&asked.scenario, costs)).transpose()?;
+        let planning = costs.map(|costs| ReworkPlanning::new(&asked.scenario, costs)).transpose()?;
         Ok(Self { now_a, term, quotes, planning })
     }
 
@@ -136,7 +136,7 @@ impl<'a> Plans<'a> {
     }
 
     /// What counts the costs.
-    pub(super) fn planner(&self, settings: &Settings) -> Result<Option<Planner<'_>>> {
+    pub(super) fn planner(&self, settings: &Settings) -> Result<Option<ReworkPlanner<'_>>> {
         self.planning.as_ref().map(|planning| planning.planner(settings)).transpose()
     }
 
@@ -146,7 +146,7 @@ impl<'a> Plans<'a> {
     /// - `do_before`: last day for what falls before the date of the list
     pub(super) fn next_visit(
         &self,
-        planner: Option<&Planner<'_>>,
+        planner: Option<&ReworkPlanner<'_>>,
         (booked, do_before): (bool, Date),
     ) -> Option<NextVisit> {
         let look = self.term.look;
@@ -155,10 +155,10 @@ impl<'a> Plans<'a> {
             return booked.then(|| self.quotes.visit(jobs, do_before));
         };
         let when = if booked {
-            Booked::Within(age_on(look, do_before).floor() as usize)
+            ReworkBooking::Within(age_on(look, do_before).floor() as usize)
         } else {
             let falls_before = |years: &i64| season(look, *years) <= do_before;
-            Booked::After((1..=FURTHEST_A).take_while(falls_before).count())
+            ReworkBooking::After((1..=FURTHEST_A).take_while(falls_before).count())
         };
         let visits = planner.visits(when);
         let is_next = |visit: &&PlannedVisit| !booked || visit.jobs.iter().any(|job| job == REWORK);

@@ -2,7 +2,7 @@
 
 use super::joint_visits::{NextVisit, Plans};
 use super::{Question, question};
-use crate::decision::Question as Costs;
+use crate::decision::DecisionProblem as Costs;
 use crate::error::Result;
 use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::{Settings, age_on};

@@ -3,7 +3,7 @@
 //! Money in two or three digits, no finer than prices are known; frequencies share the denominator 20.
 
 use crate::decision::Decision;
-use crate::decision::answer::OptionSummary;
+use crate::decision::decide::OptionSummary;
 use crate::report::number_words::{age, calendar_year, decimal_year, frequency, money, percent, significant};
 use crate::report::text::paragraph;
 

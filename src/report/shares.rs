@@ -4,7 +4,7 @@
 
 use crate::error::Result;
 use crate::explain::Sensitivity;
-use crate::explain::sensitivity::Share;
+use crate::explain::sensitivity::GroupIndex;
 use crate::report::{
     marks::{Canvas, dot, fill, fitted, lettering, line, pen, write},
     palette::{BAND, BLUE, FAINT, INK, MUTED, PAPER},
@@ -64,7 +64,7 @@ pub fn share_bars(found: &Sensitivity) -> Result<String> {
     })
 }
 
-fn row(canvas: &Canvas<'_>, panel: &Panel, y: f64, share: &Share) -> Result<()> {
+fn row(canvas: &Canvas<'_>, panel: &Panel, y: f64, share: &GroupIndex) -> Result<()> {
     let (left, right) = (panel.x(0.0), panel.x(share.total).max(panel.x(0.0) + 1.0));
     let (top, bottom) = (y - 0.5 * BAR, y + 0.5 * BAR);
     let colour = if share.is_aleatory { ALEATORY } else { BAND };

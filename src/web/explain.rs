@@ -9,7 +9,7 @@ use super::state::Shared;
 use crate::case::raw::Case;
 use crate::error::{Error, Result};
 use crate::explain::sensitivity::usual_design;
-use crate::explain::{self, By, Explanation, Question, Sensitivity, sensitivity};
+use crate::explain::{self, AttributionSettings, Explanation, ReworkBy, Sensitivity, sensitivity};
 use axum::extract::State as Of;
 use axum::response::Response;
 use schemars::JsonSchema;
@@ -67,18 +67,19 @@ pub(super) async fn explained(
             let found = sensitivity(&a, settings.horizon_a, usual_design(settings.seed), watch)?;
             return Ok(Explained::One(Box::new(found)));
         };
-        let question = Question { by, seed: settings.seed, histories, horizon_a: settings.horizon_a };
+        let question =
+            AttributionSettings { by, seed: settings.seed, histories, horizon_a: settings.horizon_a };
         Ok(Explained::Two(Box::new(explain::explain(&a, &below("b", b)?, &question, watch)?)))
     })
     .await
 }
 
-fn by(told: &Explain) -> Result<Option<By>> {
+fn by(told: &Explain) -> Result<Option<ReworkBy>> {
     match (told.by_age_a, &told.by_date) {
         (None, None) => Ok(None),
-        (Some(age_a), None) => Ok(Some(By::Age(age_a))),
+        (Some(age_a), None) => Ok(Some(ReworkBy::Age(age_a))),
         (None, Some(text)) => {
-            let date = text.parse().map(By::Date);
+            let date = text.parse().map(ReworkBy::Date);
             date.map(Some).map_err(|_| Error::invalid("by_date", text.clone(), "a date as YYYY-MM-DD"))
         }
         _ => Err(Error::invalid("by_date", "a date beside an age", "`by_age_a` or `by_date`")),

@@ -6,7 +6,7 @@ use ferrowane::case::vary::{Vary, choices};
 use ferrowane::coating::RustGrade;
 use ferrowane::decision::{Decision, decide};
 use ferrowane::explain::sobol::Design;
-use ferrowane::explain::{Explanation, Question, Sensitivity, explain, sensitivity};
+use ferrowane::explain::{AttributionSettings, Explanation, Sensitivity, explain, sensitivity};
 use ferrowane::forecast::observation::{Observation, Seen, Spot};
 use ferrowane::forecast::paired::{Known, paired_knowing};
 use ferrowane::forecast::scenario::{Scenario, Settings};
@@ -48,7 +48,7 @@ pub(crate) fn long_names(mut comparison: Comparison) -> Comparison {
 
 /// Two cars of one age.
 pub(crate) fn explained() -> Explanation {
-    let question = Question { histories: Some(32_768), ..Question::default() };
+    let question = AttributionSettings { histories: Some(32_768), ..AttributionSettings::default() };
     explain(&demo("street_daily.toml"), &demo("tight_garage_fair_weather.toml"), &question, &|_| {
         ControlFlow::Continue(())
     })

@@ -2,7 +2,7 @@
 
 use crate::case::costs::age_at_decision;
 use crate::case::vary::everyday;
-use crate::decision::{self, Question as Costs};
+use crate::decision::{self, DecisionProblem as Costs};
 use crate::error::Result;
 use crate::forecast::Progress;
 use crate::forecast::paired::{Known, paired_knowing};

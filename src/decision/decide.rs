@@ -1,10 +1,10 @@
 //! The decision as it is answered: options side by side, when to rework, what to do together. Serialised as JSON.
 
 use crate::decision::cost::mean;
-use crate::decision::cost_tally::{CostTally, OVER_RUST, Terms, WHEN_DUE};
-use crate::decision::options::{Choice, Question, choices};
+use crate::decision::cost_tally::{CostTally, CostTerms, OVER_RUST, WHEN_DUE};
+use crate::decision::options::{DecisionOption, DecisionProblem, choices};
 use crate::decision::planned::{
-    Booked, Curve, PlannedCost, PlannedVisit, VisitCosts, rework_cost, settings_for, visits,
+    PlannedCost, PlannedCostCurve, PlannedVisit, ReworkBooking, VisitCosts, rework_cost, settings_for, visits,
 };
 use crate::decision::regret::CostSummary;
 use crate::decision::replacement::{CycleCosts, best_age, condition_age, critical_ratio, yearly_survival};
@@ -49,7 +49,7 @@ pub struct Decision {
     /// Cost of no rework within the keeping time.
     pub no_rework: PlannedCost,
     /// Ages given by rules of thumb.
-    pub rules: Rules,
+    pub rules: RuleAges,
     /// Whether an over-rust coat pays for itself.
     pub over_rust_coat: OverRustVerdict,
     /// When to take the member out, and what to do then.
@@ -87,7 +87,7 @@ pub struct OptionSummary {
 
 /// Ages given by rules of thumb [a]; `None` where a rule gives none within its range.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct Rules {
+pub struct RuleAges {
     /// Least long-run cost when every rework is like the next (Barlow and Proschan), a late one a year late [a].
     pub long_run_age_a: Option<f64>,
     /// Cost of a year early over that and a year late [-].
@@ -115,7 +115,7 @@ pub struct OverRustVerdict {
 /// As [`crate::forecast::paired`], and [`crate::error::Error::OutOfRange`] for ages beyond 60 years.
 pub fn decide(
     scenario: &Scenario,
-    question: &Question,
+    question: &DecisionProblem,
     settings: &Settings,
     watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Decision> {
@@ -123,13 +123,13 @@ pub fn decide(
     let settings = settings_for(question, settings);
     let choices = choices(scenario, question)?;
     let scenarios: Vec<&Scenario> = choices.iter().map(|choice| &choice.scenario).collect();
-    let terms = Terms { question, choices: &choices, seed: settings.seed };
+    let terms = CostTerms { question, choices: &choices, seed: settings.seed };
     let (paired, tally) =
         paired_with(&scenarios, Known::OfFirst, &settings, watch, &|| CostTally::new(terms))?;
     let shift_a = paired.shifts.get(OVER_RUST).map_or(0.0, |shift| shift.quantile_a(0.5));
     let due = paired.forecasts.get(WHEN_DUE);
-    let curve = Curve::new(question, &tally);
-    let (visits, visit_costs) = visits(question, &curve, Booked::Open);
+    let curve = PlannedCostCurve::new(question, &tally);
+    let (visits, visit_costs) = visits(question, &curve, ReworkBooking::Open);
     Ok(Decision {
         title: scenario.title.clone(),
         first_registration: scenario.first_registration.to_string(),
@@ -140,7 +140,7 @@ pub fn decide(
         discount_rate_pct: question.interest.rate_pct(),
         overdue_share: tally.share(tally.overdue),
         beyond_rework_share: tally.share(tally.beyond_rework),
-        options: standings(question, &choices, &paired.forecasts, &tally),
+        options: option_summaries(question, &choices, &paired.forecasts, &tally),
         best_rework_age_a: curve.best_a(),
         no_rework: curve.none,
         rules: rules(question, due),
@@ -153,15 +153,15 @@ pub fn decide(
     })
 }
 
-fn standings(
-    question: &Question,
-    choices: &[Choice],
+fn option_summaries(
+    question: &DecisionProblem,
+    choices: &[DecisionOption],
     forecasts: &[Forecast],
     tally: &CostTally<'_>,
 ) -> Vec<OptionSummary> {
-    let all = choices.iter().zip(forecasts).zip(tally.comparison.standings());
-    all.map(|((choice, forecast), standing)| {
-        let CostSummary { mean, points: [p05, p50, p95], cheapest_share, regret, regret_p90 } = standing;
+    let all = choices.iter().zip(forecasts).zip(tally.comparison.summaries());
+    all.map(|((choice, forecast), summary)| {
+        let CostSummary { mean, points: [p05, p50, p95], cheapest_share, regret, regret_p90 } = summary;
         OptionSummary {
             name: choice.name.clone(),
             title: choice.title.clone(),
@@ -177,7 +177,7 @@ fn standings(
     .collect()
 }
 
-fn rules(question: &Question, due: Option<&Forecast>) -> Rules {
+fn rules(question: &DecisionProblem, due: Option<&Forecast>) -> RuleAges {
     let ended: Vec<f64> = due.map_or_else(Vec::new, |f| f.band.iter().map(|year| year.pooled).collect());
     let survival = |age_a: f64| yearly_survival(&ended, age_a);
     let (setup, rest) = rework_cost(question);
@@ -187,14 +187,18 @@ fn rules(question: &Question, due: Option<&Forecast>) -> Rules {
     let longest_a = MAX_A.min(due.map_or(MAX_A, |f| f64::from(f.horizon_a)));
     let costs = CycleCosts { planned: rework, late: rework + late };
     let span = (question.now_a, question.now_a + question.keep_a);
-    Rules {
+    RuleAges {
         long_run_age_a: best_age(&survival, costs, longest_a).map(|best| best.age_a),
         critical_ratio: ratio,
         condition_age_a: condition_age(&survival, ratio, span),
     }
 }
 
-fn verdict(question: &Question, due: Option<&Forecast>, (beyond, shift_a): (f64, f64)) -> OverRustVerdict {
+fn verdict(
+    question: &DecisionProblem,
+    due: Option<&Forecast>,
+    (beyond, shift_a): (f64, f64),
+) -> OverRustVerdict {
     let cost = mean(&question.prices.over_rust_coat);
     let (setup, rest) = rework_cost(question);
     let median_a = due.and_then(|f| f.time_to_rework_a.p50).map(|age_a| (age_a - question.now_a).max(0.0));
@@ -209,7 +213,7 @@ fn verdict(question: &Question, due: Option<&Forecast>, (beyond, shift_a): (f64,
     }
 }
 
-fn flags(question: &Question, due: Option<&Forecast>) -> Vec<String> {
+fn flags(question: &DecisionProblem, due: Option<&Forecast>) -> Vec<String> {
     let mut flags = vec![
         "only this member is counted, not what storage, rinsing or wax do for the rest of the car".to_owned(),
         "nothing is counted after the keeping time, so neither what the car is then worth nor what is left of a \
