@@ -1,10 +1,10 @@
 //! The question every benchmark asks: a made-up car, driven most days on salted roads and parked in the street.
 
 use ferrowane::climate::samples;
-use ferrowane::coating::{Coating, Inside, OverFilm, RustGrade, System};
+use ferrowane::coating::{Inside, MemberCoating, OverFilm, RustGrade, System};
 use ferrowane::corrosivity::dose_response::AirChemistry;
 use ferrowane::error::{Error, Result};
-use ferrowane::exposure::{Arrangement, Driving, Kind, StorageAndUse, Wash};
+use ferrowane::exposure::{Arrangement, ArrangementKind, Driving, StorageAndUse, Wash};
 use ferrowane::forecast::Scenario;
 use ferrowane::forecast::scenario::{Criteria, Member, StoragePeriod};
 use ferrowane::prior::Prior;
@@ -20,7 +20,7 @@ pub(crate) fn scenario() -> Result<Scenario> {
         title: "benchmark".to_owned(),
         first_registration: jiff::civil::Date::constant(2015, 5, 1),
         member: member()?,
-        coating: Coating {
+        coating: MemberCoating {
             outside: System::outside("thin_factory_coat")?,
             inside: Inside::Bare,
             over_film: OverFilm::None,
@@ -42,7 +42,7 @@ pub(crate) fn street() -> Result<StorageAndUse> {
         salted_days: Prior::LogNormal { median: 50.0, sd_ln: 0.3 },
         wash: Wash::Never,
     };
-    Ok(StorageAndUse { arrangement: Arrangement::new(Kind::Street)?, driving })
+    Ok(StorageAndUse { arrangement: Arrangement::new(ArrangementKind::Street)?, driving })
 }
 
 fn member() -> Result<Member> {

@@ -15,7 +15,7 @@ pub mod vary;
 mod words;
 mod write;
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, Result, SourceSpan};
 use crate::forecast::scenario::Scenario;
 use locate::Document;
 pub use resolve::regions;
@@ -140,7 +140,7 @@ fn too_long(file: &str) -> Error {
 
 fn unreadable(file: &str, line: usize, found: &str) -> Error {
     Error::Input {
-        place: Place { file: file.to_owned(), line: Some(line), column: None },
+        span: SourceSpan { file: file.to_owned(), line: Some(line), column: None },
         field: "file".to_owned(),
         found: found.to_owned(),
         allowed: "TOML text in UTF-8, at most 1 MiB".to_owned(),

@@ -29,7 +29,7 @@ pub use summary::summary;
 
 /// An hourly weather record and where it comes from.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Climate {
+pub struct ClimateRecord {
     /// Short name: the id of a sample, or the file name.
     pub name: String,
     /// Place and period in words.

@@ -8,5 +8,5 @@ pub mod treatment;
 
 pub use grade::{GradeScale, RustGrade};
 pub use grading::{D610Limits, Grading, Scale, SeenGrade};
-pub use system::{Coating, CoatingSystems, Inside, OverFilm, System};
+pub use system::{CoatingSystems, Inside, MemberCoating, OverFilm, System};
 pub use treatment::Treatment;

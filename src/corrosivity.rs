@@ -11,4 +11,4 @@ pub mod long_term;
 
 pub use category::{Category, IndoorCategory};
 pub use dose_response::{Conditions, DoseResponse, DoseResponses, Rate};
-pub use first_year::{Place, SeasonConditions, Seasons};
+pub use first_year::{SeasonConditions, Seasons, Site};

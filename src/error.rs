@@ -10,7 +10,7 @@ pub type Result<T> = std::result::Result<T, Error>;
 
 /// Where in an input file a problem stands; lines and columns count from 1.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Place {
+pub struct SourceSpan {
     /// File name as the user gave it.
     pub file: String,
     /// Line, counted from 1, where known.
@@ -19,7 +19,7 @@ pub struct Place {
     pub column: Option<usize>,
 }
 
-impl std::fmt::Display for Place {
+impl std::fmt::Display for SourceSpan {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "{}", self.file)?;
         for part in [self.line, self.column].into_iter().flatten() {
@@ -45,7 +45,7 @@ pub enum Error {
         allowed: String,
     },
     /// Something other than a number that does not fit.
-    #[error("{what}: found {found}, allowed: {allowed}")]
+    #[error("{what}: found {found}, allowed: {allowed}{}", nearest_text(.nearest.as_deref()))]
     Invalid {
         /// What was being read, in words or as a key path such as `storage[1].from`.
         what: String,
@@ -53,12 +53,14 @@ pub enum Error {
         found: String,
         /// What is accepted.
         allowed: String,
+        /// Nearest valid name, when one is close.
+        nearest: Option<String>,
     },
-    /// A problem at a known place of an input file.
-    #[error("{place}: {field}: found {found}, allowed: {allowed}{}", nearest_text(.nearest.as_deref()))]
+    /// A problem at a known line of an input file.
+    #[error("{span}: {field}: found {found}, allowed: {allowed}{}", nearest_text(.nearest.as_deref()))]
     Input {
         /// File, line and column.
-        place: Place,
+        span: SourceSpan,
         /// Key path or column name.
         field: String,
         /// What was found.
@@ -103,8 +105,8 @@ impl Error {
     #[must_use]
     pub fn about(self, what: &str, name: &str) -> Self {
         match self {
-            Self::Invalid { what: found_in, found, allowed } if found_in == what => {
-                Self::invalid(name, found, allowed)
+            Self::Invalid { what: found_in, found, allowed, nearest } if found_in == what => {
+                Self::Invalid { what: name.to_owned(), found, allowed, nearest }
             }
             other => other,
         }
@@ -114,7 +116,9 @@ impl Error {
     #[must_use]
     pub fn below(self, key: &str) -> Self {
         match self {
-            Self::Invalid { what, found, allowed } => Self::invalid(format!("{key}.{what}"), found, allowed),
+            Self::Invalid { what, found, allowed, nearest } => {
+                Self::Invalid { what: format!("{key}.{what}"), found, allowed, nearest }
+            }
             other => other,
         }
     }
@@ -127,7 +131,9 @@ impl Error {
                 let found = if *unit == "-" { value.to_string() } else { format!("{value} {unit}") };
                 Parts::new(quantity, &found, allowed, None)
             }
-            Self::Invalid { what, found, allowed } => Parts::new(what, found, allowed, None),
+            Self::Invalid { what, found, allowed, nearest } => {
+                Parts::new(what, found, allowed, nearest.as_deref())
+            }
             Self::Input { field, found, allowed, nearest, .. } => {
                 Parts::new(field, found, allowed, nearest.as_deref())
             }
@@ -135,21 +141,41 @@ impl Error {
         }
     }
 
-    /// An [`Error::Invalid`] from its three parts.
+    /// An [`Error::Invalid`] without a nearest name.
     pub fn invalid(what: impl Into<String>, found: impl Into<String>, allowed: impl Into<String>) -> Self {
-        Self::Invalid { what: what.into(), found: found.into(), allowed: allowed.into() }
+        Self::Invalid { what: what.into(), found: found.into(), allowed: allowed.into(), nearest: None }
+    }
+
+    /// An [`Error::Invalid`] for a name that is not among `names`, with the nearest of them.
+    ///
+    /// # Examples
+    /// ```
+    /// let error = ferrowane::error::Error::unknown("salt", "nacll", &["nacl", "mgcl2"]);
+    /// assert_eq!(error.to_string(), "salt: found nacll, allowed: nacl, mgcl2; did you mean `nacl`?");
+    /// ```
+    pub fn unknown(what: impl Into<String>, found: &str, names: &[&str]) -> Self {
+        Self::invalid(what, found, names.join(", ")).with_nearest(nearest(found, names.iter().copied()))
+    }
+
+    /// The same error with the nearest valid name, where it has a field for one.
+    #[must_use]
+    pub fn with_nearest(mut self, name: Option<&str>) -> Self {
+        if let Self::Invalid { nearest, .. } | Self::Input { nearest, .. } = &mut self {
+            *nearest = name.map(str::to_owned);
+        }
+        self
     }
 }
 
 impl Parts {
-    /// Where the nearest name stands at the end of what is allowed, it is taken from there.
     fn new(field: &str, found: &str, allowed: &str, nearest: Option<&str>) -> Self {
-        let hint =
-            allowed.rsplit_once("; did you mean `").map(|(rest, name)| (rest, name.trim_end_matches("`?")));
-        let (allowed, hinted) = hint.map_or((allowed, None), |(rest, name)| (rest, Some(name)));
         let some = |text: &str| Some(text.to_owned());
-        let nearest = nearest.or(hinted).map(str::to_owned);
-        Self { field: some(field), found: some(found), allowed: some(allowed), nearest }
+        Self {
+            field: some(field),
+            found: some(found),
+            allowed: some(allowed),
+            nearest: nearest.map(str::to_owned),
+        }
     }
 }
 

@@ -11,7 +11,7 @@ pub mod enclosure;
 pub mod film;
 pub mod year;
 
-pub use arrangement::{Arrangement, Arrangements, Kind};
+pub use arrangement::{Arrangement, ArrangementKind, Arrangements};
 pub use driving::{Driving, Wash};
 pub use year::{Exposure, Month, Season};
 

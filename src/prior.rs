@@ -45,7 +45,7 @@ pub enum Prior {
 /// Family of a prior stated by three points.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
-pub enum Shape {
+pub enum PriorFamily {
     /// No spread: the median is the value.
     Fixed,
     /// Normal; the mean is the stated median.
@@ -61,13 +61,13 @@ impl Prior {
     ///
     /// # Errors
     /// [`Error::Invalid`] when the points are out of order or outside the family's support.
-    pub fn from_points(shape: Shape, median: f64, p05: f64, p95: f64) -> Result<Self> {
+    pub fn from_points(shape: PriorFamily, median: f64, p05: f64, p95: f64) -> Result<Self> {
         let ordered = p05 < p95 && p05 <= median && median <= p95;
         let supported = match shape {
-            Shape::Fixed => return Ok(Self::Fixed(median)),
-            Shape::Normal => true,
-            Shape::Lognormal => p05 > 0.0,
-            Shape::Share => p05 > 0.0 && p95 < 1.0,
+            PriorFamily::Fixed => return Ok(Self::Fixed(median)),
+            PriorFamily::Normal => true,
+            PriorFamily::Lognormal => p05 > 0.0,
+            PriorFamily::Share => p05 > 0.0 && p95 < 1.0,
         };
         if !(ordered && supported && median.is_finite() && p95.is_finite()) {
             let found = format!("{median} ({p05} to {p95}), {shape:?}");
@@ -79,8 +79,10 @@ impl Prior {
         }
         let logit = |p: f64| ln(p / (1.0 - p));
         Ok(match shape {
-            Shape::Lognormal => Self::LogNormal { median, sd_ln: ln(p95 / p05) / (2.0 * Z95) },
-            Shape::Share => Self::LogitNormal { median, sd_logit: (logit(p95) - logit(p05)) / (2.0 * Z95) },
+            PriorFamily::Lognormal => Self::LogNormal { median, sd_ln: ln(p95 / p05) / (2.0 * Z95) },
+            PriorFamily::Share => {
+                Self::LogitNormal { median, sd_logit: (logit(p95) - logit(p05)) / (2.0 * Z95) }
+            }
             _ => Self::Normal { mean: median, sd: (p95 - p05) / (2.0 * Z95) },
         })
     }
@@ -120,7 +122,7 @@ pub struct PriorRow {
     /// Unit of the three points.
     pub unit: String,
     /// Family.
-    pub shape: Shape,
+    pub shape: PriorFamily,
     /// How well the figures are known.
     pub status: String,
     /// Where they come from.
@@ -181,14 +183,14 @@ impl Priors {
 
 #[cfg(test)]
 mod tests {
-    use super::{Prior, Priors, Shape, Z95};
+    use super::{Prior, PriorFamily, Priors, Z95};
 
     #[test]
     fn closed_form_points_come_back() {
         let cases = [
-            (Shape::Normal, 2.0, 1.0, 3.0),
-            (Shape::Lognormal, 2.0, 1.0, 4.0),
-            (Shape::Share, 0.5, 0.2, 0.8),
+            (PriorFamily::Normal, 2.0, 1.0, 3.0),
+            (PriorFamily::Lognormal, 2.0, 1.0, 4.0),
+            (PriorFamily::Share, 0.5, 0.2, 0.8),
         ];
         for (shape, median, p05, p95) in cases {
             let prior = Prior::from_points(shape, median, p05, p95).unwrap();
@@ -219,7 +221,7 @@ mod tests {
 
     #[test]
     fn points_out_of_order_are_refused() {
-        assert!(Prior::from_points(Shape::Lognormal, 1.0, 2.0, 0.5).is_err());
-        assert!(Prior::from_points(Shape::Share, 0.5, 0.2, 1.0).is_err());
+        assert!(Prior::from_points(PriorFamily::Lognormal, 1.0, 2.0, 0.5).is_err());
+        assert!(Prior::from_points(PriorFamily::Share, 0.5, 0.2, 1.0).is_err());
     }
 }

@@ -3,7 +3,7 @@
 //! Tables live in `shared/` as CSV; lines that start with `#` say how the file was made. Each stage embeds the
 //! tables it uses and reads them here, so a coefficient stands in one place beside its source and status.
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, Result, SourceSpan};
 use serde::de::DeserializeOwned;
 
 /// Reads an embedded table into one value a row.
@@ -25,7 +25,7 @@ pub fn rows<T: DeserializeOwned>(table: &str, text: &str) -> Result<Vec<T>> {
 fn row_error(table: &str, error: &csv::Error) -> Error {
     let line = error.position().map(|position| position.line() as usize);
     Error::Input {
-        place: Place { file: format!("shared/{table}"), line, column: None },
+        span: SourceSpan { file: format!("shared/{table}"), line, column: None },
         field: "row".to_owned(),
         found: error.to_string(),
         allowed: "a row that fits the header".to_owned(),

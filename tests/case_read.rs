@@ -3,7 +3,7 @@
 
 use ferrowane::case::{from_json, read_path, read_str, template};
 use ferrowane::coating::RustGrade;
-use ferrowane::exposure::{Kind, Wash};
+use ferrowane::exposure::{ArrangementKind, Wash};
 use ferrowane::forecast::observation::Spot;
 use ferrowane::forecast::scenario::Scenario;
 use ferrowane::prior::Prior;
@@ -52,12 +52,20 @@ fn closed_form_template_says_what_it_says() {
     let [past, now] = scenario.storage_periods.as_slice() else { panic!("two storage_periods") };
     // 1 May 2014 to 1 October 2019 are 1979 days
     assert!((past.until_age_a - 1979.0 / 365.25).abs() < 1e-12);
-    let weights: Vec<(Kind, f64)> = past.mixture.iter().map(|(w, s)| (s.arrangement.kind, *w)).collect();
-    assert_eq!(weights, [(Kind::GarageLeaky, 0.3), (Kind::GarageTight, 0.2), (Kind::Street, 0.5)]);
+    let weights: Vec<(ArrangementKind, f64)> =
+        past.mixture.iter().map(|(w, s)| (s.arrangement.kind, *w)).collect();
+    assert_eq!(
+        weights,
+        [
+            (ArrangementKind::GarageLeaky, 0.3),
+            (ArrangementKind::GarageTight, 0.2),
+            (ArrangementKind::Street, 0.5)
+        ]
+    );
     let [(weight, garage)] = now.mixture.as_slice() else { panic!("one arrangement") };
     assert!((weight - 1.0).abs() < 1e-12 && garage.driving.wash == Wash::AfterSaltedDrives);
     assert!((garage.driving.days_per_week - 2.0).abs() < 1e-12 && garage.driving.winter_use);
-    let room = garage.arrangement.settings(&[0.0; 10]).room.unwrap();
+    let room = garage.arrangement.parameters(&[0.0; 10]).room.unwrap();
     assert!((room.air_changes_per_h - 0.5).abs() < 1e-12 && (room.warmer_k - 2.0).abs() < 1e-12);
 }
 
@@ -138,14 +146,14 @@ fn closed_form_use_and_washing() {
 #[test]
 fn published_usual_shares_of_an_unknown_past() {
     let period = &resolved("/storage/0/arrangement", &json!("unknown")).storage_periods[0];
-    let share = |kind: Kind| {
+    let share = |kind: ArrangementKind| {
         let of_kind =
             period.mixture.iter().filter(|(_, storage_and_use)| storage_and_use.arrangement.kind == kind);
         of_kind.map(|(weight, _)| weight).sum::<f64>()
     };
-    assert!((share(Kind::Street) - 0.78).abs() < 1e-12);
-    assert!((share(Kind::GarageLeaky) + share(Kind::GarageTight) - 0.19).abs() < 1e-12);
-    assert!((share(Kind::Carport) - 0.03).abs() < 1e-12);
+    assert!((share(ArrangementKind::Street) - 0.78).abs() < 1e-12);
+    assert!((share(ArrangementKind::GarageLeaky) + share(ArrangementKind::GarageTight) - 0.19).abs() < 1e-12);
+    assert!((share(ArrangementKind::Carport) - 0.03).abs() < 1e-12);
 }
 
 #[test]

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 use ferrowane::case::{costs, schema};
-use ferrowane::exposure::Kind;
+use ferrowane::exposure::ArrangementKind;
 use serde_json::Value;
 
 const SHARED: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/shared");
@@ -72,12 +72,12 @@ fn property_lists_of_names_come_from_the_tables() {
     assert!(systems.iter().any(|name| name == "blasted_powder"));
     assert_eq!(
         costs["properties"]["storage_per_year"]["properties"].as_object().unwrap().len(),
-        Kind::ALL.len()
+        ArrangementKind::ALL.len()
     );
     let schema = schema();
     let storage = &schema["properties"]["storage"]["items"]["properties"];
     let arrangements = storage["arrangement"]["enum"].as_array().unwrap();
-    assert_eq!(arrangements.len(), Kind::ALL.len() + 1);
+    assert_eq!(arrangements.len(), ArrangementKind::ALL.len() + 1);
     assert!(arrangements.iter().any(|name| name == "tent_dehumidified"));
     let samples = schema["properties"]["climate"]["properties"]["sample"]["enum"].as_array().unwrap();
     assert_eq!(samples.len(), ferrowane::climate::samples::samples().unwrap().len());

@@ -1,7 +1,7 @@
 //! The three weather layouts: complete years come back as written, broken files say what is wrong and where.
 #![allow(clippy::unwrap_used, reason = "helpers of tests may fail loudly")]
 
-use ferrowane::climate::Climate;
+use ferrowane::climate::ClimateRecord;
 use ferrowane::climate::read::{read_bytes, read_path};
 use ferrowane::climate::{HOURS_PER_YEAR, summary};
 use ferrowane::error::Error;
@@ -51,7 +51,7 @@ fn epw(cell: impl Fn(usize, u8, u8, u8) -> [String; 5]) -> String {
     text
 }
 
-fn assert_as_written(climate: &Climate) {
+fn assert_as_written(climate: &ClimateRecord) {
     assert_eq!(climate.series.years(), 1);
     for (index, (month, day, hour)) in hours().enumerate() {
         let expected = temperature_c(month, day, hour);

@@ -1,9 +1,9 @@
 //! The embedded samples against figures computed outside the library, and the quick path against its given means.
 #![allow(clippy::unwrap_used, reason = "helpers of tests may fail loudly")]
 
-use ferrowane::climate::quick::{AnnualMeans, Shape, quick};
+use ferrowane::climate::quick::{AnnualMeans, HourlyShape, quick};
 use ferrowane::climate::samples::{sample, samples};
-use ferrowane::climate::{Climate, summary};
+use ferrowane::climate::{ClimateRecord, summary};
 
 #[derive(serde::Deserialize)]
 struct Check {
@@ -130,13 +130,13 @@ fn property_an_unknown_sample_names_the_nearest() {
     assert!(message.contains("did you mean `port-angeles`?"), "{message}");
 }
 
-fn quick_means(temperature_c: f64, humidity_pct: f64, shape: Shape) -> Climate {
+fn quick_means(temperature_c: f64, humidity_pct: f64, shape: HourlyShape) -> ClimateRecord {
     quick(&AnnualMeans { temperature_c, humidity_pct }, shape).unwrap()
 }
 
 #[test]
 fn closed_form_constant_year_is_constant_to_the_bit_and_equals_a_constant_record() {
-    let constant = quick_means(9.7, 81.3, Shape::Constant);
+    let constant = quick_means(9.7, 81.3, HourlyShape::Constant);
     assert!(constant.series.temperature_c.iter().all(|t| t.to_bits() == 9.7f64.to_bits()));
     assert!(constant.series.humidity_pct.iter().all(|rh| rh.to_bits() == 81.3f64.to_bits()));
     let rows: Vec<String> = (1..=12).map(|month| format!("{month},9.7,81.3")).collect();
@@ -150,7 +150,7 @@ fn property_shifted_shapes_meet_their_means() {
     for (t, rh) in
         [(-10.0, 60.0), (9.0, 81.0), (12.0, 97.0), (25.0, 20.0), (27.0, 85.0), (10.0, 0.0), (10.0, 100.0)]
     {
-        let climate = quick_means(t, rh, Shape::NearestSample);
+        let climate = quick_means(t, rh, HourlyShape::NearestSample);
         assert!(climate.name.starts_with("shape of "));
         assert!((mean(&climate.series.temperature_c) - t).abs() < 1e-9, "{t} {rh}");
         assert!((mean(&climate.series.humidity_pct) - rh).abs() < 0.01, "{t} {rh}");
@@ -161,7 +161,7 @@ fn property_shifted_shapes_meet_their_means() {
 #[test]
 fn property_a_samples_own_means_find_it_again() {
     for info in samples().unwrap() {
-        let climate = quick_means(info.temperature_c, info.humidity_pct, Shape::NearestSample);
+        let climate = quick_means(info.temperature_c, info.humidity_pct, HourlyShape::NearestSample);
         assert_eq!(climate.name, format!("shape of {}", info.id));
     }
 }
@@ -169,7 +169,7 @@ fn property_a_samples_own_means_find_it_again() {
 #[test]
 fn property_impossible_means_are_refused() {
     for (temperature_c, humidity_pct) in [(41.0, 50.0), (-41.0, 50.0), (10.0, 101.0), (f64::NAN, 50.0)] {
-        let refused = quick(&AnnualMeans { temperature_c, humidity_pct }, Shape::Constant);
+        let refused = quick(&AnnualMeans { temperature_c, humidity_pct }, HourlyShape::Constant);
         assert!(refused.unwrap_err().to_string().contains("mean"));
     }
 }

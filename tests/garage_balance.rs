@@ -13,7 +13,7 @@ use ferrowane::exposure::driving::DayWeather;
 use ferrowane::exposure::enclosure::{VapourExchange, decay, relax};
 use ferrowane::exposure::film::HumidityResponse;
 use ferrowane::exposure::year::{Underside, Weather, expose};
-use ferrowane::exposure::{Arrangement, Kind};
+use ferrowane::exposure::{Arrangement, ArrangementKind};
 use ferrowane::prior::Prior;
 
 #[derive(serde::Deserialize, Debug, Clone)]
@@ -117,7 +117,7 @@ fn yearly_mean_humidity_pct(row: &Row) -> f64 {
         (Parameter::HeaterSetC, row.indoor_c),
         (Parameter::FloorDryingM3PerH, 500.0),
     ];
-    let heated = Arrangement::new(Kind::GarageHeated).unwrap();
+    let heated = Arrangement::new(ArrangementKind::GarageHeated).unwrap();
     let with =
         |arrangement: Arrangement, (parameter, value)| arrangement.with(parameter, Prior::Fixed(value));
     let arrangement = room.into_iter().try_fold(heated, with).unwrap();
@@ -132,6 +132,6 @@ fn yearly_mean_humidity_pct(row: &Row) -> f64 {
     };
     let drives = vec![0.0; calendar.len()];
     let response = HumidityResponse::published().unwrap();
-    let settings = arrangement.settings(&[0.0; Parameter::ALL.len()]);
+    let settings = arrangement.parameters(&[0.0; Parameter::ALL.len()]);
     expose(&weather, &settings, &underside, (&calendar, &drives), &response).year().air_humidity_pct()
 }

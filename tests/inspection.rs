@@ -12,7 +12,7 @@ mod cars;
 use cars::{SMALL, at, car, driven_daily, place};
 use ferrowane::coating::grading::Grading;
 use ferrowane::coating::{RustGrade, SeenGrade};
-use ferrowane::exposure::arrangement::Kind;
+use ferrowane::exposure::arrangement::ArrangementKind;
 use ferrowane::forecast::forecast;
 use ferrowane::forecast::observation::{Observation, Seen, Spot};
 use ferrowane::forecast::scenario::{Scenario, Settings};
@@ -84,7 +84,7 @@ fn reference_update_by_a_grid() {
 }
 
 fn daily() -> Scenario {
-    car(place("port-angeles"), at(Kind::Street, driven_daily(Prior::Fixed(40.0))))
+    car(place("port-angeles"), at(ArrangementKind::Street, driven_daily(Prior::Fixed(40.0))))
 }
 
 fn updated(observations: &[Observation]) -> Updated {
@@ -180,7 +180,7 @@ fn property_a_full_wall_on_a_spot_left_as_it_was_is_no_alarm() {
 #[test]
 fn property_a_grade_on_a_fresh_coat_says_little() {
     use ferrowane::coating::Treatment;
-    use ferrowane::coating::treatment::{Kind as Done, Preparation};
+    use ferrowane::coating::treatment::{Preparation, TreatmentAction as Done};
     let median = |coated: bool, observations: &[Observation]| {
         let mut scenario = Scenario { observations: observations.to_vec(), ..daily() };
         if coated {

@@ -12,7 +12,7 @@
 
 use ferrowane::case::read_path;
 use ferrowane::coating::grade::GradeScale;
-use ferrowane::coating::treatment::{Kind, Preparation, Treatment};
+use ferrowane::coating::treatment::{Preparation, Treatment, TreatmentAction};
 use ferrowane::coating::{RustGrade, System};
 use ferrowane::forecast::draw::{DIMENSIONS, Draw, Inputs, PeriodDraw};
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
@@ -104,7 +104,7 @@ fn middle(mut values: Vec<f64>) -> f64 {
 }
 
 fn over_rust(age_a: f64) -> Treatment {
-    Treatment { age_a, kind: Kind::OverRust(Preparation::None) }
+    Treatment { age_a, kind: TreatmentAction::OverRust(Preparation::None) }
 }
 
 fn demo_cars(points: &Points) -> Vec<(String, Car)> {
@@ -336,7 +336,7 @@ fn property_ends_of_years_are_days_like_others() {
 fn property_a_rework_takes_the_brushed_coat_off() {
     let system = System::outside("blasted_powder").unwrap();
     for rework_a in [7.6, 8.4] {
-        let rework = Treatment { age_a: rework_a, kind: Kind::Rework(system.clone()) };
+        let rework = Treatment { age_a: rework_a, kind: TreatmentAction::Rework(system.clone()) };
         street(&[over_rust(7.5), rework], &points(), |block, draw, locations| {
             for part in [RUN, NODE] {
                 let seen = |age_a| visible_at(block, draw, locations, (part, age_a));

@@ -14,7 +14,7 @@ use cars::{car, driven_daily, place, salted_winters};
 use close::assert_close;
 use ferrowane::coating::Inside;
 use ferrowane::coating::grade::GradeScale;
-use ferrowane::exposure::Kind;
+use ferrowane::exposure::ArrangementKind;
 use ferrowane::forecast::Scenario;
 use ferrowane::forecast::draw::{DIMENSIONS, Draw, Inputs};
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
@@ -239,7 +239,7 @@ fn libm_erfc(x: f64) -> f64 {
     statrs::function::erf::erfc(x)
 }
 
-fn case(kind: Kind, z: f64, inside: &str) -> Case {
+fn case(kind: ArrangementKind, z: f64, inside: &str) -> Case {
     let mut scenario = car(place("port-angeles"), cars::at(kind, driven_daily(salted_winters())));
     scenario.coating.inside = Inside::new(inside).unwrap();
     let mut numbers = [0.0; DIMENSIONS];
@@ -273,9 +273,9 @@ fn fast(case: &Case, aleatory: &[Lane]) -> (Block, Lane) {
 #[test]
 fn reference_same_luck_same_histories() {
     let cases = [
-        case(Kind::Street, 0.0, "bare"),
-        case(Kind::Carport, 0.8, "cavity_wax"),
-        case(Kind::GarageTight, -1.1, "bare"),
+        case(ArrangementKind::Street, 0.0, "bare"),
+        case(ArrangementKind::Carport, 0.8, "cavity_wax"),
+        case(ArrangementKind::GarageTight, -1.1, "bare"),
     ];
     let mut generator = ChaCha8Rng::seed_from_u64(5);
     let mut compared = 0;
@@ -326,7 +326,7 @@ fn reference_same_luck_same_histories() {
 /// of the plain ones (false alarm 6e-5 a figure; the fast ones' own error is far smaller).
 #[test]
 fn reference_own_luck_same_distribution() {
-    let case = case(Kind::Street, 0.0, "bare");
+    let case = case(ArrangementKind::Street, 0.0, "bare");
     let outcomes: Vec<(f64, [f64; 3])> =
         (0..20_000).into_par_iter().map(|seed| plain_history(&case, seed)).collect();
     let mut ages: Vec<f64> = outcomes.iter().map(|(age, _)| *age).collect();

@@ -12,7 +12,7 @@ use ferrowane::climate::Deposition;
 use ferrowane::coating::RustGrade;
 use ferrowane::corrosivity::DoseResponse;
 use ferrowane::exposure::arrangement::Parameter;
-use ferrowane::exposure::{Driving, Kind, StorageAndUse, Wash};
+use ferrowane::exposure::{ArrangementKind, Driving, StorageAndUse, Wash};
 use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
 use ferrowane::forecast::observation::{Observation, Spot};
 use ferrowane::forecast::{Forecast, Scenario, Settings, forecast};
@@ -95,8 +95,8 @@ fn assert_no_hidden_numbers(value: &serde_json::Value, path: &str) {
     }
 }
 
-fn kinds() -> impl Strategy<Value = Kind> {
-    proptest::sample::select(Kind::ALL.to_vec())
+fn kinds() -> impl Strategy<Value = ArrangementKind> {
+    proptest::sample::select(ArrangementKind::ALL.to_vec())
 }
 
 fn town() -> impl Strategy<Value = &'static str> {
@@ -161,7 +161,7 @@ proptest! {
         town in town(), driving in use_of_car(), set_pct in 30.0..80.0f64, less_pct in 3.0..20.0f64,
     ) {
         let ages = |set_pct: f64| {
-            let StorageAndUse { arrangement, driving } = at(Kind::GarageDehumidified, driving);
+            let StorageAndUse { arrangement, driving } = at(ArrangementKind::GarageDehumidified, driving);
             let arrangement = arrangement.with(Parameter::DehumidifierSetPct, Prior::Fixed(set_pct)).unwrap();
             quantiles(&run(&car(place(town), StorageAndUse { arrangement, driving }), &SMALL))
         };
@@ -171,7 +171,7 @@ proptest! {
 }
 
 /// Medians of the same car never washed and washed after each salted drive [a].
-fn washing_pair(kind: Kind, town: &str, days_per_week: f64) -> (f64, f64) {
+fn washing_pair(kind: ArrangementKind, town: &str, days_per_week: f64) -> (f64, f64) {
     let median = |wash: Wash| {
         let driving = Driving { days_per_week, wash, ..driven_daily(salted_winters()) };
         let forecast = run(&car(place(town), at(kind, driving)), &SMALL);
@@ -183,7 +183,12 @@ fn washing_pair(kind: Kind, town: &str, days_per_week: f64) -> (f64, f64) {
 #[test]
 fn property_washing_after_salted_drives_never_brings_rework_forward() {
     for town in ["port-angeles", "janesville", "presque-isle"] {
-        for kind in [Kind::Street, Kind::GarageTight, Kind::GarageHeated, Kind::TentDehumidified] {
+        for kind in [
+            ArrangementKind::Street,
+            ArrangementKind::GarageTight,
+            ArrangementKind::GarageHeated,
+            ArrangementKind::TentDehumidified,
+        ] {
             for days_per_week in [7.0, 2.0] {
                 let (never, washed) = washing_pair(kind, town, days_per_week);
                 println!(
@@ -208,14 +213,14 @@ fn iso9223_rate(scenario: &Scenario) -> f64 {
 fn property_exceptions_of_the_hourly_balance_are_real() {
     let washed = |wash: Wash| {
         let driving = Driving { days_per_week: 7.0, wash, ..fair_weather() };
-        iso9223_rate(&car(place("port-angeles"), at(Kind::GarageDehumidified, driving)))
+        iso9223_rate(&car(place("port-angeles"), at(ArrangementKind::GarageDehumidified, driving)))
     };
     let (never, daily) = (washed(Wash::Never), washed(Wash::EveryDays(1)));
     println!("never salted, dehumidified: {never:.3} um/a unwashed, {daily:.3} um/a washed daily");
     assert!(daily > never);
     let at_80_pct = |temperature_c: f64| {
         let place = (constant(temperature_c, 80.0), Deposition::new(3.0, 5.0).unwrap());
-        iso9223_rate(&car(place, at(Kind::Carport, driven_daily(salted_winters()))))
+        iso9223_rate(&car(place, at(ArrangementKind::Carport, driven_daily(salted_winters()))))
     };
     let (cool, warm) = (at_80_pct(2.0), at_80_pct(10.0));
     println!("salted, 80 %: {cool:.1} um/a at 2 C, {warm:.1} um/a at 10 C");
@@ -226,7 +231,7 @@ fn property_exceptions_of_the_hourly_balance_are_real() {
 #[test]
 fn property_more_salted_days_never_put_rework_off() {
     for town in ["port-angeles", "janesville", "presque-isle"] {
-        for kind in [Kind::Street, Kind::GarageTight, Kind::GarageHeated] {
+        for kind in [ArrangementKind::Street, ArrangementKind::GarageTight, ArrangementKind::GarageHeated] {
             let median = |days: f64| {
                 let forecast = run(&car(place(town), at(kind, driven_daily(Prior::Fixed(days)))), &SMALL);
                 held(forecast.time_to_rework_a.p50, &forecast)
@@ -242,7 +247,7 @@ fn property_more_salted_days_never_put_rework_off() {
 fn property_corner_inputs_are_sound() {
     let mild = Deposition::new(3.0, 5.0).unwrap();
     let salted = |days: f64| driven_daily(Prior::Fixed(days));
-    let street = |place, driving| car(place, at(Kind::Street, driving));
+    let street = |place, driving| car(place, at(ArrangementKind::Street, driving));
     let in_town = || place("port-angeles");
     let mut cases = vec![
         ("0 days driven", street(in_town(), never_driven())),
@@ -259,7 +264,9 @@ fn property_corner_inputs_are_sound() {
     let mut hot = constant(40.0, 30.0);
     hot.series.temperature_c.fill(45.0);
     cases.push(("45 C all year", street((hot, mild), salted(60.0))));
-    for kind in [Kind::GarageTight, Kind::TentDehumidified, Kind::GarageHeated] {
+    for kind in
+        [ArrangementKind::GarageTight, ArrangementKind::TentDehumidified, ArrangementKind::GarageHeated]
+    {
         cases.push(("-30 C and a room", car((constant(-30.0, 100.0), mild), at(kind, salted(60.0)))));
         cases.push(("100 % and a room", car((constant(25.0, 100.0), mild), at(kind, salted(60.0)))));
     }
@@ -280,7 +287,7 @@ fn property_corner_inputs_are_sound() {
 
 /// A car with a grade of its run known.
 fn graded(age_a: f64, number: u8) -> Scenario {
-    let mut scenario = car(place("port-angeles"), at(Kind::Carport, fair_weather()));
+    let mut scenario = car(place("port-angeles"), at(ArrangementKind::Carport, fair_weather()));
     let grade = RustGrade::new(number).unwrap();
     scenario.observations = vec![Observation::graded(age_a, Spot::Run, grade)];
     scenario

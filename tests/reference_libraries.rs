@@ -18,7 +18,7 @@ use ferrowane::corrosivity::long_term::loss_um;
 use ferrowane::numeric::elementary::{exp, ln, pow};
 use ferrowane::numeric::normal::{cdf, quantile};
 use ferrowane::numeric::sobol::Sobol;
-use ferrowane::prior::{Prior, Shape};
+use ferrowane::prior::{Prior, PriorFamily};
 use serde_json::json;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
@@ -97,8 +97,8 @@ fn reference_dump_for_the_live_comparison() {
         "dew_point_c": by_humidity(dew_point_c),
         "humidity_ratio": by_humidity(|t, rh| humidity_ratio(t, rh, 101_325.0)),
         "surface_humidity_pct": by_humidity(|t, rh| surface_humidity_pct(t, rh, t + 3.0)),
-        "lognormal_prior": points(Shape::Lognormal, [2.0, 1.0, 4.0]),
-        "share_prior": points(Shape::Share, [0.5, 0.2, 0.8]),
+        "lognormal_prior": points(PriorFamily::Lognormal, [2.0, 1.0, 4.0]),
+        "share_prior": points(PriorFamily::Share, [0.5, 0.2, 0.8]),
         "sobol_scrambled": scrambled(),
     });
     let path = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).parent().unwrap().join("crosscheck.json");
@@ -130,7 +130,7 @@ fn by_humidity(f: impl Fn(f64, f64) -> f64) -> Vec<[f64; 3]> {
 }
 
 /// Probability and value of a prior stated by median, 5 % and 95 % points.
-fn points(shape: Shape, [median, p05, p95]: [f64; 3]) -> serde_json::Value {
+fn points(shape: PriorFamily, [median, p05, p95]: [f64; 3]) -> serde_json::Value {
     let prior = Prior::from_points(shape, median, p05, p95).unwrap();
     let values: Vec<[f64; 2]> =
         (1..100).map(|i| f64::from(i) / 100.0).map(|p| [p, prior.value(quantile(p))]).collect();

@@ -9,17 +9,17 @@ mod close;
 use cars::{SMALL, at, car, constant, driven_daily, json, never_driven, place, run, salted_winters};
 use close::assert_close;
 use ferrowane::climate::read::read_bytes;
-use ferrowane::climate::{Climate, Deposition};
+use ferrowane::climate::{ClimateRecord, Deposition};
 use ferrowane::corrosivity::{Conditions, DoseResponse};
 use ferrowane::exposure::arrangement::Parameter;
-use ferrowane::exposure::{Arrangement, Kind, StorageAndUse};
+use ferrowane::exposure::{Arrangement, ArrangementKind, StorageAndUse};
 use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
 use ferrowane::forecast::{Scenario, Settings};
 use ferrowane::prior::Prior;
 use std::fmt::Write as _;
 
 fn street_car() -> Scenario {
-    car(place("port-angeles"), at(Kind::Street, driven_daily(salted_winters())))
+    car(place("port-angeles"), at(ArrangementKind::Street, driven_daily(salted_winters())))
 }
 
 #[test]
@@ -74,9 +74,9 @@ fn closed_form_quick_path_is_the_hourly_path_on_a_constant_year() {
         assert_eq!(bits(&quick.series.temperature_c), bits(&hourly.series.temperature_c));
         assert_eq!(bits(&quick.series.humidity_pct), bits(&hourly.series.humidity_pct));
         let deposition = Deposition::new(4.0, 10.0).unwrap();
-        let of = |climate: Climate| {
+        let of = |climate: ClimateRecord| {
             json(&run(
-                &car((climate, deposition), at(Kind::GarageTight, driven_daily(salted_winters()))),
+                &car((climate, deposition), at(ArrangementKind::GarageTight, driven_daily(salted_winters()))),
                 &SMALL,
             ))
         };
@@ -84,7 +84,7 @@ fn closed_form_quick_path_is_the_hourly_path_on_a_constant_year() {
     }
 }
 
-fn hourly_rows(like: &Climate, temperature_c: f64, humidity_pct: f64) -> Climate {
+fn hourly_rows(like: &ClimateRecord, temperature_c: f64, humidity_pct: f64) -> ClimateRecord {
     let mut text = "month,day,hour,temperature_c,humidity_pct\n".to_owned();
     let series = &like.series;
     let mut day = 0;
@@ -113,7 +113,7 @@ fn closed_form_constant_year_gives_the_yearly_form() {
     for (t, rh, so2, chloride) in
         [(10.0, 75.0, 10.0, 20.0), (-4.0, 82.0, 3.0, 60.0), (27.0, 85.0, 2.0, 150.0), (5.0, 40.0, 1.0, 0.5)]
     {
-        let carport = Arrangement::new(Kind::Carport).unwrap();
+        let carport = Arrangement::new(ArrangementKind::Carport).unwrap();
         let arrangement = carport.with(Parameter::NightCoolingK, Prior::Fixed(0.0)).unwrap();
         let storage_and_use = StorageAndUse { arrangement, driving: never_driven() };
         let scenario = car((constant(t, rh), Deposition::new(so2, chloride).unwrap()), storage_and_use);

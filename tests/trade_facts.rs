@@ -10,7 +10,7 @@ mod cars;
 use cars::{SMALL, at, car, driven_daily, fair_weather, never_driven, place, run, salted_winters};
 use ferrowane::coating::RustGrade;
 use ferrowane::corrosivity::DoseResponse;
-use ferrowane::exposure::{Driving, Kind, StorageAndUse, Wash};
+use ferrowane::exposure::{ArrangementKind, Driving, StorageAndUse, Wash};
 use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
 use ferrowane::forecast::observation::{Observation, Spot};
 use ferrowane::forecast::{Forecast, Scenario};
@@ -30,11 +30,14 @@ fn fleet() -> Vec<(&'static str, Scenario)> {
         Driving { days_per_week: 5.0, wash: Wash::EveryDays(30), ..driven_daily(salted_winters()) };
     let weekend = Driving { days_per_week: 2.0, ..driven_daily(salted_winters()) };
     vec![
-        ("street, daily, salted", of(at(Kind::Street, driven_daily(salted_winters())))),
-        ("tight garage, fair weather", of(at(Kind::GarageTight, fair_weather()))),
-        ("carport, commuter, washed monthly", of(at(Kind::Carport, commuter))),
-        ("leaky garage, weekends", of(at(Kind::GarageLeaky, weekend))),
-        ("heated garage, daily, salted", of(at(Kind::GarageHeated, driven_daily(salted_winters())))),
+        ("street, daily, salted", of(at(ArrangementKind::Street, driven_daily(salted_winters())))),
+        ("tight garage, fair weather", of(at(ArrangementKind::GarageTight, fair_weather()))),
+        ("carport, commuter, washed monthly", of(at(ArrangementKind::Carport, commuter))),
+        ("leaky garage, weekends", of(at(ArrangementKind::GarageLeaky, weekend))),
+        (
+            "heated garage, daily, salted",
+            of(at(ArrangementKind::GarageHeated, driven_daily(salted_winters()))),
+        ),
     ]
 }
 
@@ -89,7 +92,7 @@ fn trade_rework_comes_long_before_the_section_is_weak() {
 fn trade_first_year_rates_lie_in_the_boxes() {
     let boxes = [("salted", salted_winters(), 30.0..=250.0), ("unsalted", Prior::Fixed(0.0), 8.0..=70.0)];
     for (name, salted_days, allowed) in boxes {
-        for kind in [Kind::Street, Kind::Carport] {
+        for kind in [ArrangementKind::Street, ArrangementKind::Carport] {
             let mut scenario = of(at(kind, driven_daily(salted_days)));
             if name == "unsalted" {
                 scenario = car(place("janesville"), at(kind, driven_daily(salted_days)));
@@ -110,7 +113,7 @@ fn trade_first_year_rates_lie_in_the_boxes() {
 /// On a lightly used car rust brushes off: when the run grades Ri 2 or Ri 3, the wall has lost a few per cent at most.
 #[test]
 fn trade_light_rust_is_skin_deep() {
-    let forecast = run(&of(at(Kind::GarageTight, fair_weather())), &SMALL);
+    let forecast = run(&of(at(ArrangementKind::GarageTight, fair_weather())), &SMALL);
     let light = |year: &&ferrowane::forecast::outcome::GradeShares| year.ri2 + year.ri3;
     let year = forecast.true_grade_shares.iter().max_by(|a, b| light(a).total_cmp(&light(b))).unwrap().year;
     let row = |rows: &[ferrowane::forecast::outcome::YearQuantiles]| rows[year as usize - 1];
@@ -151,8 +154,8 @@ fn ratio(here: &Scenario, there: &Scenario) -> (f64, Vec<String>) {
 }
 
 /// A car, daily in salted streets for ten years, laid up in `kind` with its salt on.
-fn laid_up_salted(kind: Kind) -> Scenario {
-    let mut scenario = of(at(Kind::Street, driven_daily(salted_winters())));
+fn laid_up_salted(kind: ArrangementKind) -> Scenario {
+    let mut scenario = of(at(ArrangementKind::Street, driven_daily(salted_winters())));
     let mut last = scenario.storage_periods[0].clone();
     scenario.storage_periods[0].until_age_a = 10.0;
     last.mixture[0].1 = at(kind, never_driven());
@@ -164,18 +167,27 @@ fn laid_up_salted(kind: Kind) -> Scenario {
 #[test]
 fn trade_storage_ratios_lie_in_the_boxes() {
     let salted = driven_daily(salted_winters());
-    let pair = |kind: Kind, driving| (of(at(kind, driving)), of(at(Kind::Street, driving)));
-    let lay_up = |kind: Kind| (laid_up_salted(kind), laid_up_salted(Kind::Street));
+    let pair =
+        |kind: ArrangementKind, driving| (of(at(kind, driving)), of(at(ArrangementKind::Street, driving)));
+    let lay_up = |kind: ArrangementKind| (laid_up_salted(kind), laid_up_salted(ArrangementKind::Street));
     let rows = [
-        ("carport, unsalted", pair(Kind::Carport, driven_daily(Prior::Fixed(0.0))), 0.4..=1.0),
-        ("carport, salted daily", pair(Kind::Carport, salted), 0.6..=1.8),
-        ("leaky garage, salted daily", pair(Kind::GarageLeaky, salted), 0.4..=1.5),
-        ("tight garage, salted daily", pair(Kind::GarageTight, salted), 0.4..=1.5),
-        ("heated garage, salted daily", pair(Kind::GarageHeated, salted), 0.4..=3.0),
-        ("dehumidified garage, old salt", lay_up(Kind::GarageDehumidified), 0.01..=0.2),
-        ("dehumidified tent, old salt", lay_up(Kind::TentDehumidified), 0.01..=0.2),
-        ("dehumidified garage, never salted", pair(Kind::GarageDehumidified, never_driven()), 0.0005..=0.02),
-        ("dehumidified tent, never salted", pair(Kind::TentDehumidified, never_driven()), 0.0005..=0.02),
+        ("carport, unsalted", pair(ArrangementKind::Carport, driven_daily(Prior::Fixed(0.0))), 0.4..=1.0),
+        ("carport, salted daily", pair(ArrangementKind::Carport, salted), 0.6..=1.8),
+        ("leaky garage, salted daily", pair(ArrangementKind::GarageLeaky, salted), 0.4..=1.5),
+        ("tight garage, salted daily", pair(ArrangementKind::GarageTight, salted), 0.4..=1.5),
+        ("heated garage, salted daily", pair(ArrangementKind::GarageHeated, salted), 0.4..=3.0),
+        ("dehumidified garage, old salt", lay_up(ArrangementKind::GarageDehumidified), 0.01..=0.2),
+        ("dehumidified tent, old salt", lay_up(ArrangementKind::TentDehumidified), 0.01..=0.2),
+        (
+            "dehumidified garage, never salted",
+            pair(ArrangementKind::GarageDehumidified, never_driven()),
+            0.0005..=0.02,
+        ),
+        (
+            "dehumidified tent, never salted",
+            pair(ArrangementKind::TentDehumidified, never_driven()),
+            0.0005..=0.02,
+        ),
     ];
     let mut outside = Vec::new();
     for (name, (here, street), allowed) in rows {
@@ -192,7 +204,8 @@ fn trade_storage_ratios_lie_in_the_boxes() {
 #[test]
 fn trade_a_heated_garage_may_be_better_or_worse() {
     let salted = driven_daily(salted_winters());
-    let (heated, street) = (of(at(Kind::GarageHeated, salted)), of(at(Kind::Street, salted)));
+    let (heated, street) =
+        (of(at(ArrangementKind::GarageHeated, salted)), of(at(ArrangementKind::Street, salted)));
     let (heated, street) = (Inputs::new(&heated).unwrap(), Inputs::new(&street).unwrap());
     let points = Sobol::scrambled(&(0..DIMENSIONS as u64).collect::<Vec<_>>()).unwrap();
     let mut ratios: Vec<f64> = (0..256)
@@ -213,7 +226,7 @@ fn trade_a_heated_garage_may_be_better_or_worse() {
 #[test]
 fn trade_blast_and_powder_outlasts_the_factory_coat() {
     let median = |system: &str| {
-        let mut scenario = of(at(Kind::Street, driven_daily(salted_winters())));
+        let mut scenario = of(at(ArrangementKind::Street, driven_daily(salted_winters())));
         scenario.coating.outside = ferrowane::coating::System::outside(system).unwrap();
         run(&scenario, &SMALL).time_to_rework_a.p50.unwrap()
     };
@@ -228,7 +241,7 @@ fn trade_blast_and_powder_outlasts_the_factory_coat() {
 #[test]
 fn trade_what_is_known_of_a_car_counts() {
     let median = |known: Option<(f64, u8)>| {
-        let mut scenario = of(at(Kind::Carport, driven_daily(salted_winters())));
+        let mut scenario = of(at(ArrangementKind::Carport, driven_daily(salted_winters())));
         let observation =
             |(age_a, number)| Observation::graded(age_a, Spot::Run, RustGrade::new(number).unwrap());
         scenario.observations = known.map(observation).into_iter().collect();

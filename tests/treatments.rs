@@ -8,7 +8,7 @@
 
 use ferrowane::case::vary::{Choices, Vary, choices};
 use ferrowane::case::{read_path, read_str, template};
-use ferrowane::coating::treatment::{Kind, Preparation, Treatment};
+use ferrowane::coating::treatment::{Preparation, Treatment, TreatmentAction};
 use ferrowane::coating::{RustGrade, System};
 use ferrowane::forecast::observation::{Observation, Spot};
 use ferrowane::forecast::outcome::GradeShares;
@@ -68,10 +68,13 @@ kind = "cavity_wax"
 "#;
     let case = read_str(&(template().to_owned() + more), "a.toml", None).unwrap();
     let [wax, cavity, paint, rework] = case.treatments.as_slice() else { panic!("{:?}", case.treatments) };
-    assert_eq!((&wax.kind, &cavity.kind), (&Kind::WaxFilm(Some(2.0)), &Kind::CavityWax));
+    assert_eq!(
+        (&wax.kind, &cavity.kind),
+        (&TreatmentAction::WaxFilm(Some(2.0)), &TreatmentAction::CavityWax)
+    );
     // 1 May 2014 to 1 May 2022 are 2922 days
-    assert!((paint.age_a - 8.0).abs() < 1e-12 && paint.kind == Kind::OverRust(Preparation::St3));
-    assert_eq!(rework.kind, Kind::Rework(System::outside("zinc_powder").unwrap()));
+    assert!((paint.age_a - 8.0).abs() < 1e-12 && paint.kind == TreatmentAction::OverRust(Preparation::St3));
+    assert_eq!(rework.kind, TreatmentAction::Rework(System::outside("zinc_powder").unwrap()));
     let none = read_str(template(), "a.toml", None).unwrap();
     assert!(none.treatments.is_empty());
 }
@@ -174,7 +177,7 @@ fn property_taking_a_treatment_away_gives_the_same_bits() {
     let base = demo("street_daily.toml");
     let before = alone(&base);
     let mut treated = base.clone();
-    treated.treatments.push(Treatment { age_a: 5.0, kind: Kind::WaxFilm(Some(1.0)) });
+    treated.treatments.push(Treatment { age_a: 5.0, kind: TreatmentAction::WaxFilm(Some(1.0)) });
     assert_ne!(alone(&treated), before);
     treated.treatments.pop();
     assert_eq!(alone(&treated), before);
@@ -187,8 +190,10 @@ fn property_a_grade_seen_before_a_rework_is_read_on_the_old_coat() {
     let grade = RustGrade::new(4).unwrap();
     base.observations.push(Observation::graded(8.2, Spot::Run, grade));
     let before = alone(&base).effective_sample_size;
-    base.treatments
-        .push(Treatment { age_a: 8.4, kind: Kind::Rework(System::outside("blasted_powder").unwrap()) });
+    base.treatments.push(Treatment {
+        age_a: 8.4,
+        kind: TreatmentAction::Rework(System::outside("blasted_powder").unwrap()),
+    });
     let after = alone(&base).effective_sample_size;
     println!("effective histories {before:.0}, with a rework after the grading {after:.0}");
     assert!(after > 0.5 * before, "{after} of {before}");

@@ -15,9 +15,9 @@ use crate::decision::cost::Interest;
 use crate::decision::options::Removal;
 use crate::decision::{DecisionProblem, OtherJob, Prices};
 use crate::error::{Error, Result};
-use crate::exposure::Kind;
+use crate::exposure::ArrangementKind;
 use crate::forecast::scenario::age_on;
-use crate::prior::{Prior, Shape};
+use crate::prior::{Prior, PriorFamily};
 use jiff::civil::Date;
 use std::path::Path;
 
@@ -93,8 +93,8 @@ fn question(costs: &raw::Costs, now_a: f64) -> Result<DecisionProblem> {
 
 fn prices(costs: &raw::Costs) -> Result<Prices> {
     let optional = |path: &str, given: Option<Uncertain>| given.map(|given| price(path, given)).transpose();
-    let mut storage_per_year = [None; Kind::ALL.len()];
-    for (place, kind) in storage_per_year.iter_mut().zip(Kind::ALL) {
+    let mut storage_per_year = [None; ArrangementKind::ALL.len()];
+    for (place, kind) in storage_per_year.iter_mut().zip(ArrangementKind::ALL) {
         let path = format!("storage_per_year.{}", kind.id());
         *place = optional(&path, costs.storage_per_year.get(kind.id()).copied())?;
     }
@@ -137,7 +137,7 @@ fn price(path: &str, given: Uncertain) -> Result<Prior> {
     match given {
         Uncertain::Value(value) => Ok(Prior::Fixed(value)),
         Uncertain::Quantiles { median, p05, p95 } => {
-            at(path, Prior::from_points(Shape::Lognormal, median, p05, p95))
+            at(path, Prior::from_points(PriorFamily::Lognormal, median, p05, p95))
         }
     }
 }

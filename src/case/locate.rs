@@ -6,7 +6,7 @@
 
 use super::shape::{About, Fault, below};
 use super::words::shortened;
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, Result, SourceSpan};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -112,21 +112,16 @@ impl<'a> Document<'a> {
     pub(super) fn first(&self, faults: Vec<Fault>) -> Option<Error> {
         let offset = |fault: &Fault| self.offset(&fault.path, fault.about);
         let first = faults.into_iter().min_by_key(|fault| (fault.about == About::Absence, offset(fault)))?;
-        let place = self.place_of(offset(&first));
+        let span = self.span_of(offset(&first));
         let Fault { path: field, found, allowed, nearest, .. } = first;
-        Some(Error::Input { place, field, found, allowed, nearest })
+        Some(Error::Input { span, field, found, allowed, nearest })
     }
 
     /// An error about a key path, with its place; any other error as it is.
     pub(super) fn place(&self, error: Error) -> Error {
-        let Error::Invalid { what: field, found, allowed } = error else { return error };
-        Error::Input {
-            place: self.place_of(self.offset(&field, About::Value)),
-            field,
-            found,
-            allowed,
-            nearest: None,
-        }
+        let Error::Invalid { what: field, found, allowed, nearest } = error else { return error };
+        let span = self.span_of(self.offset(&field, About::Value));
+        Error::Input { span, field, found, allowed, nearest }
     }
 
     /// Offset of a key or its value, else of the nearest table round it that is there.
@@ -144,15 +139,15 @@ impl<'a> Document<'a> {
     }
 
     fn input(&self, field: &str, (span, found): (Range<usize>, String), allowed: String) -> Error {
-        let place = self.place_of(span.start);
-        Error::Input { place, field: field.to_owned(), found, allowed, nearest: None }
+        let span = self.span_of(span.start);
+        Error::Input { span, field: field.to_owned(), found, allowed, nearest: None }
     }
 
-    fn place_of(&self, offset: usize) -> Place {
+    fn span_of(&self, offset: usize) -> SourceSpan {
         let before = self.text.get(..offset).unwrap_or(self.text);
         let line_start = before.rfind('\n').map_or(0, |end| end + 1);
         let line = before.matches('\n').count() + 1;
         let column = before[line_start..].chars().count() + 1;
-        Place { file: self.file.to_owned(), line: Some(line), column: Some(column) }
+        SourceSpan { file: self.file.to_owned(), line: Some(line), column: Some(column) }
     }
 }

@@ -10,7 +10,7 @@ mod storage;
 mod treatment;
 
 use super::raw;
-use crate::coating::{Coating, Inside, OverFilm, System};
+use crate::coating::{Inside, MemberCoating, OverFilm, System};
 use crate::error::{Error, Result};
 use crate::forecast::observation::{Observation, Spot};
 use crate::forecast::scenario::{Scenario, age_on};
@@ -44,14 +44,14 @@ pub(super) fn name(path: &str, text: &str) -> Result<String> {
     Ok(text.trim().to_owned())
 }
 
-fn coating(raw: &raw::Coating) -> Result<Coating> {
+fn coating(raw: &raw::Coating) -> Result<MemberCoating> {
     let system = at("coating.system", System::outside(&raw.system))?;
     let outside = match raw.film_um {
-        Some(film_um) => at("coating.film_um", system.with_film_um(film_um))?,
+        Some(film_um) => at("coating.film_um", system.with_dft_um(film_um))?,
         None => system,
     };
     let over_film = if raw.wax_over { OverFilm::Renewed } else { OverFilm::None };
-    Ok(Coating { outside, inside: at("coating.inside", Inside::new(&raw.inside))?, over_film })
+    Ok(MemberCoating { outside, inside: at("coating.inside", Inside::new(&raw.inside))?, over_film })
 }
 
 /// Known grades, oldest first.
@@ -92,7 +92,9 @@ pub(super) fn at<T>(path: &str, result: Result<T>) -> Result<T> {
         Error::OutOfRange { quantity, value, unit, allowed } => {
             Error::invalid(path, format!("{quantity} {value} {unit}"), allowed)
         }
-        Error::Invalid { found, allowed, .. } => Error::invalid(path, found, allowed),
+        Error::Invalid { found, allowed, nearest, .. } => {
+            Error::Invalid { what: path.to_owned(), found, allowed, nearest }
+        }
         other => other,
     })
 }

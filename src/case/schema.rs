@@ -6,7 +6,7 @@
 use super::raw::Case;
 use crate::climate::samples;
 use crate::coating::{RustGrade, system};
-use crate::exposure::Kind;
+use crate::exposure::ArrangementKind;
 use crate::exposure::arrangement::Parameter;
 use schemars::generate::SchemaSettings;
 use schemars::transform::RecursiveTransform;
@@ -101,7 +101,7 @@ pub(super) fn storage_prices(generator: &mut SchemaGenerator) -> Schema {
     price.insert("description".to_owned(), "A year in it [currency]".into());
     let price = price.to_value();
     let prices: Map<String, Value> =
-        Kind::ALL.iter().map(|kind| (kind.id().to_owned(), price.clone())).collect();
+        ArrangementKind::ALL.iter().map(|kind| (kind.id().to_owned(), price.clone())).collect();
     json_schema!({ "type": "object", "properties": prices, "additionalProperties": false })
 }
 
@@ -109,7 +109,7 @@ pub(super) fn storage_prices(generator: &mut SchemaGenerator) -> Schema {
 pub(super) fn mixture(_: &mut SchemaGenerator) -> Schema {
     let weight = json!({ "type": "number", "minimum": 0, "maximum": 1 });
     let weights: Map<String, Value> =
-        Kind::ALL.iter().map(|kind| (kind.id().to_owned(), weight.clone())).collect();
+        ArrangementKind::ALL.iter().map(|kind| (kind.id().to_owned(), weight.clone())).collect();
     json_schema!({
         "type": "object", "properties": weights, "additionalProperties": false, "minProperties": 1,
     })
@@ -176,5 +176,5 @@ pub(super) fn grades_or_none() -> Vec<String> {
 
 /// Arrangements, and `unknown`.
 pub(super) fn arrangements_or_unknown() -> Vec<&'static str> {
-    Kind::ALL.iter().map(|kind| kind.id()).chain([UNKNOWN]).collect()
+    ArrangementKind::ALL.iter().map(|kind| kind.id()).chain([UNKNOWN]).collect()
 }

@@ -37,8 +37,7 @@ pub(super) struct Fault {
 
 impl From<Fault> for Error {
     fn from(fault: Fault) -> Self {
-        let hint = fault.nearest.map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
-        Self::invalid(fault.path, fault.found, fault.allowed + &hint)
+        Self::invalid(fault.path, fault.found, fault.allowed).with_nearest(fault.nearest.as_deref())
     }
 }
 

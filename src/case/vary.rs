@@ -8,10 +8,10 @@ mod asked;
 use crate::climate::{Deposition, samples, summary};
 use crate::coating::System;
 use crate::coating::system;
-use crate::coating::treatment::{Kind as Done, Preparation, Treatment};
-use crate::error::{Error, Result, nearest};
+use crate::coating::treatment::{Preparation, Treatment, TreatmentAction as Done};
+use crate::error::{Error, Result};
 use crate::exposure::arrangement::Parameter;
-use crate::exposure::{Arrangement, Kind, StorageAndUse, Wash};
+use crate::exposure::{Arrangement, ArrangementKind, StorageAndUse, Wash};
 use crate::forecast::scenario::{Scenario, StoragePeriod};
 pub use asked::{asked, cars};
 
@@ -206,7 +206,11 @@ pub fn offered(vary: Vary) -> Result<Vec<String>> {
 }
 
 fn arrangements() -> Vec<&'static str> {
-    Kind::ALL.iter().filter(|kind| **kind != Kind::Custom).map(|kind| kind.id()).collect()
+    ArrangementKind::ALL
+        .iter()
+        .filter(|kind| **kind != ArrangementKind::Custom)
+        .map(|kind| kind.id())
+        .collect()
 }
 
 const WASHES: [(&str, Wash); 3] = [
@@ -232,7 +236,7 @@ fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Va
     let as_written: Vec<_> = as_written.collect();
     let mut variants = Vec::new();
     for id in wanted("arrangement", chosen, &offered)? {
-        let arrangement = Arrangement::new(Kind::from_id(id)?)?;
+        let arrangement = Arrangement::new(ArrangementKind::from_id(id)?)?;
         let same = as_written.iter().all(|mixture| match mixture.as_slice() {
             [(_, only)] => alike(&only.arrangement, &arrangement),
             _ => false,
@@ -253,7 +257,7 @@ fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Va
 
 /// Whether two arrangements are of one kind with the same usual parameters.
 fn alike(a: &Arrangement, b: &Arrangement) -> bool {
-    let at = |z: f64| (a.settings(&[z; Parameter::ALL.len()]), b.settings(&[z; Parameter::ALL.len()]));
+    let at = |z: f64| (a.parameters(&[z; Parameter::ALL.len()]), b.parameters(&[z; Parameter::ALL.len()]));
     a.kind == b.kind && [0.0, 1.0].map(at).iter().all(|(a, b)| a == b)
 }
 
@@ -347,7 +351,5 @@ fn wanted<'k>(what: &str, chosen: &'k [String], offered: &[&'k str]) -> Result<V
 }
 
 fn unknown(what: &str, id: &str, offered: &[&str]) -> Error {
-    let near = nearest(id, offered.iter().copied());
-    let hint = near.map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
-    Error::invalid(what, id, offered.join(", ") + &hint)
+    Error::unknown(what, id, offered)
 }

@@ -6,7 +6,7 @@ use super::failure::Failure;
 use super::{Format, Streams, pictures};
 use crate::climate::samples::{SampleInfo, sample, samples};
 use crate::climate::summary::Summary;
-use crate::climate::{Climate, GapReport, read_path, summary};
+use crate::climate::{ClimateRecord, GapReport, read_path, summary};
 use crate::error::Result;
 use crate::report::climate_plot;
 use crate::report::json::json;
@@ -121,7 +121,7 @@ fn row(listed: &Listed) -> Vec<String> {
 }
 
 /// A sample of that id, else a file of that name; a plain word that is neither is taken for a misspelt id.
-fn read(name: &str) -> Result<(Climate, Option<SampleInfo>)> {
+fn read(name: &str) -> Result<(ClimateRecord, Option<SampleInfo>)> {
     let info = samples()?.into_iter().find(|info| info.id == name);
     let path = Path::new(name);
     if info.is_none() && (path.exists() || name.contains(['/', '\\', '.'])) {
@@ -131,7 +131,7 @@ fn read(name: &str) -> Result<(Climate, Option<SampleInfo>)> {
 }
 
 impl<'a> Answer<'a> {
-    fn new(climate: &'a Climate, info: Option<&'a SampleInfo>) -> Self {
+    fn new(climate: &'a ClimateRecord, info: Option<&'a SampleInfo>) -> Self {
         Self {
             name: &climate.name,
             title: &climate.title,

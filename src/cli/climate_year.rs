@@ -1,6 +1,6 @@
 //! The year of a climate as its picture wants it: months, and the days of a mean year.
 
-use crate::climate::{Climate, HOURS_PER_YEAR, summary};
+use crate::climate::{ClimateRecord, HOURS_PER_YEAR, summary};
 use crate::report::climate_plot::{ClimateMonth, ClimateYear};
 
 /// Names of the months.
@@ -9,7 +9,7 @@ pub(super) const MONTHS: [&str; 12] =
 const HOURS_PER_DAY: usize = 24;
 
 /// Months and days of a climate; several years are averaged day by day.
-pub(super) fn climate_year(climate: &Climate) -> ClimateYear {
+pub(super) fn climate_year(climate: &ClimateRecord) -> ClimateYear {
     let series = &climate.series;
     let figures = summary(climate);
     let month = |(number, mean): (u32, &summary::MonthMean)| {

@@ -2,7 +2,7 @@
 
 use super::Streams;
 use super::kind::is_case;
-use crate::error::{Error, Place};
+use crate::error::{Error, SourceSpan};
 use std::io::{ErrorKind, Read as _, Write};
 use std::path::Path;
 
@@ -75,26 +75,26 @@ pub(super) fn tell(error: &Error, notes: &mut dyn Write) -> std::io::Result<()> 
         Error::OutOfRange { quantity, value, unit: "-", allowed } => {
             writeln!(notes, "error: {quantity} is {value}, allowed: {allowed}")
         }
-        Error::Input { place, .. } => write!(notes, "error: {error}\n{}", quote(place).unwrap_or_default()),
+        Error::Input { span, .. } => write!(notes, "error: {error}\n{}", quote(span).unwrap_or_default()),
         _ => writeln!(notes, "error: {error}"),
     }
 }
 
-/// The source line of a place with a caret under its column; nothing for packed, long or vanished files.
-fn quote(place: &Place) -> Option<String> {
-    let number = place.line?;
+/// The source line of a span with a caret under its column; nothing for packed, long or vanished files.
+fn quote(span: &SourceSpan) -> Option<String> {
+    let number = span.line?;
     let mut text = String::new();
-    let file = std::fs::File::open(&place.file).ok()?;
+    let file = std::fs::File::open(&span.file).ok()?;
     file.take(SIZE_MAX).read_to_string(&mut text).ok()?;
     let line = text.strip_prefix('\u{feff}').unwrap_or(&text).lines().nth(number.checked_sub(1)?)?;
     let shown: String = line.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
     if shown.chars().count() > LINE_MAX || shown.trim().is_empty() {
         return None;
     }
-    let column = place.column.filter(|column| *column >= 1);
+    let column = span.column.filter(|column| *column >= 1);
     // a weather file's columns are its cells
     let caret =
-        column.map(|column| if is_case(Path::new(&place.file)) { column } else { cell_start(line, column) });
+        column.map(|column| if is_case(Path::new(&span.file)) { column } else { cell_start(line, column) });
     let caret = caret.map_or_else(String::new, |column| format!("{:>6} | {:>column$}\n", "", "^"));
     Some(format!("{number:>6} | {shown}\n{caret}"))
 }

@@ -218,10 +218,9 @@ fn beyond(conditions: &Conditions) -> Conditions {
 /// The form of a name, with `all` among the names that are offered.
 fn form_of(name: &str) -> Result<DoseResponse> {
     DoseResponse::from_id(name).map_err(|_| {
-        let names = || DoseResponse::ALL.iter().map(|form| form.id()).chain([ALL]);
-        let hint =
-            nearest(name, names()).map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
-        Error::invalid("--form", format!("`{name}`"), names().collect::<Vec<_>>().join(", ") + &hint)
+        let names: Vec<&str> = DoseResponse::ALL.iter().map(|form| form.id()).chain([ALL]).collect();
+        let unknown = Error::invalid("--form", format!("`{name}`"), names.join(", "));
+        unknown.with_nearest(nearest(name, names))
     })
 }
 

@@ -1,28 +1,28 @@
 //! Cells of a comma-separated line, each knowing where it stands, so that every error names file, line and column.
 
 use crate::error::Error;
-use crate::error::Place;
 use crate::error::Result;
+use crate::error::SourceSpan;
 use std::ops::RangeInclusive;
 
 /// A measured quantity and the range in which a reading is believed.
-pub(super) struct Quantity {
+pub(super) struct PlausibleRange {
     range: RangeInclusive<f64>,
     unit: &'static str,
 }
 
 /// Air temperature: the coldest and warmest ever measured on land lie just inside.
-pub(super) const TEMPERATURE: Quantity = Quantity { range: -90.0..=60.0, unit: "°C" };
+pub(super) const TEMPERATURE: PlausibleRange = PlausibleRange { range: -90.0..=60.0, unit: "°C" };
 /// Relative humidity: readings up to 105 % are drift of a saturated sensor, clipped to 100 and counted.
-pub(super) const HUMIDITY: Quantity = Quantity { range: 0.0..=105.0, unit: "%" };
+pub(super) const HUMIDITY: PlausibleRange = PlausibleRange { range: 0.0..=105.0, unit: "%" };
 /// Hourly mean wind.
-pub(super) const WIND: Quantity = Quantity { range: 0.0..=100.0, unit: "m/s" };
+pub(super) const WIND: PlausibleRange = PlausibleRange { range: 0.0..=100.0, unit: "m/s" };
 /// Rain within one hour.
-pub(super) const RAIN: Quantity = Quantity { range: 0.0..=500.0, unit: "mm in an hour" };
+pub(super) const RAIN: PlausibleRange = PlausibleRange { range: 0.0..=500.0, unit: "mm in an hour" };
 /// Rain within one row of a daily or monthly table.
-pub(super) const RAIN_TOTAL: Quantity = Quantity { range: 0.0..=15_000.0, unit: "mm" };
+pub(super) const RAIN_TOTAL: PlausibleRange = PlausibleRange { range: 0.0..=15_000.0, unit: "mm" };
 /// Difference of the warmest and the coldest hour of a day.
-pub(super) const DAILY_RANGE: Quantity = Quantity { range: 0.0..=40.0, unit: "K" };
+pub(super) const DAILY_RANGE: PlausibleRange = PlausibleRange { range: 0.0..=40.0, unit: "K" };
 
 /// One line of a file, cut at its commas.
 pub(super) struct Line<'a> {
@@ -55,8 +55,8 @@ fn bare(cell: &str) -> &str {
 
 /// An error about a whole line of a file.
 pub(super) fn line_error(file: &str, line: usize, field: &str, found: String, allowed: String) -> Error {
-    let place = Place { file: file.to_owned(), line: (line > 0).then_some(line), column: None };
-    Error::Input { place, field: field.to_owned(), found, allowed, nearest: None }
+    let span = SourceSpan { file: file.to_owned(), line: (line > 0).then_some(line), column: None };
+    Error::Input { span, field: field.to_owned(), found, allowed, nearest: None }
 }
 
 impl<'a> Line<'a> {
@@ -97,7 +97,7 @@ impl<'a> Cell<'a> {
         let found =
             if self.text.is_empty() { "nothing".to_owned() } else { format!("`{}`", clip(self.text)) };
         Error::Input {
-            place: Place { file: self.file.to_owned(), line: Some(self.line), column: Some(self.column) },
+            span: SourceSpan { file: self.file.to_owned(), line: Some(self.line), column: Some(self.column) },
             field: self.name.to_owned(),
             found,
             allowed: allowed.into(),
@@ -119,8 +119,8 @@ impl<'a> Cell<'a> {
     }
 
     /// A reading that must be there.
-    pub(super) fn number(&self, quantity: &Quantity) -> Result<f64> {
-        let Quantity { range, unit } = quantity;
+    pub(super) fn number(&self, quantity: &PlausibleRange) -> Result<f64> {
+        let PlausibleRange { range, unit } = quantity;
         let value = self.text.parse::<f64>().ok().filter(|value| range.contains(value));
         value.ok_or_else(|| {
             self.error(format!("a number from {} to {} {unit}", range.start(), range.end()), None)
@@ -128,7 +128,7 @@ impl<'a> Cell<'a> {
     }
 
     /// A reading, or none where the cell is empty or holds the layout's code for "missing".
-    pub(super) fn reading(&self, quantity: &Quantity, missing: &[f64]) -> Result<Option<f64>> {
+    pub(super) fn reading(&self, quantity: &PlausibleRange, missing: &[f64]) -> Result<Option<f64>> {
         let coded = || {
             self.text
                 .parse::<f64>()

@@ -13,7 +13,7 @@ use super::calendar::is_leap_day;
 use super::cells::DAILY_RANGE;
 use super::cells::HUMIDITY;
 use super::cells::Line;
-use super::cells::Quantity;
+use super::cells::PlausibleRange;
 use super::cells::RAIN_TOTAL;
 use super::cells::TEMPERATURE;
 use super::cells::WIND;
@@ -51,8 +51,9 @@ pub(super) struct Row {
 /// Reads a row; nothing in it may be empty.
 pub(super) fn row(header: &Header, line: &Line) -> Result<Row> {
     let (year, month, day) = header.date(line)?;
-    let read =
-        |name, quantity: &Quantity| header.cell(line, name).map(|cell| cell.number(quantity)).transpose();
+    let read = |name, quantity: &PlausibleRange| {
+        header.cell(line, name).map(|cell| cell.number(quantity)).transpose()
+    };
     Ok(Row {
         line: line.number,
         year,

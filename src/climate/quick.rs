@@ -4,7 +4,7 @@
 //! (a constant year, for checks against closed forms). The shift keeps daily and seasonal swings; it cannot know the place's
 //! own, so prefer a record where there is one. Distance and shift rule are our assumption.
 
-use super::Climate;
+use super::ClimateRecord;
 use super::GapReport;
 use super::HOURS_PER_YEAR;
 use super::Series;
@@ -33,7 +33,7 @@ pub struct AnnualMeans {
 
 /// Where the hours of the year come from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Shape {
+pub enum HourlyShape {
     /// The hours of the sample with the nearest means, shifted.
     NearestSample,
     /// Every hour the same.
@@ -46,22 +46,22 @@ pub enum Shape {
 /// [`Error::OutOfRange`] for means outside their range.
 ///
 /// ```
-/// # use ferrowane::climate::quick::{AnnualMeans, Shape, quick};
-/// let climate = quick(&AnnualMeans { temperature_c: 9.0, humidity_pct: 81.0 }, Shape::NearestSample).unwrap();
+/// # use ferrowane::climate::quick::{AnnualMeans, HourlyShape, quick};
+/// let climate = quick(&AnnualMeans { temperature_c: 9.0, humidity_pct: 81.0 }, HourlyShape::NearestSample).unwrap();
 /// assert_eq!(climate.name, "shape of port-angeles");
 /// ```
-pub fn quick(means: &AnnualMeans, shape: Shape) -> Result<Climate> {
+pub fn quick(means: &AnnualMeans, shape: HourlyShape) -> Result<ClimateRecord> {
     in_range("mean air temperature", means.temperature_c, "°C", -40.0..=40.0)?;
     in_range("mean relative humidity", means.humidity_pct, "%", 0.0..=100.0)?;
     match shape {
-        Shape::Constant => Ok(constant(means)),
-        Shape::NearestSample => shifted(means),
+        HourlyShape::Constant => Ok(constant(means)),
+        HourlyShape::NearestSample => shifted(means),
     }
 }
 
-fn constant(means: &AnnualMeans) -> Climate {
+fn constant(means: &AnnualMeans) -> ClimateRecord {
     let AnnualMeans { temperature_c, humidity_pct } = *means;
-    Climate {
+    ClimateRecord {
         name: "constant".to_owned(),
         title: format!("constant year of {temperature_c} °C and {humidity_pct} %"),
         kind: "constant".to_owned(),
@@ -71,14 +71,14 @@ fn constant(means: &AnnualMeans) -> Climate {
     }
 }
 
-fn shifted(means: &AnnualMeans) -> Result<Climate> {
+fn shifted(means: &AnnualMeans) -> Result<ClimateRecord> {
     let known = samples::samples()?;
     let nearest = known.iter().min_by(|a, b| distance(means, a).total_cmp(&distance(means, b)));
     let info = nearest.ok_or_else(|| Error::invalid("climate samples", "none", "at least one"))?;
     let sample = samples::sample(&info.id)?;
     let series = shift(&sample.series, means);
     let AnnualMeans { temperature_c, humidity_pct } = *means;
-    Ok(Climate {
+    Ok(ClimateRecord {
         name: format!("shape of {}", info.id),
         title: format!("{temperature_c} °C and {humidity_pct} % yearly, hours shaped like {}", info.title),
         kind: format!("yearly means on the shape of: {}", info.kind),

@@ -3,7 +3,7 @@
 //! Only [`read_path`] touches the disk; [`read_bytes`] is pure. Every error names file, line and column, what was found and what
 //! is allowed; nothing in a file, however broken, makes the library panic.
 
-use super::Climate;
+use super::ClimateRecord;
 use super::cells::line_error;
 use super::epw;
 use super::table;
@@ -21,7 +21,7 @@ const GZIP_MAGIC: [u8; 2] = [0x1f, 0x8b];
 ///
 /// # Errors
 /// [`Error::Io`] where the file cannot be opened or read; otherwise as [`read_bytes`].
-pub fn read_path(path: &Path) -> Result<Climate> {
+pub fn read_path(path: &Path) -> Result<ClimateRecord> {
     let io = |source| Error::Io { path: path.to_owned(), source };
     let file = std::fs::File::open(path).map_err(io)?;
     let mut bytes = Vec::new();
@@ -33,7 +33,7 @@ pub fn read_path(path: &Path) -> Result<Climate> {
 ///
 /// # Errors
 /// [`Error::Input`] naming file, line, column, what was found and what is allowed.
-pub fn read_bytes(file: &str, bytes: &[u8]) -> Result<Climate> {
+pub fn read_bytes(file: &str, bytes: &[u8]) -> Result<ClimateRecord> {
     let unpacked;
     let plain = if bytes.starts_with(&GZIP_MAGIC) {
         unpacked = unpack(file, bytes)?;
@@ -54,7 +54,7 @@ pub fn read_bytes(file: &str, bytes: &[u8]) -> Result<Climate> {
         (series, gaps, file.to_owned(), how)
     };
     let provenance = format!("read from {file}: {kind}");
-    Ok(Climate { name: file.to_owned(), title, kind: kind.to_owned(), provenance, series, gaps })
+    Ok(ClimateRecord { name: file.to_owned(), title, kind: kind.to_owned(), provenance, series, gaps })
 }
 
 fn has_extension(file: &str, extension: &str) -> bool {

@@ -3,7 +3,7 @@
 //! Files, sources, licences and trimming: `climate-samples/README.md`. Temperature and humidity are as measured or as in the
 //! typical year; the depositions beside them are assumptions for the kind of place, no measurement.
 
-use super::Climate;
+use super::ClimateRecord;
 use super::Deposition;
 use super::read;
 use crate::error::Error;
@@ -127,12 +127,12 @@ impl SampleClimates {
     /// let climate = SampleClimates::published().unwrap().climate("po-plain").unwrap();
     /// assert_eq!(climate.series.years(), 1);
     /// ```
-    pub fn climate(&self, id: &str) -> Result<Climate> {
+    pub fn climate(&self, id: &str) -> Result<ClimateRecord> {
         let info = self.info(id)?;
         let embedded = FILES.iter().find(|(file, _)| *file == info.file);
         let (_, bytes) = embedded.ok_or_else(|| unknown(id, &self.0))?;
         let read = read::read_bytes(&format!("climate-samples/{}", info.file), bytes)?;
-        Ok(Climate {
+        Ok(ClimateRecord {
             name: info.id.clone(),
             title: info.title.clone(),
             kind: info.kind.clone(),
@@ -154,13 +154,12 @@ pub fn samples() -> Result<Vec<SampleInfo>> {
 ///
 /// # Errors
 /// As [`SampleClimates::climate`].
-pub fn sample(id: &str) -> Result<Climate> {
+pub fn sample(id: &str) -> Result<ClimateRecord> {
     SampleClimates::published()?.climate(id)
 }
 
 fn unknown(id: &str, known: &[SampleInfo]) -> Error {
     let ids: Vec<&str> = known.iter().map(|info| info.id.as_str()).collect();
-    let hint =
-        nearest(id, ids.iter().copied()).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
-    Error::invalid("climate sample", format!("`{id}`"), format!("one of {}{hint}", ids.join(", ")))
+    Error::invalid("climate sample", format!("`{id}`"), format!("one of {}", ids.join(", ")))
+        .with_nearest(nearest(id, ids))
 }

@@ -2,7 +2,7 @@
 //!
 //! Time of wetness the ISO 9223 way: hours with RH > 80 % and T > 0 °C of the air (`shared/checks_climate_summary.csv`).
 
-use super::Climate;
+use super::ClimateRecord;
 use super::HOURS_PER_YEAR;
 use super::Series;
 
@@ -57,7 +57,7 @@ pub struct MonthMean {
 /// assert!((figures.time_of_wetness_h_per_a - 5245.0).abs() < 0.5);
 /// ```
 #[must_use]
-pub fn summary(climate: &Climate) -> Summary {
+pub fn summary(climate: &ClimateRecord) -> Summary {
     let series = &climate.series;
     let years = series.years().max(1) as f64;
     let below_zero = series.temperature_c.iter().filter(|t| **t < 0.0).count();

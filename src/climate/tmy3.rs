@@ -10,7 +10,7 @@ use super::calendar::days_printed;
 use super::cells::Cell;
 use super::cells::HUMIDITY;
 use super::cells::Line;
-use super::cells::Quantity;
+use super::cells::PlausibleRange;
 use super::cells::RAIN;
 use super::cells::TEMPERATURE;
 use super::cells::WIND;
@@ -73,7 +73,7 @@ impl Columns {
             .map(|(known, position)| line.cell(*position, known))
     }
 
-    fn reading(&self, line: &Line, name: &str, quantity: &Quantity) -> Result<Option<f64>> {
+    fn reading(&self, line: &Line, name: &str, quantity: &PlausibleRange) -> Result<Option<f64>> {
         self.cell(line, name).map_or(Ok(None), |cell| cell.reading(quantity, &MISSING))
     }
 }

@@ -1,7 +1,7 @@
 //! Coating systems on offer, their lives, and what can be laid over them.
 
-use crate::error::{Error, Result, in_range, nearest};
-use crate::prior::{Prior, Shape};
+use crate::error::{Error, Result, in_range};
+use crate::prior::{Prior, PriorFamily};
 use crate::reference;
 
 const TABLE: &str = include_str!("../../shared/coating_systems.csv");
@@ -17,8 +17,8 @@ pub struct System {
     pub life_a: Prior,
     /// Share of the variance of ln life common to all cars with the system [-].
     pub common_share: f64,
-    /// Usual film thickness [µm].
-    pub film_um: Option<f64>,
+    /// Usual dry film thickness [µm].
+    pub dft_um: Option<f64>,
 }
 
 #[derive(serde::Deserialize)]
@@ -36,13 +36,13 @@ struct Row {
 impl Row {
     fn offer(self) -> Result<Offer> {
         let points = self.life_median_a.zip(self.life_p05_a).zip(self.life_p95_a);
-        let life = |((median, p05), p95)| Prior::from_points(Shape::Lognormal, median, p05, p95);
+        let life = |((median, p05), p95)| Prior::from_points(PriorFamily::Lognormal, median, p05, p95);
         let system = points.map(life).transpose()?.map(|life_a| System {
             id: self.id.clone(),
             title: self.title.clone(),
             life_a,
             common_share: self.common_share.unwrap_or(0.5),
-            film_um: self.film_um,
+            dft_um: self.film_um,
         });
         Ok(Offer { face: self.face, id: self.id, title: self.title, system })
     }
@@ -105,9 +105,7 @@ impl CoatingSystems {
     fn offer(&self, face: &str, id: &str) -> Result<&Offer> {
         self.0.iter().find(|offer| offer.face == face && offer.id == id).ok_or_else(|| {
             let ids: Vec<&str> = self.names(face).map(|(id, _)| id).collect();
-            let near = nearest(id, ids.iter().copied());
-            let hint = near.map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
-            Error::invalid(format!("{face} coating system"), id, ids.join(", ") + &hint)
+            Error::unknown(format!("{face} coating system"), id, &ids)
         })
     }
 }
@@ -135,9 +133,9 @@ impl System {
     ///
     /// # Errors
     /// [`Error::OutOfRange`] outside 2 to 2,000 µm.
-    pub fn with_film_um(mut self, measured_um: f64) -> Result<Self> {
+    pub fn with_dft_um(mut self, measured_um: f64) -> Result<Self> {
         let measured_um = in_range("film thickness", measured_um, "um", 2.0..=2_000.0)?;
-        if let (Some(usual_um), Prior::LogNormal { median, sd_ln }) = (self.film_um, self.life_a) {
+        if let (Some(usual_um), Prior::LogNormal { median, sd_ln }) = (self.dft_um, self.life_a) {
             self.life_a = Prior::LogNormal { median: median * (measured_um / usual_um).sqrt(), sd_ln };
         }
         Ok(self)
@@ -174,7 +172,7 @@ pub enum OverFilm {
 
 /// The coating of a member as built.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Coating {
+pub struct MemberCoating {
     /// System outside.
     pub outside: System,
     /// Protection inside.
@@ -199,7 +197,7 @@ mod tests {
     #[test]
     fn property_a_thicker_film_lives_longer() {
         let life =
-            |um| System::outside("thin_factory_coat").unwrap().with_film_um(um).unwrap().life_a.median();
+            |um| System::outside("thin_factory_coat").unwrap().with_dft_um(um).unwrap().life_a.median();
         assert!(life(15.0) < life(28.0) && life(28.0) < life(60.0));
         assert!((life(28.0) - 5.0).abs() < 1e-12);
     }

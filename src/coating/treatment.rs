@@ -37,7 +37,7 @@ impl Preparation {
 
 /// What is done.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Kind {
+pub enum TreatmentAction {
     /// A coat brushed or sprayed over rust in place.
     OverRust(Preparation),
     /// Wax or oil film outside, renewed every so many years [a]; `None` when never renewed.
@@ -54,7 +54,7 @@ pub struct Treatment {
     /// Age of the car then [a].
     pub age_a: f64,
     /// What is done.
-    pub kind: Kind,
+    pub kind: TreatmentAction,
 }
 
 /// Treatment effects of one draw.
@@ -114,25 +114,25 @@ pub fn year_factors(treatments: &[Treatment], effects: &Effects, years: usize) -
     for treatment in treatments {
         let from = treatment.age_a;
         match &treatment.kind {
-            Kind::OverRust(preparation) => {
+            TreatmentAction::OverRust(preparation) => {
                 let reached = effects.accessible_share;
                 let on_rust = reached * (1.0 - effects.over_rust_rate_factor);
                 damp(&mut factors.outside_rate, on_rust, (from, from + effects.life_on_rust_a(*preparation)));
                 let on_coat = reached * effects.over_rust_ageing_gain;
                 damp(&mut factors.ageing, on_coat, (from, from + effects.life_on_coat_a));
             }
-            Kind::WaxFilm(renewal) => {
+            TreatmentAction::WaxFilm(renewal) => {
                 let saved = 1.0 - 1.0 / effects.wax_life_factor.max(1.0);
                 for applied in applications(from, *renewal, years) {
                     let until = renewal.map_or(f64::INFINITY, |every| applied + every);
                     damp(&mut factors.ageing, saved, (applied, until.min(applied + effects.wax_film_life_a)));
                 }
             }
-            Kind::CavityWax => {
+            TreatmentAction::CavityWax => {
                 let saved = 1.0 - effects.cavity_wax_rate_factor;
                 damp(&mut factors.inside_rate, saved, (from, from + effects.cavity_wax_life_a));
             }
-            Kind::Rework(_) => {}
+            TreatmentAction::Rework(_) => {}
         }
     }
     factors
@@ -155,7 +155,7 @@ fn damp(factors: &mut [f64], saved: f64, (from, until): (f64, f64)) {
 
 #[cfg(test)]
 mod tests {
-    use super::{Effects, Kind, Preparation, Treatment, year_factors};
+    use super::{Effects, Preparation, Treatment, TreatmentAction, year_factors};
 
     fn effects() -> Effects {
         Effects {
@@ -172,13 +172,13 @@ mod tests {
         }
     }
 
-    fn factors(age_a: f64, kind: Kind) -> super::YearFactors {
+    fn factors(age_a: f64, kind: TreatmentAction) -> super::YearFactors {
         year_factors(&[Treatment { age_a, kind }], &effects(), 12)
     }
 
     #[test]
     fn closed_form_an_over_rust_coat_acts_for_its_life_only() {
-        let factors = factors(4.5, Kind::OverRust(Preparation::None));
+        let factors = factors(4.5, TreatmentAction::OverRust(Preparation::None));
         let half = 1.0 - 0.5 * 0.7 * 0.25;
         assert!(
             (factors.outside_rate[4] - half).abs() < 1e-12 && (factors.outside_rate[5] - half).abs() < 1e-12
@@ -190,15 +190,15 @@ mod tests {
 
     #[test]
     fn closed_form_wax_renewed_in_time_never_lapses() {
-        let yearly = factors(2.0, Kind::WaxFilm(Some(1.0)));
+        let yearly = factors(2.0, TreatmentAction::WaxFilm(Some(1.0)));
         assert!(yearly.ageing[2..].iter().all(|f| (f - 1.0 / 1.5).abs() < 1e-12), "{:?}", yearly.ageing);
-        let once = factors(2.0, Kind::WaxFilm(None));
+        let once = factors(2.0, TreatmentAction::WaxFilm(None));
         assert!((once.ageing[2] - 1.0 / 1.5).abs() < 1e-12 && (once.ageing[4] - 1.0).abs() < 1e-12);
     }
 
     #[test]
     fn property_better_preparation_acts_longer() {
-        let worn = |p| factors(3.0, Kind::OverRust(p)).outside_rate.iter().sum::<f64>();
+        let worn = |p| factors(3.0, TreatmentAction::OverRust(p)).outside_rate.iter().sum::<f64>();
         assert!(worn(Preparation::St3) < worn(Preparation::St2));
         assert!(worn(Preparation::St2) < worn(Preparation::None));
     }

@@ -4,7 +4,7 @@
 //! and `shared/dose_response_forms.csv`. Outside its range a form is still computed and flagged.
 
 use crate::corrosivity::convert::depth_um;
-use crate::error::{Error, Result, nearest};
+use crate::error::{Error, Result};
 use crate::numeric::elementary::{exp, pow};
 use crate::reference;
 use std::collections::BTreeMap;
@@ -58,12 +58,8 @@ impl DoseResponse {
     /// # Errors
     /// [`Error::Invalid`] with the list of keys and the nearest one.
     pub fn from_id(id: &str) -> Result<Self> {
-        let ids = || Self::ALL.iter().map(|dose_response| dose_response.id());
-        Self::ALL.into_iter().find(|dose_response| dose_response.id() == id).ok_or_else(|| {
-            let hint =
-                nearest(id, ids()).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
-            Error::invalid("dose-response dose_response", id, ids().collect::<Vec<_>>().join(", ") + &hint)
-        })
+        let known = Self::ALL.into_iter().find(|dose_response| dose_response.id() == id);
+        known.ok_or_else(|| Error::unknown("dose-response function", id, &Self::ALL.map(Self::id)))
     }
 }
 
@@ -186,12 +182,12 @@ pub struct DoseResponses {
     coefficients: BTreeMap<DoseResponse, BTreeMap<String, f64>>,
     facts: BTreeMap<DoseResponse, DoseResponseFacts>,
     /// Floors, ceiling and conversions.
-    pub limits: Limits,
+    pub limits: DoseResponseLimits,
 }
 
 /// Floors, ceiling and conversions shared by the forms.
 #[derive(Debug, Clone, Copy)]
-pub struct Limits {
+pub struct DoseResponseLimits {
     /// Least SO2 deposition used [mg/(m²·d)].
     pub so2_floor_mg_m2_d: f64,
     /// Least chloride deposition used [mg/(m²·d)].
@@ -239,7 +235,7 @@ impl DoseResponses {
                 .map(|dose_response| (dose_response, of(dose_response.id())))
                 .collect(),
             facts,
-            limits: Limits {
+            limits: DoseResponseLimits {
                 so2_floor_mg_m2_d: limit("so2_floor")?,
                 chloride_floor_mg_m2_d: limit("chloride_floor")?,
                 ceiling_um_per_a: limit("ceiling")?,

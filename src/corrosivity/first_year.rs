@@ -17,8 +17,8 @@ const MIN_ACTIVITY: f64 = 0.003;
 
 /// What the place and the draw add to an exposure.
 #[derive(Debug, Clone, Copy)]
-pub struct Place {
-    /// Deposition of the place.
+pub struct Site {
+    /// Deposition of the site.
     pub deposition: Deposition,
     /// Rain and particles.
     pub air: AirChemistry,
@@ -46,23 +46,23 @@ pub struct Seasons(pub [SeasonConditions; 2]);
 impl Seasons {
     /// Conditions of a year in storage; `open_air` is the same member and use standing in open air.
     #[must_use]
-    pub fn new(exposure: &Exposure, open_air: &Exposure, place: &Place) -> Self {
+    pub fn new(exposure: &Exposure, open_air: &Exposure, site: &Site) -> Self {
         let hours = exposure.year().hours.max(1.0);
         Self([Season::Winter, Season::Rest].map(|season| {
             let (here, open) = (exposure.season(season), open_air.season(season));
-            let salt = place.specimen_rinse_per_d * here.chloride_mg_m2();
+            let salt = site.specimen_rinse_per_d * here.chloride_mg_m2();
             SeasonConditions {
                 share: here.hours / hours,
                 dryness: ((here.activity() + MIN_ACTIVITY) / (open.activity() + MIN_ACTIVITY)).min(1.0),
                 conditions: Conditions {
                     temperature_c: here.steel_temperature_c(),
                     humidity_pct: here.steel_humidity_pct(),
-                    so2_mg_m2_d: place.deposition.so2_mg_m2_d,
-                    chloride_mg_m2_d: (salt + place.deposition.chloride_mg_m2_d)
-                        .min(place.chloride_saturation_mg_m2_d),
+                    so2_mg_m2_d: site.deposition.so2_mg_m2_d,
+                    chloride_mg_m2_d: (salt + site.deposition.chloride_mg_m2_d)
+                        .min(site.chloride_saturation_mg_m2_d),
                     // dryness below open air is scaled for once, for all forms alike; the fitted powers are of places, not stores
                     wetness_h_per_a: 8760.0 * here.activity().max(open.activity()),
-                    air: place.air,
+                    air: site.air,
                 },
             }
         }))

@@ -6,7 +6,7 @@
 use crate::decision::cost::DiscountedTime;
 use crate::decision::options::{DecisionOption, DecisionProblem, OptionCost, Prices, Removal};
 use crate::decision::regret::RegretTally;
-use crate::exposure::Kind;
+use crate::exposure::ArrangementKind;
 use crate::forecast::histogram::LogHistogram;
 use crate::forecast::paired::Visit;
 use crate::numeric::normal::quantile;
@@ -62,7 +62,7 @@ struct SampledPrices {
     over_rust_coat: f64,
     wax_per_year: f64,
     wash_each: f64,
-    storage_per_year: [f64; Kind::ALL.len()],
+    storage_per_year: [f64; ArrangementKind::ALL.len()],
     late_penalty: f64,
 }
 

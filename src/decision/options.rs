@@ -2,11 +2,11 @@
 //!
 //! Every option is a whole scenario, so the forecast decides what it moves; here stands only what it costs.
 
-use crate::coating::treatment::{Kind as Done, Preparation};
+use crate::coating::treatment::{Preparation, TreatmentAction as Done};
 use crate::coating::{System, Treatment};
 use crate::decision::cost::{Interest, mean};
 use crate::error::{Result, in_range};
-use crate::exposure::{Arrangement, Driving, Kind, StorageAndUse, Wash};
+use crate::exposure::{Arrangement, ArrangementKind, Driving, StorageAndUse, Wash};
 use crate::forecast::scenario::{Scenario, StoragePeriod};
 use crate::prior::Prior;
 
@@ -28,8 +28,8 @@ pub struct Prices {
     pub wax_per_year: Option<Prior>,
     /// Washing the underside once; the option is not offered without a price [currency].
     pub wash_each: Option<Prior>,
-    /// Storage by arrangement, in the order of [`Kind::ALL`]; one without a price is not offered [currency/a].
-    pub storage_per_year: [Option<Prior>; Kind::ALL.len()],
+    /// Storage by arrangement, in the order of [`ArrangementKind::ALL`]; one without a price is not offered [currency/a].
+    pub storage_per_year: [Option<Prior>; ArrangementKind::ALL.len()],
     /// Each year that a rework comes after its criterion was met [currency/a].
     pub late_penalty: Prior,
 }
@@ -200,7 +200,7 @@ fn moved(
     let Some(driving) = current(scenario, question.now_a).map(|now| now.driving) else {
         return Ok(Vec::new());
     };
-    let offered = Kind::ALL.iter().zip(&question.prices.storage_per_year).enumerate();
+    let offered = ArrangementKind::ALL.iter().zip(&question.prices.storage_per_year).enumerate();
     let elsewhere = offered.filter(|(place, (_, price))| price.is_some() && Some(*place) != stored);
     elsewhere
         .map(|(place, (kind, _))| {
@@ -246,6 +246,6 @@ fn change(scenario: &mut Scenario, age_a: f64, storage_and_use: StorageAndUse) {
         .push(StoragePeriod { until_age_a: f64::INFINITY, mixture: vec![(1.0, storage_and_use)] });
 }
 
-fn place(kind: Kind) -> Option<usize> {
-    Kind::ALL.iter().position(|known| *known == kind)
+fn place(kind: ArrangementKind) -> Option<usize> {
+    ArrangementKind::ALL.iter().position(|known| *known == kind)
 }

@@ -1,6 +1,6 @@
 //! Storage arrangements: from the street to a dehumidified tent, each a set of priors; garages differ.
 
-use crate::error::{Error, Result, nearest};
+use crate::error::{Error, Result};
 use crate::prior::{Prior, PriorRow};
 use crate::reference;
 use std::collections::BTreeMap;
@@ -9,7 +9,7 @@ const TABLE: &str = include_str!("../../shared/arrangements.csv");
 
 /// Kinds of arrangement with priors of their own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Kind {
+pub enum ArrangementKind {
     /// Parked in the street or on an open drive.
     Street,
     /// Roofed, open at the sides.
@@ -30,7 +30,7 @@ pub enum Kind {
     Custom,
 }
 
-impl Kind {
+impl ArrangementKind {
     /// All kinds, from open air to driest.
     pub const ALL: [Self; 9] = [
         Self::Street,
@@ -81,12 +81,8 @@ impl Kind {
     /// # Errors
     /// [`Error::Invalid`] with the list of keys and the nearest one.
     pub fn from_id(id: &str) -> Result<Self> {
-        let ids = || Self::ALL.iter().map(|kind| kind.id());
-        Self::ALL.into_iter().find(|kind| kind.id() == id).ok_or_else(|| {
-            let hint =
-                nearest(id, ids()).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
-            Error::invalid("storage arrangement", id, ids().collect::<Vec<_>>().join(", ") + &hint)
-        })
+        let known = Self::ALL.into_iter().find(|kind| kind.id() == id);
+        known.ok_or_else(|| Error::unknown("storage arrangement", id, &Self::ALL.map(Self::id)))
     }
 }
 
@@ -170,8 +166,8 @@ impl Parameter {
 /// An arrangement: its kind and the prior of each parameter it has.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Arrangement {
-    /// Kind it started from.
-    pub kind: Kind,
+    /// ArrangementKind it started from.
+    pub kind: ArrangementKind,
     priors: BTreeMap<Parameter, Prior>,
 }
 
@@ -183,7 +179,7 @@ struct Row {
     p05: Option<f64>,
     p95: Option<f64>,
     unit: String,
-    shape: crate::prior::Shape,
+    shape: crate::prior::PriorFamily,
     status: String,
     source: String,
 }
@@ -197,7 +193,7 @@ impl Row {
 
 /// The priors of every kind of arrangement.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Arrangements(BTreeMap<Kind, BTreeMap<Parameter, Prior>>);
+pub struct Arrangements(BTreeMap<ArrangementKind, BTreeMap<Parameter, Prior>>);
 
 impl Arrangements {
     /// The arrangements of `shared/arrangements.csv`.
@@ -214,9 +210,9 @@ impl Arrangements {
     /// [`Error::Input`] naming line and problem; [`Error::Invalid`] for an unknown kind or points that make no prior.
     pub fn from_csv(text: &str) -> Result<Self> {
         let rows: Vec<Row> = reference::rows("arrangements.csv", text)?;
-        let mut kinds: BTreeMap<Kind, BTreeMap<Parameter, Prior>> = BTreeMap::new();
+        let mut kinds: BTreeMap<ArrangementKind, BTreeMap<Parameter, Prior>> = BTreeMap::new();
         for row in rows {
-            let kind = Kind::from_id(&row.arrangement)?;
+            let kind = ArrangementKind::from_id(&row.arrangement)?;
             kinds.entry(kind).or_default().insert(row.parameter, row.prior()?);
         }
         Ok(Self(kinds))
@@ -226,8 +222,8 @@ impl Arrangements {
     ///
     /// # Errors
     /// [`Error::Invalid`] when the table has no row for the kind.
-    pub fn arrangement(&self, kind: Kind) -> Result<Arrangement> {
-        let source = if kind == Kind::Custom { Kind::GarageTight } else { kind };
+    pub fn arrangement(&self, kind: ArrangementKind) -> Result<Arrangement> {
+        let source = if kind == ArrangementKind::Custom { ArrangementKind::GarageTight } else { kind };
         let missing =
             || Error::invalid("storage arrangement", kind.id(), "a kind with rows in arrangements.csv");
         Ok(Arrangement { kind, priors: self.0.get(&source).ok_or_else(missing)?.clone() })
@@ -239,7 +235,7 @@ impl Arrangement {
     ///
     /// # Errors
     /// As [`Arrangements::arrangement`].
-    pub fn new(kind: Kind) -> Result<Self> {
+    pub fn new(kind: ArrangementKind) -> Result<Self> {
         Arrangements::published()?.arrangement(kind)
     }
 
@@ -265,13 +261,13 @@ impl Arrangement {
 
     /// The parameters of one draw; `z` holds a standard normal number [-] for each of [`Parameter::ALL`].
     #[must_use]
-    pub fn settings(&self, z: &[f64; Parameter::ALL.len()]) -> Settings {
+    pub fn parameters(&self, z: &[f64; Parameter::ALL.len()]) -> ArrangementParameters {
         let value = |parameter: Parameter| {
             let range = parameter.allowed();
             let drawn = self.priors.get(&parameter).map(|prior| prior.value(z[parameter as usize]));
             drawn.map(|value| value.clamp(*range.start(), *range.end()))
         };
-        let room = |air_changes_per_h| Room {
+        let room = |air_changes_per_h| EnclosureParameters {
             air_changes_per_h,
             volume_m3: value(Parameter::VolumeM3).unwrap_or(45.0),
             thermal_time_constant_h: value(Parameter::ThermalTimeConstantH).unwrap_or(1.0),
@@ -280,7 +276,7 @@ impl Arrangement {
             dehumidifier_set_pct: value(Parameter::DehumidifierSetPct).unwrap_or(100.0),
             floor_drying_m3_per_h: value(Parameter::FloorDryingM3PerH).unwrap_or(0.0),
         };
-        Settings {
+        ArrangementParameters {
             room: value(Parameter::AirChangesPerH).map(room),
             steel_time_constant_h: value(Parameter::SteelTimeConstantH).unwrap_or(1.0),
             night_cooling_k: value(Parameter::NightCoolingK).unwrap_or(0.0),
@@ -291,9 +287,9 @@ impl Arrangement {
 
 /// One draw of an arrangement's parameters.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Settings {
+pub struct ArrangementParameters {
     /// The room, or `None` in the open air.
-    pub room: Option<Room>,
+    pub room: Option<EnclosureParameters>,
     /// Time constant of the steel behind the air [h].
     pub steel_time_constant_h: f64,
     /// Cooling of the steel below the air at night [K].
@@ -302,7 +298,7 @@ pub struct Settings {
     pub film_drying_m_per_h: f64,
 }
 
-impl Settings {
+impl ArrangementParameters {
     /// Open air without night cooling: the reference a dose-response form was fitted in, with the same film drying.
     #[must_use]
     pub fn open_air(&self) -> Self {
@@ -312,7 +308,7 @@ impl Settings {
 
 /// One draw of a room's parameters.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Room {
+pub struct EnclosureParameters {
     /// Air changes an hour [1/h].
     pub air_changes_per_h: f64,
     /// Volume of air [m³].
@@ -331,30 +327,30 @@ pub struct Room {
 
 #[cfg(test)]
 mod tests {
-    use super::{Arrangement, Kind, Parameter};
+    use super::{Arrangement, ArrangementKind, Parameter};
     use crate::prior::Prior;
 
     #[test]
     fn every_kind_has_steel_and_film_parameters() {
-        for kind in Kind::ALL {
-            let settings = Arrangement::new(kind).unwrap().settings(&[0.0; 10]);
+        for kind in ArrangementKind::ALL {
+            let settings = Arrangement::new(kind).unwrap().parameters(&[0.0; 10]);
             assert!(settings.steel_time_constant_h > 0.0 && settings.film_drying_m_per_h > 0.0);
-            let open = matches!(kind, Kind::Street | Kind::Carport);
+            let open = matches!(kind, ArrangementKind::Street | ArrangementKind::Carport);
             assert_eq!(settings.room.is_none(), open, "{}", kind.id());
         }
     }
 
     #[test]
     fn a_replaced_parameter_is_used_and_checked() {
-        let tight = Arrangement::new(Kind::GarageTight).unwrap();
+        let tight = Arrangement::new(ArrangementKind::GarageTight).unwrap();
         let leaky = tight.clone().with(Parameter::AirChangesPerH, Prior::Fixed(4.0)).unwrap();
-        assert!((leaky.settings(&[1.0; 10]).room.unwrap().air_changes_per_h - 4.0).abs() < 1e-12);
+        assert!((leaky.parameters(&[1.0; 10]).room.unwrap().air_changes_per_h - 4.0).abs() < 1e-12);
         assert!(tight.with(Parameter::AirChangesPerH, Prior::Fixed(-1.0)).is_err());
     }
 
     #[test]
     fn an_unknown_kind_names_the_nearest() {
-        let message = Kind::from_id("garage_tigth").unwrap_err().to_string();
+        let message = ArrangementKind::from_id("garage_tigth").unwrap_err().to_string();
         assert!(message.contains("did you mean `garage_tight`"), "{message}");
     }
 }

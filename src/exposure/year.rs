@@ -6,7 +6,7 @@
 
 use crate::climate::Series;
 use crate::climate::humid_air::{saturation_density_g_m3, saturation_pressure_pa};
-use crate::exposure::arrangement::{Room, Settings};
+use crate::exposure::arrangement::{ArrangementParameters, EnclosureParameters};
 use crate::exposure::driving::{Day, DayWeather, is_winter};
 use crate::exposure::enclosure::{VapourExchange, decay, relax};
 use crate::exposure::film::{FilmExchange, HumidityResponse, Surface, film_after_hour_g_m2};
@@ -182,7 +182,7 @@ impl Exposure {
 #[must_use]
 pub fn expose(
     weather: &Weather,
-    settings: &Settings,
+    settings: &ArrangementParameters,
     underside: &Underside,
     use_of_car: (&[Day], &[f64]),
     response: &HumidityResponse,
@@ -193,14 +193,14 @@ pub fn expose(
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
 fn run_year(
     weather: &Weather,
-    settings: &Settings,
+    settings: &ArrangementParameters,
     underside: &Underside,
     (calendar, salt_taken_mg_m2): (&[Day], &[f64]),
     response: &HumidityResponse,
 ) -> Exposure {
     let mut months = [Month::default(); 12];
     let count = weather.hours.len();
-    let mut state = State::start(&weather.hours[FIRST_HOUR % count], underside);
+    let mut state = HourState::start(&weather.hours[FIRST_HOUR % count], underside);
     let steel_decay = decay(1.0 / settings.steel_time_constant_h);
     let room_decay = settings.room.map_or(0.0, |room| decay(1.0 / room.thermal_time_constant_h));
     for step in 0..count {
@@ -221,7 +221,7 @@ fn run_year(
     Exposure { months, chloride_end_mg_m2: state.chloride_mg_m2 }
 }
 
-struct State {
+struct HourState {
     air_c: f64,
     vapour_g_m3: f64,
     floor_water_g: f64,
@@ -232,7 +232,7 @@ struct State {
     chloride_mg_m2: f64,
 }
 
-impl State {
+impl HourState {
     #[inline(always)]
     fn start(hour: &Hour, underside: &Underside) -> Self {
         Self {
@@ -248,7 +248,7 @@ impl State {
     }
 
     #[inline(always)]
-    fn advance_air(&mut self, hour: &Hour, room: Option<&Room>, room_decay: f64) {
+    fn advance_air(&mut self, hour: &Hour, room: Option<&EnclosureParameters>, room_decay: f64) {
         let Some(room) = room else {
             self.air_c = hour.temperature_c;
             self.vapour_g_m3 = hour.vapour_g_m3;
@@ -279,7 +279,7 @@ impl State {
     fn advance_steel(
         &mut self,
         hour: &Hour,
-        settings: &Settings,
+        settings: &ArrangementParameters,
         underside: &Underside,
         (out, decay): (bool, f64),
     ) {

@@ -10,9 +10,9 @@ mod side_by_side;
 
 pub use place::{DIMENSIONS, InputGroup, group_of, is_free};
 
-use crate::coating::treatment::{Effects, Kind, YearFactors, year_factors};
+use crate::coating::treatment::{Effects, TreatmentAction, YearFactors, year_factors};
 use crate::coating::{Inside, OverFilm, System, Treatment};
-use crate::corrosivity::{DoseResponse, DoseResponses, Place, Seasons};
+use crate::corrosivity::{DoseResponse, DoseResponses, Seasons, Site};
 use crate::error::Result;
 use crate::exposure::film::HumidityResponse;
 use crate::exposure::year::{Underside, Weather, expose};
@@ -236,7 +236,9 @@ impl<'a> Inputs<'a> {
         let mut coats = vec![coat(&coating.outside, 0.0, z[Input::LifeSystem as usize])];
         for treatment in &self.scenario.treatments {
             let from_year = treatment.age_a.round() as usize;
-            if let (Kind::Rework(system), true) = (&treatment.kind, from_year > 0 && from_year < years) {
+            if let (TreatmentAction::Rework(system), true) =
+                (&treatment.kind, from_year > 0 && from_year < years)
+            {
                 coats.push(coat(system, treatment.age_a, z[EFFECTS_FROM + Effect::ReworkLife as usize]));
             }
         }
@@ -279,7 +281,7 @@ impl<'a> Inputs<'a> {
         let (exposure, open_air) = self.exposures(storage_and_use, z, (drives, chloride_start));
         let at = |input: Input| z[input as usize];
         let saturation = self.priors.chloride_saturation.value(at(Input::ChlorideSaturation));
-        let place = Place {
+        let place = Site {
             deposition: self.scenario.deposition,
             air: self.scenario.air,
             specimen_rinse_per_d: self.priors.specimen_rinse.value(at(Input::SpecimenRinse)),
@@ -336,7 +338,7 @@ impl<'a> Inputs<'a> {
     ) -> (Exposure, Exposure) {
         let (at, priors) = (|input: Input| z[input as usize], &self.priors);
         let arrangement_z = std::array::from_fn(|i| z[ARRANGEMENT_FROM + i]);
-        let settings = storage_and_use.arrangement.settings(&arrangement_z);
+        let settings = storage_and_use.arrangement.parameters(&arrangement_z);
         let underside = Underside {
             chloride_start_mg_m2: chloride_start,
             wash_removal: priors.wash_removal.value(at(Input::WashRemoval)),
@@ -427,7 +429,7 @@ impl<'a> Inputs<'a> {
 
 fn over_rust(treatments: &[Treatment], effects: &Effects) -> Vec<OverRust> {
     let coat = |treatment: &Treatment| match treatment.kind {
-        Kind::OverRust(preparation) => Some(OverRust {
+        TreatmentAction::OverRust(preparation) => Some(OverRust {
             age_a: treatment.age_a,
             life_a: [effects.life_on_rust_a(preparation), effects.life_on_coat_a],
             access_odds: effects.access_odds,

@@ -1,7 +1,7 @@
 //! What is asked: one member of one car, with everything a forecast needs, already checked.
 
-use crate::climate::{Climate, Deposition};
-use crate::coating::{Coating, RustGrade, Treatment};
+use crate::climate::{ClimateRecord, Deposition};
+use crate::coating::{MemberCoating, RustGrade, Treatment};
 use crate::corrosivity::dose_response::AirChemistry;
 use crate::error::{Result, in_range};
 use crate::exposure::StorageAndUse;
@@ -28,13 +28,13 @@ pub struct Scenario {
     /// The tube and what ends its service.
     pub member: Member,
     /// Its coating as built.
-    pub coating: Coating,
+    pub coating: MemberCoating,
     /// What was or will be done to the member, in any order.
     pub treatments: Vec<Treatment>,
     /// What was seen on it so far, in order of time.
     pub observations: Vec<Observation>,
     /// Hourly weather of the place.
-    pub climate: Climate,
+    pub climate: ClimateRecord,
     /// Depositions of the place.
     pub deposition: Deposition,
     /// Rain and particles of the place.

@@ -180,7 +180,9 @@ impl NewEntry {
         }
         if let (Kind::Rework, Some(what)) = (self.kind, &self.what) {
             let allowed = |error: Error| match error {
-                Error::Invalid { allowed, .. } => Error::invalid("what", quoted(what), allowed),
+                Error::Invalid { allowed, nearest, .. } => {
+                    Error::invalid("what", quoted(what), allowed).with_nearest(nearest.as_deref())
+                }
                 other => other,
             };
             System::outside(what).map_err(allowed)?;
@@ -238,8 +240,7 @@ fn treatment(found: &str) -> Result<()> {
     if names.contains(&found) {
         return Ok(());
     }
-    let near = nearest(found, names).map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
-    Err(Error::invalid("what", quoted(found), names.join(", ") + &near))
+    Err(Error::invalid("what", quoted(found), names.join(", ")).with_nearest(nearest(found, names)))
 }
 
 /// What was found, in backquotes and short.

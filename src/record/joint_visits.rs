@@ -6,7 +6,7 @@ use super::entry::{Kind, NewEntry};
 use super::question::Question;
 use super::worklist::{Term, before_salt};
 use crate::coating::System;
-use crate::coating::treatment::Kind as Treated;
+use crate::coating::treatment::TreatmentAction as Treated;
 use crate::decision::planned::{PlannedVisit, REWORK, ReworkBooking, settings_for};
 use crate::decision::planner::{ReworkPlanner, ReworkPlanning};
 use crate::decision::{DecisionProblem as Costs, OtherJob};

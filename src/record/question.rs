@@ -4,7 +4,7 @@ use super::entry::{Entry, Kind, NewEntry};
 use super::{Car, Record, car, current_entries};
 use crate::case;
 use crate::case::vary::{Vary, choices};
-use crate::coating::treatment::{Kind as Treated, Preparation};
+use crate::coating::treatment::{Preparation, TreatmentAction as Treated};
 use crate::coating::{Scale, SeenGrade, System, Treatment};
 use crate::error::Result;
 use crate::forecast::locations::group_names;

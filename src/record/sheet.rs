@@ -3,7 +3,7 @@
 //! UTF-8, with or without a byte order mark, lines ended by LF or CRLF, cells quoted where they hold commas or quotes.
 
 use super::entry::quoted;
-use crate::error::{Error, Place, Result, nearest};
+use crate::error::{Error, Result, SourceSpan, nearest};
 use csv::StringRecord;
 
 const ALLOWED: &str = "comma-separated UTF-8 text; quotes inside a quoted cell are written twice";
@@ -54,14 +54,14 @@ impl Sheet {
     pub(super) fn place(&self, row: &StringRecord, error: Error) -> Error {
         let line = line(row);
         match error {
-            Error::Invalid { what, found, allowed } => {
+            Error::Invalid { what, found, allowed, nearest } => {
                 let column = self.column(&what).map_or(1, |at| at + 1);
-                fault(&self.file, (line, column), &what, (&found, &allowed))
+                fault(&self.file, (line, column), &what, (&found, &allowed)).with_nearest(nearest.as_deref())
             }
             // a case inside a cell: its own line and column follow
-            Error::Input { place, field, found, allowed, .. } => {
+            Error::Input { span, field, found, allowed, .. } => {
                 let column = self.column("case_toml").map_or(1, |at| at + 1);
-                let found = format!("{found} in line {} of the case", place.line.unwrap_or(1));
+                let found = format!("{found} in line {} of the case", span.line.unwrap_or(1));
                 fault(&self.file, (line, column), &format!("case_toml: {field}"), (&found, &allowed))
             }
             Error::OutOfRange { quantity, value, unit, allowed } => {
@@ -122,14 +122,9 @@ fn check_heads(heads: &[String], file: &str, known: &[&str], needed: &[&str]) ->
     for (at, head) in heads.iter().enumerate() {
         let place = (1, at + 1);
         if !known.contains(&head.as_str()) {
-            let near = nearest(head, known.iter().copied()).map(str::to_owned);
             let found = format!("{} as the name of a column", quoted(head));
-            return match fault(file, place, "column", (&found, &all)) {
-                Error::Input { place, field, found, allowed, .. } => {
-                    Err(Error::Input { place, field, found, allowed, nearest: near })
-                }
-                other => Err(other),
-            };
+            let unknown = fault(file, place, "column", (&found, &all));
+            return Err(unknown.with_nearest(nearest(head, known.iter().copied())));
         }
         if heads.iter().take(at).any(|earlier| earlier == head) {
             return Err(fault(file, place, head, ("the column a second time", "each column once")));
@@ -143,7 +138,7 @@ fn check_heads(heads: &[String], file: &str, known: &[&str], needed: &[&str]) ->
 
 fn fault(file: &str, (line, column): (usize, usize), field: &str, (found, allowed): (&str, &str)) -> Error {
     Error::Input {
-        place: Place { file: file.to_owned(), line: Some(line), column: Some(column) },
+        span: SourceSpan { file: file.to_owned(), line: Some(line), column: Some(column) },
         field: field.to_owned(),
         found: found.to_owned(),
         allowed: allowed.to_owned(),

@@ -132,9 +132,8 @@ fn registration(connection: &Connection, reference: &str) -> Result<Date> {
 fn no_car(connection: &Connection, reference: &str) -> Result<Error> {
     let cars = cars(connection)?;
     let near = nearest(reference, cars.iter().map(|car| car.reference.as_str()));
-    let near = near.map_or_else(String::new, |name| format!("; did you mean `{name}`?"));
-    let allowed = format!("the reference of one of the {} cars of the record{near}", cars.len());
-    Ok(Error::invalid("car", super::entry::quoted(reference), allowed))
+    let allowed = format!("the reference of one of the {} cars of the record", cars.len());
+    Ok(Error::invalid("car", super::entry::quoted(reference), allowed).with_nearest(near))
 }
 
 pub(super) fn car(connection: &Connection, reference: &str) -> Result<Car> {

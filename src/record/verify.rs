@@ -71,8 +71,8 @@ fn check(entry: &Entry, cars: &[super::Car], entries: &[Entry]) -> Result<()> {
 
 fn of_entry(id: i64, error: Error) -> Error {
     match error {
-        Error::Invalid { what, found, allowed } => {
-            Error::invalid(format!("entry {id}, {what}"), found, allowed)
+        Error::Invalid { what, found, allowed, nearest } => {
+            Error::Invalid { what: format!("entry {id}, {what}"), found, allowed, nearest }
         }
         other => other,
     }

@@ -4,7 +4,7 @@
 //! the horizon; the share of such shifts is told, since they are lower bounds.
 
 use crate::case::vary::Choices;
-use crate::coating::treatment::Kind;
+use crate::coating::treatment::TreatmentAction;
 use crate::error::{Error, Result};
 use crate::forecast::Forecast;
 use crate::forecast::outcome::{
@@ -124,7 +124,7 @@ pub fn of_choices(choices: &Choices, known: Known, paired: Paired) -> Result<Com
     let scenarios = choices.scenarios();
     let names: Vec<String> = choices.variants.iter().map(|variant| variant.name.clone()).collect();
     let reworked = |scenario: &&Scenario| {
-        scenario.treatments.iter().any(|treatment| matches!(treatment.kind, Kind::Rework(_)))
+        scenario.treatments.iter().any(|treatment| matches!(treatment.kind, TreatmentAction::Rework(_)))
     };
     let reworked: Vec<bool> = scenarios.iter().map(reworked).collect();
     let title = match known {

@@ -10,7 +10,7 @@ use crate::section::ring::{Section, Span, Worn, corner_mm};
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4};
 
 /// One sector's share of the open part, of the enclosed area and of the line integral of ds/t.
-struct Share {
+struct SectorTorsion {
     open_mm4: f64,
     enclosed_mm2: f64,
     path: f64,
@@ -53,11 +53,11 @@ pub(super) fn shear_capacity_mm3(section: &Section, ring: &[Worn<'_>], least_wal
     }
 }
 
-fn share(section: &Section, worn: &Worn<'_>) -> Share {
+fn share(section: &Section, worn: &Worn<'_>) -> SectorTorsion {
     let wall = worn.wall_mm;
     let shift = 0.5 * (worn.loss.inside_mm - worn.loss.outside_mm);
     let (block, ro, ri) = corner_mm(section.tube());
-    let thin = |length: f64, enclosed_mm2: f64| Share {
+    let thin = |length: f64, enclosed_mm2: f64| SectorTorsion {
         open_mm4: length * wall * wall * wall / 3.0,
         enclosed_mm2,
         path: length / wall,
@@ -79,11 +79,11 @@ fn share(section: &Section, worn: &Worn<'_>) -> Share {
 }
 
 /// Radial stress function: phi = -rho²/2 + C ln rho + D between the hole (constant phi) and the outside (zero).
-fn arc_share(radius: f64, wall: f64, width_rad: f64) -> Share {
+fn arc_share(radius: f64, wall: f64, width_rad: f64) -> SectorTorsion {
     let z = 0.5 * wall / radius;
     let q = artanh_over(z);
     let open = 2.0 * radius * radius * radius * radius * z * (1.0 + z * z - 1.0 / q);
-    Share {
+    SectorTorsion {
         open_mm4: width_rad * open.max(0.0),
         enclosed_mm2: width_rad * 0.5 * radius * radius / q,
         path: width_rad / (2.0 * z * q),

@@ -9,7 +9,7 @@ use crate::case::{self, schema, template};
 use crate::climate::samples::{SampleInfo, samples};
 use crate::coating::{Inside, RustGrade, System, system};
 use crate::error::Result;
-use crate::exposure::Kind;
+use crate::exposure::ArrangementKind;
 use crate::forecast::outcome::{CRITERIA, NOTICE};
 use crate::forecast::run::HISTORIES_PER_REPLICATE;
 use crate::forecast::scenario::Settings;
@@ -157,7 +157,7 @@ fn all() -> Result<Choices> {
 }
 
 fn arrangements() -> Vec<Named> {
-    let known = Kind::ALL.iter().map(|kind| Named::new(kind.id(), kind.title()));
+    let known = ArrangementKind::ALL.iter().map(|kind| Named::new(kind.id(), kind.title()));
     known.chain([Named::new("unknown", "not known")]).collect()
 }
 
@@ -189,7 +189,7 @@ fn coats(face: &str) -> Result<Vec<Coat>> {
             },
         };
         let life_a = system.as_ref().map(|system| system.life_a.median());
-        Ok(Coat { id, title, film_um: system.and_then(|system| system.film_um), life_a })
+        Ok(Coat { id, title, film_um: system.and_then(|system| system.dft_um), life_a })
     };
     system::list(face)?.into_iter().map(coat).collect()
 }

@@ -1,17 +1,17 @@
 //! Cars to try things on: a round tube with four nodes, thin factory coat, bare inside, the default criteria.
 #![allow(dead_code, reason = "each test crate uses a part of it")]
 
-use ferrowane::climate::quick::{AnnualMeans, Shape, quick};
+use ferrowane::climate::quick::{AnnualMeans, HourlyShape, quick};
 use ferrowane::climate::samples::{sample, samples};
-use ferrowane::climate::{Climate, Deposition};
+use ferrowane::climate::{ClimateRecord, Deposition};
 use ferrowane::coating::treatment::YearFactors;
-use ferrowane::coating::{Coating, Inside, OverFilm, RustGrade, System};
+use ferrowane::coating::{Inside, MemberCoating, OverFilm, RustGrade, System};
 use ferrowane::corrosivity::dose_response::AirChemistry;
-use ferrowane::exposure::{Arrangement, Driving, Kind, StorageAndUse, Wash};
+use ferrowane::exposure::{Arrangement, ArrangementKind, Driving, StorageAndUse, Wash};
 use ferrowane::forecast::draw::{Coat, Draw};
 use ferrowane::forecast::scenario::{Criteria, Member, StoragePeriod};
 use ferrowane::forecast::{Forecast, Scenario, Settings, forecast};
-use ferrowane::prior::{Prior, Shape as Family};
+use ferrowane::prior::{Prior, PriorFamily as Family};
 use ferrowane::section::Tube;
 use std::ops::ControlFlow;
 
@@ -59,17 +59,17 @@ pub(crate) fn fair_weather() -> Driving {
 }
 
 /// A use from a kind of arrangement with its published priors.
-pub(crate) fn at(kind: Kind, driving: Driving) -> StorageAndUse {
+pub(crate) fn at(kind: ArrangementKind, driving: Driving) -> StorageAndUse {
     StorageAndUse { arrangement: Arrangement::new(kind).unwrap(), driving }
 }
 
 /// A climate in which every hour is the same.
-pub(crate) fn constant(temperature_c: f64, humidity_pct: f64) -> Climate {
-    quick(&AnnualMeans { temperature_c, humidity_pct }, Shape::Constant).unwrap()
+pub(crate) fn constant(temperature_c: f64, humidity_pct: f64) -> ClimateRecord {
+    quick(&AnnualMeans { temperature_c, humidity_pct }, HourlyShape::Constant).unwrap()
 }
 
 /// One car in one storage_and_use for ever.
-pub(crate) fn car(place: (Climate, Deposition), storage_and_use: StorageAndUse) -> Scenario {
+pub(crate) fn car(place: (ClimateRecord, Deposition), storage_and_use: StorageAndUse) -> Scenario {
     let (climate, deposition) = place;
     Scenario {
         title: "car of a test".to_owned(),
@@ -81,7 +81,7 @@ pub(crate) fn car(place: (Climate, Deposition), storage_and_use: StorageAndUse) 
             rework: default_criteria("rework"),
             assessment: default_criteria("caution"),
         },
-        coating: Coating {
+        coating: MemberCoating {
             outside: System::outside("thin_factory_coat").unwrap(),
             inside: Inside::Bare,
             over_film: OverFilm::None,
@@ -99,7 +99,7 @@ pub(crate) fn car(place: (Climate, Deposition), storage_and_use: StorageAndUse) 
 }
 
 /// A sample climate with the depositions beside it.
-pub(crate) fn place(id: &str) -> (Climate, Deposition) {
+pub(crate) fn place(id: &str) -> (ClimateRecord, Deposition) {
     let info = samples().unwrap().into_iter().find(|info| info.id == id).unwrap();
     (sample(id).unwrap(), info.deposition().unwrap())
 }

@@ -5,8 +5,8 @@ use crate::case::raw::Uncertain;
 use crate::case::shape::below;
 use crate::error::{Error, Result};
 use crate::exposure::arrangement::Parameter;
-use crate::exposure::{Arrangement, Kind};
-use crate::prior::{Prior, Shape};
+use crate::exposure::{Arrangement, ArrangementKind};
+use crate::prior::{Prior, PriorFamily};
 use std::collections::BTreeMap;
 
 /// Parameters only a closed store has.
@@ -22,12 +22,12 @@ const OF_A_ROOM: [Parameter; 7] = [
 
 /// A kind with the parameters the case knows better.
 pub(super) fn arrangement(
-    kind: Kind,
+    kind: ArrangementKind,
     given: &BTreeMap<String, Uncertain>,
     path: &str,
 ) -> Result<Arrangement> {
     let mut arrangement = Arrangement::new(kind)?;
-    let open_air = arrangement.settings(&[0.0; Parameter::ALL.len()]).room.is_none();
+    let open_air = arrangement.parameters(&[0.0; Parameter::ALL.len()]).room.is_none();
     for parameter in Parameter::ALL {
         let Some(value) = given.get(parameter.id()) else { continue };
         let path = below(path, parameter.id());
@@ -53,13 +53,13 @@ fn prior(parameter: Parameter, value: Uncertain) -> Result<Prior> {
 }
 
 /// Family of a parameter's prior, as in `shared/arrangements.csv`.
-fn family(parameter: Parameter) -> Shape {
+fn family(parameter: Parameter) -> PriorFamily {
     match parameter {
         Parameter::WarmerK
         | Parameter::HeaterSetC
         | Parameter::DehumidifierSetPct
-        | Parameter::NightCoolingK => Shape::Normal,
-        _ => Shape::Lognormal,
+        | Parameter::NightCoolingK => PriorFamily::Normal,
+        _ => PriorFamily::Lognormal,
     }
 }
 
@@ -67,13 +67,13 @@ fn family(parameter: Parameter) -> Shape {
 mod tests {
     use super::family;
     use crate::exposure::arrangement::Parameter;
-    use crate::prior::Shape;
+    use crate::prior::PriorFamily;
     use crate::reference;
 
     #[derive(serde::Deserialize)]
     struct Row {
         parameter: Parameter,
-        shape: Shape,
+        shape: PriorFamily,
     }
 
     #[test]
@@ -81,7 +81,7 @@ mod tests {
         let table = include_str!("../../../shared/arrangements.csv");
         let rows: Vec<Row> = reference::rows("arrangements.csv", table).unwrap();
         assert!(rows.len() > 50);
-        for row in rows.iter().filter(|row| row.shape != Shape::Fixed) {
+        for row in rows.iter().filter(|row| row.shape != PriorFamily::Fixed) {
             assert_eq!(row.shape, family(row.parameter), "{}", row.parameter.id());
         }
     }

@@ -2,8 +2,8 @@
 
 use super::at;
 use crate::case::raw;
-use crate::climate::quick::{AnnualMeans, Shape, quick};
-use crate::climate::{Climate, Deposition, read_path, samples, summary};
+use crate::climate::quick::{AnnualMeans, HourlyShape, quick};
+use crate::climate::{ClimateRecord, Deposition, read_path, samples, summary};
 use crate::corrosivity::dose_response::{AirChemistry, hydrogen_ion_mg_l};
 use crate::error::{Error, Result};
 use std::path::Path;
@@ -11,7 +11,7 @@ use std::path::Path;
 pub(super) fn resolve(
     raw: &raw::Climate,
     base_dir: Option<&Path>,
-) -> Result<(Climate, Deposition, AirChemistry)> {
+) -> Result<(ClimateRecord, Deposition, AirChemistry)> {
     let climate = match (&raw.sample, &raw.file, &raw.means) {
         (Some(id), None, None) => at("climate.sample", samples::sample(id))?,
         (None, Some(file), None) => from_file(file, base_dir)?,
@@ -28,7 +28,7 @@ fn one_source(found: &str) -> Error {
     Error::invalid("climate", found, "exactly one of `sample`, `file` and `means`")
 }
 
-fn from_file(file: &str, base_dir: Option<&Path>) -> Result<Climate> {
+fn from_file(file: &str, base_dir: Option<&Path>) -> Result<ClimateRecord> {
     let path = "climate.file";
     let folder = base_dir.ok_or_else(|| {
         Error::invalid(path, format!("`{file}`"), "`sample` or `means`: this case comes from no folder")
@@ -42,10 +42,10 @@ fn from_file(file: &str, base_dir: Option<&Path>) -> Result<Climate> {
     })
 }
 
-fn from_means(raw: &raw::Means) -> Result<Climate> {
+fn from_means(raw: &raw::Means) -> Result<ClimateRecord> {
     let shape = match raw.shape {
-        raw::MeansShape::Nearest => Shape::NearestSample,
-        raw::MeansShape::Constant => Shape::Constant,
+        raw::MeansShape::Nearest => HourlyShape::NearestSample,
+        raw::MeansShape::Constant => HourlyShape::Constant,
     };
     quick(&AnnualMeans { temperature_c: raw.temperature_c, humidity_pct: raw.humidity_pct }, shape)
 }
@@ -67,7 +67,7 @@ fn deposition(raw: &raw::Climate) -> Result<Deposition> {
 }
 
 /// Rain as given, else as in the record; the rest as given; else the usual values.
-fn air(raw: &raw::Climate, climate: &Climate) -> AirChemistry {
+fn air(raw: &raw::Climate, climate: &ClimateRecord) -> AirChemistry {
     let usual = AirChemistry::default();
     let recorded = summary(climate).rain_mm_per_a.map(|rain_mm| rain_mm / 1000.0);
     AirChemistry {

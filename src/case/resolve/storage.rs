@@ -5,7 +5,7 @@ use super::at;
 use crate::case::raw::{self, SaltedDays, Use};
 use crate::case::schema::UNKNOWN;
 use crate::error::{Error, Result};
-use crate::exposure::{Arrangement, Driving, Kind, StorageAndUse, Wash};
+use crate::exposure::{Arrangement, ArrangementKind, Driving, StorageAndUse, Wash};
 use crate::forecast::scenario::{StoragePeriod, age_on};
 use crate::prior::{Prior, PriorRow};
 use crate::reference;
@@ -119,7 +119,7 @@ fn mixture(raw: &raw::Storage, driving: Driving, path: &str) -> Result<Vec<(f64,
         let allowed = "a mixture only where `arrangement = \"unknown\"`";
         return Err(Error::invalid(format!("{path}.mixture"), found, allowed));
     }
-    let kind = at(&format!("{path}.arrangement"), Kind::from_id(&raw.arrangement))?;
+    let kind = at(&format!("{path}.arrangement"), ArrangementKind::from_id(&raw.arrangement))?;
     let arrangement = arrangement(kind, &raw.parameters, &format!("{path}.parameters"))?;
     Ok(vec![(1.0, StorageAndUse { arrangement, driving })])
 }
@@ -135,7 +135,7 @@ fn unknown(given: Option<&Weights>, driving: Driving, path: &str) -> Result<Vec<
     let possible = weights.into_iter().filter(|(_, weight)| *weight > 0.0);
     possible
         .map(|(id, weight)| {
-            let arrangement = Arrangement::new(at(path, Kind::from_id(&id))?)?;
+            let arrangement = Arrangement::new(at(path, ArrangementKind::from_id(&id))?)?;
             Ok((weight / sum, StorageAndUse { arrangement, driving }))
         })
         .collect()
@@ -160,13 +160,13 @@ fn usual_shares() -> Result<Weights> {
 #[cfg(test)]
 mod tests {
     use super::{UNKNOWN_STORAGE, regions, usual_shares};
-    use crate::exposure::Kind;
+    use crate::exposure::ArrangementKind;
 
     #[test]
     fn closed_form_usual_shares_add_up() {
         let shares = usual_shares().unwrap();
         assert!((shares.values().sum::<f64>() - 1.0).abs() < 1e-12, "{UNKNOWN_STORAGE}");
-        assert!(shares.keys().all(|id| Kind::from_id(id).is_ok()));
+        assert!(shares.keys().all(|id| ArrangementKind::from_id(id).is_ok()));
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use super::{at, when};
 use crate::case::raw::{self, TreatmentKind};
 use crate::coating::System;
-use crate::coating::treatment::{Kind, Preparation, Treatment};
+use crate::coating::treatment::{Preparation, Treatment, TreatmentAction};
 use crate::error::{Error, Result};
 use jiff::civil::Date;
 
@@ -19,22 +19,22 @@ pub(super) fn resolve(raw: &[raw::Treatment], registered: Date) -> Result<Vec<Tr
     Ok(treatments)
 }
 
-fn kind(raw: &raw::Treatment, path: &str) -> Result<Kind> {
+fn kind(raw: &raw::Treatment, path: &str) -> Result<TreatmentAction> {
     refuse_strangers(raw, path)?;
     let missing =
         |key: &str, allowed: String| Error::invalid(format!("{path}.{key}"), "no such key", allowed);
     match raw.kind {
         TreatmentKind::OverRust => {
             let none = || missing("preparation", "\"none\", \"st2\" or \"st3\"".to_owned());
-            Ok(Kind::OverRust(preparation(raw.preparation.ok_or_else(none)?)))
+            Ok(TreatmentAction::OverRust(preparation(raw.preparation.ok_or_else(none)?)))
         }
-        TreatmentKind::WaxFilm => Ok(Kind::WaxFilm(raw.renewed_every_a)),
-        TreatmentKind::CavityWax => Ok(Kind::CavityWax),
+        TreatmentKind::WaxFilm => Ok(TreatmentAction::WaxFilm(raw.renewed_every_a)),
+        TreatmentKind::CavityWax => Ok(TreatmentAction::CavityWax),
         TreatmentKind::Rework => {
             let none =
                 || missing("system", "the coating system put on, such as \"blasted_powder\"".to_owned());
             let id = raw.system.as_ref().ok_or_else(none)?;
-            Ok(Kind::Rework(at(&format!("{path}.system"), System::outside(id))?))
+            Ok(TreatmentAction::Rework(at(&format!("{path}.system"), System::outside(id))?))
         }
     }
 }

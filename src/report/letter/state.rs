@@ -1,7 +1,7 @@
 //! Page one: the answer in short, the state today, what is seen against what is true, and both pictures.
 
 use super::{Letter, Room, section};
-use crate::coating::treatment::Kind;
+use crate::coating::treatment::TreatmentAction;
 use crate::error::Result;
 use crate::forecast::Forecast;
 use crate::forecast::outcome::GradeShares;
@@ -116,7 +116,7 @@ pub(super) fn seen(letter: &Letter, room: Room) -> Section {
         letter.scenario.member.nodes,
         told(&forecast.visible_node_grade_shares, &forecast.node_grade_shares)
     );
-    let coated = |kind: &Kind| matches!(kind, Kind::OverRust(_));
+    let coated = |kind: &TreatmentAction| matches!(kind, TreatmentAction::OverRust(_));
     let planned = letter.scenario.treatments.iter().any(|done| coated(&done.kind) && done.age_a <= now_a);
     let hidden = planned || is_coated(letter.entries);
     let why = if hidden {
