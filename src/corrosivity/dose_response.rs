@@ -171,6 +171,7 @@ impl DoseResponseFacts {
 
 #[derive(serde::Deserialize)]
 struct Coefficient {
+    #[serde(rename = "form")]
     dose_response: String,
     symbol: String,
     value: f64,
