@@ -232,14 +232,22 @@ def parse(text):
     return json.loads(text, parse_float=Number, parse_int=Number)
 
 
+def notes(path):
+    """Rows of a file of notes, `command: old -> new` a line; other lines are left out."""
+    lines = Path(path).read_text(encoding="utf-8").splitlines() if path and Path(path).exists() else []
+    found = [re.fullmatch(r"([a-z*][a-z ]*): (=?[\w.]*) -> (=?[\w.]*)(?:[ ;(].*)?", line.strip()) for line in lines]
+    return [dict(zip(("command", "old", "new"), match.groups())) for match in found if match]
+
+
 class Renames:
     """Rows `command, old, new, reason`. `command` may be `*`. `old` is a key, or a path of keys from anywhere on down
     (`on.run`); an empty `new` says that the key is gone, an empty `old` that it is new. `=old` and `=new` are texts,
     such as names of kinds."""
 
-    def __init__(self, path, command):
+    def __init__(self, path, more, command):
         with open(path, encoding="utf-8", newline="") as table:
             rows = [row for row in csv.DictReader(line for line in table if not line.startswith("#"))]
+        rows += notes(more)
         own = [row for row in rows if row["command"] in ("*", command)]
         own.sort(key=lambda row: (row["command"] == "*", -row["old"].count(".")))
         self.texts = {row["old"][1:]: row["new"].lstrip("=") for row in reversed(own) if row["old"].startswith("=")}
@@ -311,13 +319,13 @@ def shown(value):
     return text if len(text) < 90 else text[:87] + "..."
 
 
-def examine(job, old, new, table):
+def examine(job, old, new, tables):
     result = Result(job)
     (old_code, old_text), (new_code, new_text) = old.answer(job), new.answer(job)
     if old_code != new_code:
         result.moved.append(f"exit code {old_code}, now {new_code}: {new_text[:300]}")
         return result
-    renames = Renames(table, job.command)
+    renames = Renames(*tables, job.command)
     result.compare(renames.apply(parse(old_text)), parse(new_text), renames)
     return result
 
@@ -355,6 +363,7 @@ def main():
     parser.add_argument("--new-demo", help="the same for NEW, where a key of the case file changed")
     parser.add_argument("--cache", help="folder that keeps the answers of OLD")
     parser.add_argument("--renames", default=HERE / "renames.csv")
+    parser.add_argument("--notes", help="more renames, as lines `command: old -> new`")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--verbose", action="store_true", help="every difference, not the first ones")
     asked = parser.parse_args()
@@ -362,7 +371,7 @@ def main():
     with tempfile.TemporaryDirectory() as scratch, ThreadPoolExecutor(asked.jobs) as pool:
         old = Side(asked.old, asked.demo, Path(scratch) / "old", asked.cache)
         new = Side(asked.new, asked.new_demo or asked.demo, Path(scratch) / "new")
-        results = list(pool.map(lambda job: examine(job, old, new, asked.renames), jobs))
+        results = list(pool.map(lambda job: examine(job, old, new, (asked.renames, asked.notes)), jobs))
     sys.exit(1 if report(results, asked.verbose) else 0)
 
 
