@@ -10,6 +10,8 @@ pub mod decision_text;
 pub mod document;
 pub mod dots;
 pub mod evidence;
+pub mod explain_json;
+pub mod explain_words;
 pub mod exposure_plot;
 pub mod exposure_year;
 pub mod fan;

@@ -12,7 +12,7 @@ mod sheet;
 
 use ferrowane::case::read_path;
 use ferrowane::error::Error;
-use ferrowane::explain::factors::{Factor, differing, mixed};
+use ferrowane::explain::factors::{Factor, differing, hybrid};
 use ferrowane::explain::shapley::{ShapleyValue, at_subsets, shapley, shapley_values};
 use ferrowane::explain::sobol::{Design, SobolIndex, sobol};
 use ferrowane::explain::{AttributionSettings, Explanation, ReworkBy, explain, sensitivity};
@@ -20,6 +20,7 @@ use ferrowane::exposure::{Arrangement, ArrangementKind, Wash};
 use ferrowane::forecast::draw::{DIMENSIONS, InputGroup, Inputs, group_of};
 use ferrowane::forecast::forecast;
 use ferrowane::forecast::scenario::{Scenario, Settings, StoragePeriod};
+use ferrowane::report::explain_words::{difference, measurement_words, worth_measuring};
 use ferrowane::report::picture::{FOOTER, parsed};
 use ferrowane::report::shares::share_bars;
 use ferrowane::report::waterfall::waterfall;
@@ -281,7 +282,8 @@ fn property_two_demo_cars_are_explained_by_storage_and_use() {
         assert!(part.years > 0.0 && part.probability < 0.0, "{part:?}");
         assert!(part.standard_error_a > 0.0 && part.standard_error_a < 0.5, "{part:?}");
     }
-    assert!(e.words.contains("where they stand") && e.words.contains("years apart"), "{}", e.words);
+    let words = difference(&e);
+    assert!(words.contains("where they stand") && words.contains("years apart"), "{words}");
 }
 
 /// The two ends of a split are the cars' own forecasts on the same histories.
@@ -300,7 +302,7 @@ fn property_ends_are_the_forecasts() {
 
 /// What is drawn once for several groups of inputs does not depend on them.
 #[test]
-fn property_the_stretches_depend_on_their_groups_only() {
+fn property_storage_periods_depend_on_their_groups_only() {
     let car = demo("unknown_past_carport.toml");
     let inputs = Inputs::new(&car).unwrap();
     let rates = |z: &[f64; DIMENSIONS]| -> Vec<u64> {
@@ -346,7 +348,8 @@ fn property_salt_washing_and_coating_have_the_right_sign() {
 fn property_a_car_against_itself_has_nothing_to_explain() {
     let e = explained(&street(), &street(), &quick());
     assert!(e.contributions.is_empty() && e.difference_a.abs() < 1e-12 && e.cars == 1);
-    assert!(e.words.contains("nothing to explain"), "{}", e.words);
+    let words = difference(&e);
+    assert!(words.contains("nothing to explain"), "{words}");
 }
 
 #[test]
@@ -367,9 +370,9 @@ fn property_age_is_a_factor_of_a_date_only() {
     assert!(refused.to_string().contains("age on the date asked for"), "{refused}");
 }
 
-/// A car that moves indoors at 5 and one washed from 3 on, mixed: pieces end where either changes.
+/// A car that moves indoors at 5 and one washed from 3 on, as a hybrid: pieces end where either changes.
 #[test]
-fn closed_form_stretches_of_a_mixed_car() {
+fn closed_form_storage_periods_of_a_hybrid_car() {
     let in_two = |from: &Scenario, age_a: f64, change: &dyn Fn(&mut StoragePeriod)| {
         let mut storage_periods = vec![from.storage_periods[0].clone(), from.storage_periods[0].clone()];
         storage_periods[0].until_age_a = age_a;
@@ -381,17 +384,17 @@ fn closed_form_stretches_of_a_mixed_car() {
         s.mixture[0].1.arrangement = Arrangement::new(ArrangementKind::GarageTight).unwrap();
     });
     assert_eq!(differing(&a, &b, false), [Factor::Storage, Factor::Washing]);
-    let both = mixed(&a, &b, &[Factor::Storage]).storage_periods;
+    let both = hybrid(&a, &b, &[Factor::Storage]).storage_periods;
     let ends: Vec<f64> = both.iter().map(|s| s.until_age_a).collect();
     assert_eq!(ends, [3.0, 5.0, f64::INFINITY]);
-    let told = |i: usize| (both[i].mixture[0].1.arrangement.kind, both[i].mixture[0].1.driving.wash);
-    assert_eq!(told(0), (ArrangementKind::Street, Wash::Never));
-    assert_eq!(told(1), (ArrangementKind::Street, Wash::EveryDays(14)));
-    assert_eq!(told(2), (ArrangementKind::GarageTight, Wash::EveryDays(14)));
-    let neither = mixed(&a, &b, &[Factor::Washing]).storage_periods;
+    let at = |i: usize| (both[i].mixture[0].1.arrangement.kind, both[i].mixture[0].1.driving.wash);
+    assert_eq!(at(0), (ArrangementKind::Street, Wash::Never));
+    assert_eq!(at(1), (ArrangementKind::Street, Wash::EveryDays(14)));
+    assert_eq!(at(2), (ArrangementKind::GarageTight, Wash::EveryDays(14)));
+    let neither = hybrid(&a, &b, &[Factor::Washing]).storage_periods;
     assert_eq!(neither.len(), 1, "street all along, never washed: {neither:?}");
-    assert_eq!(mixed(&a, &b, &[]).storage_periods, a.storage_periods);
-    assert_eq!(mixed(&a, &b, &[Factor::Storage, Factor::Washing]).storage_periods, b.storage_periods);
+    assert_eq!(hybrid(&a, &b, &[]).storage_periods, a.storage_periods);
+    assert_eq!(hybrid(&a, &b, &[Factor::Storage, Factor::Washing]).storage_periods, b.storage_periods);
 }
 
 #[test]
@@ -404,9 +407,9 @@ fn property_shares_of_a_demo_car_are_shares() {
         // the total holds the first order; both carry the scatter of a small design
         assert!(share.first_order < share.total + 0.2, "{share:?}");
     }
-    assert!((0.0..1.0).contains(&found.aleatory_share) && found.spread_a > 1.0);
-    let worth = &found.worth_measuring[0];
-    assert!(found.words.contains(&worth.measure), "{}", found.words);
+    assert!((0.0..1.0).contains(&found.aleatory_share) && found.standard_deviation_a > 1.0);
+    let words = worth_measuring(&found);
+    assert!(words.contains(measurement_words(found.worth_measuring[0].measurement)), "{words}");
     let again = sensitivity(&street(), 40, design, &|_| ControlFlow::Continue(())).unwrap();
     assert_eq!(found, again);
     assert!(sensitivity(&street(), 40, design, &|_| ControlFlow::Break(())).is_err());

@@ -6,11 +6,12 @@ use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::error::Result;
-use crate::explain::sensitivity::usual_design;
-use crate::explain::words::finding_out;
+use crate::explain::sensitivity::{GroupIndex, usual_design};
 use crate::explain::{AttributionSettings, Explanation, ReworkBy, Sensitivity, explain, sensitivity};
 use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::Scenario;
+use crate::report::explain_json::{ExplanationJson, SensitivityJson};
+use crate::report::explain_words::{difference, factor_title, source_title, worth_measuring};
 use crate::report::json::json;
 use crate::report::number_words::{always_signed, grouped, percent_in_tenths};
 use crate::report::shares::share_bars;
@@ -22,8 +23,8 @@ use std::path::PathBuf;
 #[command(after_help = "\
 Two cases: the difference in the median age at rework, and in the probability of rework by an age or a date,
 split over what differs (climate, salted roads, storage, washing, use, coating, treatments, condition, tube).
-The parts add up to the whole. One case: shares of the spread of the age at rework, by what is not known and
-by aleatory, with 95 % intervals, and what a workshop would do well to find out.
+The contributions add up to the difference. One case: shares of the variance of the age at rework, by what is not known and
+by scatter between cars alike, with 95 % intervals, and what a workshop would do well to measure.
 Planning estimates only: no structural or roadworthiness assessment.")]
 pub(super) struct Arguments {
     /// Case file
@@ -64,46 +65,61 @@ fn by(text: &str) -> std::result::Result<ReworkBy, String> {
     found.ok_or_else(|| "an age in years, such as 12, or a date, such as 2029-05-01".to_owned())
 }
 
+/// A result in the forms it is written in.
+struct Output<'a> {
+    /// Name of its files.
+    name: &'a str,
+    text: String,
+    json: String,
+    draw: &'a dyn Fn() -> Result<String>,
+}
+
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let a = case::read_path(&self.case)?;
         let Some(other) = &self.other else { return self.one(&a, streams) };
         let b = case::read_path(other)?;
         let Self { by, seed, histories, horizon: horizon_a, .. } = *self;
-        let question = AttributionSettings { by, seed, histories, horizon_a };
-        let explained = Running::new(self.threads, "cars")?.run(|watch| explain(&a, &b, &question, watch))?;
-        self.tell(&explained, &difference(&explained), ("difference", waterfall), streams)
+        let settings = AttributionSettings { by, seed, histories, horizon_a };
+        let explanation =
+            Running::new(self.threads, "cars")?.run(|watch| explain(&a, &b, &settings, watch))?;
+        let output = Output {
+            name: "difference",
+            text: two_cars(&explanation),
+            json: json(&ExplanationJson::new(&explanation))?,
+            draw: &|| waterfall(&explanation),
+        };
+        self.write(&output, streams)
     }
 
     fn one(&self, scenario: &Scenario, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let design = usual_design(self.seed);
         let found = Running::new(self.threads, "points")?
             .run(|watch| sensitivity(scenario, self.horizon, design, watch))?;
-        self.tell(&found, &one_car(&found), ("shares", share_bars), streams)
+        let output = Output {
+            name: "shares",
+            text: one_car(&found),
+            json: json(&SensitivityJson::new(&found))?,
+            draw: &|| share_bars(&found),
+        };
+        self.write(&output, streams)
     }
 
-    fn tell<T: serde::Serialize>(
-        &self,
-        answer: &T,
-        text: &str,
-        (name, draw): (&str, fn(&T) -> Result<String>),
-        streams: &mut Streams,
-    ) -> std::result::Result<(), Failure> {
-        let json = json(answer)?;
-        let said = if self.format == Format::Json { json.as_str() } else { text };
-        write!(streams.out, "{said}")?;
+    fn write(&self, output: &Output, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        let Output { name, text, json, draw } = output;
+        write!(streams.out, "{}", if self.format == Format::Json { json } else { text })?;
         if let Some(folder) = &self.out {
-            pictures::write(folder, name, (&draw(answer)?, &json), streams)?;
+            pictures::write(folder, name, (&draw()?, json), streams)?;
         }
         Ok(())
     }
 }
 
 /// Two cars in words and a table.
-fn difference(e: &Explanation) -> String {
-    let mut text = format!("First:  {}\nSecond: {}\n\n{}\n", e.title.a, e.title.b, paragraph(&e.words));
+fn two_cars(e: &Explanation) -> String {
+    let mut text = format!("First:  {}\nSecond: {}\n\n{}\n", e.title.a, e.title.b, paragraph(&difference(e)));
     if !e.contributions.is_empty() {
-        text += &parts(e);
+        text += &contributions(e);
         text += "\n";
         text += &paragraph(&format!(
             "{} cars of {} histories each on the same random numbers (seed {}). One by one: the change by this factor \
@@ -116,7 +132,7 @@ fn difference(e: &Explanation) -> String {
     text + &paragraph(NOTICE)
 }
 
-fn parts(e: &Explanation) -> String {
+fn contributions(e: &Explanation) -> String {
     const HEADS: Heads = &[
         ("What differs", Stand::Left),
         ("years\n[a]", Stand::Right),
@@ -127,19 +143,20 @@ fn parts(e: &Explanation) -> String {
     let row = |name: &str, years: String, probability: f64| {
         vec![name.to_owned(), years, String::new(), String::new(), always_signed(100.0 * probability)]
     };
-    let held = |median: f64, beyond: bool| format!("{}{median:.2}", if beyond { "> " } else { "" });
-    let mut rows = vec![row("first car", held(e.median_a.a, e.beyond_horizon.a), e.probability.a).clone()];
+    let censored = |median: f64, beyond: bool| format!("{}{median:.2}", if beyond { "> " } else { "" });
+    let mut rows =
+        vec![row("first car", censored(e.median_a.a, e.beyond_horizon.a), e.probability.a).clone()];
     rows[0][4] = format!("{:.1}", 100.0 * e.probability.a);
     rows.extend(e.contributions.iter().map(|c| {
         vec![
-            c.title.clone(),
+            factor_title(c.factor).to_owned(),
             format!("{:+.2}", c.years),
             format!("{} to {}", always_signed(c.span_a[0]), always_signed(c.span_a[1])),
             format!("{:.2}", c.standard_error_a),
             always_signed(100.0 * c.probability),
         ]
     }));
-    rows.push(row("second car", held(e.median_a.b, e.beyond_horizon.b), e.probability.b));
+    rows.push(row("second car", censored(e.median_a.b, e.beyond_horizon.b), e.probability.b));
     if let Some(last) = rows.last_mut() {
         last[4] = format!("{:.1}", 100.0 * e.probability.b);
     }
@@ -155,9 +172,9 @@ fn one_car(found: &Sensitivity) -> String {
         ("with the rest\n[% of variance]", Stand::Right),
         ("95 % interval", Stand::Right),
     ];
-    let row = |share: &crate::explain::sensitivity::GroupIndex| {
+    let row = |share: &GroupIndex| {
         vec![
-            share.title.clone(),
+            source_title(share.factor).to_owned(),
             if share.is_aleatory { "scatter" } else { "" }.to_owned(),
             format!("{:.0}", 100.0 * share.first_order.max(0.0)),
             format!("{:.0}", 100.0 * share.total),
@@ -166,13 +183,13 @@ fn one_car(found: &Sensitivity) -> String {
     };
     let rows: Vec<Vec<String>> = found.shares.iter().map(row).collect();
     let mut text =
-        format!("{}\n\n{}\n{}\n", found.title, paragraph(&finding_out(found)), table(HEADS, &rows));
+        format!("{}\n\n{}\n{}\n", found.title, paragraph(&worth_measuring(found)), table(HEADS, &rows));
     text += &paragraph(&format!(
-        "Quantiles of the age at rework: {:.1} a (standard deviation, held at {} a, where {} end); {} histories, seed {}. \
+        "Spread of the age at rework: {:.1} a (standard deviation; {} are right-censored at {} a); {} histories, seed {}. \
          Alone: the share that would go if it were known; with the rest: the share that would stay if all else were.",
-        found.spread_a,
-        found.horizon_a,
+        found.standard_deviation_a,
         percent_in_tenths(found.share_beyond_horizon),
+        found.horizon_a,
         grouped(found.histories as f64, 0),
         found.seed
     ));

@@ -1,23 +1,21 @@
-//! Why are two cars years apart? Each mixed car is forecast on the same random numbers and the difference is split.
+//! Why are two cars years apart? Each hybrid car is forecast on the same random numbers, and the difference attributed.
 //!
-//! With the same numbers for the same purpose the value of a subset is no longer random, so the parts add up to the
-//! whole to rounding. Standard errors: the same split of each independent replicate alone. A median beyond the horizon
-//! is held at the horizon and the split says so: years are then a lower bound.
+//! With the same random numbers a subset always has the same value, so the contributions add up to the difference but
+//! for rounding. Standard errors: the same attribution from each independent replicate alone. A median beyond the horizon
+//! counts as the horizon (right-censored), so years are then a lower bound; the number of such cars is given.
 
 use crate::error::{Result, in_range};
 use crate::explain::factors::{Factor, differing};
 use crate::explain::hybrids::{HybridTimes, times};
 use crate::explain::shapley::{ShapleyValue, shapley_values};
-use crate::explain::words;
 use crate::forecast::Progress;
-use crate::forecast::outcome::NOTICE;
 use crate::forecast::run::HISTORIES_PER_REPLICATE;
 use crate::forecast::scenario::{Scenario, Settings, age_on};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::ops::ControlFlow;
 
-/// Histories a car for splits with up to 16, 64 and more subsets: each then takes half a minute at most on two cores.
+/// Most factors, and histories a car with so many at most: each attribution takes half a minute at most on two cores.
 const HISTORIES: [(usize, u64); 3] = [(4, 131_072), (6, 65_536), (10, 32_768)];
 
 /// By when rework is to have come: the probability of that is one of the two quantities attributed.
@@ -29,7 +27,7 @@ pub enum ReworkBy {
     Date(Date),
 }
 
-/// How a difference is to be explained.
+/// How a difference is to be attributed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AttributionSettings {
     /// By when rework is to have come; `None`: the age half-way between the medians, in whole years.
@@ -57,16 +55,14 @@ pub struct Pair<T> {
     pub b: T,
 }
 
-/// One factor's part in the difference.
+/// What one factor contributes to the difference.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Contribution {
     /// The factor.
     pub factor: Factor,
-    /// Its name for people.
-    pub title: String,
-    /// Its part in the difference of the medians, positive when `b` is later [a].
+    /// Its Shapley value in the difference of the medians, positive when `b` is later [a].
     pub years: f64,
-    /// Its part in the difference of the probabilities [-].
+    /// Its Shapley value in the difference of the probabilities [-].
     pub probability: f64,
     /// Standard error of `years` [a].
     pub standard_error_a: f64,
@@ -74,16 +70,16 @@ pub struct Contribution {
     pub standard_error_probability: f64,
     /// Least and greatest change of the median by this factor alone, over what else is changed already [a].
     pub span_a: [f64; 2],
-    /// The span is wider than the part is large: what the factor does depends on what else is changed.
+    /// The span is wider than the contribution is large: what the factor does depends on what else is changed.
     pub depends_on_the_rest: bool,
 }
 
-/// Why two cars differ. Serialised as the JSON of `explain` with two cases.
+/// Why two cars differ.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Explanation {
     /// Names of the cars.
     pub title: Pair<String>,
-    /// Median age at rework, held at the horizon [a].
+    /// Median age at rework, right-censored at the horizon [a].
     pub median_a: Pair<f64>,
     /// Whether the median lies beyond the horizon.
     pub beyond_horizon: Pair<bool>,
@@ -95,13 +91,12 @@ pub struct Explanation {
     pub probability: Pair<f64>,
     /// Second minus first [-].
     pub difference_probability: f64,
-    /// Parts of the two differences, greatest first; they add up to them.
+    /// What each factor contributes to the two differences, greatest first; they add up to the differences.
+    #[serde(skip)]
     pub contributions: Vec<Contribution>,
-    /// What a workshop can read out.
-    pub words: String,
-    /// Mixed cars of which the median lies beyond the horizon [-].
-    pub held_at_horizon: u32,
-    /// Cars computed, the two and the mixed ones [-].
+    /// Cars computed of which the median lies beyond the horizon [-].
+    pub censored_cars: u32,
+    /// Cars computed, the two and the hybrid ones [-].
     pub cars: u32,
     /// Histories a car [-].
     pub histories: u64,
@@ -111,38 +106,34 @@ pub struct Explanation {
     pub seed: u64,
     /// Horizon [a].
     pub horizon_a: u32,
-    /// What a reader must not do with it.
-    pub cautions: Vec<String>,
 }
 
-/// Splits the difference between two cars; `watch` is told of the cars done and may stop, which leaves no answer.
+/// Attributes the difference between two cars to what they differ in; `watch` hears of the cars done and may stop,
+/// which leaves no result.
 ///
 /// # Errors
 /// [`crate::error::Error::OutOfRange`] for settings, an age or a date outside their range,
-/// [`crate::error::Error::Invalid`] for grades no history of a mixed car agrees with,
+/// [`crate::error::Error::Invalid`] for grades no history of a hybrid car agrees with,
 /// [`crate::error::Error::Interrupted`] when stopped.
 pub fn explain(
     a: &Scenario,
     b: &Scenario,
-    question: &AttributionSettings,
+    settings: &AttributionSettings,
     watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Explanation> {
-    let factors = differing(a, b, matches!(question.by, Some(ReworkBy::Date(_))));
-    let settings = question.settings(factors.len());
+    let factors = differing(a, b, matches!(settings.by, Some(ReworkBy::Date(_))));
+    let run = settings.of_run(factors.len());
     // an age on a date moves no history; it stands last, so the cars of the other factors repeat with it
     let moving = factors.strip_suffix(&[Factor::Age]).unwrap_or(&factors);
-    let times = times((a, b), moving, &settings, watch)?;
-    let ages = ages(a, b, &factors, question, &times)?;
-    SubsetValues { times, ages, horizon_a: f64::from(settings.horizon_a) }.explanation(
-        (a, b),
-        &factors,
-        &settings,
-    )
+    let times = times((a, b), moving, &run, watch)?;
+    let ages = ages(a, b, &factors, settings, &times)?;
+    SubsetValues { times, ages, horizon_a: f64::from(run.horizon_a) }.explanation((a, b), &factors, &run)
 }
 
 impl AttributionSettings {
-    fn settings(&self, factors: usize) -> Settings {
-        let fits = HISTORIES.iter().find(|(most, _)| factors <= *most);
+    /// Settings of the runs behind an attribution to so many factors.
+    fn of_run(&self, factors: usize) -> Settings {
+        let fits = HISTORIES.iter().find(|(at_most, _)| factors <= *at_most);
         let histories = self.histories.or(fits.map(|(_, histories)| *histories));
         let settings = Settings { seed: self.seed, horizon_a: self.horizon_a, ..Settings::default() };
         Settings { histories: histories.unwrap_or(settings.histories), ..settings }
@@ -154,11 +145,11 @@ fn ages(
     a: &Scenario,
     b: &Scenario,
     factors: &[Factor],
-    question: &AttributionSettings,
+    settings: &AttributionSettings,
     times: &[HybridTimes],
 ) -> Result<Vec<f64>> {
-    let horizon_a = f64::from(question.horizon_a);
-    match question.by {
+    let horizon_a = f64::from(settings.horizon_a);
+    match settings.by {
         Some(ReworkBy::Date(date)) => {
             let range = 0.0..=horizon_a;
             let age = |car: &Scenario| {
@@ -166,9 +157,9 @@ fn ages(
                 in_range("age on the date asked for", age_a, "a", range.clone())
             };
             let (of_a, of_b) = (age(a)?, age(b)?);
-            let place = factors.iter().position(|factor| *factor == Factor::Age);
-            let taken = |subset: usize| place.is_some_and(|bit| subset >> bit & 1 == 1);
-            Ok((0..1 << factors.len()).map(|subset| if taken(subset) { of_b } else { of_a }).collect())
+            let bit = factors.iter().position(|factor| *factor == Factor::Age);
+            let is_of_b = |subset: usize| bit.is_some_and(|bit| subset >> bit & 1 == 1);
+            Ok((0..1 << factors.len()).map(|subset| if is_of_b(subset) { of_b } else { of_a }).collect())
         }
         Some(ReworkBy::Age(age_a)) => {
             Ok(vec![in_range("age asked for", age_a, "a", 0.0..=horizon_a)?; 1 << factors.len()])
@@ -182,12 +173,13 @@ fn ages(
     }
 }
 
-/// Median of a row of times, held at the horizon [a].
+/// Median of a row of times, right-censored at the horizon [a].
 fn median_a(times: &HybridTimes, row: usize, horizon_a: f64) -> f64 {
     times.0.get(row).and_then(|histogram| histogram.quantile(0.5)).unwrap_or(horizon_a)
 }
 
-/// What was computed: times by subset of the factors that move them, and the age asked about by subset of all.
+/// What the contributions follow from: times by subset of the factors that move them, and the age at which the
+/// probability is read by subset of all. Row 0 of the times holds all histories, the others a replicate each.
 struct SubsetValues {
     times: Vec<HybridTimes>,
     ages: Vec<f64>,
@@ -218,7 +210,7 @@ impl SubsetValues {
         let (medians, probabilities) = (self.medians(0), self.probabilities(0));
         let beyond: Vec<bool> = self.times.iter().map(|times| times.0[0].quantile(0.5).is_none()).collect();
         let (median_a, probability) = (ends(&medians, 0.0), ends(&probabilities, 0.0));
-        let mut explanation = Explanation {
+        let explanation = Explanation {
             title: Pair { a: a.title.clone(), b: b.title.clone() },
             difference_a: median_a.b - median_a.a,
             difference_probability: probability.b - probability.a,
@@ -227,16 +219,17 @@ impl SubsetValues {
             by_age_a: ends(&self.ages, 0.0),
             probability,
             contributions: self.contributions(factors)?,
-            words: String::new(),
-            held_at_horizon: beyond.iter().filter(|beyond| **beyond).count() as u32,
+            censored_cars: beyond.iter().filter(|beyond| **beyond).count() as u32,
             cars: self.times.len() as u32,
             histories: (self.rows() as u64 - 1) * HISTORIES_PER_REPLICATE,
             replicates: self.rows() as u64 - 1,
             seed: settings.seed,
             horizon_a: settings.horizon_a,
-            cautions: vec![NOTICE.to_owned()],
         };
-        explanation.words = words::difference(&explanation);
+        debug_assert!(
+            probabilities.iter().all(|share| (-1e-9..=1.0 + 1e-9).contains(share)) && explanation.adds_up(),
+            "probabilities lie within 0 and 1, and contributions add up to the differences"
+        );
         Ok(explanation)
     }
 
@@ -248,22 +241,31 @@ impl SubsetValues {
         };
         let years_each = each(&|row| self.medians(row))?;
         let probability_each = each(&|row| self.probabilities(row))?;
-        let of = |(place, factor): (usize, &Factor)| {
-            let (part, share) = (years[place], probability[place]);
+        let of = |(index, factor): (usize, &Factor)| {
+            let (in_years, in_probability) = (years[index], probability[index]);
             Contribution {
                 factor: *factor,
-                title: factor.title().to_owned(),
-                years: part.value,
-                probability: share.value,
-                standard_error_a: standard_error(&years_each, place),
-                standard_error_probability: standard_error(&probability_each, place),
-                span_a: [part.least, part.greatest],
-                depends_on_the_rest: part.greatest - part.least > part.value.abs(),
+                years: in_years.value,
+                probability: in_probability.value,
+                standard_error_a: standard_error(&years_each, index),
+                standard_error_probability: standard_error(&probability_each, index),
+                span_a: [in_years.least, in_years.greatest],
+                depends_on_the_rest: in_years.greatest - in_years.least > in_years.value.abs(),
             }
         };
         let mut contributions: Vec<Contribution> = factors.iter().enumerate().map(of).collect();
         contributions.sort_by(|x, y| y.years.abs().total_cmp(&x.years.abs()));
         Ok(contributions)
+    }
+}
+
+impl Explanation {
+    /// Whether the contributions add up to the two differences, but for rounding.
+    fn adds_up(&self) -> bool {
+        let sum = |of: fn(&Contribution) -> f64| self.contributions.iter().map(of).sum::<f64>();
+        let years = sum(|contribution| contribution.years) - self.difference_a;
+        let probability = sum(|contribution| contribution.probability) - self.difference_probability;
+        years.abs() < 1e-9 && probability.abs() < 1e-9
     }
 }
 
@@ -273,10 +275,10 @@ fn ends<T: Copy>(values: &[T], none: T) -> Pair<T> {
     Pair { a: or_none(values.first()), b: or_none(values.last()) }
 }
 
-/// Standard error of the mean part over the replicates.
-fn standard_error(splits: &[Vec<ShapleyValue>], place: usize) -> f64 {
-    let n = splits.len() as f64;
-    let values = || splits.iter().map(|parts| parts[place].value);
+/// Standard error of the mean Shapley value of a factor over the replicates [unit of the value].
+fn standard_error(replicates: &[Vec<ShapleyValue>], factor: usize) -> f64 {
+    let n = replicates.len() as f64;
+    let values = || replicates.iter().map(|found| found[factor].value);
     let mean = values().sum::<f64>() / n;
     let squares = values().map(|value| (value - mean) * (value - mean)).sum::<f64>();
     (squares / (n * (n - 1.0)).max(1.0)).sqrt()

@@ -1,19 +1,19 @@
-//! In what can two cars differ, and what is a car that has some of it from one and the rest from the other?
+//! In what can two cars differ, and what is a hybrid car that has some of it from one and the rest from the other?
 //!
-//! A storage period holds where the car stands and how it is used. In a mixed car both are read at the same age from
-//! the car each is taken from; a storage period ends where either of them changes. Where the place is unknown and the use
-//! changes within that storage period, the two pieces are drawn apart from each other, which adds a little luck. First
-//! registration is no factor: everything is counted in years of age, except by a date.
+//! A storage period holds where the car stands and how it is used. In a hybrid car both are read at the same age from
+//! the car each is taken from; a storage period ends where either of them changes. Where the arrangement is unknown and
+//! the use changes within its storage period, the two pieces draw their arrangements independently, which adds a little
+//! scatter. First registration is no factor, since everything is counted in years of age; a date makes it one.
 
 use crate::exposure::{Driving, StorageAndUse};
 use crate::forecast::scenario::{Scenario, StoragePeriod};
 use serde::Serialize;
 
-/// What two cars may differ in; the order is the one they are told in when equal.
+/// What two cars may differ in, in the order in which equal contributions are listed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Factor {
-    /// Weather, depositions and air of the place.
+    /// Weather, depositions and air of the location.
     Climate,
     /// Days a year on which the roads are salted.
     SaltedDays,
@@ -31,12 +31,12 @@ pub enum Factor {
     Condition,
     /// Tube, nodes and thresholds.
     Member,
-    /// Age on the date asked for.
+    /// Age on the date by which rework is to have come.
     Age,
 }
 
 impl Factor {
-    /// All factors of a scenario; age is one of a date.
+    /// All factors; age is one only where a date is given.
     pub const ALL: [Self; 10] = [
         Self::Climate,
         Self::SaltedDays,
@@ -50,46 +50,12 @@ impl Factor {
         Self::Age,
     ];
 
-    /// Key in JSON.
-    #[must_use]
-    pub fn id(self) -> &'static str {
-        match self {
-            Self::Climate => "climate",
-            Self::SaltedDays => "salted_days",
-            Self::Storage => "storage",
-            Self::Washing => "washing",
-            Self::Use => "use",
-            Self::CoatingSystem => "coating_system",
-            Self::Treatments => "treatments",
-            Self::Condition => "condition",
-            Self::Member => "member",
-            Self::Age => "age",
-        }
-    }
-
-    /// Name for people.
-    #[must_use]
-    pub fn title(self) -> &'static str {
-        match self {
-            Self::Climate => "climate of the place",
-            Self::SaltedDays => "salted roads",
-            Self::Storage => "where the car stands",
-            Self::Washing => "washing",
-            Self::Use => "how often it is driven",
-            Self::CoatingSystem => "coating as built",
-            Self::Treatments => "treatments",
-            Self::Condition => "condition found",
-            Self::Member => "tube and thresholds",
-            Self::Age => "age on that date",
-        }
-    }
-
     /// Whether what the steel sees in its storage periods depends on it.
     pub(crate) fn acts_on_storage_periods(self) -> bool {
         matches!(self, Self::Climate | Self::SaltedDays | Self::Storage | Self::Washing | Self::Use)
     }
 
-    /// Whether two cars differ in it; of `Age` only a date asks.
+    /// Whether two cars differ in it; `Age` matters only where a date is given.
     fn differs(self, a: &Scenario, b: &Scenario) -> bool {
         let (x, y) = (&a.storage_periods, &b.storage_periods);
         match self {
@@ -124,16 +90,16 @@ fn uses(period: &StoragePeriod) -> impl Iterator<Item = Driving> {
     seen.into_iter()
 }
 
-/// The factors in which two cars differ; `Age` only where a date is asked for.
+/// The factors in which two cars differ; `Age` only where a date is given.
 #[must_use]
 pub fn differing(a: &Scenario, b: &Scenario, by_date: bool) -> Vec<Factor> {
-    let asked = |factor: &Factor| by_date || *factor != Factor::Age;
-    Factor::ALL.into_iter().filter(asked).filter(|factor| factor.differs(a, b)).collect()
+    let counts = |factor: &Factor| by_date || *factor != Factor::Age;
+    Factor::ALL.into_iter().filter(counts).filter(|factor| factor.differs(a, b)).collect()
 }
 
 /// The car that has the given factors from `b` and everything else from `a`.
 #[must_use]
-pub fn mixed(a: &Scenario, b: &Scenario, from_b: &[Factor]) -> Scenario {
+pub fn hybrid(a: &Scenario, b: &Scenario, from_b: &[Factor]) -> Scenario {
     let of = |factor: Factor| if from_b.contains(&factor) { b } else { a };
     Scenario {
         title: a.title.clone(),
@@ -154,7 +120,7 @@ pub fn mixed(a: &Scenario, b: &Scenario, from_b: &[Factor]) -> Scenario {
     }
 }
 
-/// Whose storage periods each part of the mixed ones is read from.
+/// Whose storage periods each part of the hybrid ones is read from.
 struct PeriodSources<'a> {
     storage: &'a [StoragePeriod],
     salted_days: &'a [StoragePeriod],
@@ -181,14 +147,14 @@ fn storage_periods(sources: &PeriodSources) -> Vec<StoragePeriod> {
 }
 
 fn mixture(sources: &PeriodSources, age_a: f64) -> Vec<(f64, StorageAndUse)> {
-    let Some(stand) = at_age(sources.storage, age_a) else { return Vec::new() };
-    let driving = |storage_periods: &[StoragePeriod], place: usize, own: Driving| {
+    let Some(stored) = at_age(sources.storage, age_a) else { return Vec::new() };
+    let driving = |storage_periods: &[StoragePeriod], index: usize, own: Driving| {
         let period = at_age(storage_periods, age_a);
-        let found = period.and_then(|s| s.mixture.get(place).or(s.mixture.first()));
+        let found = period.and_then(|s| s.mixture.get(index).or(s.mixture.first()));
         found.map_or(own, |(_, storage_and_use)| storage_and_use.driving)
     };
-    let storage_and_use = |(place, (weight, storage_and_use)): (usize, &(f64, StorageAndUse))| {
-        let of = |storage_periods| driving(storage_periods, place, storage_and_use.driving);
+    let storage_and_use = |(index, (weight, storage_and_use)): (usize, &(f64, StorageAndUse))| {
+        let of = |storage_periods| driving(storage_periods, index, storage_and_use.driving);
         let Driving { days_per_week, winter_use, .. } = of(sources.use_);
         let driving = Driving {
             days_per_week,
@@ -198,7 +164,7 @@ fn mixture(sources: &PeriodSources, age_a: f64) -> Vec<(f64, StorageAndUse)> {
         };
         (*weight, StorageAndUse { arrangement: storage_and_use.arrangement.clone(), driving })
     };
-    stand.mixture.iter().enumerate().map(storage_and_use).collect()
+    stored.mixture.iter().enumerate().map(storage_and_use).collect()
 }
 
 /// Ages at which any of the storage periods end, in order; the last is infinite [a].

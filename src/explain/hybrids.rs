@@ -1,10 +1,10 @@
-//! Ages at rework of all mixed cars of two, on the same random numbers.
+//! Ages at rework of all hybrid cars of two, on the same random numbers.
 //!
 //! Cars whose storage periods are the same share them: the hourly year is nearly all of the work. Sums are taken
 //! in a fixed order, so the numbers do not depend on the number of threads, and each car's equal its own forecast's.
 
 use crate::error::{Error, Result};
-use crate::explain::factors::{Factor, mixed};
+use crate::explain::factors::{Factor, hybrid};
 use crate::forecast::Progress;
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::Block;
@@ -122,7 +122,7 @@ fn car(a: &Scenario, b: &Scenario, factors: &[Factor], subset: u32) -> Scenario 
         return b.clone();
     }
     let taken = factors.iter().enumerate().filter(|(bit, _)| subset >> bit & 1 == 1);
-    mixed(a, b, &taken.map(|(_, factor)| *factor).collect::<Vec<_>>())
+    hybrid(a, b, &taken.map(|(_, factor)| *factor).collect::<Vec<_>>())
 }
 
 /// Refuses a car whose known conditions no history agrees with.
@@ -133,7 +133,7 @@ fn counted(times: &HybridTimes, settings: &Settings) -> Result<()> {
     }
     Err(Error::invalid(
         "known conditions",
-        "grades no history of one of the mixed cars agrees with",
+        "grades no history of one of the hybrid cars agrees with",
         "grades that can follow from the storage and coating of either car",
     ))
 }

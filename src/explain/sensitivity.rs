@@ -1,18 +1,16 @@
-//! Where does the spread of one car's age at rework come from, and what would a workshop do well to find out?
+//! Where does the variance of one car's age at rework come from, and what would a workshop do well to measure?
 //!
-//! Shares of the variance of the age at rework, held at the horizon, by groups of inputs: what is not known once for
-//! all (outer points) and luck (inner points), both by pick and freeze ([`crate::explain::sobol`]). Grades already
-//! known are left out: they tie the inputs together, and these shares ask for independent ones.
+//! Sobol indices of the age at rework, right-censored at the horizon, by groups of inputs: epistemic ones (outer
+//! points) and aleatory ones (inner points), both by pick and freeze ([`crate::explain::sobol`]). Observations of the car
+//! are left out: they make the inputs depend on one another, and Sobol indices need independent ones.
 
 use crate::coating::grade::GradeScale;
 use crate::error::{Error, Result, in_range};
 use crate::explain::sobol::{Design, ModelValues, PickFreezePoints, SobolIndex, sobol_indices};
-use crate::explain::words;
 use crate::forecast::Progress;
 use crate::forecast::draw::{DIMENSIONS, Draw, InputGroup, Inputs, group_of};
 use crate::forecast::kernel::{self, AleatoryGroup, Block, LANES, Lane, aleatory_group, run_block};
 use crate::forecast::locations::Locations;
-use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::Scenario;
 use crate::forecast::threshold::Thresholds;
 use crate::numeric::normal::quantile;
@@ -21,16 +19,16 @@ use serde::Serialize;
 use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// Least total share for which finding out is worth a word [-].
-const WORTH_TELLING: f64 = 0.03;
+/// Least total index of a group that is worth measuring [-].
+const WORTH_MEASURING: f64 = 0.03;
 
-/// A group of inputs or of luck.
+/// A group of inputs that the variance can come from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(untagged)]
 pub enum VarianceSource {
-    /// What is not known once for all.
+    /// Epistemic: the same in every year of a car, and not known.
     Epistemic(InputGroup),
-    /// What differs between cars and years.
+    /// Aleatory: differs between cars alike and between years.
     Aleatory(AleatoryGroup),
 }
 
@@ -50,51 +48,20 @@ impl VarianceSource {
         Self::Aleatory(AleatoryGroup::Years),
     ];
 
-    /// Name for people.
+    /// How a workshop can measure it or find it out; `None` where it cannot.
     #[must_use]
-    pub fn title(self) -> &'static str {
+    pub fn measurement(self) -> Option<Measurement> {
         match self {
-            Self::Epistemic(InputGroup::FirstYearRate) => "first-year rate",
-            Self::Epistemic(InputGroup::GrowthExponent) => "slowing of attack",
-            Self::Epistemic(InputGroup::CoatingLife) => "life of the coating",
-            Self::Epistemic(InputGroup::StorageAir) => "air where it stands",
-            Self::Epistemic(InputGroup::UnknownStorage) => "where it stood",
-            Self::Epistemic(InputGroup::Salt) => "salt",
-            Self::Epistemic(InputGroup::Wall) => "pits, wall and inside",
-            Self::Epistemic(InputGroup::Treatments) => "effect of treatments",
-            Self::Aleatory(AleatoryGroup::Car) => "scatter of this car's rate",
-            Self::Aleatory(AleatoryGroup::Coating) => "scatter of its coating",
-            Self::Aleatory(AleatoryGroup::Pitting) => "scatter of pits and wall",
-            Self::Aleatory(AleatoryGroup::Years) => "scatter of the years",
-        }
-    }
-
-    /// How a workshop finds it out; `None` where it cannot.
-    #[must_use]
-    pub fn measure(self) -> Option<&'static str> {
-        match self {
-            Self::Epistemic(InputGroup::FirstYearRate) => Some(
-                "the rate under this car, by a weighed steel coupon beside the member for a year (ISO 9226)",
-            ),
-            Self::Epistemic(InputGroup::CoatingLife) => {
-                Some("the coating, by a film gauge on run and nodes and by its grade (ISO 4628-3)")
-            }
-            Self::Epistemic(InputGroup::StorageAir) => {
-                Some("the air where it stands, by a humidity and temperature logger beside the member")
-            }
-            Self::Epistemic(InputGroup::UnknownStorage) => {
-                Some("where it stood before, by asking former owners")
-            }
-            Self::Epistemic(InputGroup::Salt) => Some("its salt, by a log of salted drives and washes"),
+            Self::Epistemic(InputGroup::FirstYearRate) => Some(Measurement::SteelCoupon),
+            Self::Epistemic(InputGroup::CoatingLife) => Some(Measurement::FilmThickness),
+            Self::Epistemic(InputGroup::StorageAir) => Some(Measurement::HumidityLogger),
+            Self::Epistemic(InputGroup::UnknownStorage) => Some(Measurement::FormerOwners),
+            Self::Epistemic(InputGroup::Salt) => Some(Measurement::SaltLog),
             Self::Epistemic(InputGroup::Wall) | Self::Aleatory(AleatoryGroup::Pitting) => {
-                Some("the wall that is left, by an ultrasonic reading on a cleaned spot")
+                Some(Measurement::WallReading)
             }
-            Self::Epistemic(InputGroup::Treatments) => {
-                Some("what earlier treatments still do, by opening a spot of them")
-            }
-            Self::Aleatory(AleatoryGroup::Car | AleatoryGroup::Coating) => {
-                Some("how this car fares against others like it, by grading run and nodes today (ISO 4628-3)")
-            }
+            Self::Epistemic(InputGroup::Treatments) => Some(Measurement::OpenedTreatment),
+            Self::Aleatory(AleatoryGroup::Car | AleatoryGroup::Coating) => Some(Measurement::Grading),
             Self::Epistemic(InputGroup::GrowthExponent) | Self::Aleatory(AleatoryGroup::Years) => None,
         }
     }
@@ -110,14 +77,33 @@ impl VarianceSource {
     }
 }
 
+/// What a workshop can measure or find out about a car.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Measurement {
+    /// The rate under the car, by a weighed steel coupon beside the member (ISO 9226).
+    SteelCoupon,
+    /// The coating, by a film gauge and its grade (ISO 4628-3).
+    FilmThickness,
+    /// The air where it stands, by a humidity and temperature logger.
+    HumidityLogger,
+    /// Where it stood before, by its former owners.
+    FormerOwners,
+    /// Its salt, by a log of salted drives and washes.
+    SaltLog,
+    /// The wall that is left, by an ultrasonic reading.
+    WallReading,
+    /// What earlier treatments still do, by opening a spot of them.
+    OpenedTreatment,
+    /// How the car compares with others like it, by grading open length and nodes (ISO 4628-3).
+    Grading,
+}
+
 /// Sobol indices of one group of inputs.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct GroupIndex {
     /// The group.
     pub factor: VarianceSource,
-    /// Its name for people.
-    pub title: String,
-    /// AleatoryInput, which differs between cars alike, or else lack of knowledge.
+    /// Whether the inputs are aleatory, or else epistemic.
     pub is_aleatory: bool,
     /// First-order index: share of the variance that goes when it becomes known, on average [-].
     pub first_order: f64,
@@ -131,35 +117,36 @@ pub struct GroupIndex {
     pub first_order_interval: [f64; 2],
 }
 
-/// Something a workshop can find out.
-#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct Measurement {
-    /// What it is about.
+/// Something worth measuring.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
+pub struct WorthMeasuring {
+    /// The group of inputs it is about.
     pub factor: VarianceSource,
-    /// What, and how.
-    pub measure: String,
-    /// Total share of what it is about [-].
+    /// What is measured, and how.
+    #[serde(skip)]
+    pub measurement: Measurement,
+    /// Total index of the group [-].
     pub total: f64,
 }
 
-/// Shares of the spread of one car's age at rework. Serialised as the JSON of `explain` with one case.
+/// Where the variance of one car's age at rework comes from.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Sensitivity {
     /// Name of the case.
     pub title: String,
-    /// Shares, greatest total first.
+    /// Sobol indices by group, greatest total first.
+    #[serde(skip)]
     pub shares: Vec<GroupIndex>,
     /// Share of the variance due to all aleatory inputs together [-].
     pub aleatory_share: f64,
-    /// What a workshop can find out, greatest share first.
-    pub worth_measuring: Vec<Measurement>,
-    /// What a workshop can read out.
-    pub words: String,
-    /// Standard deviation of the age at rework, held at the horizon [a].
-    pub spread_a: f64,
-    /// Share of the histories held at the horizon [-].
+    /// What a workshop can measure, greatest total index first.
+    #[serde(skip)]
+    pub worth_measuring: Vec<WorthMeasuring>,
+    /// Standard deviation of the age at rework, right-censored at the horizon [a].
+    pub standard_deviation_a: f64,
+    /// Share of the histories that do not reach rework within the horizon [-].
     pub share_beyond_horizon: f64,
-    /// Whether grades already known were left out.
+    /// Whether the car has observations, which are left out.
     pub observations_left_out: bool,
     /// Histories computed [-].
     pub histories: u64,
@@ -167,8 +154,6 @@ pub struct Sensitivity {
     pub seed: u64,
     /// Horizon [a].
     pub horizon_a: u32,
-    /// What a reader must not do with it.
-    pub cautions: Vec<String>,
 }
 
 /// Points of the analysis where nothing else is given: a few seconds on two cores.
@@ -177,7 +162,8 @@ pub fn usual_design(seed: u64) -> Design {
     Design { points: 128, replicates: 8, seed }
 }
 
-/// Shares of the spread of a car's age at rework up to `horizon_a` (1 to 60) [a]; `watch` may stop, without an answer.
+/// Where the variance of a car's age at rework up to `horizon_a` (1 to 60) [a] comes from; `watch` may stop, without a
+/// result.
 ///
 /// # Errors
 /// [`Error::OutOfRange`] for the horizon, [`Error::Invalid`] for the design, [`Error::Interrupted`] when stopped.
@@ -234,8 +220,8 @@ impl PointPair {
 
     fn aleatory(&self, index: u32, years: usize, from_b: impl Fn(usize) -> bool) -> Vec<Lane> {
         let at = |dimension: usize, lane: usize| {
-            let place = index * LANES as u32 + lane as u32;
-            if from_b(dimension) { self.inner.b(place, dimension) } else { self.inner.a(place, dimension) }
+            let point = index * LANES as u32 + lane as u32;
+            if from_b(dimension) { self.inner.b(point, dimension) } else { self.inner.a(point, dimension) }
         };
         (0..kernel::dimensions(years))
             .map(|dimension| std::array::from_fn(|lane| quantile(at(dimension, lane))))
@@ -244,8 +230,8 @@ impl PointPair {
 
     /// Number of the random drives of a point of `A` or `B`.
     fn drives(&self, index: u32, from_b: bool) -> (u64, u64) {
-        let place = self.number * self.design.points + index;
-        (self.design.seed, 2 * u64::from(place) + u64::from(from_b))
+        let point = self.number * self.design.points + index;
+        (self.design.seed, 2 * u64::from(point) + u64::from(from_b))
     }
 }
 
@@ -273,7 +259,7 @@ impl<'a> PickFreezeModel<'a> {
         })
     }
 
-    /// Ages of the lanes of one point: at `A`, at `B`, with each group swapped, and last with all luck swapped.
+    /// Ages of the lanes of one point: at `A`, at `B`, with each group swapped, and last with all aleatory inputs swapped.
     fn values(&self, points: &PointPair, index: u32) -> Result<ModelValues> {
         let (plain, other) =
             (points.aleatory(index, self.years, |_| false), points.aleatory(index, self.years, |_| true));
@@ -307,7 +293,7 @@ impl<'a> PickFreezeModel<'a> {
         Ok(ModelValues { base: self.ages(&base, &plain), other: self.ages(&elsewhere, &other), swapped })
     }
 
-    /// Ages at rework of a block, held at the horizon [a].
+    /// Ages at rework of a block, right-censored at the horizon [a].
     fn ages(&self, draw: &Draw, aleatory: &[Lane]) -> Vec<f64> {
         let mut block = Block::with_years(self.years);
         run_block(&mut block, draw, &self.locations, aleatory);
@@ -320,35 +306,30 @@ impl<'a> PickFreezeModel<'a> {
     fn sensitivity(&self, replicates: &[ModelValues]) -> Result<Sensitivity> {
         let mut indices = sobol_indices(replicates)?;
         let aleatory_share = indices.pop().map_or(0.0, |aleatory| aleatory.total);
-        let mut found: Vec<GroupIndex> =
+        let mut shares: Vec<GroupIndex> =
             self.groups.iter().zip(indices).map(|(group, indices)| group_index(*group, &indices)).collect();
-        found.sort_by(|x, y| y.total.total_cmp(&x.total));
+        shares.sort_by(|x, y| y.total.total_cmp(&x.total));
         let ages: Vec<f64> = replicates.iter().flat_map(|values| values.base.iter().copied()).collect();
-        let (spread_a, beyond) = spread(&ages, self.years as f64);
-        let runs = self.groups.len() as u64 + 3;
-        let mut sensitivity = Sensitivity {
+        let (standard_deviation_a, beyond) = standard_deviation(&ages, self.years as f64);
+        let evaluations = self.groups.len() as u64 + 3;
+        Ok(Sensitivity {
             title: self.scenario.title.clone(),
-            worth_measuring: worth_measuring(&found),
-            shares: found,
+            worth_measuring: worth_measuring(&shares),
+            shares,
             aleatory_share,
-            words: String::new(),
-            spread_a,
+            standard_deviation_a,
             share_beyond_horizon: beyond,
             observations_left_out: !self.scenario.observations.is_empty(),
-            histories: ages.len() as u64 * runs,
+            histories: ages.len() as u64 * evaluations,
             seed: self.design.seed,
             horizon_a: self.years as u32,
-            cautions: vec![NOTICE.to_owned()],
-        };
-        sensitivity.words = words::finding_out(&sensitivity);
-        Ok(sensitivity)
+        })
     }
 }
 
 fn group_index(group: VarianceSource, indices: &SobolIndex) -> GroupIndex {
     GroupIndex {
         factor: group,
-        title: group.title().to_owned(),
         is_aleatory: matches!(group, VarianceSource::Aleatory(_)),
         first_order: indices.first_order,
         total: indices.total,
@@ -358,21 +339,21 @@ fn group_index(group: VarianceSource, indices: &SobolIndex) -> GroupIndex {
     }
 }
 
-/// What a workshop can find out, each way of doing so once, with the greatest share it is about.
-fn worth_measuring(shares: &[GroupIndex]) -> Vec<Measurement> {
-    let mut worth: Vec<Measurement> = Vec::new();
-    for share in shares.iter().filter(|share| share.total >= WORTH_TELLING) {
-        if let Some(measure) = share.factor.measure()
-            && worth.iter().all(|one| one.measure != measure)
+/// What a workshop can measure, each way of doing so once, with the greatest total index it is about.
+fn worth_measuring(shares: &[GroupIndex]) -> Vec<WorthMeasuring> {
+    let mut worth: Vec<WorthMeasuring> = Vec::new();
+    for share in shares.iter().filter(|share| share.total >= WORTH_MEASURING) {
+        if let Some(measurement) = share.factor.measurement()
+            && worth.iter().all(|one| one.measurement != measurement)
         {
-            worth.push(Measurement { factor: share.factor, measure: measure.to_owned(), total: share.total });
+            worth.push(WorthMeasuring { factor: share.factor, measurement, total: share.total });
         }
     }
     worth
 }
 
 /// Standard deviation [a], and share at the horizon [-].
-fn spread(ages: &[f64], horizon_a: f64) -> (f64, f64) {
+fn standard_deviation(ages: &[f64], horizon_a: f64) -> (f64, f64) {
     let n = ages.len().max(1) as f64;
     let mean = ages.iter().sum::<f64>() / n;
     let variance = ages.iter().map(|age| (age - mean) * (age - mean)).sum::<f64>() / n;

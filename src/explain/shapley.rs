@@ -1,13 +1,13 @@
-//! How much of a difference is due to which factor? The baseline Shapley split, exact over all subsets.
+//! How much of a difference is due to which factor? Baseline Shapley values, exact over all subsets.
 //!
-//! `v(S)` is the answer with the factors in `S` taken from the second case and the rest from the first; a factor gets
+//! `v(S)` is the value with the factors in `S` taken from the second case and the rest from the first; a factor gets
 //! the weighted mean of its marginals `v(S + i) - v(S)` with weights `k!(n-k-1)!/n!`, `k` the size of `S` [Shapley 1953].
-//! The parts add up to `v(all) - v(none)`, and a factor that changes nothing gets nothing [Sundararajan & Najmi 2020].
+//! The Shapley values add up to `v(all) - v(none)`, and a factor that changes nothing gets nothing [Sundararajan & Najmi 2020].
 
 use crate::error::{Error, Result};
 use rayon::prelude::*;
 
-/// Most factors of a split [-]: a thousand subsets.
+/// Most factors of an attribution [-]: a thousand subsets.
 pub const MAX_FACTORS: usize = 10;
 
 /// What one factor contributes, in the unit of the value.
@@ -28,13 +28,30 @@ pub struct ShapleyValue {
 pub fn at_subsets<T: Send>(factors: usize, value: impl Fn(u32) -> Result<T> + Sync) -> Result<Vec<T>> {
     if factors > MAX_FACTORS {
         let allowed = format!("at most {MAX_FACTORS}");
-        return Err(Error::invalid("factors of a split", factors.to_string(), allowed));
+        return Err(Error::invalid("factors of an attribution", factors.to_string(), allowed));
     }
     let values: Vec<Result<T>> = (0..1_u32 << factors).into_par_iter().map(&value).collect();
     values.into_iter().collect()
 }
 
-/// Splits the values at all subsets, in the order of [`at_subsets`], over the factors [unit of the value].
+/// Attributes the difference between the last and the first value to the factors [unit of the value].
+///
+/// - `values`: one a subset of the factors, in the order of [`at_subsets`]
+///
+/// Three gloves, of which the first two fit the left hand and the third the right; only a pair is worth anything. The
+/// right glove gets 2/3 of the pair, each left one 1/6 [Shapley & Shubik 1969].
+///
+/// ```
+/// use ferrowane::explain::shapley::shapley_values;
+///
+/// let is_pair = |subset: usize| f64::from(subset & 0b100 != 0 && subset & 0b011 != 0);
+/// let values: Vec<f64> = (0..8).map(is_pair).collect();
+/// let found = shapley_values(&values)?;
+/// for (glove, expected) in found.iter().zip([1.0 / 6.0, 1.0 / 6.0, 2.0 / 3.0]) {
+///     assert!((glove.value - expected).abs() < 1e-12);
+/// }
+/// # Ok::<(), ferrowane::error::Error>(())
+/// ```
 ///
 /// # Errors
 /// [`Error::Invalid`] when the number of values is not a power of two up to 2^[`MAX_FACTORS`].
@@ -42,14 +59,17 @@ pub fn shapley_values(values: &[f64]) -> Result<Vec<ShapleyValue>> {
     let count = values.len();
     if !count.is_power_of_two() || count > 1 << MAX_FACTORS {
         let allowed = format!("a power of two up to 2^{MAX_FACTORS}");
-        return Err(Error::invalid("values of a split", count.to_string(), allowed));
+        return Err(Error::invalid("values of an attribution", count.to_string(), allowed));
     }
     let factors = count.ilog2() as usize;
     let weights = weights(factors);
-    Ok((0..factors).map(|factor| shapley_value(values, factor, &weights)).collect())
+    let found: Vec<ShapleyValue> =
+        (0..factors).map(|factor| shapley_value(values, factor, &weights)).collect();
+    debug_assert!(adds_up(values, &found), "Shapley values add up to the difference");
+    Ok(found)
 }
 
-/// Evaluates and splits at once [unit of the value].
+/// Evaluates a function at every subset and attributes its difference [unit of the value].
 ///
 /// # Errors
 /// As [`at_subsets`].
@@ -66,6 +86,14 @@ fn shapley_value(values: &[f64], factor: usize, weights: &[f64]) -> ShapleyValue
         found.greatest = found.greatest.max(marginal);
     }
     found
+}
+
+/// Whether Shapley values add up to the difference between the two ends, but for rounding.
+fn adds_up(values: &[f64], found: &[ShapleyValue]) -> bool {
+    let (Some(first), Some(last)) = (values.first(), values.last()) else { return true };
+    let sum: f64 = found.iter().map(|factor| factor.value).sum();
+    let size = values.iter().fold(1.0_f64, |size, value| size.max(value.abs()));
+    !values.iter().all(|value| value.is_finite()) || (sum - (last - first)).abs() <= 1e-9 * size
 }
 
 /// `k!(n-k-1)!/n!` for `k` from 0 to `n - 1`, which is `1/(n C(n-1, k))` [-].

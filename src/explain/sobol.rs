@@ -1,4 +1,4 @@
-//! Which inputs does the spread of an answer come from? First-order and total shares of its variance, by groups of inputs.
+//! Which inputs does the variance of a result come from? First-order and total Sobol indices, by groups of inputs.
 //!
 //! Pick and freeze: the model at points `A`, at independent points `B`, and at `A` with one group taken from `B`. First
 //! order by Saltelli et al. (2010), total by Jansen (1999), both as tabulated in Saltelli et al. (2010), table 2.
@@ -13,7 +13,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-/// Shares of the variance due to one group.
+/// Sobol indices of one group of inputs: shares of the variance of the output.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct SobolIndex {
     /// First-order index: share of the variance it removes on average when it becomes known [-].
@@ -37,14 +37,14 @@ pub struct ModelValues {
     pub swapped: Vec<Vec<f64>>,
 }
 
-/// How many points are asked.
+/// How many points a sensitivity analysis evaluates.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Design {
     /// Points of a replicate, a power of two [-].
     pub points: u32,
     /// Independent replicates, at least 2 [-].
     pub replicates: u32,
-    /// Seed.
+    /// Run seed.
     pub seed: u64,
 }
 
@@ -98,12 +98,33 @@ impl PickFreezePoints {
     /// Coordinate of point `index` of `B`, within 0 and 1 [-].
     #[must_use]
     pub fn b(&self, index: u32, dimension: usize) -> f64 {
-        let place = self.order.get(index as usize).copied().unwrap_or(index);
-        self.b.coordinate(place, dimension)
+        let shuffled = self.order.get(index as usize).copied().unwrap_or(index);
+        self.b.coordinate(shuffled, dimension)
     }
 }
 
-/// Shares of a model on the unit cube; `group_of` gives the group of each dimension, from 0 on without gaps.
+/// Sobol indices of a model on the unit cube, one a group.
+///
+/// - `group_of`: the group of each dimension, from 0 on without gaps
+///
+/// The function of [Ishigami & Homma 1990] with a = 7 and b = 0.1: first-order indices 0.3139, 0.4424 and 0, total
+/// indices 0.5576, 0.4424 and 0.2437 [Saltelli et al. 2008].
+///
+/// ```
+/// use ferrowane::explain::sobol::{Design, sobol};
+///
+/// let ishigami = |u: &[f64]| {
+///     let [x1, x2, x3] = [0, 1, 2].map(|i| std::f64::consts::PI * (2.0 * u[i] - 1.0));
+///     x1.sin() + 7.0 * x2.sin().powi(2) + 0.1 * x3.powi(4) * x1.sin()
+/// };
+/// let indices = sobol(ishigami, &[0, 1, 2], Design { points: 1024, replicates: 16, seed: 1 })?;
+/// let published = [(0.3139, 0.5576), (0.4424, 0.4424), (0.0, 0.2437)];
+/// for (found, (first_order, total)) in indices.iter().zip(published) {
+///     assert!((found.first_order - first_order).abs() < 0.02); // three half-widths at these counts
+///     assert!((found.total - total).abs() < 0.02);
+/// }
+/// # Ok::<(), ferrowane::error::Error>(())
+/// ```
 ///
 /// # Errors
 /// As [`Design::checked`], [`PickFreezePoints::new`] and [`sobol_indices`].
@@ -114,7 +135,7 @@ pub fn sobol(
 ) -> Result<Vec<SobolIndex>> {
     let groups = group_of.iter().max().map_or(0, |last| last + 1);
     let design = design.checked()?;
-    let run = |number: u32| {
+    let replicate = |number: u32| {
         let points = PickFreezePoints::new(&design, number, group_of.len())?;
         let at = |index: u32, from_b: &dyn Fn(usize) -> bool| {
             let coordinate = |(dimension, group): (usize, &usize)| {
@@ -126,11 +147,11 @@ pub fn sobol(
         let swapped = (0..groups).map(|group| all(&|of| of == group)).collect();
         Ok(ModelValues { base: all(&|_| false), other: all(&|_| true), swapped })
     };
-    let values: Vec<Result<ModelValues>> = (0..design.replicates).into_par_iter().map(run).collect();
+    let values: Vec<Result<ModelValues>> = (0..design.replicates).into_par_iter().map(replicate).collect();
     sobol_indices(&values.into_iter().collect::<Result<Vec<_>>>()?)
 }
 
-/// Sums over points from which the indices of one group follow.
+/// Sums over points from which the indices of one group follow [unit of the output, squared].
 #[derive(Debug, Clone, Copy, Default)]
 struct IndexSums {
     first: f64,
@@ -138,8 +159,8 @@ struct IndexSums {
     variance: f64,
 }
 
-/// Shares of each group from the values of independent replicates: of all points together, with intervals from the
-/// scatter between the replicates.
+/// Sobol indices of each group from the values of independent replicates: of all points together, with intervals from
+/// the scatter between the replicates.
 ///
 /// # Errors
 /// [`Error::Invalid`] with fewer than two replicates.
@@ -148,11 +169,12 @@ pub fn sobol_indices(replicates: &[ModelValues]) -> Result<Vec<SobolIndex>> {
         return Err(Error::invalid("replicates", replicates.len().to_string(), "two or more"));
     };
     let all: Vec<f64> = replicates.iter().flat_map(|v| v.base.iter().chain(&v.other)).copied().collect();
+    debug_assert!(all.iter().all(|value| value.is_finite()), "values of a sensitivity analysis are finite");
     let mean = all.iter().sum::<f64>() / all.len().max(1) as f64;
-    let factor = student(replicates.len())?;
+    let student = student(replicates.len())?;
     let group = |group: usize| {
         let sums: Vec<IndexSums> = replicates.iter().map(|values| sums_of(values, group, mean)).collect();
-        sobol_index(&sums, factor)
+        sobol_index(&sums, student)
     };
     Ok((0..first.swapped.len()).map(group).collect())
 }
@@ -173,9 +195,9 @@ fn sobol_index(sums: &[IndexSums], student: f64) -> SobolIndex {
     let n = sums.len() as f64;
     let variance = sums.iter().map(|s| s.variance).sum::<f64>();
     let interval = |pick: fn(&IndexSums) -> f64| {
-        let share = over(sums.iter().map(pick).sum(), variance);
+        let share = share_of(sums.iter().map(pick).sum(), variance);
         // scatter of each replicate's numerator about the common share: the ratio's error to first order
-        let residual = |s: &IndexSums| over(pick(s) - share * s.variance, variance / n);
+        let residual = |s: &IndexSums| share_of(pick(s) - share * s.variance, variance / n);
         let squares: f64 = sums.iter().map(|s| residual(s) * residual(s)).sum();
         let half = student * (squares / (n * (n - 1.0))).sqrt();
         (share, [share - half, share + half])
@@ -185,8 +207,9 @@ fn sobol_index(sums: &[IndexSums], student: f64) -> SobolIndex {
     SobolIndex { first_order, total, first_order_interval, total_interval }
 }
 
-fn over(part: f64, whole: f64) -> f64 {
-    if whole > 0.0 { part / whole } else { 0.0 }
+/// A share of a variance; nothing where there is none.
+fn share_of(part: f64, variance: f64) -> f64 {
+    if variance > 0.0 { part / variance } else { 0.0 }
 }
 
 /// 97.5 % point of Student t for the mean of `n` numbers [-].

@@ -61,6 +61,23 @@ pub(crate) fn of_twenty(share: f64) -> String {
     }
 }
 
+/// A share as a count out of twenty, for sentences that give no per cent.
+pub(crate) fn out_of_twenty(share: f64) -> String {
+    match (20.0 * share).round() as u32 {
+        0 => "fewer than 1 in 20".to_owned(),
+        20 => "nearly all".to_owned(),
+        count => format!("{count} in 20"),
+    }
+}
+
+/// A number of years in halves from one year on, in tenths below.
+pub(crate) fn years(size_a: f64) -> String {
+    let step = if size_a < 1.0 { 10.0 } else { 2.0 };
+    let rounded = (size_a * step).round() / step;
+    let unit = if (rounded - 1.0).abs() < 1e-9 { "year" } else { "years" };
+    format!("{rounded} {unit}")
+}
+
 /// The calibrated word for a probability.
 pub(crate) fn likelihood(probability: f64) -> &'static str {
     match probability {

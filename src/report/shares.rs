@@ -6,6 +6,7 @@ use crate::error::Result;
 use crate::explain::Sensitivity;
 use crate::explain::sensitivity::GroupIndex;
 use crate::report::{
+    explain_words::{source_title, worth_measuring},
     marks::{Canvas, dot, fill, fitted, lettering, line, pen, write},
     palette::{BAND, BLUE, FAINT, INK, MUTED, PAPER},
     panel::{Panel, SMALL, Sample, bottom_axis, key, ticks},
@@ -18,23 +19,23 @@ const ROW: f64 = 34.0;
 const BAR: f64 = 18.0;
 const ABOVE: f64 = 116.0;
 const BELOW: f64 = 96.0;
-/// Fill of luck: grey at the lightness of the blue band, so that the dot is seen on both.
+/// Fill of aleatory inputs: grey at the lightness of the blue band, so that the dot is seen on both.
 const ALEATORY: plotters::style::RGBColor = FAINT;
 
 /// Draws the shares as an SVG.
 ///
 /// # Errors
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
-pub fn share_bars(found: &Sensitivity) -> Result<String> {
+pub fn share_bars(sensitivity: &Sensitivity) -> Result<String> {
     let sheet = Sheet {
         id: "shares",
         title: "What does the spread of the rework age come from?",
-        subtitle: &found.title,
-        description: &found.words,
-        height: ABOVE + ROW * found.shares.len() as f64 + BELOW,
+        subtitle: &sensitivity.title,
+        description: &worth_measuring(sensitivity),
+        height: ABOVE + ROW * sensitivity.shares.len() as f64 + BELOW,
     };
     picture(&sheet, |canvas| {
-        let greatest = found.shares.iter().map(|share| share.high.max(share.total)).fold(0.1, f64::max);
+        let greatest = sensitivity.shares.iter().map(|share| share.high.max(share.total)).fold(0.1, f64::max);
         let panel = Panel {
             left: 230.0,
             top: ABOVE,
@@ -54,7 +55,7 @@ pub fn share_bars(found: &Sensitivity) -> Result<String> {
         for share in &marks {
             line(canvas, &[(panel.x(*share), panel.top), (panel.x(*share), panel.bottom)], pen(FAINT, 1.0))?;
         }
-        for (number, share) in found.shares.iter().enumerate() {
+        for (number, share) in sensitivity.shares.iter().enumerate() {
             row(canvas, &panel, ROW.mul_add(number as f64 + 0.5, panel.top), share)?;
         }
         bottom_axis(canvas, &panel, &marks, |share| format!("{:.0}", 100.0 * share))?;
@@ -71,10 +72,10 @@ fn row(canvas: &Canvas<'_>, panel: &Panel, y: f64, share: &GroupIndex) -> Result
     fill(canvas, &[(left, top), (right, top), (right, bottom), (left, bottom)], colour)?;
     whisker(canvas, (panel.x(share.low), panel.x(share.high)), y)?;
     dot(canvas, (panel.x(share.first_order), y), 4.0, BLUE, PAPER)?;
-    let name = fitted(lettering(SMALL, INK), &share.title, panel.left - MARGIN - 16.0)?;
+    let name = fitted(lettering(SMALL, INK), source_title(share.factor), panel.left - MARGIN - 16.0)?;
     write(canvas, (MARGIN, y), lettering(SMALL, INK), &name)?;
-    let said = format!("{:.0} %", 100.0 * share.total);
-    write(canvas, (WIDTH_PX - MARGIN, y - 6.0), lettering(SMALL, INK).bold().ending(), &said)?;
+    let total = format!("{:.0} %", 100.0 * share.total);
+    write(canvas, (WIDTH_PX - MARGIN, y - 6.0), lettering(SMALL, INK).bold().ending(), &total)?;
     let alone = format!("alone {:.0} %", 100.0 * share.first_order.max(0.0));
     write(canvas, (WIDTH_PX - MARGIN, y + 8.0), lettering(SMALL - 1.0, MUTED).ending(), &alone)
 }

@@ -7,6 +7,7 @@ use crate::error::Result;
 use crate::explain::Explanation;
 use crate::explain::attribution::Contribution;
 use crate::report::{
+    explain_words::{difference, factor_title},
     marks::{Canvas, Point, fill, fitted, lettering, line, pen, write},
     number_words::always_signed,
     palette::{BLUE, INK, MUTED, PAPER, VERMILION},
@@ -21,7 +22,7 @@ const BAR: f64 = 20.0;
 const ABOVE: f64 = 130.0;
 const BELOW: f64 = 96.0;
 
-/// Draws the split of a difference as an SVG.
+/// Draws what each factor contributes to a difference as an SVG.
 ///
 /// # Errors
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
@@ -32,7 +33,7 @@ pub fn waterfall(explained: &Explanation) -> Result<String> {
         id: "difference",
         title: "Why are these two cars years apart?",
         subtitle: &first,
-        description: &explained.words,
+        description: &difference(explained),
         height: ABOVE + ROW * rows as f64 + BELOW,
     };
     picture(&sheet, |canvas| {
@@ -70,10 +71,10 @@ fn range(explained: &Explanation) -> (f64, f64) {
         high = high.max(value);
     };
     hold(explained.median_a.b);
-    for part in &explained.contributions {
-        hold(at + part.span_a[0].min(0.0));
-        hold(at + part.span_a[1].max(0.0));
-        at += part.years;
+    for contribution in &explained.contributions {
+        hold(at + contribution.span_a[0].min(0.0));
+        hold(at + contribution.span_a[1].max(0.0));
+        at += contribution.years;
         hold(at);
     }
     let room = (0.06 * (high - low)).max(0.5);
@@ -83,43 +84,58 @@ fn range(explained: &Explanation) -> (f64, f64) {
 fn steps(canvas: &Canvas<'_>, panel: &Panel, explained: &Explanation) -> Result<()> {
     let row = |number: usize| ROW.mul_add(number as f64 + 0.5, panel.top);
     let mut at = explained.median_a.a;
-    end(canvas, panel, (row(0), at), ("first car", explained.beyond_horizon.a))?;
-    for (number, part) in explained.contributions.iter().enumerate() {
+    end(
+        canvas,
+        panel,
+        row(0),
+        &End { name: "first car", median_a: at, is_beyond: explained.beyond_horizon.a },
+    )?;
+    for (number, contribution) in explained.contributions.iter().enumerate() {
         let y = row(number + 1);
         let x = panel.x(at);
         line(canvas, &[(x, y - ROW + 0.5 * BAR), (x, y - 0.5 * BAR)], hairline())?;
-        step(canvas, panel, (y, at), part)?;
-        at += part.years;
+        step(canvas, panel, (y, at), contribution)?;
+        at += contribution.years;
     }
     let (x, y) = (panel.x(at), row(explained.contributions.len() + 1));
     line(canvas, &[(x, y - ROW + 0.5 * BAR), (x, y - 0.5 * BAR)], hairline())?;
-    end(canvas, panel, (y, explained.median_a.b), ("second car", explained.beyond_horizon.b))
+    let second =
+        End { name: "second car", median_a: explained.median_a.b, is_beyond: explained.beyond_horizon.b };
+    end(canvas, panel, y, &second)
 }
 
-/// One of the two cars: a full mark at its median.
-fn end(
+/// One of the two cars.
+struct End<'a> {
+    name: &'a str,
+    median_a: f64,
+    is_beyond: bool,
+}
+
+/// A full mark at the median of one of the two cars.
+fn end(canvas: &Canvas<'_>, panel: &Panel, y: f64, end: &End) -> Result<()> {
+    let x = panel.x(end.median_a);
+    bar(canvas, (x - 2.5, x + 2.5), y, INK)?;
+    let median = format!("{}{:.1} a", if end.is_beyond { "> " } else { "" }, end.median_a);
+    write(canvas, (MARGIN, y), lettering(SMALL, INK).bold(), end.name)?;
+    write(canvas, (WIDTH_PX - MARGIN, y), lettering(SMALL, INK).bold().ending(), &median)
+}
+
+fn step(
     canvas: &Canvas<'_>,
     panel: &Panel,
-    (y, median_a): (f64, f64),
-    (name, beyond): (&str, bool),
+    (y, from): (f64, f64),
+    contribution: &Contribution,
 ) -> Result<()> {
-    let x = panel.x(median_a);
-    bar(canvas, (x - 2.5, x + 2.5), y, INK)?;
-    let said = format!("{}{median_a:.1} a", if beyond { "> " } else { "" });
-    write(canvas, (MARGIN, y), lettering(SMALL, INK).bold(), name)?;
-    write(canvas, (WIDTH_PX - MARGIN, y), lettering(SMALL, INK).bold().ending(), &said)
-}
-
-fn step(canvas: &Canvas<'_>, panel: &Panel, (y, from): (f64, f64), part: &Contribution) -> Result<()> {
-    let colour = if part.years >= 0.0 { BLUE } else { VERMILION };
-    let (x, to) = (panel.x(from), panel.x(from + part.years));
+    let colour = if contribution.years >= 0.0 { BLUE } else { VERMILION };
+    let (x, to) = (panel.x(from), panel.x(from + contribution.years));
     bar(canvas, (x.min(to), x.max(to).max(x.min(to) + 1.0)), y, colour)?;
-    whisker(canvas, (panel.x(from + part.span_a[0]), panel.x(from + part.span_a[1])), y)?;
-    let name = fitted(lettering(SMALL, INK), &part.title, panel.left - MARGIN - 16.0)?;
+    whisker(canvas, (panel.x(from + contribution.span_a[0]), panel.x(from + contribution.span_a[1])), y)?;
+    let name = fitted(lettering(SMALL, INK), factor_title(contribution.factor), panel.left - MARGIN - 16.0)?;
     write(canvas, (MARGIN, y), lettering(SMALL, INK), &name)?;
-    let said = format!("{} a", always_signed(part.years));
-    write(canvas, (WIDTH_PX - MARGIN, y - 7.0), lettering(SMALL, INK).ending(), &said)?;
-    let span = format!("{} to {}", always_signed(part.span_a[0]), always_signed(part.span_a[1]));
+    let years = format!("{} a", always_signed(contribution.years));
+    write(canvas, (WIDTH_PX - MARGIN, y - 7.0), lettering(SMALL, INK).ending(), &years)?;
+    let span =
+        format!("{} to {}", always_signed(contribution.span_a[0]), always_signed(contribution.span_a[1]));
     write(canvas, (WIDTH_PX - MARGIN, y + 8.0), lettering(SMALL - 1.0, MUTED).ending(), &span)
 }
 

@@ -10,6 +10,7 @@ use crate::case::raw::Case;
 use crate::error::{Error, Result};
 use crate::explain::sensitivity::usual_design;
 use crate::explain::{self, AttributionSettings, Explanation, ReworkBy, Sensitivity, sensitivity};
+use crate::report::explain_json::{ExplanationJson, SensitivityJson};
 use axum::extract::State as Of;
 use axum::response::Response;
 use schemars::JsonSchema;
@@ -34,9 +35,18 @@ pub(super) struct Explain {
     by_date: Option<String>,
 }
 
-/// Either answer.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+/// The JSON of either result.
+#[derive(Serialize, JsonSchema)]
 #[serde(untagged)]
+pub(super) enum ExplainedJson<'a> {
+    /// Of two cars.
+    Two(Box<ExplanationJson<'a>>),
+    /// Of one car.
+    One(Box<SensitivityJson<'a>>),
+}
+
+/// Either result.
+#[derive(Debug, Clone)]
 pub(super) enum Explained {
     /// Of two cars.
     Two(Box<Explanation>),
@@ -50,7 +60,14 @@ pub(super) async fn explain(
     Asked(run): Asked<Run>,
     body: Body<Explain>,
 ) -> std::result::Result<Response, Problem> {
-    answer(&explained(&state, body, run).await?)
+    match &explained(&state, body, run).await? {
+        Explained::Two(explanation) => {
+            answer(&ExplainedJson::Two(Box::new(ExplanationJson::new(explanation))))
+        }
+        Explained::One(sensitivity) => {
+            answer(&ExplainedJson::One(Box::new(SensitivityJson::new(sensitivity))))
+        }
+    }
 }
 
 /// The explanation asked for; fewer histories than usual where the run says so.

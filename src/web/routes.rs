@@ -49,7 +49,7 @@ pub(super) fn operations() -> Vec<Operation> {
             .saying("Why do two cars differ? Of one car: what is worth finding out?")
             .takes::<explain::Explain>()
             .asks::<Run>()
-            .answers::<explain::Explained>(),
+            .answers::<explain::ExplainedJson>(),
         Operation::post("/api/decide", decide::decide)
             .saying("What is worth doing, and when?")
             .takes::<decide::Decide>()

@@ -1,16 +1,19 @@
-//! What a workshop can read out: a few sentences on why two cars differ, or on what to find out next.
+//! What a workshop can read out: a few sentences on why two cars differ, or on what to measure next.
 //!
-//! Years in half years from one year on and in tenths below; the parts are told greatest first, each with its sign in
-//! words, and what depends on the rest is said to.
+//! Years in half years from one year on and in tenths below. Contributions come greatest first, each with its sign in
+//! words, and a sentence says which of them depend on what else is changed.
 
 use crate::explain::attribution::{Contribution, Explanation};
 use crate::explain::factors::Factor;
-use crate::explain::sensitivity::Sensitivity;
+use crate::explain::sensitivity::{Measurement, Sensitivity, VarianceSource};
+use crate::forecast::draw::InputGroup;
+use crate::forecast::kernel::AleatoryGroup;
+use crate::report::number_words::{out_of_twenty, years};
 
-/// Parts below this are told together [a].
+/// Contributions below this are summed up in one sentence [a].
 const SMALL_A: f64 = 0.15;
-/// Parts told one by one [-].
-const TOLD: usize = 5;
+/// Contributions with a sentence of their own [-].
+const MAX_SENTENCES: usize = 5;
 
 /// Why two cars differ, in words.
 #[must_use]
@@ -23,7 +26,7 @@ pub fn difference(explained: &Explanation) -> String {
         );
     }
     let mut sentences = vec![apart(explained), ages(explained)];
-    sentences.extend(parts(explained));
+    sentences.extend(contributions(explained));
     sentences.extend(remarks(explained));
     sentences.push(by_then(explained));
     sentences.join(" ")
@@ -50,14 +53,15 @@ fn reached(median_a: f64, beyond: bool, horizon_a: u32) -> String {
     if beyond { format!("some age beyond {horizon_a} years") } else { years(median_a) + " of age" }
 }
 
-/// What each part does to the second car, the greatest first.
-fn parts(e: &Explanation) -> Vec<String> {
-    let told = |c: &&Contribution| c.years.abs() >= SMALL_A;
+/// What each factor does to the second car, the greatest contribution first.
+fn contributions(e: &Explanation) -> Vec<String> {
+    let is_large = |c: &&Contribution| c.years.abs() >= SMALL_A;
     let (large, small): (Vec<&Contribution>, Vec<&Contribution>) =
-        e.contributions.iter().partition(|c| told(c));
-    let rest = large.len().saturating_sub(TOLD) + small.len();
-    let left: f64 = large.iter().skip(TOLD).chain(&small).map(|c| c.years).sum();
-    let mut sentences: Vec<String> = large.iter().take(TOLD).map(|c| part(c, e.difference_a)).collect();
+        e.contributions.iter().partition(|c| is_large(c));
+    let rest = large.len().saturating_sub(MAX_SENTENCES) + small.len();
+    let left: f64 = large.iter().skip(MAX_SENTENCES).chain(&small).map(|c| c.years).sum();
+    let mut sentences: Vec<String> =
+        large.iter().take(MAX_SENTENCES).map(|c| contribution(c, e.difference_a)).collect();
     match rest {
         0 => {}
         1 => sentences.push(format!(
@@ -72,10 +76,10 @@ fn parts(e: &Explanation) -> Vec<String> {
     sentences
 }
 
-fn part(c: &Contribution, whole_a: f64) -> String {
+fn contribution(c: &Contribution, difference_a: f64) -> String {
     let size = years(c.years.abs());
     let verb = if size == "1 year" { "comes" } else { "come" };
-    match (whole_a.abs() >= SMALL_A, c.years * whole_a > 0.0) {
+    match (difference_a.abs() >= SMALL_A, c.years * difference_a > 0.0) {
         (true, true) => format!("{size} of it {verb} from {}.", cause(c.factor)),
         (true, false) => format!("Working the other way, {} takes off {size}.", cause(c.factor)),
         (false, _) => {
@@ -98,18 +102,18 @@ fn remarks(e: &Explanation) -> Vec<String> {
         [one] => remarks.push(format!("How much is due to {one} depends on what else is changed.")),
         _ => remarks.push("How much each of these is worth depends on what else is changed.".to_owned()),
     }
-    if e.held_at_horizon > 0 {
+    if e.censored_cars > 0 {
         remarks.push(format!(
             "{} of the {} cars compared do not reach the middle within {} years and count as {} there, so the true \
              figures are larger.",
-            e.held_at_horizon, e.cars, e.horizon_a, e.horizon_a
+            e.censored_cars, e.cars, e.horizon_a, e.horizon_a
         ));
     }
     remarks
 }
 
 fn by_then(e: &Explanation) -> String {
-    let (a, b) = (out_of_twenty(e.probability.a), out_of_twenty(e.probability.b));
+    let [a, b] = [e.probability.a, e.probability.b].map(out_of_twenty);
     if (e.by_age_a.a - e.by_age_a.b).abs() < 1e-9 {
         return format!(
             "By {} of age {a} of the first kind have come to rework, and {b} of the second.",
@@ -140,25 +144,85 @@ fn cause(factor: Factor) -> &'static str {
     }
 }
 
-/// What is worth finding out about one car, in words.
+/// Name of a factor for people.
 #[must_use]
-pub fn finding_out(found: &Sensitivity) -> String {
-    let by_aleatory = found.aleatory_share;
+pub fn factor_title(factor: Factor) -> &'static str {
+    match factor {
+        Factor::Climate => "climate of the place",
+        Factor::SaltedDays => "salted roads",
+        Factor::Storage => "where the car stands",
+        Factor::Washing => "washing",
+        Factor::Use => "how often it is driven",
+        Factor::CoatingSystem => "coating as built",
+        Factor::Treatments => "treatments",
+        Factor::Condition => "condition found",
+        Factor::Member => "tube and thresholds",
+        Factor::Age => "age on that date",
+    }
+}
+
+/// Name of a group of inputs for people.
+#[must_use]
+pub fn source_title(source: VarianceSource) -> &'static str {
+    match source {
+        VarianceSource::Epistemic(InputGroup::FirstYearRate) => "first-year rate",
+        VarianceSource::Epistemic(InputGroup::GrowthExponent) => "slowing of attack",
+        VarianceSource::Epistemic(InputGroup::CoatingLife) => "life of the coating",
+        VarianceSource::Epistemic(InputGroup::StorageAir) => "air where it stands",
+        VarianceSource::Epistemic(InputGroup::UnknownStorage) => "where it stood",
+        VarianceSource::Epistemic(InputGroup::Salt) => "salt",
+        VarianceSource::Epistemic(InputGroup::Wall) => "pits, wall and inside",
+        VarianceSource::Epistemic(InputGroup::Treatments) => "effect of treatments",
+        VarianceSource::Aleatory(AleatoryGroup::Car) => "scatter of this car's rate",
+        VarianceSource::Aleatory(AleatoryGroup::Coating) => "scatter of its coating",
+        VarianceSource::Aleatory(AleatoryGroup::Pitting) => "scatter of pits and wall",
+        VarianceSource::Aleatory(AleatoryGroup::Years) => "scatter of the years",
+    }
+}
+
+/// What a workshop measures, and how.
+#[must_use]
+pub fn measurement_words(measurement: Measurement) -> &'static str {
+    match measurement {
+        Measurement::SteelCoupon => {
+            "the rate under this car, by a weighed steel coupon beside the member for a year (ISO 9226)"
+        }
+        Measurement::FilmThickness => {
+            "the coating, by a film gauge on run and nodes and by its grade (ISO 4628-3)"
+        }
+        Measurement::HumidityLogger => {
+            "the air where it stands, by a humidity and temperature logger beside the member"
+        }
+        Measurement::FormerOwners => "where it stood before, by asking former owners",
+        Measurement::SaltLog => "its salt, by a log of salted drives and washes",
+        Measurement::WallReading => "the wall that is left, by an ultrasonic reading on a cleaned spot",
+        Measurement::OpenedTreatment => "what earlier treatments still do, by opening a spot of them",
+        Measurement::Grading => {
+            "how this car fares against others like it, by grading run and nodes today (ISO 4628-3)"
+        }
+    }
+}
+
+/// What is worth measuring on one car, in words.
+#[must_use]
+pub fn worth_measuring(sensitivity: &Sensitivity) -> String {
     let mut sentences = vec![format!(
         "Of what is uncertain about when this car needs rework, about {} per cent is scatter of the car and its years, which nobody can know beforehand.",
-        (100.0 * by_aleatory / 5.0).round() * 5.0
+        (100.0 * sensitivity.aleatory_share / 5.0).round() * 5.0
     )];
-    let mut ranked = found.worth_measuring.iter();
+    let mut ranked = sensitivity.worth_measuring.iter();
     match ranked.next() {
         Some(first) => {
-            sentences.push(format!("Most worth finding out: {} (share {:.2}).", first.measure, first.total));
+            let words = measurement_words(first.measurement);
+            sentences.push(format!("Most worth finding out: {words} (share {:.2}).", first.total));
         }
         None => sentences.push("Nothing a workshop can find out stands out.".to_owned()),
     }
     if let Some(second) = ranked.next() {
-        sentences.push(format!("Then: {} (share {:.2}).", second.measure, second.total));
+        let words = measurement_words(second.measurement);
+        sentences.push(format!("Then: {words} (share {:.2}).", second.total));
     }
-    if found.observations_left_out {
+    if sensitivity.observations_left_out {
         sentences.push("The grades already known are not counted here.".to_owned());
     }
     sentences.join(" ")
@@ -166,21 +230,4 @@ pub fn finding_out(found: &Sensitivity) -> String {
 
 fn signed(years_a: f64) -> String {
     format!("{} {}", years(years_a.abs()), if years_a >= 0.0 { "more" } else { "less" })
-}
-
-/// A number of years: halves from one year on, tenths below [a].
-#[must_use]
-pub fn years(size_a: f64) -> String {
-    let step = if size_a < 1.0 { 10.0 } else { 2.0 };
-    let rounded = (size_a * step).round() / step;
-    let unit = if (rounded - 1.0).abs() < 1e-9 { "year" } else { "years" };
-    format!("{rounded} {unit}")
-}
-
-fn out_of_twenty(share: f64) -> String {
-    match (20.0 * share).round() as u32 {
-        0 => "fewer than 1 in 20".to_owned(),
-        20 => "nearly all".to_owned(),
-        count => format!("{count} in 20"),
-    }
 }
