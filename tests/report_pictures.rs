@@ -114,13 +114,12 @@ fn of_questions() -> Drawn {
     let explained = answers::explained();
     let mut long_explained = explained.clone();
     (long_explained.title.a, long_explained.title.b) = (answers::LONG.to_owned(), answers::LONG.to_owned());
-    long_explained.contributions.iter_mut().for_each(|part| answers::LONG.clone_into(&mut part.title));
     let decided = answers::decided();
     let mut long_decided = decided.clone();
     answers::LONG.clone_into(&mut long_decided.title);
     let shared_out = answers::shared_out();
     let mut long_shared_out = shared_out.clone();
-    long_shared_out.shares.iter_mut().for_each(|share| answers::LONG.clone_into(&mut share.title));
+    answers::LONG.clone_into(&mut long_shared_out.title);
     let steps = vec!["first car", "second car", "how often it is driven", "rework [a]"];
     let costs = vec!["[currency of the prices]", "[a]", "no rework", "each rework when due", "least:"];
     let bars = vec!["[%]", "life of the coating", "alone"];
