@@ -16,5 +16,5 @@ pub mod visits;
 
 mod cost_tally;
 
-pub use decide::{Decision, decide};
+pub use decide::{Decision, DecisionFlag, decide};
 pub use options::{DecisionProblem, OtherJob, Prices};

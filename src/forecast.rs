@@ -4,6 +4,7 @@
 //! ([`draw`]), inside what differs between cars and years ([`kernel`]); a history is never stored ([`tally`]).
 
 pub mod draw;
+pub mod flag;
 pub mod histogram;
 pub mod kernel;
 pub mod likelihood;
@@ -17,6 +18,7 @@ pub mod tally;
 pub mod threshold;
 pub mod visible;
 
+pub(crate) mod median_year;
 pub(crate) mod summary;
 
 pub use outcome::Forecast;

@@ -32,7 +32,7 @@ use jiff::civil::Date;
 pub use joint_visits::{AdditionalJob, NextVisit};
 pub use open::{create, open, open_to_read};
 pub use overview::{Listed, Shown, list};
-pub use question::{Question, question};
+pub use question::{Question, Unused, UnusedReason, question};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::path::{Path, PathBuf};
 pub use verify::{Verified, verify};

@@ -17,6 +17,7 @@ use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::inspection::{DecisionContext, prospect};
 use ferrowane::numeric::normal::quantile;
 use ferrowane::prior::Prior;
+use ferrowane::report::decision_json::DecisionJson;
 use ferrowane::report::json::json;
 use proptest::prelude::*;
 use statrs::function::gamma::gamma;
@@ -305,7 +306,8 @@ fn share(decision: &Decision, name: &str) -> f64 {
 
 #[test]
 fn property_the_same_bytes_for_any_number_of_threads() {
-    let bytes = [1, 2].map(|threads| json(&decided("street_daily.toml", &[], threads)).unwrap());
+    let bytes =
+        [1, 2].map(|threads| json(&DecisionJson::new(&decided("street_daily.toml", &[], threads))).unwrap());
     assert_eq!(bytes[0], bytes[1]);
 }
 

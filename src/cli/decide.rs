@@ -8,6 +8,7 @@ use crate::decision::{self, Decision};
 use crate::error::{Error, Result};
 use crate::forecast::scenario::Scenario;
 use crate::report::cost_plot::cost_plot;
+use crate::report::decision_json::DecisionJson;
 use crate::report::decision_text::decision_text;
 use crate::report::json::json;
 use jiff::civil::Date;
@@ -46,7 +47,7 @@ impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let scenario = case::read_path(&self.case)?;
         let decision = self.decision(&scenario)?;
-        let numbers = json(&decision)?;
+        let numbers = json(&DecisionJson::new(&decision))?;
         match self.format {
             Format::Json => write!(streams.out, "{numbers}")?,
             Format::Text => write!(streams.out, "{}", decision_text(&decision))?,

@@ -9,12 +9,14 @@ use crate::error::{Error, Result};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{self, Forecast};
 use crate::inspection::{Updated, update};
-use crate::record;
+use crate::record::{self, Unused};
 use crate::report::evidence::evidence;
 use crate::report::files::{write_all, write_updated};
+use crate::report::forecast_json::ForecastJson;
 use crate::report::json::json;
 use crate::report::state_on_date::StateOnDate;
 use crate::report::text::answer;
+use crate::report::update_json::UpdateJson;
 use jiff::civil::Date;
 use std::path::PathBuf;
 
@@ -54,7 +56,9 @@ impl Arguments {
         let forecast = self.forecast(&scenario)?;
         let on = self.standing(&forecast)?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", json(&WithDay { answer: &forecast, on })?)?,
+            Format::Json => {
+                write!(streams.out, "{}", json(&WithDay { answer: ForecastJson::new(&forecast), on })?)?
+            }
             Format::Text => write!(streams.out, "{}{}", answer(&forecast), told(on.as_ref()))?,
         }
         stopped(forecast.histories, streams)?;
@@ -65,18 +69,20 @@ impl Arguments {
     }
 
     fn of_record(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let updated = self.recorded.updated(&self.run)?;
+        let (updated, unused) = self.recorded.updated(&self.run)?;
         let on = self.standing(&updated.forecast)?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", json(&WithDay { answer: &updated, on })?)?,
+            Format::Json => {
+                write!(streams.out, "{}", json(&WithDay { answer: UpdateJson::new(&updated, &unused), on })?)?
+            }
             Format::Text => {
-                let words = [answer(&updated.forecast), told(on.as_ref()), evidence(&updated)];
+                let words = [answer(&updated.forecast), told(on.as_ref()), evidence(&updated, &unused)];
                 write!(streams.out, "{}", words.concat())?;
             }
         }
         stopped(updated.forecast.histories, streams)?;
         if let Some(folder) = &self.out {
-            pictures::list(&write_updated(&updated, folder).map_err(Failure::writing)?, streams);
+            pictures::list(&write_updated(&updated, &unused, folder).map_err(Failure::writing)?, streams);
         }
         Ok(())
     }
@@ -95,9 +101,9 @@ impl Arguments {
 
 /// An answer, and how far it has gone on a day where one was asked for.
 #[derive(serde::Serialize)]
-struct WithDay<'a, T> {
+struct WithDay<T> {
     #[serde(flatten)]
-    answer: &'a T,
+    answer: T,
     #[serde(skip_serializing_if = "Option::is_none")]
     on: Option<StateOnDate>,
 }
@@ -121,13 +127,13 @@ pub(super) struct Recorded {
 }
 
 impl Recorded {
-    /// The forecast of the car, updated with its entries.
-    fn updated(&self, run: &Run) -> Result<Updated> {
+    /// The forecast of the car, updated with its entries, and those that say nothing of it.
+    fn updated(&self, run: &Run) -> Result<(Updated, Vec<Unused>)> {
         let (Some(file), Some(car)) = (&self.record, &self.car) else {
             return Err(Error::invalid("--record", "nothing", "a record and a car, or a case file"));
         };
         let asked = record::question(&record::open_to_read(file)?, car, self.until)?;
         let updated = run.computed(|settings, watch| update(&asked.scenario, settings, watch))?;
-        Ok(updated.with_unused(asked.unused))
+        Ok((updated, asked.unused))
     }
 }

@@ -9,6 +9,7 @@ use crate::corrosivity::category::Categories;
 use crate::corrosivity::dose_response::{AirChemistry, hydrogen_ion_mg_l};
 use crate::corrosivity::{Conditions, DoseResponse, DoseResponses, Rate};
 use crate::error::{Error, Result, in_range, nearest};
+use crate::report::flag_words::outside_range;
 use crate::report::json::json;
 use crate::report::number_words::grouped;
 use serde_json::{Value, json as value};
@@ -195,7 +196,7 @@ fn answer(form: DoseResponse, conditions: &Conditions) -> Result<Answer> {
         form,
         category: format!("{:?}", Categories::published()?.outdoor(rate.rate_um_per_a)),
         rate,
-        flags: facts.outside_range(conditions),
+        flags: facts.outside_range(conditions).iter().map(outside_range).collect(),
         has_range: !facts.outside_range(&beyond(conditions)).is_empty(),
         title: facts.title.clone(),
         status: facts.status.clone(),

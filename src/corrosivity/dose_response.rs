@@ -144,29 +144,47 @@ impl DoseResponseFacts {
         self.in_forecast == "yes" && self.chloride_max_mg_m2_d.is_none_or(|max| chloride_mg_m2_d <= max)
     }
 
-    /// Inputs outside the fitted range, in words.
+    /// Quantities outside the range the function was fitted on.
     #[must_use]
-    pub fn outside_range(&self, conditions: &Conditions) -> Vec<String> {
-        let checks = [
-            ("temperature", conditions.temperature_c, "C", self.temperature_min_c, self.temperature_max_c),
-            ("humidity", conditions.humidity_pct, "%", self.humidity_min_pct, self.humidity_max_pct),
-            ("SO2 deposition", conditions.so2_mg_m2_d, "mg/(m2 d)", None, self.so2_max_mg_m2_d),
-            (
-                "chloride deposition",
-                conditions.chloride_mg_m2_d,
-                "mg/(m2 d)",
-                None,
-                self.chloride_fit_max_mg_m2_d,
-            ),
-        ];
-        let outside = |(_, value, _, low, high): &(&str, f64, &str, Option<f64>, Option<f64>)| {
-            low.is_some_and(|low| *value < low) || high.is_some_and(|high| *value > high)
+    pub fn outside_range(&self, conditions: &Conditions) -> Vec<OutsideRange> {
+        use FittedQuantity::{ChlorideDeposition, Humidity, So2Deposition, Temperature};
+        let fitted = |quantity| match quantity {
+            Temperature => (conditions.temperature_c, self.temperature_min_c, self.temperature_max_c),
+            Humidity => (conditions.humidity_pct, self.humidity_min_pct, self.humidity_max_pct),
+            So2Deposition => (conditions.so2_mg_m2_d, None, self.so2_max_mg_m2_d),
+            ChlorideDeposition => (conditions.chloride_mg_m2_d, None, self.chloride_fit_max_mg_m2_d),
         };
-        let words = |(name, value, unit, _, _)| {
-            format!("{name} {value:.1} {unit} outside the range {} was fitted on", self.id)
+        let outside = |quantity| {
+            let (value, low, high) = fitted(quantity);
+            let is_outside = low.is_some_and(|low| value < low) || high.is_some_and(|high| value > high);
+            is_outside.then(|| OutsideRange { function: self.id.clone(), quantity, value })
         };
-        checks.into_iter().filter(outside).map(words).collect()
+        [Temperature, Humidity, So2Deposition, ChlorideDeposition].into_iter().filter_map(outside).collect()
     }
+}
+
+/// A quantity of [`Conditions`] with a range that a function was fitted on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FittedQuantity {
+    /// Temperature [°C].
+    Temperature,
+    /// Relative humidity [%].
+    Humidity,
+    /// SO2 deposition [mg/(m²·d)].
+    So2Deposition,
+    /// Chloride deposition [mg/(m²·d)].
+    ChlorideDeposition,
+}
+
+/// A quantity outside the range that a dose-response function was fitted on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OutsideRange {
+    /// Key of the function.
+    pub function: String,
+    /// The quantity.
+    pub quantity: FittedQuantity,
+    /// Its value, in the unit of the quantity.
+    pub value: f64,
 }
 
 #[derive(serde::Deserialize)]

@@ -1,4 +1,4 @@
-//! The decision as it is answered: options side by side, when to rework, what to do together. Serialised as JSON.
+//! The decision as it is answered: options side by side, when to rework, what to do together. `report` adds the sentences of its JSON.
 
 use crate::decision::cost::mean;
 use crate::decision::cost_tally::{CostTally, CostTerms, OVER_RUST, WHEN_DUE};
@@ -10,9 +10,11 @@ use crate::decision::regret::CostSummary;
 use crate::decision::replacement::{CycleCosts, best_age, condition_age, critical_ratio, yearly_survival};
 use crate::error::Result;
 use crate::forecast::Progress;
-use crate::forecast::outcome::{Forecast, NOTICE, Quantiles, TimeQuantiles};
+use crate::forecast::flag::Flag;
+use crate::forecast::outcome::{Forecast, Quantiles, TimeQuantiles};
 use crate::forecast::paired::{Known, paired_with};
 use crate::forecast::scenario::{Scenario, Settings};
+use jiff::civil::Date;
 use serde::Serialize;
 use std::ops::ControlFlow;
 
@@ -25,7 +27,8 @@ pub struct Decision {
     /// Name of the case.
     pub title: String,
     /// Date of first registration, ISO 8601.
-    pub first_registration: String,
+    #[schemars(with = "String")]
+    pub first_registration: Date,
     /// Run seed.
     pub seed: u64,
     /// Histories computed [-].
@@ -57,9 +60,21 @@ pub struct Decision {
     /// What that costs, against each job by itself.
     pub visit_costs: VisitCosts,
     /// Remarks on the numbers.
-    pub flags: Vec<String>,
-    /// What a reader must not do with them.
-    pub cautions: Vec<String>,
+    #[serde(skip)]
+    pub flags: Vec<DecisionFlag>,
+    /// Remarks on the forecast behind them.
+    #[serde(skip)]
+    pub forecast_flags: Vec<Flag>,
+}
+
+/// A remark on a decision.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum DecisionFlag {
+    /// A job falls due after the keeping time and is left out of the visits.
+    DueAfterKeepingTime {
+        /// Name of the job.
+        job: String,
+    },
 }
 
 /// An option.
@@ -132,7 +147,7 @@ pub fn decide(
     let (visits, visit_costs) = visits(question, &curve, ReworkBooking::Open);
     Ok(Decision {
         title: scenario.title.clone(),
-        first_registration: scenario.first_registration.to_string(),
+        first_registration: scenario.first_registration,
         seed: settings.seed,
         histories: due.map_or(0, |forecast| forecast.histories),
         from_age_a: question.now_a,
@@ -147,8 +162,8 @@ pub fn decide(
         over_rust_coat: verdict(question, due, (tally.share(tally.coat_pays), shift_a)),
         visits,
         visit_costs,
-        flags: flags(question, due),
-        cautions: vec![NOTICE.to_owned()],
+        flags: flags(question),
+        forecast_flags: due.map_or_else(Vec::new, |forecast| forecast.flags.clone()),
         cost_by_rework_age: curve.planned,
     })
 }
@@ -213,20 +228,8 @@ fn verdict(
     }
 }
 
-fn flags(question: &DecisionProblem, due: Option<&Forecast>) -> Vec<String> {
-    let mut flags = vec![
-        "only this member is counted, not what storage, rinsing or wax do for the rest of the car".to_owned(),
-        "nothing is counted after the keeping time, so neither what the car is then worth nor what is left of a \
-         new coating"
-            .to_owned(),
-        "a rework that falls due is done at once; a second one, the last that is counted, follows after the life of a \
-         new coating in the same history"
-            .to_owned(),
-    ];
+fn flags(question: &DecisionProblem) -> Vec<DecisionFlag> {
     let end_a = question.now_a + question.keep_a;
-    for job in question.jobs.iter().filter(|job| job.due_a >= end_a) {
-        flags.push(format!("{}: due after the keeping time, left out of the visits", job.name));
-    }
-    flags.extend(due.map_or_else(Vec::new, |forecast| forecast.flags.clone()));
-    flags
+    let late = question.jobs.iter().filter(|job| job.due_a >= end_a);
+    late.map(|job| DecisionFlag::DueAfterKeepingTime { job: job.name.clone() }).collect()
 }

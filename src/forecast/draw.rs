@@ -12,6 +12,7 @@ pub use place::{DIMENSIONS, InputGroup, group_of, is_free};
 
 use crate::coating::treatment::{Effects, TreatmentAction, YearFactors, year_factors};
 use crate::coating::{Inside, OverFilm, System, Treatment};
+use crate::corrosivity::dose_response::OutsideRange;
 use crate::corrosivity::{DoseResponse, DoseResponses, Seasons, Site};
 use crate::error::Result;
 use crate::exposure::film::HumidityResponse;
@@ -362,21 +363,14 @@ impl<'a> Inputs<'a> {
         (exposure, open_air)
     }
 
-    /// Inputs of the median draw outside the range its form was fitted on, in words, each once.
+    /// Inputs of storage periods outside the range the first dose-response function was fitted on, season by season.
     ///
     /// # Errors
-    /// When a form has no row in the tables.
-    pub fn outside_ranges(&self) -> Result<Vec<String>> {
+    /// When the function has no row in the tables.
+    pub fn outside_ranges(&self, storage_periods: &[PeriodDraw]) -> Result<Vec<OutsideRange>> {
         let facts = self.dose_responses.facts(DoseResponse::Iso9223)?;
-        let mut flags = Vec::new();
-        for period in self.storage_periods(&[0.0; DIMENSIONS], (0, 0))? {
-            for season in period.seasons.0 {
-                flags.extend(facts.outside_range(&season.conditions));
-            }
-        }
-        flags.sort();
-        flags.dedup();
-        Ok(flags)
+        let seasons = storage_periods.iter().flat_map(|period| &period.seasons.0);
+        Ok(seasons.flat_map(|season| facts.outside_range(&season.conditions)).collect())
     }
 
     fn choose_form(&self, chloride_mg_m2_d: f64, share: f64) -> Result<DoseResponse> {

@@ -1,5 +1,11 @@
-//! What is answered: quantiles, bands and shares, each with how sure it is. Serialised as the JSON of `forecast`.
+//! The result of a forecast: quantiles, bands and shares, each with how sure it is, and remarks as data.
+//!
+//! What is serialised here is part of the JSON of `forecast`; `report` adds what needs sentences.
 
+use crate::corrosivity::category::{Category, IndoorCategory};
+use crate::exposure::ArrangementKind;
+use crate::forecast::flag::{Caution, Flag};
+use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -10,7 +16,8 @@ pub struct Forecast {
     /// Name of the case.
     pub title: String,
     /// Date of first registration, ISO 8601.
-    pub first_registration: String,
+    #[schemars(with = "String")]
+    pub first_registration: Date,
     /// Run seed.
     pub seed: u64,
     /// Histories computed [-].
@@ -21,7 +28,7 @@ pub struct Forecast {
     pub replicates: u64,
     /// Horizon [a].
     pub horizon_a: u32,
-    /// First-year rate of bare steel on the run of the member in the first storage period [µm/a].
+    /// First-year rate of bare steel on the open length of the member in the first storage period [µm/a].
     pub first_year_rate_um_per_a: Quantiles,
     /// Shares of the histories by category of that rate [-].
     pub corrosivity_shares: CorrosivityShares,
@@ -31,7 +38,7 @@ pub struct Forecast {
     pub share_beyond_horizon: f64,
     /// Probability of having reached rework by each year of age.
     pub band: Vec<BandYear>,
-    /// Probability of having reached a assessment level by each year of age (pooled) [-].
+    /// Probability of having reached an assessment level by each year of age (pooled) [-].
     pub assessment_by_year: Vec<ProbabilityYear>,
     /// Mean loss of wall round the circumference, inside and outside together [µm].
     pub mean_loss_um: Vec<YearQuantiles>,
@@ -39,13 +46,13 @@ pub struct Forecast {
     pub deepest_loss_um: Vec<YearQuantiles>,
     /// Elastic section modulus left [-].
     pub bending_capacity_left: Vec<YearQuantiles>,
-    /// Mean loss of the steel that is bare, outside run [µm].
+    /// Mean loss of the steel that is bare, outside of the open length [µm].
     pub loss_of_bared_steel_um: Vec<YearQuantiles>,
-    /// True grade of the run.
+    /// True grade of the open length.
     pub true_grade_shares: Vec<GradeShares>,
     /// True grade of the worst node.
     pub node_grade_shares: Vec<GradeShares>,
-    /// Grade of the run an inspector sees; differs from the true one under an over-rust coat.
+    /// Grade of the open length an inspector sees; differs from the true one under an over-rust coat.
     pub visible_grade_shares: Vec<GradeShares>,
     /// Grade of the worst node an inspector sees.
     pub visible_node_grade_shares: Vec<GradeShares>,
@@ -62,11 +69,14 @@ pub struct Forecast {
     /// Rework criteria and assessment levels as used.
     pub thresholds: Thresholds,
     /// What the steel saw, storage period by storage period, median draw.
+    #[serde(skip)]
     pub storage_periods: Vec<PeriodSummary>,
     /// Inputs outside a range, and other remarks on the numbers.
-    pub flags: Vec<String>,
-    /// What a reader must not do with them.
-    pub cautions: Vec<String>,
+    #[serde(skip)]
+    pub flags: Vec<Flag>,
+    /// What a reader must beware of in them.
+    #[serde(skip)]
+    pub cautions: Vec<Caution>,
 }
 
 /// 5 %, 50 % and 95 % points, in the unit of the field that holds them.
@@ -187,22 +197,26 @@ pub struct StandardErrors {
     pub median_half_width_a: Option<f64>,
 }
 
-/// Thresholds in words and numbers, as used.
+/// Thresholds as used.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Thresholds {
     /// Nominal wall [mm].
     pub wall_mm: f64,
     /// Rework criteria: name and limit, grade as its number, losses in per cent.
     pub rework: BTreeMap<String, f64>,
-    /// Caution levels, likewise.
+    /// Assessment levels, likewise.
     pub assessment: BTreeMap<String, f64>,
 }
 
 /// What the steel saw in one storage period, median draw.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct PeriodSummary {
-    /// Arrangement in words.
-    pub arrangement: String,
+    /// Arrangement of the median draw.
+    #[serde(skip)]
+    pub arrangement: ArrangementKind,
+    /// Whether the case names one arrangement only; otherwise the median draw has one of several.
+    #[serde(skip)]
+    pub is_known: bool,
     /// Age at its start [a].
     pub from_age_a: f64,
     /// Age at its end [a]; `None` for the last.
@@ -222,9 +236,11 @@ pub struct PeriodSummary {
     /// 5 %, 50 % and 95 % points of that rate [µm/a].
     pub rate_quantiles_um_per_a: Quantiles,
     /// Category of that rate, outdoor scale.
-    pub category: String,
+    #[schemars(with = "String")]
+    pub category: Category,
     /// Category of that rate on the indoor scale of ISO 11844-1, for stores with a heater or dehumidifier.
-    pub indoor_category: Option<String>,
+    #[schemars(with = "Option<String>")]
+    pub indoor_category: Option<IndoorCategory>,
 }
 
 /// Names of the criteria in `first_criterion_shares` and `thresholds`.

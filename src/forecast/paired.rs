@@ -7,6 +7,7 @@
 use crate::error::{Error, Result};
 use crate::forecast::histogram::weighted_quantile;
 use crate::forecast::kernel::{Block, LANES, Lane};
+use crate::forecast::median_year::MedianYear;
 use crate::forecast::outcome::Forecast;
 use crate::forecast::run::{
     Car, DRAWS, DRAWS_PER_PIECE, HISTORIES_PER_REPLICATE, Points, Pool, Progress, check,
@@ -215,7 +216,8 @@ pub fn paired_with<V: Visit>(
     }
     let forecasts = cars.iter().zip(&pools).map(|(car, pool)| {
         pool.checked()?;
-        summary::summarise(car.scenario, settings, &car.inputs, pool)
+        let median_year = MedianYear::new(&car.inputs, settings.seed)?;
+        summary::summarise(car.scenario, settings, &median_year, pool)
     });
     Ok((Paired { forecasts: forecasts.collect::<Result<_>>()?, shifts }, visitor))
 }

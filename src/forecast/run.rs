@@ -13,6 +13,7 @@ use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{self, Block, LANES, Lane, run_block};
 use crate::forecast::likelihood::Likelihood;
 use crate::forecast::locations::Locations;
+use crate::forecast::median_year::MedianYear;
 use crate::forecast::outcome::Forecast;
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::summary;
@@ -85,7 +86,8 @@ pub fn forecast(
     check(settings, &[scenario])?;
     let task = Task { car: Car::new(scenario)?, settings: *settings };
     let pool = task.run(watch)?;
-    summary::summarise(scenario, settings, &task.car.inputs, &pool)
+    let median_year = MedianYear::new(&task.car.inputs, settings.seed)?;
+    summary::summarise(scenario, settings, &median_year, &pool)
 }
 
 /// Checks that settings lie in their ranges, and that no condition is known beyond the horizon, where no history goes.

@@ -1,38 +1,46 @@
-//! From sums to an answer: quantiles, band, shares, standard errors, remarks.
+//! From the sums of a run to its result: quantiles, band, shares, standard errors, remarks.
 
 use crate::corrosivity::category::Categories;
 use crate::error::Result;
 use crate::exposure::Season;
-use crate::forecast::draw::{DIMENSIONS, Inputs, PeriodDraw};
+use crate::forecast::draw::PeriodDraw;
+use crate::forecast::flag::{Caution, Flag};
 use crate::forecast::histogram::{LogHistogram, TimeHistogram, weighted_quantile};
+use crate::forecast::median_year::MedianYear;
 use crate::forecast::outcome::{
-    AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, NOTICE, PeriodSummary,
-    ProbabilityYear, Quantiles, StandardErrors, Thresholds, TimeQuantiles, YearQuantiles,
+    AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, PeriodSummary, ProbabilityYear,
+    Quantiles, StandardErrors, Thresholds, TimeQuantiles, YearQuantiles,
 };
 use crate::forecast::run::Pool;
-use crate::forecast::scenario::{Criteria, Scenario, Settings};
+use crate::forecast::scenario::{Criteria, Scenario, Settings, StoragePeriod};
 use crate::forecast::tally::{Curve, Tally, YearTally};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 use std::collections::BTreeMap;
 
 const QUANTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
+/// Effective share of the histories below which an answer is flagged [-] (common practice, no source).
+const FEW_EFFECTIVE: f64 = 0.01;
+/// Age by which a reached assessment level is a caution [a], and share of the histories from which on [-] (common
+/// practice, no source).
+const SOON_A: u32 = 10;
+const SHARE_TO_CAUTION: f64 = 0.01;
 
-/// Writes the answer of a run.
+/// The result of a run; `median_year` is what its storage periods are described by.
 ///
 /// # Errors
 /// When an embedded table cannot be read.
 pub(crate) fn summarise(
     scenario: &Scenario,
     settings: &Settings,
-    inputs: &Inputs,
+    median_year: &MedianYear,
     pool: &Pool,
 ) -> Result<Forecast> {
     let tally = &pool.tally;
-    let storage_periods = period_summaries(scenario, inputs, settings.seed, tally)?;
+    let storage_periods = period_summaries(scenario, &median_year.storage_periods, tally)?;
     let per_year = |pick: fn(&YearTally) -> &LogHistogram| yearly(tally, |year| spread(pick(year)));
     Ok(Forecast {
         title: scenario.title.clone(),
-        first_registration: scenario.first_registration.to_string(),
+        first_registration: scenario.first_registration,
         seed: settings.seed,
         histories: pool.histories,
         outer_draws: tally.curves.len() as u64,
@@ -56,9 +64,9 @@ pub(crate) fn summarise(
         at_rework: at_rework(tally),
         standard_error: standard_errors(pool),
         epistemic_share: epistemic_share(&tally.curves),
-        effective_sample_size: tally.weight * tally.weight / tally.weight_squared.max(f64::MIN_POSITIVE),
+        effective_sample_size: effective_sample_size(tally),
         thresholds: thresholds(scenario),
-        flags: flags(scenario, inputs, tally, pool, &storage_periods)?,
+        flags: flags(scenario, median_year, pool, &storage_periods),
         cautions: cautions(tally),
         storage_periods,
     })
@@ -228,27 +236,20 @@ fn thresholds(scenario: &Scenario) -> Thresholds {
     }
 }
 
-fn period_summaries(
-    scenario: &Scenario,
-    inputs: &Inputs,
-    seed: u64,
-    tally: &Tally,
-) -> Result<Vec<PeriodSummary>> {
+fn period_summaries(scenario: &Scenario, drawn: &[PeriodDraw], tally: &Tally) -> Result<Vec<PeriodSummary>> {
     let categories = Categories::published()?;
-    let drawn = inputs.storage_periods(&[0.0; DIMENSIONS], (seed, 0))?;
     let mut from_age_a = 0.0;
-    let last = scenario.storage_periods.len() - 1;
-    let row = |(number, draw): (usize, &PeriodDraw)| {
-        let period = &scenario.storage_periods[number];
-        let until_age_a = (number < last).then_some(period.until_age_a);
+    let last = scenario.storage_periods.len().saturating_sub(1);
+    let rows = scenario.storage_periods.iter().zip(drawn).enumerate();
+    let row = |(number, (period, draw)): (usize, (&StoragePeriod, &PeriodDraw))| {
         let year = draw.exposure.year();
         let years = year.hours.max(1.0) / 8760.0;
         let rate = tally.period_rates.get(number).map_or(Quantiles { p05: 0.0, p50: 0.0, p95: 0.0 }, spread);
-        let indoor = categories.indoor(rate.p50).map(|category| format!("{category:?}"));
         let summary = PeriodSummary {
-            arrangement: arrangement_words(period, draw.chosen),
+            arrangement: period.mixture.get(draw.chosen)?.1.arrangement.kind,
+            is_known: period.mixture.len() == 1,
             from_age_a,
-            until_age_a,
+            until_age_a: (number < last).then_some(period.until_age_a),
             steel_temperature_c: year.steel_temperature_c(),
             steel_humidity_pct: year.steel_humidity_pct(),
             film_h_per_a: year.film_h() / years,
@@ -256,57 +257,45 @@ fn period_summaries(
             winter_chloride_mg_m2: draw.exposure.season(Season::Winter).chloride_mg_m2(),
             rate_um_per_a: rate.p50,
             rate_quantiles_um_per_a: rate,
-            category: format!("{:?}", categories.outdoor(rate.p50)),
-            indoor_category: indoor.filter(|_| draw.sheltered_dry),
+            category: categories.outdoor(rate.p50),
+            indoor_category: categories.indoor(rate.p50).filter(|_| draw.sheltered_dry),
         };
         from_age_a = period.until_age_a;
-        summary
+        Some(summary)
     };
-    Ok(drawn.iter().enumerate().map(row).collect())
+    Ok(rows.filter_map(row).collect())
 }
 
-fn arrangement_words(period: &crate::forecast::scenario::StoragePeriod, chosen: usize) -> String {
-    let title = |index: usize| period.mixture.get(index).map_or("", |(_, s)| s.arrangement.kind.title());
-    if period.mixture.len() == 1 {
-        return title(0).to_owned();
-    }
-    format!("unknown (shown: {})", title(chosen))
+/// Kish's effective sample size of the weighed histories [histories].
+fn effective_sample_size(tally: &Tally) -> f64 {
+    tally.weight * tally.weight / tally.weight_squared.max(f64::MIN_POSITIVE)
 }
 
 fn flags(
     scenario: &Scenario,
-    inputs: &Inputs,
-    tally: &Tally,
+    median_year: &MedianYear,
     pool: &Pool,
     storage_periods: &[PeriodSummary],
-) -> Result<Vec<String>> {
-    let mut flags = inputs.outside_ranges()?;
-    let gaps = &scenario.climate.gaps;
-    if gaps.missing_hours > 0 {
-        flags.push(format!("climate {}: {} missing hours filled", scenario.climate.name, gaps.missing_hours));
+) -> Vec<Flag> {
+    let mut flags: Vec<Flag> = median_year.outside.iter().cloned().map(Flag::OutsideRange).collect();
+    let hours = scenario.climate.gaps.missing_hours;
+    if hours > 0 {
+        flags.push(Flag::HoursFilled { climate: scenario.climate.name.clone(), hours });
     }
-    let effective = tally.weight * tally.weight / tally.weight_squared.max(f64::MIN_POSITIVE);
-    let histories = pool.histories as f64;
-    if effective < 0.01 * histories {
-        flags.push(format!("the known conditions fit few histories: effective sample size {effective:.0}; check the grades, dates and storage"));
+    let effective = effective_sample_size(&pool.tally);
+    if effective < FEW_EFFECTIVE * pool.histories as f64 {
+        flags.push(Flag::FewEffectiveHistories { effective });
     }
-    if storage_periods.iter().any(|period| period.arrangement.starts_with("unknown")) {
-        flags.push(
-            "part of the storage history is unknown: the band covers the arrangements named in the case"
-                .to_owned(),
-        );
+    if storage_periods.iter().any(|period| !period.is_known) {
+        flags.push(Flag::UnknownStorage);
     }
-    Ok(flags)
+    flags
 }
 
-fn cautions(tally: &Tally) -> Vec<String> {
-    let mut cautions = vec![NOTICE.to_owned()];
-    let reached: f64 = tally.assessment.iter().take(10).sum::<f64>() / tally.weight;
-    if reached > 0.01 {
-        let percent = 100.0 * reached;
-        cautions.push(format!("An assessment level (stop and have it assessed) is reached within 10 years in {percent:.0} % of the histories."));
-    }
-    cautions
+fn cautions(tally: &Tally) -> Vec<Caution> {
+    let share = tally.assessment.iter().take(SOON_A as usize).sum::<f64>() / tally.weight;
+    let reached = Caution::AssessmentLevel { within_a: SOON_A, share };
+    Vec::from_iter((share > SHARE_TO_CAUTION).then_some(reached))
 }
 
 #[cfg(test)]

@@ -1,7 +1,8 @@
 //! From a question and what was seen to an updated forecast.
 
 use crate::error::{Error, Result};
-use crate::forecast::outcome::{BandYear, Forecast, TimeQuantiles};
+use crate::forecast::median_year::MedianYear;
+use crate::forecast::outcome::Forecast;
 use crate::forecast::run::{Car, Pool, Progress, check};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{forecast, summary};
@@ -11,8 +12,6 @@ use crate::inspection::propagate::{Outer, Propagation, Visit, weigh};
 use crate::inspection::smc::{ParticleSystem, SmcSettings, temper};
 use crate::inspection::target::CarTarget;
 use crate::inspection::value_of_information::{InspectionValue, NextInspection, Question};
-use schemars::JsonSchema;
-use serde::Serialize;
 use std::ops::ControlFlow;
 
 /// Effective histories and effective draws of a replicate of the trial below which particles are moved [-]: of
@@ -21,39 +20,15 @@ const ENOUGH: (f64, f64) = (250.0, 24.0);
 /// Blocks of each draw in the trial [-].
 const TRIAL: usize = 1;
 
-/// A forecast with what was seen on the car. Serialised as the JSON of `forecast` with `prior` and `evidence`.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+/// A forecast with what was seen on the car.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Updated {
     /// Given all observations; without any the prior forecast.
-    #[serde(flatten)]
     pub forecast: Forecast,
     /// What it was before anybody looked.
-    #[serde(serialize_with = "in_short")]
-    #[schemars(with = "Short")]
     pub prior: Forecast,
     /// What the update rests on.
     pub evidence: Evidence,
-}
-
-impl Updated {
-    /// The same with entries that say nothing of the forecast, in words.
-    #[must_use]
-    pub fn with_unused(mut self, unused: Vec<String>) -> Self {
-        self.evidence.unused = unused;
-        self
-    }
-}
-
-#[derive(Serialize, JsonSchema)]
-struct Short<'a> {
-    time_to_rework_a: &'a TimeQuantiles,
-    share_beyond_horizon: f64,
-    band: &'a [BandYear],
-}
-
-fn in_short<S: serde::Serializer>(prior: &Forecast, serializer: S) -> std::result::Result<S::Ok, S::Error> {
-    let Forecast { time_to_rework_a, share_beyond_horizon, band, .. } = prior;
-    Short { time_to_rework_a, share_beyond_horizon: *share_beyond_horizon, band }.serialize(serializer)
 }
 
 /// How much work an update is.
@@ -117,9 +92,10 @@ pub fn update(
             evidence.levels = found.systems.iter().map(|system| system.levels.clone()).collect();
             evidence.ln_evidence = Some(mean_evidence(&found.systems));
             let effective_sample_size = found.effective;
+            let median_year = MedianYear::new(&car.inputs, settings.seed)?;
             Forecast {
                 effective_sample_size,
-                ..summary::summarise(&scenario, settings, &car.inputs, &found.pool)?
+                ..summary::summarise(&scenario, settings, &median_year, &found.pool)?
             }
         }
         _ => forecast(&scenario, settings, watch)?,

@@ -25,7 +25,31 @@ pub struct Question {
     /// What holds of it, oldest first.
     pub entries: Vec<Entry>,
     /// Entries that say nothing of the forecast, and why.
-    pub unused: Vec<String>,
+    pub unused: Vec<Unused>,
+}
+
+/// An entry that says nothing of the forecast.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unused {
+    /// Day of the entry.
+    pub date: Date,
+    /// What it is about.
+    pub kind: Kind,
+    /// Its location, or what was done, as written.
+    pub what: String,
+    /// Why it is not used.
+    pub reason: UnusedReason,
+}
+
+/// Why an entry is not used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum UnusedReason {
+    /// The model knows no such treatment.
+    UnknownTreatment,
+    /// It names no arrangement.
+    UnknownArrangement,
+    /// It names no location of the member.
+    UnknownLocation,
 }
 
 /// The question of a car with what is known up to and with a date.
@@ -56,7 +80,7 @@ impl Question {
             Kind::Inspection => self.look(entry, age_a),
             Kind::Treatment => match what.and_then(treated) {
                 Some(kind) => self.scenario.treatments.push(Treatment { age_a, kind }),
-                None => self.leave(entry, "a treatment the model does not know"),
+                None => self.leave(entry, UnusedReason::UnknownTreatment),
             },
             Kind::Rework => {
                 let kind = Treated::Rework(System::outside(what.unwrap_or(USUAL_REWORK))?);
@@ -71,7 +95,7 @@ impl Question {
                             self.scenario = moved.scenario;
                         }
                     }
-                    Err(_) => self.leave(entry, "a place that is no key of an arrangement"),
+                    Err(_) => self.leave(entry, UnusedReason::UnknownArrangement),
                 }
             }
             Kind::Quote | Kind::Note => {}
@@ -81,7 +105,7 @@ impl Question {
 
     fn look(&mut self, entry: &NewEntry, age_a: f64) {
         let Some(spot) = spot(entry.location.as_deref().unwrap_or_default()) else {
-            return self.leave(entry, "a location other than run, node or a side of the tube");
+            return self.leave(entry, UnusedReason::UnknownLocation);
         };
         let mut seen = Vec::new();
         seen.extend(
@@ -107,9 +131,9 @@ impl Question {
         }
     }
 
-    fn leave(&mut self, entry: &NewEntry, why: &str) {
+    fn leave(&mut self, entry: &NewEntry, reason: UnusedReason) {
         let what = entry.location.as_deref().or(entry.what.as_deref()).unwrap_or_default();
-        self.unused.push(format!("{} {} `{what}`: {why}", entry.date, entry.kind.name()));
+        self.unused.push(Unused { date: entry.date, kind: entry.kind, what: what.to_owned(), reason });
     }
 }
 

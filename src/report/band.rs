@@ -19,14 +19,14 @@ const HEIGHT_PX: f64 = 520.0;
 /// Draws the probability of having reached rework as an SVG.
 ///
 /// # Errors
-/// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
+/// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn band_plot(forecast: &Forecast) -> Result<String> {
     band(forecast, Frame::Whole)
 }
 
 /// The same for a page that has its own heading and footer.
 pub(crate) fn band(forecast: &Forecast, frame: Frame) -> Result<String> {
-    let registration = decimal_year(&forecast.first_registration)?;
+    let registration = decimal_year(forecast.first_registration);
     let subtitle = format!("{}, first registered {}", forecast.title, forecast.first_registration);
     let sheet = Sheet {
         id: "band",

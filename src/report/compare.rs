@@ -8,12 +8,15 @@ use crate::coating::treatment::TreatmentAction;
 use crate::error::{Error, Result};
 use crate::forecast::Forecast;
 use crate::forecast::outcome::{
-    GradeShares, NOTICE, PeriodSummary, Quantiles, StandardErrors, TimeQuantiles, YearQuantiles,
+    GradeShares, PeriodSummary, Quantiles, StandardErrors, TimeQuantiles, YearQuantiles,
 };
 use crate::forecast::paired::{Known, Paired, Shift};
 use crate::forecast::scenario::Scenario;
 use crate::report::compare_words::words;
+use crate::report::forecast_json::PeriodJson;
+use crate::report::notice::NOTICE;
 use crate::report::number_words::rounded;
+use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -26,7 +29,8 @@ pub struct Comparison {
     /// What is compared.
     pub title: String,
     /// Date of first registration of the reference, ISO 8601.
-    pub first_registration: String,
+    #[schemars(with = "String")]
+    pub first_registration: Date,
     /// Run seed.
     pub seed: u64,
     /// Histories of each case [-].
@@ -67,7 +71,7 @@ pub struct Compared {
     /// State soon after, one and five years after the choice; at 1 and 5 years of age when it was for the whole life.
     pub after: Vec<After>,
     /// Storage and use at the end, median draw.
-    pub last_period: Option<PeriodSummary>,
+    pub last_period: Option<PeriodJson>,
     /// In a sentence for people.
     pub words: String,
     /// Whether a full rework is among what is done: the age at rework is then that of the next one.
@@ -151,7 +155,7 @@ pub fn comparison(paired: Paired, named: &Named) -> Result<Comparison> {
         return Err(Error::invalid("names of cases", named.names.len().to_string(), count.to_string()));
     };
     let (first_registration, seed, histories, horizon_a) =
-        (first.first_registration.clone(), first.seed, first.histories, first.horizon_a);
+        (first.first_registration, first.seed, first.histories, first.horizon_a);
     let cases = paired.forecasts.into_iter().zip(&paired.shifts).enumerate();
     let mut cases: Vec<Compared> =
         cases.map(|(number, (forecast, shift))| compared(number, forecast, shift, named)).collect();
@@ -185,7 +189,7 @@ fn compared(number: usize, forecast: Forecast, shift: &Shift, named: &Named) -> 
         postpones_3a,
         cost: BTreeMap::new(),
         after: AFTER_A.iter().filter_map(|after_a| state(&forecast, named.from_age_a, *after_a)).collect(),
-        last_period: forecast.storage_periods.last().cloned(),
+        last_period: forecast.storage_periods.last().copied().map(PeriodJson::new),
         words: String::new(),
         counts_next_rework: named.reworked.get(number).copied().unwrap_or(false),
         shift_shares: half_years(&shift.shares(1)),
@@ -284,7 +288,7 @@ const COLUMNS: [&str; 18] = [
 
 fn cells(case: &Compared) -> Vec<String> {
     let (t, s, last) = (&case.time_to_rework_a, &case.shift_a, case.last_period.as_ref());
-    let of_last = |read: fn(&PeriodSummary) -> f64| last.map(read);
+    let of_last = |read: fn(&PeriodSummary) -> f64| last.map(|last| read(&last.summary));
     let numbers = [
         t.p05,
         t.p10,

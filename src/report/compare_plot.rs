@@ -27,7 +27,7 @@ const PANELS_FOOT_PX: f64 = 66.0;
 /// Draws the probability of having reached rework of all cases as an SVG.
 ///
 /// # Errors
-/// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
+/// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn compare_plot(comparison: &Comparison) -> Result<String> {
     let subtitle = format!("{}; compared {}", comparison.title, comparison.from_words);
     let rows = comparison.cases.len().saturating_sub(1).div_ceil(ACROSS);
@@ -69,7 +69,7 @@ fn overlay(canvas: &Canvas<'_>, comparison: &Comparison) -> Result<()> {
     let entries = [(Sample::Fill(BAND), "5–95 % of what is not known about the car, for the case in bold")];
     key(canvas, (MARGIN, 84.0), &entries)?;
     probability_scale(canvas, &panel)?;
-    age_axis(canvas, &panel, decimal_year(&comparison.first_registration)?)?;
+    age_axis(canvas, &panel, decimal_year(comparison.first_registration))?;
     soft_band(canvas, &panel, &reference.forecast.band, BAND)?;
     for (number, case) in comparison.cases.iter().enumerate().rev() {
         pooled(canvas, &panel, &case.forecast.band, style(number))?;

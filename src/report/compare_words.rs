@@ -24,10 +24,8 @@ pub(crate) fn words(case: &Compared, is_reference: bool, from_age_a: Option<f64>
 
 fn as_it_is(case: &Compared) -> String {
     let horizon = case.forecast.horizon_a;
-    let year = |age_a: f64| {
-        let registration = decimal_year(&case.forecast.first_registration);
-        registration.map_or_else(|_| String::new(), |r| format!(" ({})", calendar_year(r, age_a)))
-    };
+    let year =
+        |age_a: f64| format!(" ({})", calendar_year(decimal_year(case.forecast.first_registration), age_a));
     let (t, e) = (&case.time_to_rework_a, &case.standard_error_a);
     match t.p50 {
         Some(median) => format!("10 in 20 need rework by {}{}.", age(median, e.p50), year(median)),
@@ -191,10 +189,10 @@ fn surroundings(comparison: &Comparison) -> Vec<String> {
             |of: fn(&After) -> u8| after.map_or_else(|| "-".to_owned(), |after| format!("Ri {}", of(&after)));
         lines.push(heads([
             &shortened(&case.name, NAME - 1),
-            &significant(last.film_h_per_a, 2),
-            &significant(last.steel_temperature_c, 2),
-            &significant(last.winter_chloride_mg_m2, 2),
-            &significant(last.rate_um_per_a, 2),
+            &significant(last.summary.film_h_per_a, 2),
+            &significant(last.summary.steel_temperature_c, 2),
+            &significant(last.summary.winter_chloride_mg_m2, 2),
+            &significant(last.summary.rate_um_per_a, 2),
             &after.map_or_else(|| "-".to_owned(), |after| significant(after.mean_loss_um.p50, 2)),
             &grade(|after| after.visible_grade_shares.median_grade()),
             &grade(|after| after.true_grade_shares.median_grade()),

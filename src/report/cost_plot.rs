@@ -23,9 +23,9 @@ const NEVER: Pen = Pen { colour: VERMILION, width: 1.8, dash: Some((2.5, 3.0)) }
 /// Draws the cost of a rework against the age it is planned for as an SVG.
 ///
 /// # Errors
-/// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
+/// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn cost_plot(decision: &Decision) -> Result<String> {
-    let registration = decimal_year(&decision.first_registration)?;
+    let registration = decimal_year(decision.first_registration);
     let subtitle = format!(
         "{}, kept from {} to {}",
         decision.title,

@@ -4,6 +4,8 @@
 
 use crate::decision::Decision;
 use crate::decision::decide::OptionSummary;
+use crate::report::flag_words::decision_flags;
+use crate::report::notice::NOTICE;
 use crate::report::number_words::{age, calendar_year, decimal_year, frequency, money, percent, significant};
 use crate::report::text::paragraph;
 
@@ -29,15 +31,18 @@ pub fn decision_text(decision: &Decision) -> String {
         lines.extend(paragraph(heading, &words));
     }
     lines.push(String::new());
-    lines.extend(decision.flags.iter().flat_map(|flag| paragraph("Counted", flag)));
+    lines.extend(
+        decision_flags(&decision.flags, &decision.forecast_flags)
+            .iter()
+            .flat_map(|flag| paragraph("Counted", flag)),
+    );
     lines.extend(paragraph("Workshop", WORKSHOP));
-    lines.extend(decision.cautions.iter().flat_map(|words| paragraph("Note", words)));
+    lines.extend(paragraph("Note", NOTICE));
     lines.join("\n") + "\n"
 }
 
 fn year(decision: &Decision, age_a: f64) -> String {
-    let registration = decimal_year(&decision.first_registration).ok();
-    registration.map_or_else(String::new, |from| format!(" ({})", calendar_year(from, age_a)))
+    format!(" ({})", calendar_year(decimal_year(decision.first_registration), age_a))
 }
 
 fn dated(decision: &Decision, age_a: f64) -> String {

@@ -56,7 +56,7 @@ pub fn dot_plot(forecast: &Forecast) -> Result<String> {
 
 /// The same for a page that has its own heading and footer.
 pub(crate) fn dots(forecast: &Forecast, frame: Frame) -> Result<String> {
-    let registration = decimal_year(&forecast.first_registration)?;
+    let registration = decimal_year(forecast.first_registration);
     let ages = dot_ages(&forecast.band);
     let subtitle = format!("{}, first registered {}", forecast.title, forecast.first_registration);
     let sheet = Sheet {

@@ -1,7 +1,9 @@
 //! What an update rests on, in words for a terminal.
 
-use crate::inspection::{Method, Updated};
+use crate::inspection::{Method, Updated, Weighed};
+use crate::record::Unused;
 use crate::report::number_words::{age, significant};
+use crate::report::observation_words::{conflict, seen, spot, unused};
 use crate::report::text::paragraph;
 
 /// Conflicts and entries left out that are shown; the rest is counted.
@@ -9,15 +11,17 @@ const SHOWN: usize = 6;
 
 /// What was seen, what it moved, and what does not fit, ending in a line break.
 #[must_use]
-pub fn evidence(updated: &Updated) -> String {
+pub fn evidence(updated: &Updated, left_out: &[Unused]) -> String {
     let evidence = &updated.evidence;
+    let conflicts: Vec<String> = evidence.conflicts().map(conflict).collect();
+    let left_out: Vec<String> = left_out.iter().map(unused).collect();
     let mut lines = vec![String::new(), "What was seen on this car:".to_owned()];
     lines.extend(paragraph("Observations", &observations(updated)));
     lines.extend(paragraph("Before", &before(updated)));
     if evidence.method != Method::Prior {
         lines.extend(paragraph("How", &how(updated)));
     }
-    for (heading, all) in [("Conflict", &evidence.conflicts), ("Not used", &evidence.unused)] {
+    for (heading, all) in [("Conflict", conflicts), ("Not used", left_out)] {
         all.iter().take(SHOWN).for_each(|words| lines.extend(paragraph(heading, words)));
         if all.len() > SHOWN {
             lines.extend(paragraph(heading, &format!("and {} more", all.len() - SHOWN)));
@@ -28,12 +32,14 @@ pub fn evidence(updated: &Updated) -> String {
 
 fn observations(updated: &Updated) -> String {
     let found = &updated.evidence.observations;
-    match (updated.evidence.from_a, updated.evidence.to_a, found.last()) {
-        (Some(from_a), Some(to_a), Some(last)) => format!(
-            "{} between {from_a:.1} a and {to_a:.1} a; the last: {} at the {}.",
+    match (found.first(), found.last()) {
+        (Some(Weighed { observation: first, .. }), Some(Weighed { observation: last, .. })) => format!(
+            "{} between {:.1} a and {:.1} a; the last: {} at the {}.",
             found.len(),
-            last.seen,
-            last.spot
+            first.age_a,
+            last.age_a,
+            seen(last),
+            spot(last)
         ),
         _ => "none: this is the forecast before anybody looked.".to_owned(),
     }

@@ -24,9 +24,9 @@ const LEADING: f64 = 17.0;
 /// Draws the mean and the deepest loss of wall as an SVG.
 ///
 /// # Errors
-/// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
+/// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn loss_fan(forecast: &Forecast) -> Result<String> {
-    let registration = decimal_year(&forecast.first_registration)?;
+    let registration = decimal_year(forecast.first_registration);
     let subtitle = format!("{}, wall {} mm when new", forecast.title, forecast.thresholds.wall_mm);
     let [mean, deepest] = losses(forecast);
     let sheet = Sheet {

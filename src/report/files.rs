@@ -3,17 +3,20 @@
 use crate::error::{Error, Result};
 use crate::forecast::outcome::Forecast;
 use crate::inspection::Updated;
+use crate::record::Unused;
 use crate::report::{
     band::band_plot,
     compare::{Comparison, comparison_csv},
     compare_plot::compare_plot,
     dots::dot_plot,
     fan::loss_fan,
+    forecast_json::ForecastJson,
     grades::grade_by_year,
     json::json,
     picture::png,
     shift_plot::shift_plot,
     table::forecast_csv,
+    update_json::UpdateJson,
     update_plot::update_plot,
 };
 use std::fs;
@@ -29,16 +32,16 @@ const PNG_SCALE: f64 = 2.0;
 /// # Errors
 /// [`Error::Io`] naming the file that could not be written; errors of the pictures, before anything is written.
 pub fn write_all(forecast: &Forecast, folder: &Path) -> Result<Vec<PathBuf>> {
-    write_forecast(forecast, &[], json(forecast)?, folder)
+    write_forecast(forecast, &[], json(&ForecastJson::new(forecast))?, folder)
 }
 
 /// The same of a car that was looked at, with a picture of the forecast before and after.
 ///
 /// # Errors
 /// As [`write_all`].
-pub fn write_updated(updated: &Updated, folder: &Path) -> Result<Vec<PathBuf>> {
+pub fn write_updated(updated: &Updated, unused: &[Unused], folder: &Path) -> Result<Vec<PathBuf>> {
     let more = [("updated", update_plot(updated)?)];
-    write_forecast(&updated.forecast, &more, json(updated)?, folder)
+    write_forecast(&updated.forecast, &more, json(&UpdateJson::new(updated, unused))?, folder)
 }
 
 fn write_forecast(

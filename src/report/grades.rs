@@ -20,9 +20,9 @@ const LABEL_HEIGHT: f64 = 15.0;
 /// Draws the share of the histories in each grade, year by year, as an SVG.
 ///
 /// # Errors
-/// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
+/// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn grade_by_year(forecast: &Forecast) -> Result<String> {
-    let registration = decimal_year(&forecast.first_registration)?;
+    let registration = decimal_year(forecast.first_registration);
     let [run, node] = parts(forecast);
     let sheet = Sheet {
         id: "grades",

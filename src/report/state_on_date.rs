@@ -62,11 +62,8 @@ impl StateOnDate {
     /// # Errors
     /// [`Error::Invalid`] for a day before first registration or beyond the horizon.
     pub fn new(forecast: &Forecast, date: Date) -> Result<Self> {
-        let (registered, horizon_a) = (forecast.first_registration.as_str(), forecast.horizon_a);
-        let born: Date = registered
-            .parse()
-            .map_err(|_| Error::invalid("first registration", registered, "a date YYYY-MM-DD"))?;
-        let age_a = age_on(born, date);
+        let (registered, horizon_a) = (forecast.first_registration, forecast.horizon_a);
+        let age_a = age_on(registered, date);
         if !(0.0..=f64::from(horizon_a)).contains(&age_a) {
             let allowed = format!("a day from first registration, {registered}, to {horizon_a} a after it");
             return Err(Error::invalid("--on", date.to_string(), allowed));

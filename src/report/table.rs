@@ -14,7 +14,7 @@ const DIGITS: usize = 6;
 /// # Errors
 /// [`Error::Invalid`] for a date of first registration that is none.
 pub fn forecast_csv(forecast: &Forecast) -> Result<String> {
-    let registration = decimal_year(&forecast.first_registration)?;
+    let registration = decimal_year(forecast.first_registration);
     let columns = columns(forecast);
     let refused = |reason: csv::Error| Error::invalid("CSV", reason.to_string(), "rows of equal length");
     let mut writer = csv::Writer::from_writer(Vec::new());

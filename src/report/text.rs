@@ -3,10 +3,11 @@
 //! Frequencies come first and share the denominator 20; a likelihood word never stands without its number; ages are
 //! in half years, or coarser where their standard error is.
 
-use crate::forecast::outcome::{
-    CorrosivityShares, Forecast, NOTICE, PeriodSummary, Quantiles, YearQuantiles,
-};
+use crate::forecast::outcome::{CorrosivityShares, Forecast, PeriodSummary, Quantiles, YearQuantiles};
 use crate::report::day::lost;
+use crate::report::flag_words::{caution, flags};
+use crate::report::forecast_json::arrangement;
+use crate::report::notice::NOTICE;
 use crate::report::number_words::{
     age, calendar_year, criterion, decimal_year, frequency, likelihood, percent, significant,
 };
@@ -48,13 +49,13 @@ pub fn answer(forecast: &Forecast) -> String {
 }
 
 fn when(f: &Forecast) -> Vec<String> {
-    let registration = decimal_year(&f.first_registration).ok();
+    let registration = decimal_year(f.first_registration);
     let horizon = f64::from(f.horizon_a);
     let row = |said: &str, reached: Option<f64>, error: Option<f64>, note: &str| {
         let by = reached.map_or_else(|| format!("> {} a", f.horizon_a), |a| age(a, error));
         let after = if reached.is_some() { "" } else { "after " };
-        let year = registration.map(|r| format!("({after}{})", calendar_year(r, reached.unwrap_or(horizon))));
-        format!("  {said} need rework by {by:>7} {}{note}", year.unwrap_or_default())
+        let year = calendar_year(registration, reached.unwrap_or(horizon));
+        format!("  {said} need rework by {by:>7} ({after}{year}){note}")
     };
     let (t, e) = (&f.time_to_rework_a, &f.standard_error);
     vec![
@@ -187,11 +188,12 @@ fn period(s: &PeriodSummary) -> String {
     let half = |a: f64| format!("{}", (2.0 * a).round() / 2.0);
     let from = half(s.from_age_a);
     let ages = s.until_age_a.map_or_else(|| format!("{from} on"), |u| format!("{from} to {}", half(u)));
-    let category =
-        s.indoor_category.as_ref().map_or_else(|| s.category.clone(), |i| format!("{}, {i}", s.category));
+    let category = s
+        .indoor_category
+        .map_or_else(|| format!("{:?}", s.category), |indoor| format!("{:?}, {indoor:?}", s.category));
     format!(
         "{:<37}{ages:>11}{:>7}{:>8}{:>8}{:>9}{:>8}  {category}",
-        shortened(&s.arrangement, 36),
+        shortened(&arrangement(s), 36),
         significant(s.steel_temperature_c, 2),
         significant(s.steel_humidity_pct, 2),
         significant(s.film_h_per_a, 2),
@@ -201,13 +203,13 @@ fn period(s: &PeriodSummary) -> String {
 }
 
 fn remarks(f: &Forecast) -> Vec<String> {
-    let mut lines: Vec<String> =
-        f.flags.iter().take(FLAGS).flat_map(|flag| paragraph("Flag", flag)).collect();
-    if f.flags.len() > FLAGS {
-        lines.extend(paragraph("Flag", &format!("and {} more, in the JSON", f.flags.len() - FLAGS)));
+    let flags = flags(&f.flags);
+    let mut lines: Vec<String> = flags.iter().take(FLAGS).flat_map(|flag| paragraph("Flag", flag)).collect();
+    if flags.len() > FLAGS {
+        lines.extend(paragraph("Flag", &format!("and {} more, in the JSON", flags.len() - FLAGS)));
     }
-    let cautions = f.cautions.iter().map(String::as_str).filter(|c| *c != NOTICE).chain([NOTICE]);
-    lines.extend(cautions.flat_map(|words| paragraph("Note", words)));
+    lines.extend(f.cautions.iter().flat_map(|one| paragraph("Note", &caution(one))));
+    lines.extend(paragraph("Note", NOTICE));
     lines
 }
 

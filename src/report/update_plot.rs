@@ -1,7 +1,9 @@
 //! What did looking at the car change? The forecast before and after, with the inspections in rows under the curves.
 
+use crate::coating::{Scale, SeenGrade};
 use crate::error::Result;
-use crate::inspection::{Updated, Weighed};
+use crate::forecast::observation::{Observation, Seen, Spot};
+use crate::inspection::Updated;
 use crate::report::{
     band::{age_scales, pooled, probability_scale, soft_band},
     marks::{Canvas, Point, dashed, dot, lettering, pen, write},
@@ -23,9 +25,9 @@ const OTHER: &str = "other";
 /// Draws the probability of having reached rework before and after the observations as an SVG.
 ///
 /// # Errors
-/// [`crate::error::Error::Invalid`] for a date of first registration that is none, or numbers that are not finite.
+/// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn update_plot(updated: &Updated) -> Result<String> {
-    let registration = decimal_year(&updated.forecast.first_registration)?;
+    let registration = decimal_year(updated.forecast.first_registration);
     let subtitle =
         format!("{}, {} observations", updated.forecast.title, updated.evidence.observations.len());
     let sheet = Sheet {
@@ -91,32 +93,41 @@ fn curves(canvas: &Canvas<'_>, panel: &Panel, updated: &Updated) -> Result<()> {
 }
 
 /// Observations of one kind along the age: what the row is called, and of each its age [a] and, of a grade, its number.
-struct Row<'a> {
+struct Row {
     name: &'static str,
-    found: Vec<(f64, Option<&'a str>)>,
+    found: Vec<(f64, Option<u8>)>,
 }
 
 /// Grades of the run, grades of the worst node, and whatever else was found; only rows that hold something.
-fn rows(updated: &Updated) -> Vec<Row<'_>> {
-    let graded = |one: &Weighed, spot: &str| one.spot == spot && one.seen.starts_with("Ri ");
-    let row = |name, belongs: &dyn Fn(&Weighed) -> bool| {
-        let found = updated.evidence.observations.iter().filter(|one| belongs(one));
-        Row { name, found: found.map(|one| (one.age_a, one.seen.strip_prefix("Ri "))).collect() }
+fn rows(updated: &Updated) -> Vec<Row> {
+    let graded = |one: &Observation, spot: Spot| one.spot == spot && grade(one).is_some();
+    let row = |name, belongs: &dyn Fn(&Observation) -> bool| {
+        let observations = updated.evidence.observations.iter().map(|weighed| &weighed.observation);
+        let found = observations.filter(|one| belongs(one));
+        Row { name, found: found.map(|one| (one.age_a, grade(one))).collect() }
     };
     let mut rows = vec![
-        row("run, Ri", &|one| graded(one, "run")),
-        row("node, Ri", &|one| graded(one, "node")),
-        row(OTHER, &|one| !graded(one, "run") && !graded(one, "node")),
+        row("run, Ri", &|one| graded(one, Spot::Run)),
+        row("node, Ri", &|one| graded(one, Spot::Node)),
+        row(OTHER, &|one| !graded(one, Spot::Run) && !graded(one, Spot::Node)),
     ];
     rows.retain(|row| !row.found.is_empty());
     rows
 }
 
-impl<'a> Row<'a> {
+/// Number of a grade by ISO 4628-3 [-].
+fn grade(observation: &Observation) -> Option<u8> {
+    match observation.seen {
+        Seen::Grade(SeenGrade { scale: Scale::Ri, number }) => Some(number),
+        _ => None,
+    }
+}
+
+impl Row {
     /// Place [px] and, where there is room for it, number of each observation.
-    fn marks(&self, panel: &Panel) -> Vec<(f64, Option<&'a str>)> {
+    fn marks(&self, panel: &Panel) -> Vec<(f64, Option<u8>)> {
         let mut free = panel.left;
-        let mark = |(age_a, grade): &(f64, Option<&'a str>)| {
+        let mark = |(age_a, grade): &(f64, Option<u8>)| {
             let x = panel.x(*age_a);
             let fits = self.name != OTHER && x - 0.5 * NUMBER_PX >= free;
             free = x + 0.5 * NUMBER_PX;
@@ -131,12 +142,12 @@ fn observations(
     canvas: &Canvas<'_>,
     (left, y): Point,
     name: &str,
-    marks: &[(f64, Option<&str>)],
+    marks: &[(f64, Option<u8>)],
 ) -> Result<()> {
     let style = lettering(SMALL, INK);
     write(canvas, (left - 8.0, y), style.ending(), name)?;
     marks.iter().try_for_each(|(x, grade)| match grade {
-        Some(grade) => write(canvas, (*x, y), style.bold().centred(), grade),
+        Some(grade) => write(canvas, (*x, y), style.bold().centred(), &grade.to_string()),
         None => dot(canvas, (*x, y), 2.5, VERMILION, VERMILION),
     })
 }

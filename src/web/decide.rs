@@ -9,6 +9,7 @@ use super::state::Shared;
 use crate::case::costs;
 use crate::case::raw::Case;
 use crate::decision::{self, Decision};
+use crate::report::decision_json::DecisionJson;
 use axum::extract::State as Of;
 use axum::response::Response;
 use schemars::JsonSchema;
@@ -33,7 +34,7 @@ pub(super) async fn decide(
     Asked(run): Asked<Run>,
     body: Body<Decide>,
 ) -> Result<Response, Problem> {
-    answer(&decided(&state, body, run).await?)
+    answer(&DecisionJson::new(&decided(&state, body, run).await?))
 }
 
 /// The decision asked for.

@@ -7,6 +7,7 @@ use super::question::{Asked, Run};
 use super::state::Shared;
 use crate::case;
 use crate::forecast::Forecast;
+use crate::report::forecast_json::ForecastJson;
 use crate::report::json::json;
 use crate::report::table::forecast_csv;
 use axum::extract::State as Of;
@@ -22,7 +23,7 @@ pub(super) async fn as_json(
     Asked(run): Asked<Run>,
     Json(case): Json,
 ) -> Result<Response, Problem> {
-    answer(&*forecast(&state, case, run).await?)
+    answer(&ForecastJson::new(&*forecast(&state, case, run).await?))
 }
 
 /// `POST /api/forecast.csv`

@@ -8,7 +8,7 @@ use super::problem::Problem;
 use super::routes::operations;
 use super::state::Shared;
 use crate::case;
-use crate::forecast::outcome::NOTICE;
+use crate::report::notice::NOTICE;
 use axum::extract::State as Of;
 use axum::response::Response;
 use schemars::SchemaGenerator;

@@ -12,13 +12,14 @@ use crate::case;
 use crate::error::{Error, Result};
 use crate::forecast::Progress;
 use crate::forecast::scenario::Settings;
-use crate::inspection::{Updated, update};
+use crate::inspection::update;
 use crate::record::worklist::{Term, WorkList, due, work_list};
 use crate::record::{self, Entry, Kind, Listed, NewEntry, Record, Shown};
 use crate::report::document::Fitted;
 use crate::report::document::html::html;
 use crate::report::document::pdf::pdf;
 use crate::report::letter::{Told, composed};
+use crate::report::update_json::UpdateJson;
 use axum::extract::{FromRequestParts, Path, State as Of};
 use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
@@ -88,7 +89,7 @@ pub(super) fn operations() -> Vec<Operation> {
         Operation::get("/api/cars/{ref}/forecast", forecast)
             .saying("The car's forecast, narrowed by what was seen on it, and what it was before")
             .asks::<Run>()
-            .answers::<Updated>(),
+            .answers::<UpdateJson>(),
         Operation::get("/api/cars/{ref}/letter.html", letter_html)
             .saying("The owner's letter of today as a page")
             .answers_text("text/html"),
@@ -162,10 +163,9 @@ async fn forecast(
 ) -> std::result::Result<Response, Problem> {
     let asked = book.read(move |record| record::question(record, &reference, None)).await?;
     let settings = run.settings();
-    let updated = computed(&state, Size::Long, move |watch| {
-        Ok(update(&asked.scenario, &settings, watch)?.with_unused(asked.unused))
-    });
-    answer(&updated.await?)
+    let scenario = asked.scenario;
+    let updated = computed(&state, Size::Long, move |watch| update(&scenario, &settings, watch)).await?;
+    answer(&UpdateJson::new(&updated, &asked.unused))
 }
 
 /// Month of a work list.

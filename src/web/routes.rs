@@ -8,10 +8,10 @@ use super::{
     assets, choices, compare, compute, decide, explain, exposure, forecast, guard, openapi, pictures, record,
 };
 use crate::case::raw::Case;
-use crate::decision::Decision;
-use crate::forecast::Forecast;
 use crate::report::compare::Comparison;
+use crate::report::decision_json::DecisionJson;
 use crate::report::exposure_year::ExposureYear;
+use crate::report::forecast_json::ForecastJson;
 use axum::http::HeaderValue;
 use axum::routing::get;
 use axum::{Router, middleware};
@@ -34,7 +34,7 @@ pub(super) fn operations() -> Vec<Operation> {
             .saying("When does the member need rework? Probability band, losses and grades by year")
             .takes::<Case>()
             .asks::<Run>()
-            .answers::<Forecast>(),
+            .answers::<ForecastJson>(),
         Operation::post("/api/forecast.csv", forecast::as_csv)
             .saying("The forecast as a table, one row a year")
             .takes::<Case>()
@@ -54,7 +54,7 @@ pub(super) fn operations() -> Vec<Operation> {
             .saying("What is worth doing, and when?")
             .takes::<decide::Decide>()
             .asks::<Run>()
-            .answers::<Decision>(),
+            .answers::<DecisionJson>(),
         Operation::post("/api/exposure", exposure::exposure)
             .saying("Month by month, what the steel goes through where the car stands")
             .takes::<Case>()

@@ -1,5 +1,9 @@
 //! Invented forecasts for the tests of the report: smooth curves of the right kind, not results of the model.
 
+use ferrowane::corrosivity::dose_response::{FittedQuantity, OutsideRange};
+use ferrowane::corrosivity::{Category, IndoorCategory};
+use ferrowane::exposure::ArrangementKind;
+use ferrowane::forecast::flag::Flag;
 use ferrowane::forecast::outcome::*;
 use std::collections::BTreeMap;
 
@@ -94,7 +98,8 @@ fn thresholds() -> Thresholds {
 
 fn storage_periods() -> Vec<PeriodSummary> {
     let street = PeriodSummary {
-        arrangement: "driven daily, parked in the street".to_owned(),
+        arrangement: ArrangementKind::Street,
+        is_known: true,
         from_age_a: 0.0,
         until_age_a: Some(6.0),
         steel_temperature_c: 9.63,
@@ -104,11 +109,12 @@ fn storage_periods() -> Vec<PeriodSummary> {
         winter_chloride_mg_m2: 412.7,
         rate_um_per_a: 58.31,
         rate_quantiles_um_per_a: Quantiles { p05: 0.4 * 58.31, p50: 58.31, p95: 2.5 * 58.31 },
-        category: "C4".to_owned(),
+        category: Category::C4,
         indoor_category: None,
     };
     let garage = PeriodSummary {
-        arrangement: "unheated garage, leaky".to_owned(),
+        arrangement: ArrangementKind::GarageLeaky,
+        is_known: true,
         from_age_a: 6.0,
         until_age_a: None,
         steel_temperature_c: 10.9,
@@ -118,8 +124,8 @@ fn storage_periods() -> Vec<PeriodSummary> {
         winter_chloride_mg_m2: 96.4,
         rate_um_per_a: 27.14,
         rate_quantiles_um_per_a: Quantiles { p05: 0.4 * 27.14, p50: 27.14, p95: 2.5 * 27.14 },
-        category: "C3".to_owned(),
-        indoor_category: Some("IC4".to_owned()),
+        category: Category::C3,
+        indoor_category: Some(IndoorCategory::IC4),
     };
     vec![street, garage]
 }
@@ -166,7 +172,7 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
     let first = [("node_grade", 0.81), ("run_grade", 0.14), ("deepest_wall_loss_pct", 0.05)];
     Forecast {
         title: title.to_owned(),
-        first_registration: "2014-05-20".to_owned(),
+        first_registration: jiff::civil::date(2014, 5, 20),
         seed: 1,
         histories: 131_072,
         outer_draws: 1024,
@@ -205,9 +211,11 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         effective_sample_size: 131_072.0,
         thresholds: thresholds(),
         storage_periods: storage_periods(),
-        flags: vec![
-            "chloride deposition 412 mg/(m²·d) lies above the range of form 1 (0.4 to 760.5)".to_owned(),
-        ],
-        cautions: vec![NOTICE.to_owned()],
+        flags: vec![Flag::OutsideRange(OutsideRange {
+            function: "iso9223".to_owned(),
+            quantity: FittedQuantity::ChlorideDeposition,
+            value: 412.0,
+        })],
+        cautions: Vec::new(),
     }
 }

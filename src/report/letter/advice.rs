@@ -5,10 +5,10 @@
 use super::state::is_coated;
 use super::{Letter, Room, section};
 use crate::coating::Inside;
-use crate::forecast::outcome::NOTICE;
 use crate::report::day;
 use crate::report::decision_text::WORKSHOP;
 use crate::report::document::{Block, Section};
+use crate::report::notice::NOTICE;
 use crate::report::number_words::percent;
 
 /// Loss at the deepest place, 95 % point, from which the wall is worth a reading [%]; common practice, no source.

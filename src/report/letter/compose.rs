@@ -12,6 +12,7 @@ use crate::record::Question;
 use crate::report::compare::{Comparison, Named, comparison};
 use crate::report::document::Fitted;
 use crate::report::letter::{Letter, letter};
+use crate::report::observation_words::conflict;
 use jiff::civil::Date;
 use std::ops::ControlFlow;
 
@@ -45,6 +46,7 @@ pub fn composed(
     let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
     let settings = &Settings { horizon_a: settings.horizon_a.max(least_a), ..*settings };
     let updated = update(scenario, settings, watch)?;
+    let conflicts: Vec<String> = updated.evidence.conflicts().map(conflict).collect();
     let choices = compared(scenario, age_a, settings, watch)?;
     let decided = |question| decision::decide(scenario, question, settings, watch);
     let decision = told.costs.map(decided).transpose()?;
@@ -58,7 +60,7 @@ pub fn composed(
         forecast: &updated.forecast,
         prior: (!updated.evidence.observations.is_empty()).then_some(&updated.prior),
         entries,
-        conflicts: &updated.evidence.conflicts,
+        conflicts: &conflicts,
         choices: &choices,
         decision: decision.as_ref(),
     })

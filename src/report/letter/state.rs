@@ -61,7 +61,7 @@ fn by_when(forecast: &Forecast) -> Result<String> {
 
 /// A year and an age, or that the horizon comes first.
 fn reached_by(forecast: &Forecast, at_a: Option<f64>, error_a: Option<f64>) -> Result<String> {
-    let registered = decimal_year(&forecast.first_registration)?;
+    let registered = decimal_year(forecast.first_registration);
     Ok(at_a.map_or_else(
         || format!("no date within {} years of age", forecast.horizon_a),
         |at_a| format!("{} (at {})", calendar_year(registered, at_a), years(at_a, error_a)),

@@ -32,7 +32,7 @@ pub(super) fn years(letter: &Letter, room: Room) -> Result<Section> {
         table.add(cells(letter, date.to_string(), age_a, words), false);
     }
     table.add(cells(letter, "today".to_owned(), letter.age_a, String::new()), true);
-    let registered = decimal_year(&letter.forecast.first_registration)?;
+    let registered = decimal_year(letter.forecast.first_registration);
     for ahead_a in AHEAD_A {
         let age_a = letter.age_a + f64::from(ahead_a);
         if age_a <= f64::from(letter.forecast.horizon_a) {

@@ -1,0 +1,59 @@
+//! The JSON of `forecast`: its numbers, with remarks and arrangements in words.
+
+use crate::forecast::Forecast;
+use crate::forecast::outcome::PeriodSummary;
+use crate::report::flag_words::{cautions, flags};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// A forecast.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[schemars(rename = "Forecast")]
+pub struct ForecastJson<'a> {
+    #[serde(flatten)]
+    forecast: &'a Forecast,
+    /// What the steel saw, storage period by storage period, median draw.
+    storage_periods: Vec<PeriodJson>,
+    /// Inputs outside a range, and other remarks on the numbers.
+    flags: Vec<String>,
+    /// What a reader must not do with them.
+    cautions: Vec<String>,
+}
+
+impl<'a> ForecastJson<'a> {
+    /// Of a forecast.
+    #[must_use]
+    pub fn new(forecast: &'a Forecast) -> Self {
+        Self {
+            forecast,
+            storage_periods: forecast.storage_periods.iter().copied().map(PeriodJson::new).collect(),
+            flags: flags(&forecast.flags),
+            cautions: cautions(&forecast.cautions),
+        }
+    }
+}
+
+/// What the steel saw in one storage period, median draw.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "PeriodSummary")]
+pub struct PeriodJson {
+    /// The numbers.
+    #[serde(flatten)]
+    pub summary: PeriodSummary,
+    /// Arrangement in words.
+    pub arrangement: String,
+}
+
+impl PeriodJson {
+    /// Of a storage period.
+    #[must_use]
+    pub fn new(summary: PeriodSummary) -> Self {
+        Self { summary, arrangement: arrangement(&summary) }
+    }
+}
+
+/// The arrangement of a storage period in words.
+pub(crate) fn arrangement(period: &PeriodSummary) -> String {
+    let title = period.arrangement.title();
+    if period.is_known { title.to_owned() } else { format!("unknown (shown: {title})") }
+}
