@@ -5,6 +5,7 @@
 //! cannot say, and `locate` turns the key path of a problem into line and column. Of several problems the first is told.
 
 pub mod costs;
+pub mod keys;
 mod locate;
 pub mod raw;
 mod resolve;

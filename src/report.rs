@@ -1,6 +1,7 @@
 //! Words and pictures: what a forecast looks like to people. Computes no physics and rounds only at the last step.
 
 pub mod band;
+pub mod choices;
 pub mod climate_plot;
 pub mod compare;
 pub mod compare_plot;

@@ -1,8 +1,8 @@
-//! The local web page and its programming interface: the library's answers over HTTP, the same bytes as the command line's.
+//! The local web page and its programming interface: the library's results over HTTP, the same bytes as the command line's.
 //!
 //! Handlers parse, call the library and write JSON; no physics here. One list of `routes` makes both the router and the
-//! description in `OpenAPI`. Everything is computed off the threads that listen (`compute`), and nothing a request says
-//! reaches the file system. Who may ask is settled in `guard`, how long and how much in `body` and `compute`.
+//! description in `OpenAPI`. Everything is computed off the threads that listen (`compute`), and nothing in a request
+//! reaches the file system. Who has access is settled in `guard`, how long and how much in `body` and `compute`.
 
 mod assets;
 mod body;
@@ -15,14 +15,17 @@ mod explain;
 mod exposure;
 mod forecast;
 mod guard;
+mod inspections;
+mod letters;
 mod listen;
 mod openapi;
 mod operation;
 mod pictures;
 mod problem;
-mod question;
-mod ranges;
+mod query;
 mod record;
+mod record_path;
+mod response;
 mod routes;
 mod state;
 
@@ -30,27 +33,28 @@ use crate::error::{Error, Result};
 use std::net::{IpAddr, SocketAddr};
 use std::path::PathBuf;
 
-/// Port where none is asked for [-]: the number of the standard for degrees of rusting, ISO 4628.
-pub const USUAL_PORT: u16 = 4628;
+/// Port where none is given [-]: the number of the standard for degrees of rusting, ISO 4628.
+pub const DEFAULT_PORT: u16 = 4628;
 
-/// How to serve.
+/// How to serve: where, and with which record.
 #[derive(Debug, Clone)]
-pub struct Options {
+pub struct ServeOptions {
     /// Address to listen on; only this machine reaches a loopback address.
     pub bind: IpAddr,
     /// Port to listen on, 0 for any that is free [-].
     pub port: u16,
     /// The workshop's record, opened anew for each request.
     pub record: Option<PathBuf>,
-    /// Word that whoever reads or writes the record has to know; needed where others reach the address.
+    /// Token that requests on the record have to carry; needed where others reach the address.
     pub token: Option<String>,
 }
 
-/// Serves until the process is asked to end (SIGTERM or Ctrl-C); `announce` is told the address once it can be reached.
+/// Serves until the process receives a signal to end (SIGTERM or Ctrl-C); `announce` gets the address once it can be
+/// reached.
 ///
 /// # Errors
 /// [`Error::Invalid`] where the address cannot be had, or the record would stand open to others; what `announce` returns.
-pub fn serve(options: Options, announce: impl FnOnce(SocketAddr) -> std::io::Result<()>) -> Result<()> {
+pub fn serve(options: ServeOptions, announce: impl FnOnce(SocketAddr) -> std::io::Result<()>) -> Result<()> {
     if let Some(path) = &options.record {
         if options.token.is_none() && !options.bind.is_loopback() {
             let found = format!("a record on {}, where others reach it", options.bind);

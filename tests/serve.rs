@@ -1,4 +1,4 @@
-//! Does the server say what the command line says, and refuse what it should?
+//! Does the server respond with what the command line prints, and refuse what it should?
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]
@@ -45,7 +45,7 @@ fn reference_answers_are_the_command_lines_bytes() {
     let costs = file(&folder, "costs.toml", ferrowane::case::costs::template());
     let prices: toml::Value = toml::from_str(ferrowane::case::costs::template()).unwrap();
     let few = |path: &str| format!("/api/{path}?{FEW}");
-    let asked = [
+    let requests = [
         (vec!["forecast", &a], few("forecast"), case()),
         (
             vec!["compare", &a, "--vary", "wash", "--from", "2020-05-01"],
@@ -60,15 +60,15 @@ fn reference_answers_are_the_command_lines_bytes() {
             json!({ "case": case(), "costs": prices, "at_age_a": 11 }),
         ),
     ];
-    for (arguments, path, body) in asked {
-        let said = ferrowane(&[&arguments[..], &FEW_OPTIONS].concat());
-        assert_eq!(said.code, 0, "{}", said.notes);
+    for (arguments, path, body) in requests {
+        let printed = ferrowane(&[&arguments[..], &FEW_OPTIONS].concat());
+        assert_eq!(printed.code, 0, "{}", printed.notes);
         let reply = server.post(&path, &body);
-        assert!(reply.body == said.out, "{path} differs: {:.300}", reply.body);
-        assert!(server.post(&path, &body).body == said.out, "asked again, {path} differs");
+        assert!(reply.body == printed.out, "{path} differs: {:.300}", reply.body);
+        assert!(server.post(&path, &body).body == printed.out, "sent again, {path} differs");
     }
-    let said = ferrowane(&["exposure", &a, "--period", "1", "--format", "json"]);
-    assert_eq!(server.post("/api/exposure?period=1", &case()).body, said.out);
+    let printed = ferrowane(&["exposure", &a, "--period", "1", "--format", "json"]);
+    assert_eq!(server.post("/api/exposure?period=1", &case()).body, printed.out);
 }
 
 #[test]
@@ -101,7 +101,7 @@ fn property_tables_pictures_and_files_of_a_case() {
 }
 
 #[test]
-fn property_bad_questions_are_told_field_by_field() {
+fn property_bad_requests_are_refused_field_by_field() {
     let server = Server::start(&[]);
     let mut misspelt = case();
     misspelt["coating"]["system"] = json!("thin_factory_cot");
@@ -125,11 +125,11 @@ fn property_bad_questions_are_told_field_by_field() {
         assert_eq!(problem["field"], field, "{problem}");
     }
     assert_eq!(
-        server.ask("POST", "/api/forecast", &[], "{\"title\":").assert_problem(400)["title"],
+        server.send("POST", "/api/forecast", &[], "{\"title\":").assert_problem(400)["title"],
         "Not readable"
     );
-    server.ask("POST", "/api/forecast", &[("Content-Type", "text/plain")], "{}").assert_problem(415);
-    server.ask("POST", "/api/forecast", &[], &"x".repeat((1 << 20) + 1)).assert_problem(413);
+    server.send("POST", "/api/forecast", &[("Content-Type", "text/plain")], "{}").assert_problem(415);
+    server.send("POST", "/api/forecast", &[], &"x".repeat((1 << 20) + 1)).assert_problem(413);
     server.get("/api/forecast").assert_problem(405);
     server.get("/../Cargo.toml").assert_problem(404);
     server.get("/api/cars").assert_problem(404);
@@ -137,12 +137,12 @@ fn property_bad_questions_are_told_field_by_field() {
 }
 
 #[test]
-fn property_only_own_pages_may_ask() {
+fn property_only_own_pages_have_access() {
     let server = Server::start(&[]);
     let port = server.host.rsplit(':').next().unwrap();
     let (local, own) = (format!("localhost:{port}"), format!("http://localhost:{port}"));
-    let asked = |headers: &[(&str, &str)]| server.ask("GET", "/api/choices", headers, "");
-    assert_eq!(asked(&[("Host", &local), ("Origin", &own)]).status, 200);
+    let choices = |headers: &[(&str, &str)]| server.send("GET", "/api/choices", headers, "");
+    assert_eq!(choices(&[("Host", &local), ("Origin", &own)]).status, 200);
     let evil = format!("evil.example:{port}");
     for headers in [
         [("Host", evil.as_str()), ("Accept", "*/*")],
@@ -151,7 +151,7 @@ fn property_only_own_pages_may_ask() {
         [("Host", &local), ("Origin", "null")],
         [("Host", &local), ("Host", &evil)],
     ] {
-        asked(&headers).assert_problem(403);
+        choices(&headers).assert_problem(403);
     }
     let page = server.get("/");
     assert!(page.head.contains("content-type: text/html"), "{}", page.head);
@@ -173,8 +173,8 @@ fn property_slow_clients_are_dropped() {
     let request = server.request(("POST", "/api/forecast"), &[("Content-Length", "100")], "{");
     body.write_all(request.as_bytes()).unwrap();
     let start = Instant::now();
-    let told = read(body);
-    assert_eq!(told.status, 408, "{}", told.body);
+    let refused = read(body);
+    assert_eq!(refused.status, 408, "{}", refused.body);
     let dropped = read(headers);
     assert!(dropped.status == 0 || dropped.status == 408, "{}", dropped.head);
     assert!(start.elapsed() < Duration::from_secs(40), "{:?}", start.elapsed());
@@ -210,21 +210,21 @@ fn property_a_dropped_request_and_a_signal_stop_computing() {
 }
 
 #[test]
-fn property_the_record_is_open_to_whoever_knows_the_token() {
+fn property_the_record_needs_the_token() {
     let db = record("serve_token");
     let open = ["serve", "--port", "0", "--bind", "0.0.0.0", "--record", &db];
     ferrowane(&open).assert_refused(2, &["--token"]);
     ferrowane(&[&open[..], &["--token", "short"]].concat()).assert_refused(2, &["--token", "16"]);
     let server = Server::start(&["--record", &db, "--token", TOKEN]);
-    let told = json!({ "date": "2025-03-02", "location": "run", "grade": "Ri 2" }).to_string();
+    let inspection = json!({ "date": "2025-03-02", "location": "run", "grade": "Ri 2" }).to_string();
     let (path, right) = ("/api/cars/A-1/inspections", format!("Bearer {TOKEN}"));
     for wrong in ["Bearer a-token-for-this-tesT", "Bearer ", "Basic x"] {
-        server.ask("POST", path, &[("Authorization", wrong)], &told).assert_problem(401);
+        server.send("POST", path, &[("Authorization", wrong)], &inspection).assert_problem(401);
     }
-    server.ask("POST", path, &[], &told).assert_problem(401);
+    server.send("POST", path, &[], &inspection).assert_problem(401);
     server.get("/api/cars").assert_problem(401);
-    assert_eq!(server.ask("POST", path, &[("Authorization", &right)], &told).status, 201);
-    let cars = server.ask("GET", "/api/cars", &[("Authorization", &right)], "").json();
+    assert_eq!(server.send("POST", path, &[("Authorization", &right)], &inspection).status, 201);
+    let cars = server.send("GET", "/api/cars", &[("Authorization", &right)], "").json();
     assert_eq!(cars[0]["entries"], 1);
 }
 
@@ -233,27 +233,27 @@ fn property_the_record_is_open_to_whoever_knows_the_token() {
 fn property_on_an_address_others_reach_the_token_is_needed_to_write() {
     let db = record("serve_bind");
     let server = Server::start(&["--record", &db, "--bind", "0.0.0.0", "--token", TOKEN]);
-    let told = json!({ "date": "2025-03-02", "location": "run", "grade": "Ri 2" }).to_string();
+    let inspection = json!({ "date": "2025-03-02", "location": "run", "grade": "Ri 2" }).to_string();
     let (path, right) = ("/api/cars/A-1/inspections", format!("Bearer {TOKEN}"));
-    server.ask("POST", path, &[], &told).assert_problem(401);
-    server.ask("GET", "/api/cars/A-1", &[], "").assert_problem(401);
+    server.send("POST", path, &[], &inspection).assert_problem(401);
+    server.send("GET", "/api/cars/A-1", &[], "").assert_problem(401);
     assert_eq!(server.get("/api/choices").status, 200, "a forecast needs no token");
-    assert_eq!(server.ask("POST", path, &[("Authorization", &right)], &told).status, 201);
-    let car = server.ask("GET", "/api/cars/A-1", &[("Authorization", &right)], "").json();
+    assert_eq!(server.send("POST", path, &[("Authorization", &right)], &inspection).status, 201);
+    let car = server.send("GET", "/api/cars/A-1", &[("Authorization", &right)], "").json();
     assert_eq!(car["entries"].as_array().unwrap().len(), 1, "what was refused was not written");
 }
 
-/// As many as wait are answered in the end; one more is told at once when to come again.
+/// As many as may wait are served in the end; one more is refused at once, with the time to try again.
 #[test]
-fn property_a_full_queue_is_told_at_once() {
+fn property_a_full_queue_refuses_at_once() {
     let server = Server::start(&[]);
-    let ask = |seed: u64| {
+    let send = |seed: u64| {
         let path = format!("/api/forecast?histories=1048576&horizon=60&seed={seed}");
         let mut stream = server.connected();
         stream.write_all(server.request(("POST", &path), &[], &case().to_string()).as_bytes()).unwrap();
         stream
     };
-    let mut waiting: Vec<_> = (0..129).map(ask).collect();
+    let mut waiting: Vec<_> = (0..129).map(send).collect();
     let start = Instant::now();
     while server.get("/api/load").json() != json!({ "running": 1, "waiting": 128 }) {
         assert!(start.elapsed() < Duration::from_secs(20), "{}", server.get("/api/load").body);
@@ -265,20 +265,24 @@ fn property_a_full_queue_is_told_at_once() {
     assert!(refused.head.contains("retry-after: 2"), "{}", refused.head);
     assert!(start.elapsed() < Duration::from_secs(5), "{:?}", start.elapsed());
     waiting.clear();
-    assert_eq!(server.post(&format!("/api/forecast?{FEW}"), &case()).status, 200, "there is place again");
+    assert_eq!(
+        server.post(&format!("/api/forecast?{FEW}"), &case()).status,
+        200,
+        "there are free slots again"
+    );
 }
 
 #[test]
 fn property_inspections_of_many_at_once_are_all_kept() {
     let db = record("serve_many");
     let server = Server::start(&["--record", &db]);
-    let told =
+    let inspection =
         json!({ "date": "2025-03-02", "location": "node 2", "wall_mm": 1.9, "cleaned_and_sound": true });
     std::thread::scope(|scope| {
         for _ in 0..8 {
             scope.spawn(|| {
                 for _ in 0..4 {
-                    let added = server.post("/api/cars/A-1/inspections", &told);
+                    let added = server.post("/api/cars/A-1/inspections", &inspection);
                     assert_eq!(added.status, 201, "{}", added.body);
                 }
             });
@@ -290,21 +294,21 @@ fn property_inspections_of_many_at_once_are_all_kept() {
     let listed = ferrowane(&["record", "--file", &db, "car", "list", "--format", "json"]);
     assert_eq!(server.get("/api/cars").body, listed.out);
     let refused = |key: &str, value: Value| {
-        let mut told = told.clone();
-        told[key] = value;
-        server.post("/api/cars/A-1/inspections", &told).assert_problem(422)["field"].clone()
+        let mut wrong = inspection.clone();
+        wrong[key] = value;
+        server.post("/api/cars/A-1/inspections", &wrong).assert_problem(422)["field"].clone()
     };
     assert_eq!(refused("wall_mm", json!(-1)), "wall_mm");
     assert_eq!(refused("grade", json!("Ri 9")), "grade");
     assert_eq!(refused("date", json!("2001-01-01")), "date");
     assert_eq!(refused("colour", json!("red")), "colour");
     server.get("/api/cars/A-2").assert_problem(404);
-    server.post("/api/cars/A-2/inspections", &told).assert_problem(404);
+    server.post("/api/cars/A-2/inspections", &inspection).assert_problem(404);
     assert_eq!(server.get("/api/cars/A-1").json()["entries"].as_array().unwrap().len(), 32);
 }
 
 #[test]
-fn property_the_description_covers_what_is_answered() {
+fn property_the_description_covers_every_response() {
     let server = Server::start(&["--record", &record("serve_description")]);
     let description = server.get("/api/openapi.json").json();
     assert_eq!(description["openapi"], "3.1.0");
@@ -316,7 +320,7 @@ fn property_the_description_covers_what_is_answered() {
             assert!(answers.contains_key("200") || answers.contains_key("201"), "{method} {path}");
             assert!(!operation["summary"].as_str().unwrap().is_empty(), "{method} {path}");
             let path = path.replace("{ref}", "A-1");
-            let reply = server.ask(&method.to_uppercase(), &path, &[], "{}");
+            let reply = server.send(&method.to_uppercase(), &path, &[], "{}");
             assert!([200, 422].contains(&reply.status), "{method} {path}: {}", reply.status);
         }
     }
@@ -324,10 +328,10 @@ fn property_the_description_covers_what_is_answered() {
     let forecast = server.post(&format!("/api/forecast?{FEW}"), &case()).json();
     let described = &description["components"]["schemas"]["Forecast"];
     let mut keys: Vec<&String> = forecast.as_object().unwrap().keys().collect();
-    let mut told: Vec<&String> = described["properties"].as_object().unwrap().keys().collect();
+    let mut described_keys: Vec<&String> = described["properties"].as_object().unwrap().keys().collect();
     keys.sort();
-    told.sort();
-    assert_eq!(keys, told);
+    described_keys.sort();
+    assert_eq!(keys, described_keys);
     let choices = server.get("/api/choices").json();
     read_str(&to_toml(&choices["case"]).unwrap(), "choices.toml", None).unwrap();
     assert!(choices["climates"].as_array().unwrap().len() > 10);
@@ -335,21 +339,21 @@ fn property_the_description_covers_what_is_answered() {
     assert_eq!(days.unwrap()["unit"], "d");
 }
 
-fn every_reference_leads_somewhere(value: &Value, whole: &Value) -> bool {
+fn every_reference_leads_somewhere(value: &Value, description: &Value) -> bool {
     match value {
         Value::Object(table) => table.iter().all(|(key, value)| match (key.as_str(), value.as_str()) {
-            ("$ref", Some(place)) => whole.pointer(place.trim_start_matches('#')).is_some(),
-            _ => every_reference_leads_somewhere(value, whole),
+            ("$ref", Some(reference)) => description.pointer(reference.trim_start_matches('#')).is_some(),
+            _ => every_reference_leads_somewhere(value, description),
         }),
-        Value::Array(items) => items.iter().all(|item| every_reference_leads_somewhere(item, whole)),
+        Value::Array(items) => items.iter().all(|item| every_reference_leads_somewhere(item, description)),
         _ => true,
     }
 }
 
 #[test]
-fn property_a_port_that_is_taken_is_told() {
+fn property_a_port_that_is_taken_is_refused() {
     let server = Server::start(&[]);
     let port = server.host.rsplit(':').next().unwrap();
-    let said = program(&["serve", "--port", port]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn();
-    finished(said.unwrap()).assert_refused(2, &["127.0.0.1", port, "--port 0"]);
+    let printed = program(&["serve", "--port", port]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn();
+    finished(printed.unwrap()).assert_refused(2, &["127.0.0.1", port, "--port 0"]);
 }

@@ -1,4 +1,4 @@
-//! Do requests and answers have the form that the server's own description says?
+//! Do requests and responses have the form of the server's own description?
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]
@@ -48,9 +48,9 @@ fn example(path: &str) -> Value {
 
 /// What stands in the description under a pointer, as a schema that can be held against a value.
 fn schema(description: &Value, at: &Value) -> jsonschema::Validator {
-    let mut whole = at.clone();
-    whole["components"] = description["components"].clone();
-    jsonschema::draft202012::new(&whole).unwrap()
+    let mut schema = at.clone();
+    schema["components"] = description["components"].clone();
+    jsonschema::draft202012::new(&schema).unwrap()
 }
 
 fn assert_has_form(description: &Value, at: &Value, value: &Value, what: &str) {
@@ -60,8 +60,8 @@ fn assert_has_form(description: &Value, at: &Value, value: &Value, what: &str) {
     assert!(faults.is_empty(), "{what}: {faults:#?}");
 }
 
-/// Asks an operation; the few histories it is asked for do not change the form of an answer.
-fn asked(server: &Server, method: &str, path: &str, operation: &Value) -> Reply {
+/// Sends a request to an operation; its few histories do not change the form of the response.
+fn sent(server: &Server, method: &str, path: &str, operation: &Value) -> Reply {
     let mut address = path.replace("{ref}", "A-1");
     let parameters = operation["parameters"].as_array().unwrap();
     let takes = |name: &str| parameters.iter().any(|one| one["name"] == name);
@@ -71,11 +71,11 @@ fn asked(server: &Server, method: &str, path: &str, operation: &Value) -> Reply 
         address += "?histories=32768&seed=7";
     }
     let body = if method == "post" { example(path).to_string() } else { String::new() };
-    server.ask(&method.to_uppercase(), &address, &[], &body)
+    server.send(&method.to_uppercase(), &address, &[], &body)
 }
 
 #[test]
-fn property_what_is_sent_and_answered_has_the_form_described() {
+fn property_requests_and_responses_have_the_form_described() {
     let server = workshop("serve_forms");
     let description = server.get("/api/openapi.json").json();
     let mut held = 0;
@@ -89,13 +89,13 @@ fn property_what_is_sent_and_answered_has_the_form_described() {
                 let body = &operation["requestBody"]["content"]["application/json"]["schema"];
                 assert_has_form(&description, body, &example(path), &what);
             }
-            let reply = asked(&server, method, path, operation);
+            let reply = sent(&server, method, path, operation);
             let answer = &operation["responses"][reply.status.to_string()];
             assert!(reply.status < 300 && answer.is_object(), "{what}: {} {:.300}", reply.status, reply.body);
             let kind = reply.head.split("content-type: ").nth(1).unwrap().split(['\r', ';']).next().unwrap();
             let described = &answer["content"][kind]["schema"];
             assert!(!described.is_null(), "{what} answers {kind}");
-            // a schema is told to have any form
+            // a schema is described as any JSON
             if kind == "application/json" && described.is_object() {
                 assert_has_form(&description, described, &reply.json(), &what);
                 held += 1;
@@ -113,12 +113,12 @@ fn property_what_the_description_forbids_is_refused_as_described() {
     for (path, methods) in description["paths"].as_object().unwrap() {
         let Some(operation) = methods.get("post") else { continue };
         let body = &operation["requestBody"]["content"]["application/json"]["schema"];
-        let mut strange = example(path);
-        strange["colour"] = json!("red");
-        for wrong in [strange, json!({}), json!(null), json!([1])] {
+        let mut unknown_key = example(path);
+        unknown_key["colour"] = json!("red");
+        for wrong in [unknown_key, json!({}), json!(null), json!([1])] {
             let reply = server.post(&path.replace("{ref}", "A-1"), &wrong);
-            let told = reply.assert_problem(422);
-            assert_has_form(&description, &problem, &told, path);
+            let refused = reply.assert_problem(422);
+            assert_has_form(&description, &problem, &refused, path);
             // two keys that do not go together, or one of several that is needed, are beyond a schema
             if wrong != json!({}) {
                 assert!(!schema(&description, body).is_valid(&wrong), "{path} allows {wrong:.100}");
@@ -131,10 +131,10 @@ fn property_what_the_description_forbids_is_refused_as_described() {
 fn reference_one_car_is_explained_in_the_command_lines_bytes_and_drawn() {
     let server = Server::start(&[]);
     let path = file(&folder("serve_one_car"), "a.toml", template());
-    let said = ferrowane(&["explain", &path, "--seed", "7", "--format", "json"]);
-    assert_eq!(said.code, 0, "{}", said.notes);
+    let printed = ferrowane(&["explain", &path, "--seed", "7", "--format", "json"]);
+    assert_eq!(printed.code, 0, "{}", printed.notes);
     let one = json!({ "a": case() });
-    assert!(server.post("/api/explain?seed=7", &one).body == said.out);
+    assert!(server.post("/api/explain?seed=7", &one).body == printed.out);
     let picture = server.post("/api/picture/shares?seed=7&format=png", &one);
     assert!(picture.head.contains("content-type: image/png") && picture.body.contains("PNG"));
     let costs = server.post("/api/picture/costs?histories=32768", &example("costs"));

@@ -1,9 +1,9 @@
-"""Clients that move controls as the page does, and look at the answers. Prints what they met.
+"""Clients that move controls as the page does, and read the answers. Prints what they met.
 
-Each client has a car and a place of its own. Of its controls it drags one through a few values, giving up what it asked
-about those before, waits for the answer to the last, looks at it for a moment and goes on to another control.
+Each client has a car and a climate of its own. Of its controls it drags one through a few values, giving up its requests
+for those before, waits for the answer to the last, reads it for a moment and goes on to another control.
 
-Arguments: address of the server, its process number, seconds, clients, seconds of looking at an answer.
+Arguments: address of the server, its process number, seconds, clients, seconds of reading an answer.
 """
 
 import collections
@@ -20,12 +20,12 @@ import urllib.parse
 import urllib.request
 
 ADDRESS, PROCESS = sys.argv[1], sys.argv[2]
-SECONDS, CLIENTS, LOOKS = float(sys.argv[3]), int(sys.argv[4]), float(sys.argv[5])
+SECONDS, CLIENTS, READING = float(sys.argv[3]), int(sys.argv[4]), float(sys.argv[5])
 HOST = urllib.parse.urlsplit(ADDRESS).netloc
 PATH = "/api/forecast?histories=32768"
 # Between two values of a dragged control [s], and how many.
 DRAG, VALUES = 0.06, 3
-# Growth of memory that still counts as flat [MiB]: answers kept differ in size.
+# Increase of memory that still counts as flat [MiB]: answers kept differ in size.
 FLAT_MIB = 16
 
 
@@ -60,19 +60,19 @@ def car(number, choices):
     return case
 
 
-def put(case, place, value):
-    for key in place[:-1]:
+def put(case, path, value):
+    for key in path[:-1]:
         case = case[key]
-    case[place[-1]] = value
+    case[path[-1]] = value
 
 
 class Client:
-    """Asks over one connection, which it gives up together with a question."""
+    """Sends requests over one connection, which it gives up together with a request."""
 
     def __init__(self):
         self.connection = None
 
-    def ask(self, case):
+    def send(self, case):
         if self.connection is None:
             self.connection = http.client.HTTPConnection(HOST, timeout=120)
             self.connection.connect()
@@ -93,38 +93,38 @@ class Client:
         return "answered" if good else str(reply.status)
 
 
-def drag(client, case, place, values):
+def drag(client, case, path, values):
     """Time to the answer about the last value [s], and what it was."""
     for value in values[:-1]:
-        put(case, place, value)
-        client.ask(case)
+        put(case, path, value)
+        client.send(case)
         if client.answered_within(DRAG):
             kind = client.answer()
             if kind != "answered":
                 return 0.0, kind
         else:
             client.give_up()
-    put(case, place, values[-1])
+    put(case, path, values[-1])
     begun = time.monotonic()
-    client.ask(case)
+    client.send(case)
     kind = client.answer()
     return time.monotonic() - begun, kind
 
 
-def run(number, choices, until, looks, met):
+def run(number, choices, until, reading, met):
     dice, client, case, known = random.Random(number), Client(), car(number, choices), controls(choices)
-    time.sleep(dice.uniform(0, looks))
+    time.sleep(dice.uniform(0, reading))
     while time.monotonic() < until:
-        place = dice.choice(list(known))
+        path = dice.choice(list(known))
         try:
-            met.append(drag(client, case, place, [dice.choice(known[place]) for _ in range(VALUES)]))
+            met.append(drag(client, case, path, [dice.choice(known[path]) for _ in range(VALUES)]))
         except (OSError, http.client.HTTPException, ValueError) as error:
             met.append((0.0, type(error).__name__))
             client.give_up()
-        time.sleep(dice.uniform(0.5, 1.5) * looks)
+        time.sleep(dice.uniform(0.5, 1.5) * reading)
 
 
-def told(name, met):
+def report(name, met):
     times = sorted(1000 * seconds for seconds, kind in met if kind == "answered")
     part = lambda share: times[min(len(times) - 1, int(share * len(times)))]
     kinds = dict(collections.Counter(kind for _, kind in met))
@@ -138,17 +138,17 @@ def main():
     print(f"load average at the start {os.getloadavg()[0]:.1f}")
     alone = []
     run(0, choices, time.monotonic() + 3, 0, alone)
-    told("one client", alone)
+    report("one client", alone)
     met, begun, used = [], time.monotonic(), cpu_s()
     until = begun + SECONDS
-    threads = [threading.Thread(target=run, args=(n, choices, until, LOOKS, met)) for n in range(1, CLIENTS + 1)]
+    threads = [threading.Thread(target=run, args=(n, choices, until, READING, met)) for n in range(1, CLIENTS + 1)]
     [thread.start() for thread in threads]
     memory = []
     while time.monotonic() < until:
         time.sleep(SECONDS / 6)
         memory.append(memory_mib())
     [thread.join() for thread in threads]
-    good = told(f"{CLIENTS} clients, {SECONDS:.0f} s, looking for {LOOKS:g} s", met)
+    good = report(f"{CLIENTS} clients, {SECONDS:.0f} s, reading for {READING:g} s", met)
     print(f"processors used: {(cpu_s() - used) / (time.monotonic() - begun):.2f}")
     print(f"memory [MiB]: {', '.join(f'{mib:.0f}' for mib in memory)}")
     # the first readings are taken while buffers and the cache of answers still fill

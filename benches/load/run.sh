@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # 64 clients that move the controls of a case for a minute: errors, times to answer, memory.
-# Usage: benches/load/run.sh [seconds] [clients] [seconds of looking at an answer]; needs python3 and a release build.
+# Usage: benches/load/run.sh [seconds] [clients] [seconds of reading an answer]; needs python3 and a release build.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 cargo build --release --quiet

@@ -4,11 +4,8 @@ use super::Streams;
 use super::failure::Failure;
 use crate::error::{Error, Result};
 use crate::report::files::write_whole;
-use crate::report::picture::png;
+use crate::report::picture::{PNG_SCALE, png};
 use std::path::{Path, PathBuf};
-
-/// Pixels of a PNG to a pixel of the drawing [-].
-const PNG_SCALE: f64 = 2.0;
 
 /// Writes `name.svg`, `name.png` and `name.json` into a folder, which is made where it is missing.
 pub(super) fn write(

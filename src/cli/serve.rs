@@ -1,19 +1,19 @@
-//! `serve`: the local web page and its programming interface, until the process is asked to end.
+//! `serve`: the local web page and its programming interface, until the process receives a signal to end.
 
 use super::Streams;
 use super::failure::Failure;
 use crate::error::Error;
-use crate::web::{self, Options, USUAL_PORT};
+use crate::web::{self, DEFAULT_PORT, ServeOptions};
 use std::net::{IpAddr, Ipv4Addr};
 use std::path::PathBuf;
 
-/// Ask and look in a browser: the local web page, and the same answers for programs (JSON over HTTP).
+/// Forecast in a browser: the local web page, and the same answers for programs (JSON over HTTP).
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Prints one line with the address when it can be reached, and serves until Ctrl-C or SIGTERM.
-GET /api/openapi.json describes what programs can ask; units end the names of the keys, such as
+GET /api/openapi.json describes the requests that programs can send; units end the names of the keys, such as
 rate_um_per_a [µm/a].
-Only this machine reaches 127.0.0.1. With another --bind everybody on that network can ask for forecasts;
+Only this machine reaches 127.0.0.1. With another --bind everybody on that network can request forecasts;
 a record then needs a token. There is no encryption: put a proxy with TLS in front where that matters.
 
 Examples:
@@ -24,15 +24,15 @@ Examples:
 Planning estimates only: no structural or roadworthiness assessment.")]
 pub(super) struct Arguments {
     /// Port; 0 takes any that is free [-]
-    #[arg(long, value_name = "N", default_value_t = USUAL_PORT)]
+    #[arg(long, value_name = "N", default_value_t = DEFAULT_PORT)]
     port: u16,
     /// Address to listen on
     #[arg(long, value_name = "ADDRESS", default_value_t = IpAddr::V4(Ipv4Addr::LOCALHOST))]
     bind: IpAddr,
-    /// The workshop's record, to look at and to add inspections to
+    /// The workshop's record, to show and to add inspections to
     #[arg(long, value_name = "FILE.db")]
     record: Option<PathBuf>,
-    /// Word that opens the record, 16 characters or more; else `FERROWANE_TOKEN`
+    /// Token that opens the record, 16 characters or more; else `FERROWANE_TOKEN`
     #[arg(long, value_name = "TOKEN", env = "FERROWANE_TOKEN", hide_env = true)]
     token: Option<String>,
 }
@@ -40,12 +40,12 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> Result<(), Failure> {
         let Self { port, bind, record, token } = self;
-        let options = Options { bind: *bind, port: *port, record: record.clone(), token: token.clone() };
-        let told = web::serve(options, |address| {
+        let options = ServeOptions { bind: *bind, port: *port, record: record.clone(), token: token.clone() };
+        let served = web::serve(options, |address| {
             writeln!(streams.out, "ferrowane serves on http://{address}/")?;
             streams.out.flush()
         });
-        told.map_err(|error| match error {
+        served.map_err(|error| match error {
             Error::Io { source, path } if path.as_os_str() == "standard output" => Failure::Stream(source),
             other => Failure::Input(other),
         })

@@ -13,7 +13,7 @@ use crate::report::{
     forecast_json::ForecastJson,
     grades::grade_by_year,
     json::json,
-    picture::png,
+    picture::{PNG_SCALE, png},
     shift_plot::shift_plot,
     table::forecast_csv,
     update_json::UpdateJson,
@@ -21,9 +21,6 @@ use crate::report::{
 };
 use std::fs;
 use std::path::{Path, PathBuf};
-
-/// Pixels of a PNG to a pixel of the design [-].
-const PNG_SCALE: f64 = 2.0;
 
 /// Writes everything into a folder, which is made when it is missing, and returns what was written.
 ///

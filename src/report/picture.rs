@@ -96,6 +96,9 @@ pub fn parsed(svg: &str) -> Result<usvg::Tree> {
         .map_err(|reason| Error::invalid("picture", reason.to_string(), "an SVG"))
 }
 
+/// Pixels of a PNG to a pixel of the design [-].
+pub const PNG_SCALE: f64 = 2.0;
+
 /// Rasterises an SVG.
 ///
 /// - `svg`: the picture

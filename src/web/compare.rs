@@ -1,18 +1,18 @@
-//! `POST /api/compare`: one car under several choices, or several cars, on the same luck.
+//! `POST /api/compare`: one car under several choices, or several cars, in the same histories.
 
-use super::body::{Body, below};
-use super::compute::{Size, remembered};
-use super::forecast::answer;
+use super::body::{Body, scenario_below};
+use super::cache::ComputeRequest;
+use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
-use super::question::{Asked, Run};
+use super::query::{Query, RunQuery};
+use super::response::{Reply, json_reply};
 use super::state::Shared;
 use crate::case::raw::Case;
 use crate::case::vary::{Choices, asked, cars};
 use crate::error::{Error, Result};
 use crate::forecast::paired::{Known, paired_knowing};
 use crate::report::compare::{Comparison, of_choices};
-use axum::extract::State as Of;
-use axum::response::Response;
+use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use std::sync::Arc;
@@ -20,7 +20,7 @@ use std::sync::Arc;
 /// What is compared: a case with what to vary, or two cases and more.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Compare {
+pub(super) struct CompareRequest {
     /// The car as written.
     #[serde(default)]
     case: Option<Case>,
@@ -40,38 +40,39 @@ pub(super) struct Compare {
 
 /// Handler.
 pub(super) async fn compare(
-    Of(state): Of<Shared>,
-    Asked(run): Asked<Run>,
-    body: Body<Compare>,
-) -> std::result::Result<Response, Problem> {
-    answer(&*comparison(&state, body, run).await?)
+    State(state): State<Shared>,
+    Query(run): Query<RunQuery>,
+    body: Body<CompareRequest>,
+) -> Reply {
+    json_reply(&*comparison(&state, body, run).await?)
 }
 
-/// The comparison asked for.
+/// The comparison of a request.
 pub(super) async fn comparison(
     state: &Shared,
-    body: Body<Compare>,
-    run: Run,
+    body: Body<CompareRequest>,
+    run: RunQuery,
 ) -> std::result::Result<Arc<Comparison>, Problem> {
     let settings = run.settings();
-    let question = (format!("{settings:?} {}", body.text), Size::new(&settings));
-    let work = move |watch: super::compute::Watch| {
-        let (choices, known) = chosen(&body.told)?;
+    let key = format!("{settings:?} {}", body.text);
+    let work = move |watch: RequestWatch| {
+        let (choices, known) = choices(&body.value)?;
         let paired = paired_knowing(&choices.scenarios(), known, &settings, watch)?;
         of_choices(&choices, known, paired)
     };
-    remembered(state, &state.comparisons, question, work).await
+    let request = ComputeRequest { key, workload: Workload::new(&settings) };
+    state.comparisons.get_or_compute(&state.queue, request, work).await
 }
 
-fn chosen(told: &Compare) -> Result<(Choices, Known)> {
-    match (&told.case, &told.vary, &told.cases) {
+fn choices(request: &CompareRequest) -> Result<(Choices, Known)> {
+    match (&request.case, &request.vary, &request.cases) {
         (Some(case), Some(vary), None) => {
-            let base = below("case", case)?;
-            Ok((asked(&base, vary, told.from.as_deref())?, Known::OfFirst))
+            let base = scenario_below("case", case)?;
+            Ok((asked(&base, vary, request.from.as_deref())?, Known::OfFirst))
         }
-        (None, None, Some(cases)) if told.from.is_none() => {
+        (None, None, Some(cases)) if request.from.is_none() => {
             let scenarios = cases.iter().enumerate();
-            let scenarios = scenarios.map(|(number, case)| below(&format!("cases[{number}]"), case));
+            let scenarios = scenarios.map(|(number, case)| scenario_below(&format!("cases[{number}]"), case));
             Ok((cars(scenarios.collect::<Result<_>>()?)?, Known::OfEach))
         }
         _ => {

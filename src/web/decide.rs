@@ -1,24 +1,23 @@
 //! `POST /api/decide`: what is worth doing to the member, when, and what goes with it.
 
-use super::body::{Body, below};
-use super::compute::{Size, computed};
-use super::forecast::answer;
+use super::body::{Body, scenario_below};
+use super::compute::Workload;
 use super::problem::Problem;
-use super::question::{Asked, Run};
+use super::query::{Query, RunQuery};
+use super::response::{Reply, json_reply};
 use super::state::Shared;
 use crate::case::costs;
 use crate::case::raw::Case;
 use crate::decision::{self, Decision};
 use crate::report::decision_json::DecisionJson;
-use axum::extract::State as Of;
-use axum::response::Response;
+use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
 /// A car, what things cost, and the day of the decision.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Decide {
+pub(super) struct DecideRequest {
     /// The car.
     case: Case,
     /// What things cost, as in a costs file.
@@ -30,23 +29,24 @@ pub(super) struct Decide {
 
 /// Handler.
 pub(super) async fn decide(
-    Of(state): Of<Shared>,
-    Asked(run): Asked<Run>,
-    body: Body<Decide>,
-) -> Result<Response, Problem> {
-    answer(&DecisionJson::new(&decided(&state, body, run).await?))
+    State(state): State<Shared>,
+    Query(run): Query<RunQuery>,
+    body: Body<DecideRequest>,
+) -> Reply {
+    json_reply(&DecisionJson::new(&decision(&state, body.value, run).await?))
 }
 
-/// The decision asked for.
-pub(super) async fn decided(
+/// The decision of a request.
+pub(super) async fn decision(
     state: &Shared,
-    Body { told, .. }: Body<Decide>,
-    run: Run,
+    request: DecideRequest,
+    run: RunQuery,
 ) -> Result<Decision, Problem> {
     let settings = run.settings();
-    computed(state, Size::new(&settings), move |watch| {
-        let question = costs::resolved(&told.costs, told.at_age_a).map_err(|error| error.below("costs"))?;
-        decision::decide(&below("case", &told.case)?, &question, &settings, watch)
-    })
-    .await
+    let work = move |watch: super::compute::RequestWatch| {
+        let costs =
+            costs::resolved(&request.costs, request.at_age_a).map_err(|error| error.below("costs"))?;
+        decision::decide(&scenario_below("case", &request.case)?, &costs, &settings, watch)
+    };
+    state.queue.compute(Workload::new(&settings), work).await
 }

@@ -1,53 +1,52 @@
 //! `POST /api/explain`: why two cars differ, or what of one car is worth finding out.
 
-use super::body::{Body, below};
-use super::compute::{Size, computed};
-use super::forecast::answer;
+use super::body::{Body, scenario_below};
+use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
-use super::question::{Asked, Run};
+use super::query::{Query, RunQuery};
+use super::response::{Reply, json_reply};
 use super::state::Shared;
 use crate::case::raw::Case;
 use crate::error::{Error, Result};
 use crate::explain::sensitivity::usual_design;
 use crate::explain::{self, AttributionSettings, Explanation, ReworkBy, Sensitivity, sensitivity};
 use crate::report::explain_json::{ExplanationJson, SensitivityJson};
-use axum::extract::State as Of;
-use axum::response::Response;
+use axum::extract::State;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// One car, or two.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Explain {
+pub(super) struct ExplainRequest {
     /// The car.
     a: Case,
-    /// The car to tell it apart from.
+    /// The car to compare it with.
     #[serde(default)]
     b: Option<Case>,
-    /// Age by which rework of two cars is asked about; half-way between the medians where not given [a]
+    /// Age for the probability of rework of two cars; half-way between the medians where not given [a]
     #[serde(default)]
     #[schemars(range(min = 0, max = 60))]
     by_age_a: Option<f64>,
-    /// Date by which rework of two cars is asked about, instead of an age.
+    /// Date for the probability of rework of two cars, instead of an age.
     #[serde(default)]
     #[schemars(length(min = 10, max = 10))]
     by_date: Option<String>,
 }
 
-/// The JSON of either result.
+/// The JSON of a result.
 #[derive(Serialize, JsonSchema)]
 #[serde(untagged)]
-pub(super) enum ExplainedJson<'a> {
+pub(super) enum ExplainJson<'a> {
     /// Of two cars.
     Two(Box<ExplanationJson<'a>>),
     /// Of one car.
     One(Box<SensitivityJson<'a>>),
 }
 
-/// Either result.
+/// The result for the cars of the request: one, or two.
 #[derive(Debug, Clone)]
-pub(super) enum Explained {
+pub(super) enum ExplainResult {
     /// Of two cars.
     Two(Box<Explanation>),
     /// Of one car.
@@ -56,43 +55,40 @@ pub(super) enum Explained {
 
 /// Handler.
 pub(super) async fn explain(
-    Of(state): Of<Shared>,
-    Asked(run): Asked<Run>,
-    body: Body<Explain>,
-) -> std::result::Result<Response, Problem> {
-    match &explained(&state, body, run).await? {
-        Explained::Two(explanation) => {
-            answer(&ExplainedJson::Two(Box::new(ExplanationJson::new(explanation))))
-        }
-        Explained::One(sensitivity) => {
-            answer(&ExplainedJson::One(Box::new(SensitivityJson::new(sensitivity))))
-        }
+    State(state): State<Shared>,
+    Query(run): Query<RunQuery>,
+    body: Body<ExplainRequest>,
+) -> Reply {
+    match &explanation(&state, body.value, run).await? {
+        ExplainResult::Two(found) => json_reply(&ExplainJson::Two(Box::new(ExplanationJson::new(found)))),
+        ExplainResult::One(found) => json_reply(&ExplainJson::One(Box::new(SensitivityJson::new(found)))),
     }
 }
 
-/// The explanation asked for; fewer histories than usual where the run says so.
-pub(super) async fn explained(
+/// The explanation of a request.
+pub(super) async fn explanation(
     state: &Shared,
-    Body { told, .. }: Body<Explain>,
-    run: Run,
-) -> std::result::Result<Explained, Problem> {
+    request: ExplainRequest,
+    run: RunQuery,
+) -> std::result::Result<ExplainResult, Problem> {
     let (settings, histories) = (run.settings(), run.histories);
-    let by = by(&told)?;
-    computed(state, Size::Long, move |watch| {
-        let a = below("a", &told.a)?;
-        let Some(b) = &told.b else {
+    let by = by(&request)?;
+    let work = move |watch: RequestWatch| {
+        let a = scenario_below("a", &request.a)?;
+        let Some(b) = &request.b else {
             let found = sensitivity(&a, settings.horizon_a, usual_design(settings.seed), watch)?;
-            return Ok(Explained::One(Box::new(found)));
+            return Ok(ExplainResult::One(Box::new(found)));
         };
-        let question =
+        let attribution =
             AttributionSettings { by, seed: settings.seed, histories, horizon_a: settings.horizon_a };
-        Ok(Explained::Two(Box::new(explain::explain(&a, &below("b", b)?, &question, watch)?)))
-    })
-    .await
+        let found = explain::explain(&a, &scenario_below("b", b)?, &attribution, watch)?;
+        Ok(ExplainResult::Two(Box::new(found)))
+    };
+    state.queue.compute(Workload::Long, work).await
 }
 
-fn by(told: &Explain) -> Result<Option<ReworkBy>> {
-    match (told.by_age_a, &told.by_date) {
+fn by(request: &ExplainRequest) -> Result<Option<ReworkBy>> {
+    match (request.by_age_a, &request.by_date) {
         (None, None) => Ok(None),
         (Some(age_a), None) => Ok(Some(ReworkBy::Age(age_a))),
         (None, Some(text)) => {

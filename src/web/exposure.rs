@@ -1,16 +1,14 @@
 //! `POST /api/exposure`: month by month, what the steel of a case goes through in its store; and the case as a file.
 
 use super::body::Json;
-use super::compute::{Size, computed};
-use super::forecast::answer;
+use super::compute::Workload;
 use super::problem::Problem;
-use super::question::Asked;
+use super::query::Query;
+use super::response::{Reply, json_reply, reply};
 use super::state::Shared;
 use crate::case;
 use crate::report::exposure_year::{ExposureYear, exposure_year};
-use axum::extract::State as Of;
-use axum::http::header::CONTENT_TYPE;
-use axum::response::{IntoResponse, Response};
+use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use serde_json::Value;
@@ -18,33 +16,34 @@ use serde_json::Value;
 /// Which storage period.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Where {
-    /// StoragePeriod of storage, counted from 1; the last one where not given [-]
+pub(super) struct PeriodQuery {
+    /// Storage period, counted from 1; the last one where not given [-]
     #[serde(default)]
     #[schemars(range(min = 1, max = 100))]
-    pub(super) period: Option<usize>,
+    period: Option<usize>,
 }
 
 /// Handler.
 pub(super) async fn exposure(
-    Of(state): Of<Shared>,
-    Asked(place): Asked<Where>,
+    State(state): State<Shared>,
+    Query(query): Query<PeriodQuery>,
     Json(case): Json,
-) -> Result<Response, Problem> {
-    answer(&year(&state, case, place.period).await?)
+) -> Reply {
+    json_reply(&year(&state, case, query.period).await?)
 }
 
-/// The year asked for.
+/// The year of a storage period.
 pub(super) async fn year(
     state: &Shared,
     case: Value,
     period: Option<usize>,
 ) -> Result<ExposureYear, Problem> {
-    computed(state, Size::Quick, move |_| exposure_year(&case::from_json(&case)?, period)).await
+    let work = move |_: super::compute::RequestWatch| exposure_year(&case::from_json(&case)?, period);
+    state.queue.compute(Workload::Quick, work).await
 }
 
 /// `POST /api/case.toml`
-pub(super) async fn case_file(Of(state): Of<Shared>, Json(case): Json) -> Result<Response, Problem> {
-    let text = computed(&state, Size::Quick, move |_| case::to_toml(&case)).await?;
-    Ok(([(CONTENT_TYPE, "application/toml; charset=utf-8")], text).into_response())
+pub(super) async fn case_file(State(state): State<Shared>, Json(case): Json) -> Reply {
+    let text = state.queue.compute(Workload::Quick, move |_| case::to_toml(&case)).await?;
+    Ok(reply("application/toml; charset=utf-8", text))
 }

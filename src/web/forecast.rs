@@ -1,52 +1,44 @@
-//! Forecasts: numbers as JSON and CSV.
+//! `POST /api/forecast` and `/api/forecast.csv`: the numbers of a forecast.
 
 use super::body::Json;
-use super::compute::{Size, remembered};
+use super::cache::ComputeRequest;
+use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
-use super::question::{Asked, Run};
+use super::query::{Query, RunQuery};
+use super::response::{Reply, json_reply, reply};
 use super::state::Shared;
 use crate::case;
 use crate::forecast::Forecast;
 use crate::report::forecast_json::ForecastJson;
-use crate::report::json::json;
 use crate::report::table::forecast_csv;
-use axum::extract::State as Of;
-use axum::http::header::CONTENT_TYPE;
-use axum::response::{IntoResponse, Response};
-use serde::Serialize;
+use axum::extract::State;
 use serde_json::Value;
 use std::sync::Arc;
 
 /// `POST /api/forecast`
 pub(super) async fn as_json(
-    Of(state): Of<Shared>,
-    Asked(run): Asked<Run>,
+    State(state): State<Shared>,
+    Query(run): Query<RunQuery>,
     Json(case): Json,
-) -> Result<Response, Problem> {
-    answer(&ForecastJson::new(&*forecast(&state, case, run).await?))
+) -> Reply {
+    json_reply(&ForecastJson::new(&*forecast(&state, case, run).await?))
 }
 
 /// `POST /api/forecast.csv`
 pub(super) async fn as_csv(
-    Of(state): Of<Shared>,
-    Asked(run): Asked<Run>,
+    State(state): State<Shared>,
+    Query(run): Query<RunQuery>,
     Json(case): Json,
-) -> Result<Response, Problem> {
+) -> Reply {
     let table = forecast_csv(&*forecast(&state, case, run).await?)?;
-    Ok(([(CONTENT_TYPE, "text/csv; charset=utf-8")], table).into_response())
+    Ok(reply("text/csv; charset=utf-8", table))
 }
 
 /// The forecast of a case.
-pub(super) async fn forecast(state: &Shared, case: Value, run: Run) -> Result<Arc<Forecast>, Problem> {
+pub(super) async fn forecast(state: &Shared, case: Value, run: RunQuery) -> Result<Arc<Forecast>, Problem> {
     let settings = run.settings();
-    let question = (format!("{settings:?} {case}"), Size::new(&settings));
-    let work = move |watch: super::compute::Watch| {
-        crate::forecast::forecast(&case::from_json(&case)?, &settings, watch)
-    };
-    remembered(state, &state.forecasts, question, work).await
-}
-
-/// A value as JSON, the same bytes as on the command line.
-pub(super) fn answer(value: &impl Serialize) -> Result<Response, Problem> {
-    Ok(([(CONTENT_TYPE, "application/json")], json(value)?).into_response())
+    let request = ComputeRequest { key: format!("{settings:?} {case}"), workload: Workload::new(&settings) };
+    let work =
+        move |watch: RequestWatch| crate::forecast::forecast(&case::from_json(&case)?, &settings, watch);
+    state.forecasts.get_or_compute(&state.queue, request, work).await
 }

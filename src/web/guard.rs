@@ -1,25 +1,25 @@
-//! Who may ask: pages and programs of this machine under the server's own name, and the record only with the token.
+//! Who has access: pages and programs of this machine under the server's own name, and the record only with the token.
 //!
 //! A page of somebody else can send requests to this machine from the visitor's browser, also under a name of its own
 //! that points here. Such requests carry that page's origin or that name, and are refused.
 
 use super::problem::Problem;
-use super::state::{Shared, State};
-use axum::extract::{Request, State as Of};
+use super::state::{ServerState, Shared};
+use axum::extract::{Request, State};
 use axum::http::HeaderMap;
 use axum::http::header::{AUTHORIZATION, HOST, HeaderName, ORIGIN};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use std::net::{IpAddr, SocketAddr};
 
-/// Shortest token [characters].
+/// Minimum length of a token [characters].
 pub(super) const MIN_TOKEN: usize = 16;
 
-/// What a page of this server may do: show its own files and pictures, ask its own server, nothing else.
+/// What a page of this server may do: show its own files and pictures, send requests to its own server, nothing else.
 const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; \
     connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
 
-/// Headers on every answer.
+/// Headers of every response.
 pub(super) const HEADERS: [(HeaderName, &str); 6] = [
     (HeaderName::from_static("content-security-policy"), CONTENT_POLICY),
     (HeaderName::from_static("x-content-type-options"), "nosniff"),
@@ -29,27 +29,30 @@ pub(super) const HEADERS: [(HeaderName, &str); 6] = [
     (HeaderName::from_static("cache-control"), "no-store"),
 ];
 
-/// Refuses requests under a strange name or from a strange page.
-pub(super) async fn own_pages_only(Of(state): Of<Shared>, request: Request, next: Next) -> Response {
-    match stranger(request.headers(), state.address) {
+/// Refuses requests to a name that is not the server's, or from a page of another origin.
+pub(super) async fn own_pages_only(State(state): State<Shared>, request: Request, next: Next) -> Response {
+    match foreign(request.headers(), state.address) {
         Some(problem) => problem.into_response(),
         None => next.run(request).await,
     }
 }
 
-fn stranger(headers: &HeaderMap, address: SocketAddr) -> Option<Problem> {
+/// Why a request of these headers is refused, if it is.
+fn foreign(headers: &HeaderMap, address: SocketAddr) -> Option<Problem> {
     let mut hosts = headers.get_all(HOST).iter().map(|host| host.to_str().unwrap_or_default());
     let (host, more) = (hosts.next().unwrap_or_default(), hosts.next());
     if more.is_some() || !is_own(host, address) {
-        return Some(Problem::forbidden("this server is asked under the address it told when it started"));
+        return Some(Problem::forbidden(
+            "requests go to the address that the server printed when it started",
+        ));
     }
     let own = format!("http://{host}");
-    let strange = headers.get_all(ORIGIN).iter().any(|origin| origin.as_bytes() != own.as_bytes());
-    strange.then(|| Problem::forbidden("only pages of this server may ask it"))
+    let is_foreign = headers.get_all(ORIGIN).iter().any(|origin| origin.as_bytes() != own.as_bytes());
+    is_foreign.then(|| Problem::forbidden("only pages of this server may send it requests"))
 }
 
-/// Whether a `Host` is one of the names of a server on that address. A name can be pointed here by a stranger's page,
-/// a number cannot, so a server on all addresses of a machine answers to any number.
+/// Whether a `Host` is one of the names of a server on that address. A name can be pointed here by somebody else's page,
+/// a number cannot, so a server on all addresses of a machine accepts any number.
 fn is_own(host: &str, address: SocketAddr) -> bool {
     let (name, port) = match host.rsplit_once(':') {
         Some((name, port)) if !port.ends_with(']') => (name, port.parse().ok()),
@@ -65,8 +68,8 @@ fn is_own(host: &str, address: SocketAddr) -> bool {
     }
 }
 
-/// Refuses whoever does not know the token, where there is one.
-pub(super) fn check_token(state: &State, headers: &HeaderMap) -> Result<(), Problem> {
+/// Refuses requests without the token, where there is one.
+pub(super) fn check_token(state: &ServerState, headers: &HeaderMap) -> Result<(), Problem> {
     let Some(token) = &state.options.token else { return Ok(()) };
     let shown = headers.get(AUTHORIZATION).and_then(|shown| shown.as_bytes().strip_prefix(b"Bearer "));
     if shown.is_some_and(|shown| same(shown, token.as_bytes())) {
@@ -76,7 +79,7 @@ pub(super) fn check_token(state: &State, headers: &HeaderMap) -> Result<(), Prob
     }
 }
 
-/// Whether two texts are the same, in a time that does not tell how much of them is.
+/// Whether two texts are the same, in a time that does not depend on how much of them is.
 fn same(a: &[u8], b: &[u8]) -> bool {
     let differing = a.iter().zip(b).fold(0, |sum, (a, b)| std::hint::black_box(sum | (a ^ b)));
     a.len() == b.len() && differing == 0

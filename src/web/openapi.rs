@@ -1,50 +1,23 @@
-//! `GET /api/openapi.json`: the description of everything, `OpenAPI` 3.1, made from the list of operations and the types
-//! they read and write.
+//! The description of all operations, `OpenAPI` 3.1, made from their list and the types they read and write.
 
-use super::body::BODY_MAX;
-use super::forecast::answer;
-use super::operation::{Need, Operation};
+use super::body::MAX_BODY;
+use super::operation::Operation;
 use super::problem::Problem;
-use super::routes::operations;
-use super::state::Shared;
 use crate::case;
 use crate::report::notice::NOTICE;
-use axum::extract::State as Of;
-use axum::response::Response;
 use schemars::SchemaGenerator;
 use schemars::generate::SchemaSettings;
 use schemars::transform::RecursiveTransform;
 use serde_json::{Map, Value, json};
 
-/// Handler.
-pub(super) async fn description(Of(state): Of<Shared>) -> Result<Response, Problem> {
-    answer(&described(state.options.record.is_some()))
-}
-
-/// `GET /api/case.schema.json`
-pub(super) async fn case_schema() -> Result<Response, Problem> {
-    answer(&case::schema())
-}
-
-/// The whole description; operations on a record only where there is one.
-fn described(has_record: bool) -> Value {
-    let settings = SchemaSettings::draft2020_12().with(|settings| {
-        settings.definitions_path = "/components/schemas".into();
-        settings.meta_schema = None;
-    });
-    // of what is sent, a key that may be absent is absent, never null; of what is answered it may be null
-    let sent = settings.clone().with_transform(RecursiveTransform(case::without_null));
-    let mut shapes = Shapes { sent: sent.into_generator(), answered: settings.into_generator() };
+/// The description of operations.
+pub(super) fn description(operations: &[Operation]) -> Value {
+    let mut schemas = Schemas::new();
     let mut paths = Map::new();
-    let wanted = |operation: &Operation| has_record || operation.need() != Need::Record;
-    for operation in operations().into_iter().filter(wanted) {
+    for operation in operations {
         let path = paths.entry(operation.path).or_insert_with(|| json!({}));
-        path[operation.method] = of_operation(&operation, &mut shapes);
+        path[operation.method] = described(operation, &mut schemas);
     }
-    let mut schemas = shapes.answered.take_definitions(true);
-    schemas.extend(shapes.sent.take_definitions(true));
-    // the names and ranges of a case as its files have them
-    schemas.insert("Case".to_owned(), case_component());
     json!({
         "openapi": "3.1.0",
         "info": {
@@ -56,46 +29,63 @@ fn described(has_record: bool) -> Value {
         "servers": [{ "url": "/" }],
         "paths": paths,
         "components": {
-            "schemas": schemas,
+            "schemas": schemas.into_components(),
             "securitySchemes": { "token": { "type": "http", "scheme": "bearer" } },
         },
     })
 }
 
-/// Schemas of what is sent and of what is answered.
-struct Shapes {
-    sent: SchemaGenerator,
-    answered: SchemaGenerator,
+/// Schemas of requests and of responses. In a request a key that may be absent is absent, never null; in a response it
+/// may be null.
+struct Schemas {
+    requests: SchemaGenerator,
+    responses: SchemaGenerator,
 }
 
-fn case_component() -> Value {
-    let mut schema = case::schema();
-    if let Some(schema) = schema.as_object_mut() {
-        schema.remove("$schema");
+impl Schemas {
+    fn new() -> Self {
+        let settings = SchemaSettings::draft2020_12().with(|settings| {
+            settings.definitions_path = "/components/schemas".into();
+            settings.meta_schema = None;
+        });
+        let of_requests = settings.clone().with_transform(RecursiveTransform(case::without_null));
+        Self { requests: of_requests.into_generator(), responses: settings.into_generator() }
     }
-    schema
+
+    fn into_components(mut self) -> Map<String, Value> {
+        let mut all = self.responses.take_definitions(true);
+        all.extend(self.requests.take_definitions(true));
+        // names and ranges as in the schema of case files
+        let mut case = case::schema();
+        if let Some(case) = case.as_object_mut() {
+            case.remove("$schema");
+        }
+        all.insert("Case".to_owned(), case);
+        all
+    }
 }
 
-fn of_operation(operation: &Operation, shapes: &mut Shapes) -> Value {
-    let mut answers = Map::new();
-    for (kind, shape) in &operation.answers {
-        let schema =
-            shape.map_or_else(|| json!({ "type": "string" }), |shape| shape(&mut shapes.answered).to_value());
-        answers.insert((*kind).to_owned(), json!({ "schema": schema }));
+fn described(operation: &Operation, schemas: &mut Schemas) -> Value {
+    let mut contents = Map::new();
+    for content in &operation.contents {
+        let text = || json!({ "type": "string" });
+        let schema = content.schema.map_or_else(text, |make| make(&mut schemas.responses).to_value());
+        contents.insert(content.content_type.to_owned(), json!({ "schema": schema }));
     }
-    let mut responses = problems(operation, &mut shapes.answered);
-    responses.insert(operation.status.to_owned(), json!({ "description": "The answer", "content": answers }));
+    let mut responses = problems(operation, &mut schemas.responses);
+    let success = json!({ "description": "The result", "content": contents });
+    responses.insert(operation.status.to_owned(), success);
     let mut described = json!({
         "operationId": operation_id(operation),
         "summary": operation.summary,
-        "parameters": parameters(operation, &mut shapes.sent),
+        "parameters": parameters(operation, &mut schemas.requests),
         "responses": responses,
     });
-    if let Some(body) = operation.body {
-        let content = json!({ "application/json": { "schema": body(&mut shapes.sent).to_value() } });
+    if let Some(make) = operation.body {
+        let content = json!({ "application/json": { "schema": make(&mut schemas.requests).to_value() } });
         described["requestBody"] = json!({ "required": true, "content": content });
     }
-    if operation.need() == Need::Record {
+    if operation.needs_record {
         described["security"] = json!([{}, { "token": [] }]);
     }
     described
@@ -116,7 +106,8 @@ fn parameters(operation: &Operation, generator: &mut SchemaGenerator) -> Value {
     });
     let mut all: Vec<Value> = in_path.collect();
     let query = operation.query.map(|query| query(generator).to_value()).unwrap_or_default();
-    let needed = |name: &str| query["required"].as_array().is_some_and(|names| names.contains(&name.into()));
+    let is_required =
+        |name: &str| query["required"].as_array().is_some_and(|names| names.contains(&name.into()));
     for (name, schema) in query["properties"].as_object().into_iter().flatten() {
         let mut schema = schema.clone();
         let meaning = schema.as_object_mut().and_then(|schema| schema.remove("description"));
@@ -124,36 +115,33 @@ fn parameters(operation: &Operation, generator: &mut SchemaGenerator) -> Value {
         if let Some(kind) = schema.pointer("/type/0").cloned() {
             schema["type"] = kind;
         }
-        let required = needed(name);
-        all.push(json!({ "name": name, "in": "query", "required": required, "description": meaning, "schema": schema }));
+        all.push(json!({ "name": name, "in": "query", "required": is_required(name), "description": meaning, "schema": schema }));
     }
     Value::Array(all)
 }
 
-/// How a request can be refused.
+/// The ways to refuse a request.
 fn problems(operation: &Operation, generator: &mut SchemaGenerator) -> Map<String, Value> {
+    let (has_body, has_input) =
+        (operation.body.is_some(), operation.query.is_some() || operation.body.is_some());
+    let too_large = format!("A body of more than {MAX_BODY} bytes");
+    let all = [
+        (true, "403", "Sent to a name that is not the server's, or by a page of another origin"),
+        (has_input, "400", "Not readable"),
+        (has_input, "422", "Not possible: the field, what was found, what is allowed"),
+        (has_input || operation.needs_record, "503", "Busy; `Retry-After` says when to try again [s]"),
+        (has_body, "408", "The body came too slowly"),
+        (has_body, "413", &too_large),
+        (has_body, "415", "The content type is not JSON"),
+        (operation.needs_record, "401", "The token is needed"),
+        (operation.needs_record, "404", "No such car"),
+    ];
     let schema = generator.subschema_for::<Problem>().to_value();
-    let too_large = format!("A body of more than {BODY_MAX} bytes");
-    let mut told = vec![("403", "Asked under a strange name, or from a page of somebody else")];
-    if operation.query.is_some() || operation.body.is_some() {
-        told.extend([
-            ("400", "Not readable"),
-            ("422", "Not possible: the field, what was found, what is allowed"),
-        ]);
-    }
-    if operation.query.is_some() || operation.body.is_some() || operation.need() == Need::Record {
-        told.push(("503", "Busy; `Retry-After` says when to ask again [s]"));
-    }
-    if operation.body.is_some() {
-        told.extend([
-            ("408", "The body came too slowly"),
-            ("413", &too_large),
-            ("415", "Not said to be JSON"),
-        ]);
-    }
-    if operation.need() == Need::Record {
-        told.extend([("401", "The token is needed"), ("404", "No such car")]);
-    }
-    let problem = |what: &str| json!({ "description": what, "content": { "application/problem+json": { "schema": schema } } });
-    told.into_iter().map(|(status, what)| (status.to_owned(), problem(what))).collect()
+    let content = json!({ "application/problem+json": { "schema": schema } });
+    let possible = all.into_iter().filter(|(is_possible, ..)| *is_possible);
+    possible
+        .map(|(_, status, meaning)| {
+            (status.to_owned(), json!({ "description": meaning, "content": content }))
+        })
+        .collect()
 }

@@ -1,4 +1,4 @@
-//! One thing that can be asked: its handler, and what a description says of it.
+//! One operation of the programming interface: its handler, and its entry in the description.
 
 use super::state::Shared;
 use axum::Router;
@@ -7,92 +7,86 @@ use axum::routing::{self, MethodRouter};
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 
 /// Makes the schema of a type.
-pub(super) type Shape = fn(&mut SchemaGenerator) -> Schema;
+pub(super) type MakeSchema = fn(&mut SchemaGenerator) -> Schema;
 
-/// What a server needs for an operation.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Need {
-    /// Nothing.
-    Nothing,
-    /// The workshop's record, and of whoever asks the token where there is one.
-    Record,
+/// A form in which an operation responds.
+pub(super) struct Content {
+    pub(super) content_type: &'static str,
+    /// Schema of JSON; other content is described as text.
+    pub(super) schema: Option<MakeSchema>,
 }
 
-/// One thing that can be asked.
+/// One operation.
 pub(super) struct Operation {
     pub(super) method: &'static str,
     pub(super) path: &'static str,
     pub(super) summary: &'static str,
-    pub(super) query: Option<Shape>,
-    pub(super) body: Option<Shape>,
-    /// Content types of the answer; of JSON with its schema.
-    pub(super) answers: Vec<(&'static str, Option<Shape>)>,
-    /// Status code of the answer.
+    pub(super) query: Option<MakeSchema>,
+    pub(super) body: Option<MakeSchema>,
+    pub(super) contents: Vec<Content>,
+    /// Status code of a successful response.
     pub(super) status: &'static str,
-    need: Need,
+    /// Whether it needs the workshop's record, and its token where there is one.
+    pub(super) needs_record: bool,
     handler: MethodRouter<Shared>,
 }
 
 impl Operation {
     fn new(method: &'static str, path: &'static str, handler: MethodRouter<Shared>) -> Self {
-        let (summary, query, body, answers, need) = ("", None, None, Vec::new(), Need::Nothing);
-        Self { method, path, summary, query, body, answers, status: "200", need, handler }
+        let (summary, query, body, contents) = ("", None, None, Vec::new());
+        Self { method, path, summary, query, body, contents, status: "200", needs_record: false, handler }
     }
 
-    /// Something to be read.
+    /// Reads something.
     pub(super) fn get<T: 'static>(path: &'static str, handler: impl Handler<T, Shared>) -> Self {
         Self::new("get", path, routing::get(handler))
     }
 
-    /// A question with a body, or something to be written down.
+    /// Takes a body.
     pub(super) fn post<T: 'static>(path: &'static str, handler: impl Handler<T, Shared>) -> Self {
         Self::new("post", path, routing::post(handler))
     }
 
     /// What it is for.
-    pub(super) fn saying(self, summary: &'static str) -> Self {
+    pub(super) fn summary(self, summary: &'static str) -> Self {
         Self { summary, ..self }
     }
 
     /// The body is a `T`.
-    pub(super) fn takes<T: JsonSchema>(self) -> Self {
+    pub(super) fn body<T: JsonSchema>(self) -> Self {
         Self { body: Some(SchemaGenerator::subschema_for::<T>), ..self }
     }
 
-    /// The fields of a `T` may stand after the `?`.
-    pub(super) fn asks<T: JsonSchema>(self) -> Self {
+    /// The query has the fields of a `T`.
+    pub(super) fn query<T: JsonSchema>(self) -> Self {
         Self { query: Some(T::json_schema), ..self }
     }
 
-    /// The answer is a `T` as JSON.
-    pub(super) fn answers<T: JsonSchema>(mut self) -> Self {
-        self.answers.push(("application/json", Some(SchemaGenerator::subschema_for::<T>)));
+    /// The response is a `T` as JSON.
+    pub(super) fn json<T: JsonSchema>(mut self) -> Self {
+        let schema = Some(SchemaGenerator::subschema_for::<T> as MakeSchema);
+        self.contents.push(Content { content_type: "application/json", schema });
         self
     }
 
-    /// The answer is something other than JSON.
-    pub(super) fn answers_text(mut self, kind: &'static str) -> Self {
-        self.answers.push((kind, None));
+    /// The response can be something other than JSON.
+    pub(super) fn text(mut self, content_type: &'static str) -> Self {
+        self.contents.push(Content { content_type, schema: None });
         self
     }
 
-    /// The answer is a `T` that has been written down.
-    pub(super) fn answers_created<T: JsonSchema>(self) -> Self {
-        Self { status: "201", ..self }.answers::<T>()
+    /// It creates what it responds with.
+    pub(super) fn created(self) -> Self {
+        Self { status: "201", ..self }
     }
 
     /// It needs the record.
     pub(super) fn of_record(self) -> Self {
-        Self { need: Need::Record, ..self }
+        Self { needs_record: true, ..self }
     }
 
-    /// What a server needs for it.
-    pub(super) fn need(&self) -> Need {
-        self.need
-    }
-
-    /// A router that knows it too.
-    pub(super) fn routed(self, router: Router<Shared>) -> Router<Shared> {
+    /// Adds it to a router.
+    pub(super) fn add_to(self, router: Router<Shared>) -> Router<Shared> {
         router.route(self.path, self.handler)
     }
 }

@@ -1,15 +1,15 @@
-//! `POST /api/picture/...`: the pictures of the answers, as SVG or PNG.
+//! `POST /api/picture/...`: the pictures of the results, as SVG or PNG.
 
 use super::body::{Body, Json};
-use super::compare::{Compare, comparison};
-use super::compute::{Size, computed};
-use super::decide::{Decide, decided};
-use super::explain::{Explain, Explained, explained};
+use super::compare::{CompareRequest, comparison};
+use super::compute::{RequestWatch, Workload};
+use super::decide::{DecideRequest, decision};
+use super::explain::{ExplainRequest, ExplainResult, explanation};
 use super::exposure::year;
 use super::forecast::forecast;
 use super::operation::Operation;
-use super::problem::Problem;
-use super::question::{Asked, Run};
+use super::query::{MAX_HISTORIES, Query, RunQuery};
+use super::response::{Reply, reply};
 use super::state::Shared;
 use crate::case::raw::Case;
 use crate::error::Result;
@@ -22,26 +22,21 @@ use crate::report::dots::dot_plot;
 use crate::report::exposure_plot::exposure_plot;
 use crate::report::fan::loss_fan;
 use crate::report::grades::grade_by_year;
-use crate::report::picture::png;
+use crate::report::picture::{PNG_SCALE, png};
 use crate::report::shares::share_bars;
 use crate::report::shift_plot::shift_plot;
 use crate::report::waterfall::waterfall;
-use axum::extract::State as Of;
-use axum::http::header::CONTENT_TYPE;
-use axum::response::{IntoResponse, Response};
+use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
 /// Draws a picture as an SVG.
-type Draw<T> = fn(&T) -> Result<String>;
+type DrawSvg<T> = fn(&T) -> Result<String>;
 
-/// Pixels of a PNG to a pixel of the drawing [-].
-const PNG_SCALE: f64 = 2.0;
-
-/// How a picture is made.
+/// Format of a picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-enum Format {
+enum PictureFormat {
     /// Lines that stay sharp.
     Svg,
     /// Pixels.
@@ -51,13 +46,13 @@ enum Format {
 /// How a picture is made, and how its histories are computed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-struct Drawn {
+struct PictureQuery {
     /// SVG where not given.
     #[serde(default)]
-    format: Option<Format>,
+    format: Option<PictureFormat>,
     /// Histories to compute, as of a forecast [-]
     #[serde(default)]
-    #[schemars(range(min = 1, max = super::question::MAX_HISTORIES))]
+    #[schemars(range(min = 1, max = MAX_HISTORIES))]
     histories: Option<u64>,
     /// Seed of the random numbers [-]
     #[serde(default)]
@@ -67,83 +62,92 @@ struct Drawn {
     #[serde(default)]
     #[schemars(range(min = 1, max = 60))]
     horizon: Option<u32>,
-    /// StoragePeriod of storage of a picture of exposure; the last one where not given [-]
+    /// Storage period of a picture of exposure; the last one where not given [-]
     #[serde(default)]
     #[schemars(range(min = 1, max = 100))]
     period: Option<usize>,
 }
 
-impl Drawn {
-    fn run(self) -> Run {
-        Run { histories: self.histories, seed: self.seed, horizon: self.horizon }
+impl PictureQuery {
+    fn run(self) -> RunQuery {
+        RunQuery { histories: self.histories, seed: self.seed, horizon: self.horizon }
     }
 }
-
-type Answer = std::result::Result<Response, Problem>;
 
 /// All pictures.
 pub(super) fn operations() -> Vec<Operation> {
-    let of_forecast: [(_, _, Draw<Forecast>); 4] = [
-        ("/api/picture/band", "Probability of rework by age, with its band", band_plot),
-        ("/api/picture/losses", "Loss of wall by year", loss_fan),
-        ("/api/picture/grades", "Degree of rusting by year", grade_by_year),
-        ("/api/picture/dots", "Age at rework as dots that can be counted", dot_plot),
-    ];
-    let of_comparison: [(_, _, Draw<Comparison>); 2] = [
-        ("/api/picture/compare", "Ages at rework side by side", compare_plot),
-        ("/api/picture/shifts", "Years gained on the first case", shift_plot),
-    ];
-    let mut all = vec![
-        picture(Operation::post("/api/picture/exposure", exposure), "A year at the steel").takes::<Case>(),
-        picture(Operation::post("/api/picture/difference", explanation), "Why two cars differ")
-            .takes::<Explain>(),
-        picture(Operation::post("/api/picture/shares", explanation), "What is worth finding out")
-            .takes::<Explain>(),
-        picture(Operation::post("/api/picture/costs", costs), "Cost by age at rework").takes::<Decide>(),
-    ];
-    for (path, what, plot) in of_forecast {
-        let handler = move |Of(state): Of<Shared>, Asked(drawn): Asked<Drawn>, Json(case): Json| async move {
-            shown(&state, drawn, plot(&*forecast(&state, case, drawn.run()).await?)).await
-        };
-        all.push(picture(Operation::post(path, handler), what).takes::<Case>());
-    }
-    for (path, what, plot) in of_comparison {
-        let handler = move |Of(state): Of<Shared>, Asked(drawn): Asked<Drawn>, body: Body<Compare>| async move {
-            shown(&state, drawn, plot(&*comparison(&state, body, drawn.run()).await?)).await
-        };
-        all.push(picture(Operation::post(path, handler), what).takes::<Compare>());
-    }
-    all
+    vec![
+        of_forecast("/api/picture/band", band_plot).summary("Probability of rework by age, with its band"),
+        of_forecast("/api/picture/losses", loss_fan).summary("Loss of wall by year"),
+        of_forecast("/api/picture/grades", grade_by_year).summary("Degree of rusting by year"),
+        of_forecast("/api/picture/dots", dot_plot).summary("Age at rework as dots that can be counted"),
+        of_comparison("/api/picture/compare", compare_plot).summary("Ages at rework side by side"),
+        of_comparison("/api/picture/shifts", shift_plot).summary("Years gained on the first case"),
+        picture(Operation::post("/api/picture/exposure", exposure).body::<Case>())
+            .summary("A year at the steel"),
+        picture(Operation::post("/api/picture/difference", differences).body::<ExplainRequest>())
+            .summary("Why two cars differ"),
+        picture(Operation::post("/api/picture/shares", differences).body::<ExplainRequest>())
+            .summary("What is worth finding out"),
+        picture(Operation::post("/api/picture/costs", costs).body::<DecideRequest>())
+            .summary("Cost by age at rework"),
+    ]
 }
 
-fn picture(operation: Operation, what: &'static str) -> Operation {
-    operation.saying(what).asks::<Drawn>().answers_text("image/svg+xml").answers_text("image/png")
+fn of_forecast(path: &'static str, draw: DrawSvg<Forecast>) -> Operation {
+    let handler = move |State(state): State<Shared>, Query(query): Query<PictureQuery>, Json(case): Json| async move {
+        let found = forecast(&state, case, query.run()).await?;
+        drawn(&state, query.format, draw(&found)).await
+    };
+    picture(Operation::post(path, handler).body::<Case>())
 }
 
-async fn exposure(Of(state): Of<Shared>, Asked(drawn): Asked<Drawn>, Json(case): Json) -> Answer {
-    let year = year(&state, case, drawn.period).await?;
-    shown(&state, drawn, exposure_plot(&year.months)).await
+fn of_comparison(path: &'static str, draw: DrawSvg<Comparison>) -> Operation {
+    let handler = move |State(state): State<Shared>,
+                        Query(query): Query<PictureQuery>,
+                        body: Body<CompareRequest>| async move {
+        let found = comparison(&state, body, query.run()).await?;
+        drawn(&state, query.format, draw(&found)).await
+    };
+    picture(Operation::post(path, handler).body::<CompareRequest>())
+}
+
+fn picture(operation: Operation) -> Operation {
+    operation.query::<PictureQuery>().text("image/svg+xml").text("image/png")
+}
+
+async fn exposure(State(state): State<Shared>, Query(query): Query<PictureQuery>, Json(case): Json) -> Reply {
+    let year = year(&state, case, query.period).await?;
+    drawn(&state, query.format, exposure_plot(&year.months)).await
 }
 
 /// Two cars make a picture of their difference, one car of its shares.
-async fn explanation(Of(state): Of<Shared>, Asked(drawn): Asked<Drawn>, body: Body<Explain>) -> Answer {
-    let svg = match explained(&state, body, drawn.run()).await? {
-        Explained::Two(explanation) => waterfall(&explanation),
-        Explained::One(found) => share_bars(&found),
+async fn differences(
+    State(state): State<Shared>,
+    Query(query): Query<PictureQuery>,
+    body: Body<ExplainRequest>,
+) -> Reply {
+    let svg = match explanation(&state, body.value, query.run()).await? {
+        ExplainResult::Two(difference) => waterfall(&difference),
+        ExplainResult::One(shares) => share_bars(&shares),
     };
-    shown(&state, drawn, svg).await
+    drawn(&state, query.format, svg).await
 }
 
-async fn costs(Of(state): Of<Shared>, Asked(drawn): Asked<Drawn>, body: Body<Decide>) -> Answer {
-    let decision = decided(&state, body, drawn.run()).await?;
-    shown(&state, drawn, cost_plot(&decision)).await
+async fn costs(
+    State(state): State<Shared>,
+    Query(query): Query<PictureQuery>,
+    body: Body<DecideRequest>,
+) -> Reply {
+    let found = decision(&state, body.value, query.run()).await?;
+    drawn(&state, query.format, cost_plot(&found)).await
 }
 
-async fn shown(state: &Shared, drawn: Drawn, svg: Result<String>) -> Answer {
+async fn drawn(state: &Shared, format: Option<PictureFormat>, svg: Result<String>) -> Reply {
     let svg = svg?;
-    if drawn.format == Some(Format::Png) {
-        let pixels = computed(state, Size::Quick, move |_| png(&svg, PNG_SCALE)).await?;
-        return Ok(([(CONTENT_TYPE, "image/png")], pixels).into_response());
+    if format != Some(PictureFormat::Png) {
+        return Ok(reply("image/svg+xml", svg));
     }
-    Ok(([(CONTENT_TYPE, "image/svg+xml")], svg).into_response())
+    let work = move |_: RequestWatch| png(&svg, PNG_SCALE);
+    Ok(reply("image/png", state.queue.compute(Workload::Quick, work).await?))
 }

@@ -7,10 +7,10 @@ use axum::response::{IntoResponse, Response};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// When to ask again [s].
+/// When to try again [s].
 const RETRY_S: u32 = 2;
 
-/// Why there is no answer (RFC 9457).
+/// Why a request is refused (RFC 9457).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub(super) struct Problem {
     /// Kind of problem, a reference relative to this server.
@@ -18,7 +18,7 @@ pub(super) struct Problem {
     kind: &'static str,
     /// Kind of problem in words.
     title: &'static str,
-    /// Status code of the answer [-]
+    /// Status code of the response [-]
     status: u16,
     /// What is wrong, in a sentence.
     detail: String,
@@ -48,23 +48,23 @@ impl Problem {
         Self::new(StatusCode::BAD_REQUEST, "/problems/malformed", "Not readable", detail)
     }
 
-    /// Something asked for is not there.
+    /// What the address names is not there.
     pub(super) fn not_found(detail: impl Into<String>) -> Self {
         Self::new(StatusCode::NOT_FOUND, "/problems/not-found", "Not found", detail)
     }
 
     /// The address knows other methods only.
     pub(super) fn method() -> Self {
-        let detail = "this address is asked with another method, see /api/openapi.json";
+        let detail = "this address knows other methods only, see /api/openapi.json";
         Self::new(StatusCode::METHOD_NOT_ALLOWED, "/problems/method", "Method not allowed", detail)
     }
 
-    /// The request comes from a page of somebody else, or under a name that is not the server's.
+    /// The request comes from a page of another origin, or to a name that is not the server's.
     pub(super) fn forbidden(detail: impl Into<String>) -> Self {
         Self::new(StatusCode::FORBIDDEN, "/problems/forbidden", "Refused", detail)
     }
 
-    /// The record is not open to whoever does not know the token.
+    /// The record needs the token.
     pub(super) fn unauthorized() -> Self {
         let detail =
             "the record needs `Authorization: Bearer TOKEN` with the token the server was started with";
@@ -72,8 +72,8 @@ impl Problem {
     }
 
     /// The body is longer than allowed.
-    pub(super) fn too_large(most_bytes: usize) -> Self {
-        let detail = format!("a body has at most {most_bytes} bytes");
+    pub(super) fn too_large(max_bytes: usize) -> Self {
+        let detail = format!("a body has at most {max_bytes} bytes");
         Self::new(StatusCode::PAYLOAD_TOO_LARGE, "/problems/too-large", "Too large", detail)
     }
 
@@ -83,7 +83,7 @@ impl Problem {
         Self::new(StatusCode::REQUEST_TIMEOUT, "/problems/too-slow", "Too slow", detail)
     }
 
-    /// The body is not said to be JSON.
+    /// The content type of the body is not JSON.
     pub(super) fn media_type(found: &str) -> Self {
         let (found, allowed) = (Some(found.to_owned()), Some("application/json".to_owned()));
         let kind = "/problems/media-type";
@@ -93,12 +93,12 @@ impl Problem {
         Self { field, found, allowed, ..Self::new(status, kind, "Media type not supported", detail) }
     }
 
-    /// All places to compute are taken.
+    /// All slots to compute are taken.
     pub(super) fn busy(detail: impl Into<String>) -> Self {
         Self::new(StatusCode::SERVICE_UNAVAILABLE, "/problems/busy", "Busy", detail)
     }
 
-    /// The server's own fault; what happened is not told to strangers.
+    /// The server's own fault; what happened stays on the server.
     pub(super) fn internal() -> Self {
         let detail = "the server could not finish this";
         Self::new(StatusCode::INTERNAL_SERVER_ERROR, "/problems/internal", "Failed", detail)

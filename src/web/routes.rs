@@ -1,83 +1,100 @@
-//! What can be asked: one list of operations, from which both the router and the description are made.
+//! All operations in one list, from which both the router and the description are made.
 
-use super::operation::{Need, Operation};
+use super::choices::ChoicesReply;
+use super::compute::Load;
+use super::exposure::PeriodQuery;
+use super::operation::Operation;
 use super::problem::Problem;
-use super::question::Run;
-use super::state::Shared;
+use super::query::RunQuery;
+use super::response::{Reply, json_reply};
+use super::state::{ServerState, Shared};
 use super::{
-    assets, choices, compare, compute, decide, explain, exposure, forecast, guard, openapi, pictures, record,
+    assets, choices, compare, decide, explain, exposure, forecast, guard, openapi, pictures, record,
 };
+use crate::case;
 use crate::case::raw::Case;
 use crate::report::compare::Comparison;
 use crate::report::decision_json::DecisionJson;
 use crate::report::exposure_year::ExposureYear;
 use crate::report::forecast_json::ForecastJson;
+use axum::extract::State;
 use axum::http::HeaderValue;
 use axum::routing::get;
 use axum::{Router, middleware};
 use serde_json::Value;
 use tower_http::set_header::SetResponseHeaderLayer;
 
-/// Everything that can be asked, in the order of the description.
-pub(super) fn operations() -> Vec<Operation> {
-    let answers = vec![
-        Operation::get("/api/openapi.json", openapi::description)
-            .saying("This description")
-            .answers::<Value>(),
-        Operation::get("/api/case.schema.json", openapi::case_schema)
-            .saying("The JSON schema of a case, for editors and pages")
-            .answers::<Value>(),
+/// All operations of a server, in the order of the description; those on the record only where it has one.
+fn operations(state: &ServerState) -> Vec<Operation> {
+    let of_cases = vec![
+        Operation::get("/api/openapi.json", description).summary("This description").json::<Value>(),
+        Operation::get("/api/case.schema.json", case_schema)
+            .summary("The JSON schema of a case, for editors and pages")
+            .json::<Value>(),
         Operation::get("/api/choices", choices::choices)
-            .saying("What can be chosen in a case, in words and units")
-            .answers::<choices::Choices>(),
+            .summary("What can be chosen in a case, in words and units")
+            .json::<ChoicesReply>(),
         Operation::post("/api/forecast", forecast::as_json)
-            .saying("When does the member need rework? Probability band, losses and grades by year")
-            .takes::<Case>()
-            .asks::<Run>()
-            .answers::<ForecastJson>(),
+            .summary("When does the member need rework? Probability band, losses and grades by year")
+            .body::<Case>()
+            .query::<RunQuery>()
+            .json::<ForecastJson>(),
         Operation::post("/api/forecast.csv", forecast::as_csv)
-            .saying("The forecast as a table, one row a year")
-            .takes::<Case>()
-            .asks::<Run>()
-            .answers_text("text/csv"),
+            .summary("The forecast as a table, one row a year")
+            .body::<Case>()
+            .query::<RunQuery>()
+            .text("text/csv"),
         Operation::post("/api/compare", compare::compare)
-            .saying("What would another choice move, or how do several cars compare?")
-            .takes::<compare::Compare>()
-            .asks::<Run>()
-            .answers::<Comparison>(),
+            .summary("What would another choice move, or how do several cars compare?")
+            .body::<compare::CompareRequest>()
+            .query::<RunQuery>()
+            .json::<Comparison>(),
         Operation::post("/api/explain", explain::explain)
-            .saying("Why do two cars differ? Of one car: what is worth finding out?")
-            .takes::<explain::Explain>()
-            .asks::<Run>()
-            .answers::<explain::ExplainedJson>(),
+            .summary("Why do two cars differ? Of one car: what is worth finding out?")
+            .body::<explain::ExplainRequest>()
+            .query::<RunQuery>()
+            .json::<explain::ExplainJson>(),
         Operation::post("/api/decide", decide::decide)
-            .saying("What is worth doing, and when?")
-            .takes::<decide::Decide>()
-            .asks::<Run>()
-            .answers::<DecisionJson>(),
+            .summary("What is worth doing, and when?")
+            .body::<decide::DecideRequest>()
+            .query::<RunQuery>()
+            .json::<DecisionJson>(),
         Operation::post("/api/exposure", exposure::exposure)
-            .saying("Month by month, what the steel goes through where the car stands")
-            .takes::<Case>()
-            .asks::<exposure::Where>()
-            .answers::<ExposureYear>(),
+            .summary("Month by month, what the steel goes through where the car stands")
+            .body::<Case>()
+            .query::<PeriodQuery>()
+            .json::<ExposureYear>(),
         Operation::post("/api/case.toml", exposure::case_file)
-            .saying("The case as a file, which reads back as the same case")
-            .takes::<Case>()
-            .answers_text("application/toml"),
-        Operation::get("/api/load", compute::load)
-            .saying("How many requests compute and wait")
-            .answers::<compute::Load>(),
+            .summary("The case as a file, which reads back as the same case")
+            .body::<Case>()
+            .text("application/toml"),
+        Operation::get("/api/load", load).summary("How many requests compute and wait").json::<Load>(),
     ];
-    answers.into_iter().chain(pictures::operations()).chain(record::operations()).collect()
+    let has_record = state.options.record.is_some();
+    let all = of_cases.into_iter().chain(pictures::operations()).chain(record::operations());
+    all.filter(|operation| has_record || !operation.needs_record).collect()
 }
 
-/// The router of everything that can be asked of a server.
+/// `GET /api/openapi.json`
+async fn description(State(state): State<Shared>) -> Reply {
+    json_reply(&openapi::description(&operations(&state)))
+}
+
+/// `GET /api/case.schema.json`
+async fn case_schema() -> Reply {
+    json_reply(&case::schema())
+}
+
+/// `GET /api/load`
+async fn load(State(state): State<Shared>) -> Reply {
+    json_reply(&state.queue.load())
+}
+
+/// The router of a server.
 pub(super) fn router(state: &Shared) -> Router {
-    let has_record = state.options.record.is_some();
-    let wanted = |operation: &Operation| has_record || operation.need() != Need::Record;
     let mut router = Router::new();
-    for operation in operations().into_iter().filter(wanted) {
-        router = operation.routed(router);
+    for operation in operations(state) {
+        router = operation.add_to(router);
     }
     for (path, file) in assets::files() {
         router = router.route(&path, get(async move || file.clone()));

@@ -1,42 +1,32 @@
-//! What all requests share: options, places to compute, and answers given lately.
+//! What all requests share: options, the computing threads, and results of recent requests.
 
-use super::Options;
+use super::ServeOptions;
 use super::cache::Cache;
-use super::compute::{Limits, Places};
-use crate::error::{Error, Result};
+use super::compute::{ComputeQueue, QueueLimits};
+use crate::error::Result;
 use crate::forecast::Forecast;
 use crate::report::compare::Comparison;
 use std::net::SocketAddr;
 use std::sync::Arc;
 
 /// Shared by every request.
-pub(super) type Shared = Arc<State>;
+pub(super) type Shared = Arc<ServerState>;
 
 /// What all requests share.
-pub(super) struct State {
-    pub(super) options: Options,
+pub(super) struct ServerState {
+    pub(super) options: ServeOptions,
     /// Where the server is reached.
     pub(super) address: SocketAddr,
-    pub(super) places: Places,
-    pub(super) pool: rayon::ThreadPool,
+    pub(super) queue: Arc<ComputeQueue>,
     pub(super) forecasts: Cache<Forecast>,
     pub(super) comparisons: Cache<Comparison>,
 }
 
-impl State {
+impl ServerState {
     /// Of a server that listens on `address`.
-    pub(super) fn new(options: Options, address: SocketAddr) -> Result<Shared> {
-        let pool = rayon::ThreadPoolBuilder::new().build();
-        let pool = pool
-            .map_err(|error| Error::invalid("threads", error.to_string(), "threads the system can start"))?;
+    pub(super) fn new(options: ServeOptions, address: SocketAddr) -> Result<Shared> {
+        let queue = ComputeQueue::new(QueueLimits::DEFAULT)?;
         let (forecasts, comparisons) = (Cache::new(), Cache::new());
-        Ok(Arc::new(Self {
-            options,
-            address,
-            pool,
-            places: Places::new(Limits::USUAL),
-            forecasts,
-            comparisons,
-        }))
+        Ok(Arc::new(Self { options, address, queue, forecasts, comparisons }))
     }
 }

@@ -1,4 +1,4 @@
-// Starts servers and a browser, runs tests one by one, and says which failed.
+// Starts servers and a browser, runs tests one by one, and prints which failed.
 import { spawn, execFileSync } from "node:child_process";
 import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";

@@ -12,27 +12,27 @@ function moved(value) {
   const slider = document.getElementById("days");
   return new Promise((done) => {
     const begun = performance.now();
-    const look = () => (band() === before ? requestAnimationFrame(look) : requestAnimationFrame(() => done(performance.now() - begun)));
+    const check = () => (band() === before ? requestAnimationFrame(check) : requestAnimationFrame(() => done(performance.now() - begun)));
     slider.value = value;
     slider.dispatchEvent(new Event("input", { bubbles: true }));
-    look();
+    check();
   });
 }
 
-const PLACES = ["carport", "garage_heated", "street"];
+const ARRANGEMENTS = ["carport", "garage_heated", "street"];
 
-/** Times of moves of one control in several places, in order [ms]. */
+/** Times of moves of one control under several arrangements, in order [ms]. */
 async function times(page) {
   const found = [];
   for (let move = 0; move < MOVES; move += 1) {
-    if (move % 10 === 0) await page.check(`[name="stands"][value="${PLACES[move / 10]}"]`);
+    if (move % 10 === 0) await page.check(`[name="stands"][value="${ARRANGEMENTS[move / 10]}"]`);
     await page.waitForTimeout(1500);
     found.push(await page.evaluate(moved, String(0.5 + (move % 10) * 0.5)));
   }
   return found.sort((a, b) => a - b);
 }
 
-function tell(what, found) {
+function print(what, found) {
   const [median, high, most] = [found[MOVES / 2], found[Math.floor(MOVES * 0.95)], found.at(-1)].map((ms) => ms.toFixed(0));
   console.log(`${MOVES} moves ${what}: median ${median} ms, 95 % within ${high} ms, most ${most} ms (load average ${loadavg()[0].toFixed(1)})`);
 }
@@ -41,9 +41,9 @@ test("from a move to a changed picture", async (page) => {
   page.setDefaultTimeout(60_000);
   await page.goto(plain);
   await page.waitForFunction(() => document.getElementById("sure").textContent.startsWith("Full answer"));
-  tell("to a new answer", await times(page));
-  // The same once more is answered from memory: what is left is the page's own share.
-  tell("to an answer of lately", await times(page));
+  print("to a new answer", await times(page));
+  // The same moves again are served from the cache: what is left is the page's own share.
+  print("to a cached answer", await times(page));
 });
 
 await run();

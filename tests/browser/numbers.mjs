@@ -11,7 +11,7 @@ const shop = await serve("--record", book);
 const full = (page) => page.waitForFunction(() => document.getElementById("sure").textContent.startsWith("Full answer"));
 const json = (...words) => JSON.parse(command(...words, "--seed", "1", "--format", "json"));
 
-/** Waits for the answer to a question that names no number of histories. */
+/** Waits for the response to a request that names no number of histories. */
 const fullAnswer = (page, path) => page.waitForResponse((response) => {
   const address = new URL(response.url());
   return address.pathname === `/api/${path}` && !address.searchParams.has("histories") && response.status() === 200;
@@ -24,9 +24,9 @@ async function rows(page, picture) {
   return page.locator(`#${picture} tbody tr`).evaluateAll((all) => all.map((row) => [...row.children].map((cell) => cell.textContent)));
 }
 
-/** The case that the page asked about, as a file for the command line. */
-async function caseFile(told, name) {
-  const reply = await fetch(`${plain}api/case.toml`, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(told) });
+/** The case that the page sent, as a file for the command line. */
+async function caseFile(sent, name) {
+  const reply = await fetch(`${plain}api/case.toml`, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(sent) });
   const file = scratch(name);
   writeFileSync(file, await reply.text());
   return file;
@@ -48,17 +48,17 @@ test("every quantile, the band by year and the dots are the command line's", asy
   await page.goto(plain);
   await full(page);
   const [answered] = await Promise.all([fullAnswer(page, "forecast"), page.check('[name="stands"][value="carport"]')]);
-  const told = json("forecast", await caseFile(answered.request().postDataJSON(), "band.toml"));
-  assert.deepEqual(await answered.json(), told);
+  const printed = json("forecast", await caseFile(answered.request().postDataJSON(), "band.toml"));
+  assert.deepEqual(await answered.json(), printed);
   await full(page);
   for (const name of ["p10", "p50", "p90"]) {
-    assert.equal(await page.getAttribute(`[data-quantile="${name}"]`, "data-years"), String(told.time_to_rework_a[name]));
+    assert.equal(await page.getAttribute(`[data-quantile="${name}"]`, "data-years"), String(printed.time_to_rework_a[name]));
   }
   const percent = (share) => (100 * share).toFixed(1);
   const band = await rows(page, "picture-band");
-  assert.deepEqual(band.map((row) => [row[0], ...row.slice(2)]), told.band.map(({ year, pooled, low, mid, high }) => [String(year), ...[pooled, low, mid, high].map(percent)]));
-  const ages = await page.evaluate(async (forecast) => (await import("/dots.js")).dotAges(forecast.band), told);
-  dotAges(told.band).forEach((years, number) => {
+  assert.deepEqual(band.map((row) => [row[0], ...row.slice(2)]), printed.band.map(({ year, pooled, low, mid, high }) => [String(year), ...[pooled, low, mid, high].map(percent)]));
+  const ages = await page.evaluate(async (forecast) => (await import("/dots.js")).dotAges(forecast.band), printed);
+  dotAges(printed.band).forEach((years, number) => {
     if (years === null) assert.equal(ages[number], null);
     else assert.ok(Math.abs(ages[number] - years) < 1e-9, `dot ${number}: ${ages[number]} for ${years}`);
   });
@@ -71,11 +71,11 @@ test("side by side and the reason why are the command line's", async (page) => {
   await page.click("#keep");
   const [compared] = await Promise.all([fullAnswer(page, "compare"), page.check('[name="stands"][value="tent_dehumidified"]')]);
   const { cases } = compared.request().postDataJSON();
-  const files = await Promise.all(cases.map((told, index) => caseFile(told, `compared-${index}.toml`)));
-  const told = json("compare", ...files);
-  assert.deepEqual(await compared.json(), told);
+  const files = await Promise.all(cases.map((sent, index) => caseFile(sent, `compared-${index}.toml`)));
+  const printed = json("compare", ...files);
+  assert.deepEqual(await compared.json(), printed);
   await page.waitForSelector("#gains caption:has-text('Full answer')");
-  const shift = told.cases[1].shift_a.p50;
+  const shift = printed.cases[1].shift_a.p50;
   assert.equal(await page.textContent("#gains tbody tr:nth-child(2) td:nth-child(3)"), `+${shift.toFixed(1)}`);
   const [explained] = await Promise.all([fullAnswer(page, "explain"), page.click("#why-form button")]);
   const why = json("explain", ...files);
@@ -97,15 +97,15 @@ test("options and their costs are the server's full answer", async (page) => {
   await page.waitForSelector("#keep_years-problem");
   await page.fill("#keep_years", "12");
   const [decided] = await Promise.all([fullAnswer(page, "decide"), page.click("#decide-form button")]);
-  const told = await decided.json();
+  const decision = await decided.json();
   assert.equal(decided.request().postDataJSON().costs.removal, 2000);
-  assert.equal(told.keep_a, 12);
+  assert.equal(decision.keep_a, 12);
   await page.waitForSelector("#options caption:has-text('Full answer')");
-  const cheapest = told.options.reduce((a, b) => (b.mean_present_cost < a.mean_present_cost ? b : a));
+  const cheapest = decision.options.reduce((a, b) => (b.mean_present_cost < a.mean_present_cost ? b : a));
   const first = await page.locator("#options tbody tr:first-child > *").allTextContents();
   assert.equal(first[0], cheapest.title);
   assert.equal(first[1].replace(/\s/g, ""), String(Math.round(cheapest.mean_present_cost)));
-  assert.equal((await rows(page, "picture-costs")).length, told.cost_by_rework_age.length);
+  assert.equal((await rows(page, "picture-costs")).length, decision.cost_by_rework_age.length);
 });
 
 test("everything can be taken along", async (page) => {
@@ -133,16 +133,16 @@ test("everything can be taken along", async (page) => {
   const [jsonName, numbers] = await taken("All numbers, JSON");
   assert.equal(jsonName, "forecast.json");
   assert.equal(numbers.toString(), await answered.text());
-  const told = JSON.parse(numbers);
+  const forecast = JSON.parse(numbers);
   const lines = (await taken("All numbers, CSV"))[1].toString().trim().split("\n");
   const columns = lines.filter((line) => !line.startsWith("#"))[0].split(",");
   const last = lines.at(-1).split(",");
-  assert.equal(Number(last[columns.indexOf("age_a")]), told.horizon_a, columns.join());
+  assert.equal(Number(last[columns.indexOf("age_a")]), forecast.horizon_a, columns.join());
   const [caseName, text] = await taken("Case file");
   assert.equal(caseName, "case.toml");
   writeFileSync(scratch("taken.toml"), text);
   assert.match(text.toString(), /days_per_week = 3\.5/);
-  assert.deepEqual(json("forecast", scratch("taken.toml")), told);
+  assert.deepEqual(json("forecast", scratch("taken.toml")), forecast);
 });
 
 test("a car of the record opens in the form of the forecast", async (page) => {
@@ -153,10 +153,10 @@ test("a car of the record opens in the form of the forecast", async (page) => {
   const left = await page.evaluate(async () => {
     const { opened } = await import("/opened.js");
     const { FIRST, toCase } = await import("/fields.js");
-    const told = toCase({ ...FIRST, graded: true, coat: true, moved: true, wash: "every", climate: "own", shape: "rectangular" });
-    const whole = opened(told);
-    const more = opened({ ...told, member: { ...told.member, rework: { node_grade: "Ri 3" } } });
-    return [whole.left, JSON.stringify(toCase(whole.settings)) === JSON.stringify(told), more.left];
+    const description = toCase({ ...FIRST, graded: true, coat: true, moved: true, wash: "every", climate: "own", shape: "rectangular" });
+    const all = opened(description);
+    const more = opened({ ...description, member: { ...description.member, rework: { node_grade: "Ri 3" } } });
+    return [all.left, JSON.stringify(toCase(all.settings)) === JSON.stringify(description), more.left];
   });
   assert.deepEqual(left, [[], true, ["member.rework.node_grade"]]);
 });

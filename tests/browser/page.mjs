@@ -39,9 +39,9 @@ test("numbers equal the command line's for the case the page hands out", async (
   const [download] = await Promise.all([page.waitForEvent("download"), page.click("text=Case file")]);
   const file = scratch("case.toml");
   writeFileSync(file, readFileSync(await download.path()));
-  const told = JSON.parse(command("forecast", file, "--seed", "1", "--format", "json"));
-  await page.waitForFunction((p50) => Number(document.querySelector('[data-quantile="p50"]').dataset.years) === p50, told.time_to_rework_a.p50);
-  assert.equal(await median(page), told.time_to_rework_a.p50);
+  const forecast = JSON.parse(command("forecast", file, "--seed", "1", "--format", "json"));
+  await page.waitForFunction((p50) => Number(document.querySelector('[data-quantile="p50"]').dataset.years) === p50, forecast.time_to_rework_a.p50);
+  assert.equal(await median(page), forecast.time_to_rework_a.p50);
 });
 
 test("two settings side by side, and why they differ", async (page) => {
@@ -58,7 +58,7 @@ test("two settings side by side, and why they differ", async (page) => {
   assert.match(await page.textContent("#why-words"), /where (they|it) stand/);
 });
 
-test("bad input is told beside its field", async (page) => {
+test("bad input is refused beside its field", async (page) => {
   await page.goto(plain);
   await full(page);
   await page.click("summary:has-text('The tube and the car')");
@@ -93,20 +93,20 @@ test("the keyboard alone reaches and moves the settings", async (page) => {
   assert.notEqual(await page.textContent('[data-now="stands"]'), before);
 });
 
-for (const look of ["light", "dark"]) {
-  test(`${look}: no serious observation of axe`, async (page) => {
+for (const theme of ["light", "dark"]) {
+  test(`${theme}: no serious observation of axe`, async (page) => {
     await page.goto(plain);
     await full(page);
-    await page.selectOption("#look", look);
+    await page.selectOption("#theme", theme);
     const ground = await page.evaluate(() => getComputedStyle(document.body).backgroundColor);
-    assert.equal(ground, look === "dark" ? "rgb(22, 21, 19)" : "rgb(248, 246, 241)");
+    assert.equal(ground, theme === "dark" ? "rgb(22, 21, 19)" : "rgb(248, 246, 241)");
     await page.evaluate(() => document.querySelectorAll("details").forEach((fold) => { fold.open = true; }));
     await page.click("#keep");
     assert.deepEqual(await serious(page), []);
   });
 }
 
-test("a busy server is asked again, and the pictures say that they are old", async (page) => {
+test("a request to a busy server is repeated, and the pictures say that they are old", async (page) => {
   await page.goto(plain);
   await full(page);
   let refused = 0;

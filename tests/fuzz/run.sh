@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Asks `serve` everything its description allows, and much that it does not: no answer may be a server error.
+# Sends `serve` every request its description allows, and many that it does not: no response may be a server error.
 # Usage: tests/fuzz/run.sh [seconds]; needs a release build and a Python environment it makes in the target folder.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
@@ -28,5 +28,5 @@ timeout "$((seconds + 180))" "$target/fuzz-venv/bin/schemathesis" --config-file 
 kill -0 "$server" || { echo "the server is gone"; exit 1; }
 [ "$code" -ne 124 ] || echo "it did not end"
 [ "$code" -eq 0 ] || exit "$code"
-grep -q '<testcase' "$scratch/report.xml" || { echo "nothing was asked"; exit 1; }
+grep -q '<testcase' "$scratch/report.xml" || { echo "no request was sent"; exit 1; }
 echo "no server error"

@@ -1,4 +1,4 @@
-//! Starts the built server on a free port and asks it, byte by byte where need be.
+//! Starts the built server on a free port and sends it requests, byte by byte where need be.
 
 use std::io::{BufRead as _, BufReader, Read as _, Write as _};
 use std::net::TcpStream;
@@ -12,7 +12,7 @@ pub(crate) struct Server {
     pub(crate) host: String,
 }
 
-/// An answer.
+/// A response.
 pub(crate) struct Reply {
     pub(crate) status: u16,
     /// Status line and headers, names in small letters.
@@ -53,13 +53,13 @@ impl Server {
     /// An open connection.
     pub(crate) fn connected(&self) -> TcpStream {
         let stream = TcpStream::connect(&self.host).unwrap();
-        // longer than the server computes for anybody
+        // longer than the server computes for any request
         stream.set_read_timeout(Some(Duration::from_mins(4))).unwrap();
         stream
     }
 
-    /// Asks with headers of the caller's own, which replace the usual ones of that name.
-    pub(crate) fn ask(&self, method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> Reply {
+    /// Sends a request with headers of the caller's own, which replace the usual ones of that name.
+    pub(crate) fn send(&self, method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> Reply {
         let mut stream = self.connected();
         // a server that refuses early may close before everything is sent
         drop(stream.write_all(self.request((method, path), headers, body).as_bytes()));
@@ -83,14 +83,14 @@ impl Server {
     }
 
     pub(crate) fn get(&self, path: &str) -> Reply {
-        self.ask("GET", path, &[], "")
+        self.send("GET", path, &[], "")
     }
 
     pub(crate) fn post(&self, path: &str, body: &serde_json::Value) -> Reply {
-        self.ask("POST", path, &[], &body.to_string())
+        self.send("POST", path, &[], &body.to_string())
     }
 
-    /// Asks the process to end and returns its exit code.
+    /// Signals the process to end and returns its exit code.
     pub(crate) fn end(&mut self) -> Option<i32> {
         Command::new("kill").args(["-TERM", &self.child.id().to_string()]).status().unwrap();
         self.child.wait().unwrap().code()

@@ -1,17 +1,17 @@
-// How does the page ask the server? One request of a kind at a time: a newer one aborts the one before.
+// Sends requests to the server, one of a kind at a time: a newer one aborts the one before.
 
 const running = new Map();
-// How often a busy server is asked again [-].
-const PATIENCE = 5;
+// How often a request to a busy server is repeated [-].
+const MAX_RETRIES = 5;
 
 /** A refusal of the server [RFC 9457], with the field it is about, what was found and what is allowed. */
 export class Problem extends Error {
   constructor(body, status) {
-    super(body.detail || body.title || `The server answered with ${status}.`);
+    super(body.detail || body.title || `The server responded with ${status}.`);
     Object.assign(this, { field: body.field, found: body.found, allowed: body.allowed, nearest: body.nearest, status });
   }
 
-  /** What to say beside the field. */
+  /** Text beside the field. */
   inWords() {
     if (this.allowed === undefined) return this.message;
     const hint = this.nearest ? `; did you mean ${this.nearest}?` : "";
@@ -30,19 +30,19 @@ export function renewed(kind) {
 /** Whether an error only says that a newer request took over. */
 export const superseded = (error) => error.name === "AbortError";
 
-/** Asks; `body` makes it a POST of JSON. The answer is the response, checked; a busy server is asked again later. */
-export async function ask(path, options = {}) {
-  for (let patience = PATIENCE; ; patience -= 1) {
-    const response = await asked(path, options);
+/** Sends a request; `body` makes it a POST of JSON. Returns the response, checked; to a busy server it is sent again later. */
+export async function request(path, options = {}) {
+  for (let retries = MAX_RETRIES; ; retries -= 1) {
+    const response = await send(path, options);
     if (response.ok) return response;
     const problem = await response.json().catch(() => ({}));
     const pause = response.status === 503 ? Number(response.headers.get("retry-after")) : 0;
-    if (!pause || patience === 0) throw new Problem(problem, response.status);
+    if (!pause || retries === 0) throw new Problem(problem, response.status);
     await rest(1000 * pause, options.signal);
   }
 }
 
-/** Lets time pass; ends early with an error when the signal says that nobody waits any more. */
+/** Lets time pass; ends early with an error when the signal aborts. */
 function rest(duration, signal) {
   return new Promise((done, failed) => {
     setTimeout(done, duration);
@@ -50,7 +50,7 @@ function rest(duration, signal) {
   });
 }
 
-function asked(path, { body, query = {}, signal, token }) {
+function send(path, { body, query = {}, signal, token }) {
   const suffix = new URLSearchParams(query).toString();
   const options = { signal, headers: { accept: "application/json, */*" } };
   if (token) options.headers.authorization = `Bearer ${token}`;
@@ -62,7 +62,7 @@ function asked(path, { body, query = {}, signal, token }) {
   return fetch(`api/${path}${suffix ? `?${suffix}` : ""}`, options);
 }
 
-/** Asks for JSON. */
-export async function askJson(path, options) {
-  return (await ask(path, options)).json();
+/** Requests JSON. */
+export async function requestJson(path, options) {
+  return (await request(path, options)).json();
 }

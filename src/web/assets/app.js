@@ -1,7 +1,7 @@
-// The page: settings in the address, a quick look while a control moves, the full answer when it rests.
+// The page: settings in the address, a preview while a control moves, the full answer when it rests.
 
-import * as answer from "./answer.js";
-import { askJson, renewed, superseded } from "./api.js";
+import * as reading from "./reading.js";
+import { requestJson, renewed, superseded } from "./api.js";
 import { listed } from "./choices.js";
 import { compareKept, prepareCompare } from "./compare.js";
 import * as controls from "./controls.js";
@@ -9,22 +9,22 @@ import { PRICES, prepareDecide, showPrices } from "./decide.js";
 import { prepareDownloads } from "./downloads.js";
 import { controlOf, fromQuery, missing, toCase, toQuery } from "./fields.js";
 import { drawChart } from "./gradechart.js";
-import { followLook } from "./look.js";
+import { followTheme } from "./theme.js";
 import { prepareRecord, showView } from "./record.js";
 import { setUnits } from "./units.js";
 
-// Fewest histories the forecast computes: the quick look [-].
+// Fewest histories the forecast computes: the preview [-].
 const QUICK = 32_768;
-// How long a quick look under way is waited for when a control moves on, so that the pictures follow a hand that does
-// not rest; and how long a control rests before the full answer is asked for [ms].
+// How long a preview under way is waited for when a control moves on, so that the pictures follow a hand that does
+// not rest; and how long a control rests before the full answer is requested [ms].
 const HOLD = 200;
 const REST = 350;
 
 const state = { settings: null, kept: [], prices: null, at: null, part: "run", view: "forecast", car: null, forecast: null };
 let lists = null;
 let timers = [];
-// Whether a quick look is under way, and whether the settings have changed since it was asked for.
-const quick = { under: false, stale: false };
+// Whether a preview is under way, and whether the settings have changed since it was requested.
+const pending = { preview: false, stale: false };
 
 /** State from the address. */
 function readAddress() {
@@ -59,52 +59,52 @@ function run(settings, histories) {
   return histories ? { ...query, histories } : query;
 }
 
-/** Takes over settings and asks about them, before anything is shown; a quick look just asked for is waited for first. */
+/** Takes over settings and requests their forecast, before anything is shown; a preview under way is waited for first. */
 function changed(settings) {
   state.settings = settings;
   timers.forEach(clearTimeout);
-  if (quick.under) {
-    quick.stale = true;
-    timers = [setTimeout(look, HOLD)];
+  if (pending.preview) {
+    pending.stale = true;
+    timers = [setTimeout(preview, HOLD)];
   } else {
-    look();
+    preview();
   }
   writeAddress();
   controls.show(lists, settings);
   document.getElementById("settings-words").textContent = controls.inWords(lists, settings);
 }
 
-/** Quick look, then the full answer; a newer one aborts both. */
-async function look() {
+/** The preview, then the full answer; a newer one aborts both. */
+async function preview() {
   const { settings } = state;
   const signal = renewed("forecast");
   timers.forEach(clearTimeout);
-  controls.contented();
-  Object.assign(quick, { under: false, stale: false });
+  controls.hideProblems();
+  Object.assign(pending, { preview: false, stale: false });
   if (!complete(settings)) return;
-  stale("working");
-  quick.under = true;
+  setStale("working");
+  pending.preview = true;
   try {
     await computed(settings, signal, QUICK);
-    quick.under = false;
-    if (quick.stale) return void look();
+    pending.preview = false;
+    if (pending.stale) return void preview();
     exposure(settings, signal);
     timers = [setTimeout(() => finish(settings, signal), REST)];
   } catch (error) {
     if (superseded(error)) return;
-    quick.under = false;
-    stale("refused");
+    pending.preview = false;
+    setStale("refused");
     failed(error);
-    if (quick.stale) look();
+    if (pending.stale) preview();
   }
 }
 
-/** Whether every number that counts is there; what is missing is said beside its field. */
+/** Whether every number that counts is there; a note beside its field names what is missing. */
 function complete(settings) {
   const absent = missing(settings);
   const words = (name) => (["registered", "moved_on"].includes(name) ? "a date is needed here" : "a number is needed here");
-  for (const name of absent) controls.complain(name, words(name));
-  if (absent.length > 0) stale("refused");
+  for (const name of absent) controls.showProblem(name, words(name));
+  if (absent.length > 0) setStale("refused");
   return absent.length === 0;
 }
 
@@ -113,8 +113,8 @@ const LATE = {
   refused: "What is set now cannot be worked out; the pictures still show the settings before.",
 };
 
-/** Says that the pictures show the settings before, and why; without a reason, that they are up to date. */
-function stale(why) {
+/** Notes that the pictures show the settings before, and why; without a reason, that they are up to date. */
+function setStale(why) {
   document.body.classList.toggle("waiting", Boolean(why));
   document.getElementById("late").textContent = LATE[why] ?? "";
 }
@@ -129,15 +129,15 @@ async function finish(settings, signal) {
 }
 
 async function computed(settings, signal, histories) {
-  const forecast = await askJson("forecast", { body: toCase(settings), query: run(settings, histories), signal });
+  const forecast = await requestJson("forecast", { body: toCase(settings), query: run(settings, histories), signal });
   state.forecast = forecast;
-  stale(null);
-  answer.showForecast(forecast, state.ghost ?? null, histories !== null);
+  setStale(null);
+  reading.showForecast(forecast, state.ghost ?? null, histories !== null);
 }
 
 async function exposure(settings, signal) {
   try {
-    answer.showExposure(await askJson("exposure", { body: toCase(settings), signal }));
+    reading.showExposure(await requestJson("exposure", { body: toCase(settings), signal }));
   } catch (error) {
     failed(error);
   }
@@ -146,7 +146,7 @@ async function exposure(settings, signal) {
 function failed(error) {
   if (superseded(error)) return;
   const name = controlOf(error);
-  controls.complain(name, name ? error.inWords() : `${error.message}`);
+  controls.showProblem(name, name ? error.inWords() : `${error.message}`);
 }
 
 /** What the other parts of the page may read and do. */
@@ -155,19 +155,19 @@ const page = {
   lists: () => lists,
   ghost(ghost) {
     state.ghost = ghost;
-    answer.showGhost(ghost);
+    reading.showGhost(ghost);
   },
 };
 
 function watchReading() {
   document.getElementById("at").addEventListener("input", (event) => {
     state.at = Number(event.target.value);
-    answer.readAt(state.at);
+    reading.readAt(state.at);
     writeAddress();
   });
   document.getElementById("part").addEventListener("change", (event) => {
     state.part = event.target.value;
-    answer.gradePart(state.part);
+    reading.gradePart(state.part);
     writeAddress();
   });
   document.getElementById("units").addEventListener("change", (event) => {
@@ -181,17 +181,17 @@ function watchReading() {
 function restore() {
   readAddress();
   document.getElementById("part").value = state.part;
-  answer.readAt(state.at);
-  answer.gradePart(state.part);
+  reading.readAt(state.at);
+  reading.gradePart(state.part);
   showPrices();
   showView();
   changed(state.settings);
 }
 
 async function start() {
-  followLook();
+  followTheme();
   try {
-    const choices = await askJson("choices");
+    const choices = await requestJson("choices");
     lists = listed(choices);
     controls.prepare(lists);
     drawChart(document.getElementById("grade-chart"));
@@ -204,7 +204,7 @@ async function start() {
     addEventListener("hashchange", restore);
     restore();
   } catch (error) {
-    controls.complain(null, `The server cannot be asked: ${error.message}`);
+    controls.showProblem(null, `The server cannot be reached: ${error.message}`);
   }
 }
 

@@ -1,16 +1,16 @@
-// The cars of the record, and one of them: what was seen, what it makes of the forecast, and a form for what is seen next.
+// The cars of the record, and one of them: what was observed, the forecast updated by it, and a form for the next inspection.
 
-import { html, place, table } from "./figure.js";
+import { html, mountPicture, table } from "./figure.js";
 import { inspectionForm } from "./inspection.js";
 import { save } from "./downloads.js";
 import { opened } from "./opened.js";
-import { updated } from "./updated.js";
+import { updatedBand } from "./updated.js";
 import { age } from "./words.js";
 
 /** Shows the list, or the car the address names. */
 export async function showCars(host, page, record) {
   if (page.state.car) return showCar(host, page, record);
-  const cars = await (await record.ask("cars")).json();
+  const cars = await (await record.request("cars")).json();
   const rows = cars.map((car) => [opener(car.ref, record), car.first_registration, car.last_inspection ?? "never", car.entries]);
   const list = table("Every car of this record", ["Car", "First registered", "Last inspected", "Entries"], rows);
   const empty = html("p", {}, "No car yet. ferrowane record car add puts the first one in.");
@@ -27,7 +27,7 @@ export function opener(ref, record) {
 async function showCar(host, page, record) {
   const ref = page.state.car;
   const path = `cars/${encodeURIComponent(ref)}`;
-  const car = await (await record.ask(path)).json();
+  const car = await (await record.request(path)).json();
   const back = html("button", { type: "button" }, "All cars");
   back.addEventListener("click", () => record.go("cars", null));
   const forecast = html("section", { class: "panel", hidden: true });
@@ -39,7 +39,7 @@ async function showCar(host, page, record) {
   await showForecast(forecast, path, record, car.entries.length);
 }
 
-/** A button that carries the case into the form of the forecast; what the form has no control for is said. */
+/** A button that carries the case into the form of the forecast; what the form has no control for is listed. */
 function inForm(car, page, record) {
   const { settings, left } = opened(car.case);
   const button = html("button", { type: "button" }, "Try changes on this car in the forecast");
@@ -48,19 +48,19 @@ function inForm(car, page, record) {
     record.go("forecast", null);
   });
   const without = left.length > 0 ? `Without what the form has no control for: ${left.join(", ")}. ` : "";
-  return html("p", { class: "row" }, button, html("span", { class: "hint" }, `${without}What was seen on the car is not taken along.`));
+  return html("p", { class: "row" }, button, html("span", { class: "hint" }, `${without}What was observed on the car is not taken along.`));
 }
 
 /** The forecast after what was seen, over that before; absent where the server does not make one. */
 async function showForecast(section, path, record, entries) {
   try {
-    const answer = await (await record.ask(`${path}/forecast`)).json();
-    if (entries === 0) delete answer.prior;
-    const words = inspectedWords(answer, entries);
+    const updated = await (await record.request(`${path}/forecast`)).json();
+    if (entries === 0) delete updated.prior;
+    const words = inspectedWords(updated, entries);
     const picture = html("div");
-    section.replaceChildren(html("h2", {}, entries === 0 ? "Forecast" : "What the inspections make of it"), html("p", { class: "headline" }, words), picture, ...doubts(answer));
+    section.replaceChildren(html("h2", {}, entries === 0 ? "Forecast" : "What the inspections make of it"), html("p", { class: "headline" }, words), picture, ...doubts(updated));
     section.hidden = false;
-    place(picture, updated)({ forecast: answer });
+    mountPicture(picture, updatedBand)({ forecast: updated });
   } catch (error) {
     if (error.status !== 404) {
       section.hidden = false;
@@ -69,17 +69,17 @@ async function showForecast(section, path, record, entries) {
   }
 }
 
-function inspectedWords(answer, entries) {
-  const said = ({ p50 }) => (p50 === null ? `more than ${answer.horizon_a} years` : age(p50));
-  const now = said(answer.time_to_rework_a);
+function inspectedWords(updated, entries) {
+  const reached = ({ p50 }) => (p50 === null ? `more than ${updated.horizon_a} years` : age(p50));
+  const now = reached(updated.time_to_rework_a);
   if (entries === 0) return `Nothing has been seen on this car yet. Half of the cars like it need rework by ${now} of age.`;
-  return `Half of the cars with this history need rework by ${now} of age; before anything was seen it was ${said(answer.prior?.time_to_rework_a ?? { p50: null })}.`;
+  return `Half of the cars with this history need rework by ${now} of age; before anything was seen it was ${reached(updated.prior?.time_to_rework_a ?? { p50: null })}.`;
 }
 
-/** What does not fit, and what says nothing of the forecast. */
+/** Observations that do not fit the forecast, and those that it cannot use. */
 function doubts({ evidence }) {
-  const told = [["Out of line with the rest", evidence.conflicts], ["Not counted", evidence.unused]];
-  return told.filter(([, words]) => words.length > 0).map(([what, words]) => html("p", {}, html("strong", {}, `${what}: `), words.join("; ")));
+  const notes = [["Out of line with the rest", evidence.conflicts], ["Not counted", evidence.unused]];
+  return notes.filter(([, words]) => words.length > 0).map(([what, words]) => html("p", {}, html("strong", {}, `${what}: `), words.join("; ")));
 }
 
 function history(car) {
@@ -96,20 +96,20 @@ function history(car) {
 
 /** Letters to the owner, as the server writes them; fetched, so that the token goes along. */
 function letters(path, ref, record) {
-  const complaint = html("p", { class: "problem", role: "alert", hidden: true });
+  const problem = html("p", { class: "problem", role: "alert", hidden: true });
   const row = html("p", { class: "row" });
   for (const ending of ["pdf", "html"]) {
     const button = html("button", { type: "button" }, `Letter, ${ending.toUpperCase()}`);
     button.addEventListener("click", async () => {
-      complaint.hidden = true;
+      problem.hidden = true;
       try {
-        save(await (await record.ask(`${path}/letter.${ending}`)).blob(), `${ref}.${ending}`);
+        save(await (await record.request(`${path}/letter.${ending}`)).blob(), `${ref}.${ending}`);
       } catch (error) {
-        complaint.textContent = error.status === 404 ? "This server writes no letters." : error.message;
-        complaint.hidden = false;
+        problem.textContent = error.status === 404 ? "This server writes no letters." : error.message;
+        problem.hidden = false;
       }
     });
     row.append(button);
   }
-  return html("section", { class: "panel" }, html("h2", {}, "Letter to the owner"), row, complaint);
+  return html("section", { class: "panel" }, html("h2", {}, "Letter to the owner"), row, problem);
 }

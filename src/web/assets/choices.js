@@ -1,4 +1,4 @@
-// What can be chosen? The server's lists, and the page's own kind words where the server's names are those of the trade.
+// What can be chosen? The server's lists, and the page's own everyday words where the server's names are those of the trade.
 
 /** Families of climate, told apart by the yearly means and the salt in the air; the first that fits counts. */
 const FAMILIES = [
@@ -34,20 +34,19 @@ export const PREPARATIONS = [
 ];
 export const GRADE_NAMES = ["Ri 0", "Ri 1", "Ri 2", "Ri 3", "Ri 4", "Ri 5"].map((name) => [name, name]);
 
-const pairs = (list) => list.map((item) => [item.key ?? item.id, item.name ?? item.title]);
+const pairs = (list) => list.map((item) => [item.id, item.title]);
 
-/** The server's answer as the lists the page uses: pairs of key and name. */
-export function listed(answer) {
-  const arrangements = pairs(answer.arrangements).filter(([key]) => key !== "custom");
+/** The server's lists as the page uses them: pairs of key and name. */
+export function listed(choices) {
+  const arrangements = pairs(choices.arrangements).filter(([key]) => key !== "custom");
   return {
-    climates: answer.climates,
+    climates: choices.climates,
     arrangements,
-    systems: pairs(answer.coating_systems),
-    salted: [...answer.salted_days.map(saltedRegion), ["own", "my own number of days"]],
+    systems: pairs(choices.coating_systems),
+    salted: [...choices.salted_days.map(saltedDays), ["own", "my own number of days"]],
   };
 }
 
-function saltedRegion(region) {
-  const days = region.days ?? region.median;
-  return [region.key ?? region.id, `${region.name ?? region.title}${days ? ` (about ${days} days)` : ""}`];
+function saltedDays({ id, title, median }) {
+  return [id, `${title} (about ${median} days)`];
 }

@@ -1,26 +1,26 @@
-// Up to four settings side by side: kept ones and the one at hand, and the years gained on the same aleatory.
+// Up to four settings side by side: kept ones and the one at hand, and the years gained with the same random numbers.
 
-import { askJson, renewed, superseded } from "./api.js";
+import { requestJson, renewed, superseded } from "./api.js";
 import { shortName } from "./controls.js";
 import { toCase, toQuery } from "./fields.js";
-import { html, place, sample, table } from "./figure.js";
+import { html, mountPicture, sample, table } from "./figure.js";
 import { bottomAxis, dot, fitting, line, plot, sheet, text, ticks, roomFor } from "./svg.js";
 import { age, percent, signed, thousands } from "./words.js";
 import { offerPairs, prepareWhy } from "./why.js";
 
-const MOST = 4;
+const MAX_KEPT = 4;
 const ROW = 46;
 const HEADING = "Age at rework, from 1 in 10 to 9 in 10";
 const section = document.getElementById("compare");
 let page = null;
 let show = null;
-let answered = null;
+let latest = null;
 const curves = new Map();
 
 /** Wires the section. */
 export function prepareCompare(shared) {
   page = shared;
-  show = place(document.getElementById("picture-compare"), { heading: HEADING, key, draw, table: numbers });
+  show = mountPicture(document.getElementById("picture-compare"), { heading: HEADING, key, draw, table: numbers });
   document.getElementById("keep").addEventListener("click", keep);
   prepareWhy(page, entries);
 }
@@ -37,8 +37,8 @@ function entries() {
 function keep() {
   const { kept, settings } = page.state;
   const note = document.getElementById("keep-note");
-  if (kept.length >= MOST) {
-    note.textContent = `${MOST} are kept already: remove one first.`;
+  if (kept.length >= MAX_KEPT) {
+    note.textContent = `${MAX_KEPT} are kept already: remove one first.`;
     return;
   }
   kept.push({ ...settings });
@@ -63,17 +63,17 @@ export async function compareKept() {
   document.getElementById("picture-compare").hidden = all.length < 2;
   document.getElementById("gains").hidden = all.length < 2;
   if (page.state.kept.length === 0 || all.length < 2) return;
-  await asked(all, page.QUICK);
-  if (answered?.all === all) await asked(all, null);
+  await update(all, page.QUICK);
+  if (latest?.all === all) await update(all, null);
 }
 
-/** Asks with so many histories, or the server's usual number, and shows what comes. */
-async function asked(all, histories) {
+/** Shows the comparison from so many histories, or the server's default number. */
+async function update(all, histories) {
   const cases = all.map(({ settings, name }) => ({ ...toCase(settings), title: name }));
   try {
-    const answer = await askJson("compare", { body: { cases }, query: page.run(page.state.settings, histories), signal: renewed("compare") });
-    answered = { all, answer, coarse: histories !== null };
-    show(answered);
+    const comparison = await requestJson("compare", { body: { cases }, query: page.run(page.state.settings, histories), signal: renewed("compare") });
+    latest = { all, comparison, coarse: histories !== null };
+    show(latest);
     gains();
   } catch (error) {
     if (!superseded(error)) document.getElementById("gains").replaceChildren(html("p", { class: "problem" }, error.message));
@@ -86,7 +86,7 @@ async function follow() {
   if (!first || first.live) return page.ghost(null);
   const query = String(toQuery(first.settings));
   try {
-    if (!curves.has(query)) curves.set(query, await askJson("forecast", { body: toCase(first.settings), query: page.run(first.settings, page.QUICK), signal: renewed("ghost") }));
+    if (!curves.has(query)) curves.set(query, await requestJson("forecast", { body: toCase(first.settings), query: page.run(first.settings, page.QUICK), signal: renewed("ghost") }));
     page.ghost({ name: first.name, forecast: curves.get(query) });
   } catch (error) {
     if (!superseded(error)) page.ghost(null);
@@ -111,12 +111,12 @@ function card({ settings, name, index, live }) {
 
 const key = () => [sample("line", "m-line", "1 in 10 to 9 in 10"), sample("dot", "m-dot", "5 in 10, the median")];
 
-function draw(width, { all, answer }) {
+function draw(width, { all, comparison }) {
   const height = all.length * ROW + 52;
-  const told = answer.cases.map((one, index) => `${all[index].name}: half by ${reached(one, answer, "p50")}`);
-  const svg = sheet(width, height, HEADING, `${told.join("; ")}.`);
-  const panel = plot({ left: 8, right: width - 16, top: 4, bottom: height - 46, across: [0, answer.horizon_a], up: [0, 1] });
-  answer.cases.forEach((one, index) => row(svg, panel, all[index].name, one, index * ROW));
+  const ages = comparison.cases.map((one, index) => `${all[index].name}: half by ${reached(one, comparison, "p50")}`);
+  const svg = sheet(width, height, HEADING, `${ages.join("; ")}.`);
+  const panel = plot({ left: 8, right: width - 16, top: 4, bottom: height - 46, across: [0, comparison.horizon_a], up: [0, 1] });
+  comparison.cases.forEach((one, index) => row(svg, panel, all[index].name, one, index * ROW));
   bottomAxis(svg, panel, ticks(panel.across, roomFor(panel, 44)), "Age of the car [years]");
   return svg;
 }
@@ -130,25 +130,25 @@ function row(svg, panel, name, one, top) {
   if (one.time_to_rework_a.p50 !== null) svg.append(dot(at("p50"), y, 6, "m-dot"));
 }
 
-const reached = (one, answer, name) => (one.time_to_rework_a[name] === null ? `> ${answer.horizon_a} years` : age(one.time_to_rework_a[name]));
+const reached = (one, comparison, name) => (one.time_to_rework_a[name] === null ? `> ${comparison.horizon_a} years` : age(one.time_to_rework_a[name]));
 
-function numbers({ all, answer }) {
-  const tenths = (value) => (value === null ? `> ${answer.horizon_a}` : value.toFixed(1));
-  const rows = answer.cases.map((one, index) => [all[index].name, ...["p05", "p10", "p25", "p50", "p75", "p90", "p95"].map((name) => tenths(one.time_to_rework_a[name]))]);
+function numbers({ all, comparison }) {
+  const tenths = (value) => (value === null ? `> ${comparison.horizon_a}` : value.toFixed(1));
+  const rows = comparison.cases.map((one, index) => [all[index].name, ...["p05", "p10", "p25", "p50", "p75", "p90", "p95"].map((name) => tenths(one.time_to_rework_a[name]))]);
   return table("Age at rework [years]", ["Setting", "5 %", "10 %", "25 %", "50 %", "75 %", "90 %", "95 %"], rows);
 }
 
 /** Years gained against the first one, history by history. */
 function gains() {
-  const { all, answer, coarse } = answered;
-  const rows = answer.cases.map((one, index) => {
+  const { all, comparison, coarse } = latest;
+  const rows = comparison.cases.map((one, index) => {
     const name = all[index].name;
-    if (index === 0) return [name, reached(one, answer, "p50"), "reference", "", ""];
+    if (index === 0) return [name, reached(one, comparison, "p50"), "reference", "", ""];
     const { p05, p50, p95 } = one.shift_a;
     const span = p05 === null || p95 === null ? "" : `${signed(p05)} to ${signed(p95)}`;
-    return [name, reached(one, answer, "p50"), p50 === null ? "beyond" : signed(p50), span, percent(one.postpones_1a)];
+    return [name, reached(one, comparison, "p50"), p50 === null ? "beyond" : signed(p50), span, percent(one.postpones_1a)];
   });
   const head = ["Setting", "Half by", "Years gained (middle)", "5 to 95 %", "A year or more later"];
-  const caption = `${coarse ? "Quick look" : "Full answer"}: ${thousands(answer.histories)} histories, the same random numbers for all.`;
+  const caption = `${coarse ? "Preview" : "Full answer"}: ${thousands(comparison.histories)} histories, the same random numbers for all.`;
   document.getElementById("gains").replaceChildren(table(caption, head, rows));
 }

@@ -3,6 +3,7 @@
 import { GRADE_NAMES, PREPARATIONS, WASHES, families, familyOf, places, shortTitle } from "./choices.js";
 import { html } from "./figure.js";
 import { FIRST, typed } from "./fields.js";
+import { clearProblems, showBeside } from "./problems.js";
 import { metric, shown, unitOf } from "./units.js";
 
 const form = document.getElementById("settings");
@@ -76,12 +77,11 @@ function set(field, value) {
 /** Shows the controls that count under these settings. */
 function reveal(settings, sample) {
   const counting = {
-    place: Boolean(sample), own: !sample, moved: settings.moved, salted: settings.salted === "own", wash: settings.wash === "every",
+    sample: Boolean(sample), own: !sample, moved: settings.moved, salted: settings.salted === "own", wash: settings.wash === "every",
     graded: settings.graded, coat: settings.coat, depth: settings.shape === "rectangular",
   };
   for (const part of form.querySelectorAll("[data-when]")) part.hidden = !counting[part.dataset.when];
 }
-
 
 const nameOf = (options, key) => options.find(([value]) => value === key)?.[1] ?? key;
 
@@ -131,23 +131,20 @@ export function shortName(lists, s) {
   return parts.join(", ");
 }
 
-/** Says what is wrong beside the control `name`, or above all where it has none; opens its group. */
-export function complain(name, words) {
+/** Shows a problem beside the control `name`, or above all where it has none; opens its group. */
+export function showProblem(name, words) {
   const field = name && form.querySelector(`[name="${name}"]`);
   if (!field) {
     general.textContent = words;
     general.hidden = false;
     return;
   }
-  field.setAttribute("aria-invalid", "true");
   field.closest("details").open = true;
-  const anchor = field.type === "radio" ? field.closest(".choices") : field;
-  anchor.after(html("p", { class: "problem", id: `${name}-problem`, role: "alert" }, words));
+  showBeside(field, `${name}-problem`, words, field.type === "radio" ? field.closest(".choices") : field);
 }
 
-/** Takes all complaints back. */
-export function contented() {
+/** Removes all problems shown. */
+export function hideProblems() {
   general.hidden = true;
-  for (const field of form.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
-  for (const said of form.querySelectorAll("fieldset .problem")) said.remove();
+  clearProblems(form);
 }

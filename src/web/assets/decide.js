@@ -1,9 +1,10 @@
 // What is worth doing, and what does it cost? Prices typed here, options weighed by the server in the same histories.
 
-import { ageRead } from "./answer.js";
-import { askJson, renewed, superseded } from "./api.js";
+import { ageRead } from "./reading.js";
+import { requestJson, renewed, superseded } from "./api.js";
 import { toCase, typed } from "./fields.js";
-import { html, place, sample, table } from "./figure.js";
+import { html, mountPicture, sample, table } from "./figure.js";
+import { clearProblems, problemNote, showBeside } from "./problems.js";
 import { ageAxis, area, curve, leftAxis, plot, sheet, text, ticks } from "./svg.js";
 import { age, percent, thousands } from "./words.js";
 
@@ -19,14 +20,14 @@ const FIELDS = [
   ["keep_years", "Car is kept for [years]"], ["interest", "Interest above inflation [%]"],
 ];
 // Key paths of a costs file and the field each belongs to.
-const PLACES = [
+const FIELD_OF_KEY = [
   [/keep_years/, "keep_years"], [/discount/, "interest"], [/over_rust/, "price_coat"], [/wax/, "price_wax"], [/wash/, "price_rinse"],
   [/late/, "price_late"], [/storage/, "price_better"], [/costs/, "price_rework"],
 ];
 const HEIGHT = 290;
 const HEADING = "Mean cost by the age at which the rework is done";
 const form = document.getElementById("decide-form");
-const said = document.getElementById("decide-words");
+const status = document.getElementById("decide-words");
 const options = document.getElementById("options");
 const host = document.getElementById("picture-costs");
 let page = null;
@@ -35,7 +36,7 @@ let show = null;
 /** Makes the form and wires it. */
 export function prepareDecide(shared) {
   page = shared;
-  show = place(host, { heading: HEADING, key, draw, table: numbers });
+  show = mountPicture(host, { heading: HEADING, key, draw, table: numbers });
   host.hidden = true;
   const field = ([name, words]) => html("div", {}, html("label", { htmlFor: name }, words), html("input", { id: name, name, type: "number", min: "0", step: "any", "aria-describedby": `${name}-problem` }));
   const others = page.lists().arrangements.filter(([key]) => key !== "unknown").map(([value, name]) => html("option", { value }, name));
@@ -47,7 +48,7 @@ export function prepareDecide(shared) {
   });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    ask();
+    decide();
   });
 }
 
@@ -66,36 +67,36 @@ function costs({ stands }, prices) {
   };
 }
 
-async function ask() {
+async function decide() {
   const { settings, prices } = page.state;
-  clear();
+  clearProblems(form);
   const absent = FIELDS.filter(([name]) => prices[name] === null);
-  absent.forEach(([name]) => complain(name, "a number is needed here"));
+  absent.forEach(([name]) => showProblem(name, "a number is needed here"));
   if (absent.length > 0) return;
-  said.textContent = "Working it out …";
+  status.textContent = "Working it out …";
   const body = { case: toCase(settings), costs: costs(settings, prices), at_age_a: Math.min(59, ageRead()) };
   const signal = renewed("decide");
   try {
     for (const histories of [page.QUICK, null]) {
-      showAnswer(await askJson("decide", { body, query: page.run(settings, histories), signal }), histories !== null);
+      showDecision(await requestJson("decide", { body, query: page.run(settings, histories), signal }), histories !== null);
     }
   } catch (error) {
     if (superseded(error)) return;
     host.hidden = true;
     options.replaceChildren();
-    said.textContent = "";
-    complain(PLACES.find(([path]) => path.test(error.field ?? ""))?.[1], error.inWords?.() ?? error.message);
+    status.textContent = "";
+    showProblem(FIELD_OF_KEY.find(([path]) => path.test(error.field ?? ""))?.[1], error.inWords?.() ?? error.message);
   }
 }
 
-function showAnswer(answer, coarse) {
-  said.textContent = inWords(answer);
+function showDecision(decision, coarse) {
+  status.textContent = inWords(decision);
   const row = (one) => [one.title, thousands(one.mean_present_cost), `${thousands(one.net_present_cost.p05)} to ${thousands(one.net_present_cost.p95)}`, thousands(one.equivalent_annual_cost), percent(one.cheapest_share)];
-  const rows = [...answer.options].sort((a, b) => a.mean_present_cost - b.mean_present_cost).map(row);
-  const caption = `${coarse ? "Quick look" : "Full answer"}: ${thousands(answer.histories)} histories, the same random numbers for all. Costs as of the day of the decision, with interest.`;
+  const rows = [...decision.options].sort((a, b) => a.mean_present_cost - b.mean_present_cost).map(row);
+  const caption = `${coarse ? "Preview" : "Full answer"}: ${thousands(decision.histories)} histories, the same random numbers for all. Costs as of the day of the decision, with interest.`;
   options.replaceChildren(table(caption, ["Option", "Mean", "5 to 95 %", "A year", "Cheapest in"], rows));
   host.hidden = false;
-  show(answer);
+  show(decision);
 }
 
 /** Which option costs least, when a rework would, and what is not counted. */
@@ -109,10 +110,10 @@ function inWords({ options: all, best_rework_age_a: best, from_age_a: from, keep
 
 const key = () => [sample("line", "m-line", "mean present cost"), sample("fill", "m-band", "5–95 % of all histories")];
 
-function draw(width, answer) {
-  const series = answer.cost_by_rework_age;
+function draw(width, decision) {
+  const series = decision.cost_by_rework_age;
   const most = Math.max(1, ...series.map((row) => row.p95));
-  const svg = sheet(width, HEIGHT, HEADING, said.textContent);
+  const svg = sheet(width, HEIGHT, HEADING, status.textContent);
   const [first, last] = [series[0].age_a, series.at(-1).age_a];
   const panel = plot({ left: 62, right: width - 16, top: 28, bottom: HEIGHT - 48, across: [first, Math.max(last, first + 1)], up: [0, most * 1.05] });
   const points = (read) => series.map((row) => [panel.x(row.age_a), panel.y(read(row))]);
@@ -123,21 +124,13 @@ function draw(width, answer) {
   return svg;
 }
 
-function numbers(answer) {
-  const rows = answer.cost_by_rework_age.map((row) => [row.age_a, ...[row.mean, row.p05, row.p95].map(thousands)]);
+function numbers(decision) {
+  const rows = decision.cost_by_rework_age.map((row) => [row.age_a, ...[row.mean, row.p05, row.p95].map(thousands)]);
   return table("Present cost by age at rework", ["Age [years]", "Mean", "5 %", "95 %"], rows);
 }
 
-function clear() {
-  for (const field of form.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
-  for (const words of form.querySelectorAll(".problem")) words.remove();
-}
-
-function complain(name, words) {
+function showProblem(name, words) {
   const field = name && form.elements[name];
-  const complaint = html("p", { class: "problem", role: "alert" }, words);
-  if (!field) return form.append(complaint);
-  field.setAttribute("aria-invalid", "true");
-  complaint.id = `${name}-problem`;
-  field.after(complaint);
+  if (field) showBeside(field, `${name}-problem`, words);
+  else form.append(problemNote(words));
 }

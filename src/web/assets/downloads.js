@@ -1,11 +1,11 @@
 // What can be taken along? Pictures drawn by the server, tables, the numbers, and the case for the command line.
 
-import { ask } from "./api.js";
+import { request } from "./api.js";
 import { toCase } from "./fields.js";
 import { html } from "./figure.js";
 
 const PICTURES = [["band", "the band"], ["dots", "the dots"], ["losses", "the losses"], ["grades", "the grades"], ["exposure", "the wet hours"]];
-const complaint = document.getElementById("take-problem");
+const problem = document.getElementById("take-problem");
 
 /** Wires the buttons. */
 export function prepareDownloads(page) {
@@ -30,15 +30,15 @@ export function prepareDownloads(page) {
 }
 
 async function take(page, path, query, name) {
-  complaint.hidden = true;
+  problem.hidden = true;
   const { settings } = page.state;
   try {
-    const asked = query && path !== "picture/exposure" ? { ...page.run(settings, null), ...query } : query ?? {};
-    const response = await ask(path, { body: toCase(settings), query: asked });
+    const options = query && path !== "picture/exposure" ? { ...page.run(settings, null), ...query } : query ?? {};
+    const response = await request(path, { body: toCase(settings), query: options });
     save(await response.blob(), name);
   } catch (error) {
-    complaint.textContent = error.message;
-    complaint.hidden = false;
+    problem.textContent = error.message;
+    problem.hidden = false;
   }
 }
 

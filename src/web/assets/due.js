@@ -17,8 +17,7 @@ export async function showDue(host, record) {
 
 async function fill(list, by, record) {
   try {
-    const answer = await (await record.ask("due", { query: { by } })).json();
-    const cars = Array.isArray(answer) ? answer : answer.cars;
+    const { cars } = await (await record.request("due", { query: { by } })).json();
     list.replaceChildren(cars.length > 0 ? rows(cars, record) : html("p", {}, "No car is due by then."));
   } catch (error) {
     if (error.status === 401) throw error;
@@ -32,11 +31,11 @@ const ACTIONS = { book_rework: "book rework", grade: "grade it", wait: "nothing 
 /** Most urgent first: chance, what to do and by when, what goes with it, and what the next grade is worth. */
 function rows(cars, record) {
   const next = (car) => `${ACTIONS[car.next_action] ?? car.next_action}${car.next_action === "wait" ? "" : `, before ${car.do_before}`}`;
-  const look = ({ value_of_next_inspection: value }) => `saves ${percent(value.saving)}, narrows by ${value.narrowing_a.toFixed(1)} years`;
-  const said = cars.some((car) => withIt(car).length > 0);
-  const column = (cell) => (said ? [cell] : []);
-  const head = ["Car", "Chance of rework by then", "Next", ...column("With it"), "A grade at the next look", "Last looked at"];
-  const row = (car) => [opener(car.ref, record), percent(car.p_rework_by), next(car), ...column(html("div", {}, ...withIt(car))), look(car), car.last_inspection ?? "never"];
+  const worth = ({ value_of_next_inspection: value }) => `saves ${percent(value.saving)}, narrows by ${value.narrowing_a.toFixed(1)} years`;
+  const hasJobs = cars.some((car) => withIt(car).length > 0);
+  const column = (cell) => (hasJobs ? [cell] : []);
+  const head = ["Car", "Chance of rework by then", "Next", ...column("With it"), "A grade at the next inspection", "Last inspected"];
+  const row = (car) => [opener(car.ref, record), percent(car.p_rework_by), next(car), ...column(html("div", {}, ...withIt(car))), worth(car), car.last_inspection ?? "never"];
   return table("Most urgent first; savings in per cent of the price of a rework", head, cars.map(row));
 }
 

@@ -36,7 +36,7 @@ export function fromQuery(query, all = FIRST) {
   return settings;
 }
 
-/** Text as the type of `like`; a number that is none becomes null, which is said beside its field. */
+/** Text as the type of `like`; a number that is none becomes null, which is noted beside its field. */
 export function typed(text, like) {
   if (typeof like === "boolean") return text === "1" || text === "true";
   if (typeof like !== "number") return text;
@@ -89,7 +89,7 @@ export function missing(s) {
 }
 
 // Key paths of a case, as the server names them, and the control each belongs to; the first match counts.
-const PLACES = [
+const CONTROLS = [
   [/^title/, "title"], [/^first_registration/, "registered"], [/^member\.size/, "size"], [/^member\.nodes/, "nodes"],
   [/^climate\.means\.temperature/, "own_temperature"], [/^climate\.means\.humidity/, "own_humidity"],
   [/^climate\.chloride/, "own_chloride"], [/^climate\.so2/, "own_so2"], [/^climate/, "climate"],
@@ -102,5 +102,5 @@ const PLACES = [
 /** Name of the control that a problem is about, or null. The sizes of the tube are one key and several controls. */
 export function controlOf({ field, message }) {
   if (field === "member.size_mm" && /\bwalls?\b/.test(message)) return "wall";
-  return PLACES.find(([path]) => path.test(field ?? ""))?.[1] ?? null;
+  return CONTROLS.find(([path]) => path.test(field ?? ""))?.[1] ?? null;
 }

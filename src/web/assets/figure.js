@@ -37,9 +37,9 @@ export function sample(kind, style, words) {
 
 /**
  * Puts a picture into the page. `picture` has `heading`, `key` (samples, or a function of the data giving them),
- * `draw(width, data)` giving an SVG, and perhaps `table(data)` and `also(data)`. Answers a function that shows data.
+ * `draw(width, data)` giving an SVG, and perhaps `table(data)` and `also(data)`. Returns a function that shows data.
  */
-export function place(host, picture) {
+export function mountPicture(host, picture) {
   const heading = html("h3", {}, picture.heading);
   const key = html("ul", { class: "key" });
   const canvas = html("div", { class: "canvas" });

@@ -28,9 +28,9 @@ export function spots(grade) {
   if (wanted === 0) return [];
   const next = numbers(4628 + grade);
   const radii = sizes(wanted, RADIUS[grade], next);
-  // The largest first: small ones find room between them.
+  // The largest first: small ones fit between them.
   const placed = [];
-  for (const radius of radii.sort((a, b) => b - a)) placed.push(room(placed, radius, next));
+  for (const radius of radii.sort((a, b) => b - a)) placed.push(position(placed, radius, next));
   return placed;
 }
 
@@ -43,8 +43,8 @@ function sizes(wanted, usual, next) {
   return radii.map((radius) => radius * factor);
 }
 
-/** A place where a spot overlaps none before it; a dense picture gets a try at many places. */
-function room(placed, radius, next) {
+/** A position where a spot overlaps none before it; a dense picture gets many tries. */
+function position(placed, radius, next) {
   let best = null;
   for (let attempt = 0; attempt < 4000; attempt += 1) {
     const spot = { x: radius + next() * (SIDE - 2 * radius), y: radius + next() * (SIDE - 2 * radius), radius };

@@ -1,7 +1,8 @@
-// Somebody looked: what is entered, with pictures of the grades beside the choice.
+// The form for an inspection, with pictures of the grades beside the choice.
 
 import { chooseGrade } from "./gradechart.js";
 import { html } from "./figure.js";
+import { clearProblems, problemNote, showBeside } from "./problems.js";
 import { metric, unitOf } from "./units.js";
 
 const INPUTS = [
@@ -20,18 +21,18 @@ export function inspectionForm(path, record, done) {
   const fields = INPUTS.map(field);
   const grades = html("fieldset", {}, html("legend", {}, "Grade of rust, ISO 4628-3: which picture is most like it?"), ...chooseGrade("grade"), html("p", { class: "hint" }, "Own drawings with the nominal rusted area of each grade; the pictures of the standard decide."));
   const choices = CLEANED.map(([value, words]) => html("option", { value }, words));
-  const cleaned = html("div", {}, html("label", { htmlFor: "seen-cleaned_and_sound" }, "Was the place cleaned?"), html("select", { id: "seen-cleaned_and_sound", name: "cleaned_and_sound" }, ...choices), html("p", { class: "hint" }, "A wall read on a place left as it was may read too thick; the forecast then makes little of it."));
-  const said = html("p", { role: "status" });
-  const form = html("form", { noValidate: true }, html("div", { class: "pair" }, ...fields), grades, cleaned, html("p", {}, html("button", { class: "main" }, "Store the inspection")), said);
+  const cleaned = html("div", {}, html("label", { htmlFor: "seen-cleaned_and_sound" }, "Was the spot cleaned?"), html("select", { id: "seen-cleaned_and_sound", name: "cleaned_and_sound" }, ...choices), html("p", { class: "hint" }, "A wall read on a spot left as it was may read too thick; the forecast then makes little of it."));
+  const status = html("p", { role: "status" });
+  const form = html("form", { noValidate: true }, html("div", { class: "pair" }, ...fields), grades, cleaned, html("p", {}, html("button", { class: "main" }, "Store the inspection")), status);
   form.elements.date.value = new Date().toISOString().slice(0, 10);
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
-    clear(form);
+    clearProblems(form);
     try {
-      await record.ask(`${path}/inspections`, { body: entered(form) });
+      await record.request(`${path}/inspections`, { body: entered(form) });
       await done();
     } catch (error) {
-      complain(form, said, error);
+      showProblem(form, status, error);
     }
   });
   return html("section", { class: "panel", id: "inspection" }, html("h2", {}, "Add an inspection"), form);
@@ -58,18 +59,10 @@ function entered(form) {
   return body;
 }
 
-function clear(form) {
-  for (const field of form.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
-  for (const words of form.querySelectorAll(".problem")) words.remove();
-}
-
-function complain(form, said, error) {
+function showProblem(form, status, error) {
   const words = error.inWords?.() ?? error.message;
   const field = form.querySelector(`input[name="${CSS.escape(error.field ?? "")}"]:not([type="radio"])`);
-  const complaint = html("p", { class: "problem", role: "alert" }, words);
-  if (!field) return said.before(complaint);
-  field.setAttribute("aria-invalid", "true");
-  complaint.id = `seen-${error.field}-problem`;
-  field.after(complaint);
+  if (!field) return status.before(problemNote(words));
+  showBeside(field, `seen-${error.field}-problem`, words);
   field.focus();
 }

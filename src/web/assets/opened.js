@@ -8,10 +8,10 @@ const USUAL = { "member.yield_n_mm2": 355, "member.corners": "cold_formed", "coa
 
 /** Settings that come nearest to a case, and the key paths of what they leave out. */
 export function opened(given) {
-  const told = aged(given);
-  const settings = { ...FIRST, ...car(told), ...climate(told.climate), ...driving(told.use), ...storage(told.storage), ...coating(told.coating), ...coat(told.treatment) };
+  const description = aged(given);
+  const settings = { ...FIRST, ...car(description), ...climate(description.climate), ...driving(description.use), ...storage(description.storage), ...coating(description.coating), ...coat(description.treatment) };
   const kept = leaves(toCase(settings));
-  const left = [...leaves(told)].filter(([path, value]) => value !== (kept.get(path) ?? USUAL[path])).map(([path]) => path);
+  const left = [...leaves(description)].filter(([path, value]) => value !== (kept.get(path) ?? USUAL[path])).map(([path]) => path);
   return { settings, left };
 }
 
@@ -19,10 +19,11 @@ export function opened(given) {
 function aged(given) {
   const birth = decimalYear(given.first_registration);
   const one = ({ date, ...rest }) => (date ? { ...rest, age_a: Number((decimalYear(date) - birth).toFixed(2)) } : rest);
-  const told = structuredClone(given);
-  if (told.coating.condition) told.coating.condition = told.coating.condition.map(one);
-  if (told.treatment) told.treatment = told.treatment.map(one);
-  return told;
+  const description = structuredClone(given);
+  const { coating: coat } = description;
+  if (coat.condition) coat.condition = coat.condition.map(one);
+  if (description.treatment) description.treatment = description.treatment.map(one);
+  return description;
 }
 
 function car({ title, first_registration: registered, member }) {
@@ -42,8 +43,8 @@ function driving({ days_per_week: days, winter_use: winter, salted_days: salted,
 }
 
 /** The last period of storage, and the one before it. */
-function storage(storage_periods) {
-  const [last, before] = [storage_periods.at(-1), storage_periods.at(-2)];
+function storage(periods) {
+  const [last, before] = [periods.at(-1), periods.at(-2)];
   if (!before) return { stands: last.arrangement };
   return { stands: last.arrangement, moved: true, stood: before.arrangement, moved_on: last.from };
 }

@@ -1,6 +1,6 @@
-// The workshop's record, where the server keeps one: which view is shown, and how the server is asked with its token.
+// The workshop's record, where the server keeps one: which view is shown, and how requests carry its token.
 
-import { ask, askJson } from "./api.js";
+import { request, requestJson } from "./api.js";
 import { showCars } from "./cars.js";
 import { showDue } from "./due.js";
 import { html } from "./figure.js";
@@ -18,16 +18,16 @@ export async function prepareRecord(shared) {
     const { view } = event.target.dataset;
     if (view) go(view, null);
   });
-  // The description names the record's addresses only where there is a record; asking for the cars would be refused.
-  const { paths } = await askJson("openapi.json");
+  // The description names the record's addresses only where there is a record; a request for the cars would be refused.
+  const { paths } = await requestJson("openapi.json");
   if (!("/api/cars" in paths)) return;
   nav.hidden = false;
   showView();
 }
 
-/** Asks the record, with the token when there is one. */
-export function askRecord(path, options = {}) {
-  return ask(path, { ...options, token });
+/** Sends a request on the record, with the token when there is one. */
+export function requestOfRecord(path, options = {}) {
+  return request(path, { ...options, token });
 }
 
 /** Goes to a view and perhaps a car. */
@@ -49,11 +49,11 @@ export function showView() {
   }
   // The short answer speaks of the forecast's settings only.
   document.getElementById("strip").hidden = wanted !== "forecast";
-  if (wanted === "cars") guarded(views.cars, () => showCars(views.cars, page, { ask: askRecord, go }));
-  if (wanted === "due") guarded(views.due, () => showDue(views.due, { ask: askRecord, go }));
+  if (wanted === "cars") guarded(views.cars, () => showCars(views.cars, page, { request: requestOfRecord, go }));
+  if (wanted === "due") guarded(views.due, () => showDue(views.due, { request: requestOfRecord, go }));
 }
 
-/** Runs a view; asks for the token where the server wants one. */
+/** Runs a view; shows the form for the token where the server wants one. */
 async function guarded(host, show) {
   try {
     await show();

@@ -44,7 +44,7 @@ export function ticks([low, high], count) {
   return found;
 }
 
-/** Lettering at a place; `anchor` is start, middle or end. */
+/** Lettering at a point; `anchor` is start, middle or end. */
 export function text(x, y, words, style = "", anchor = "start") {
   return mark("text", { x, y, class: style, "text-anchor": anchor }, String(words));
 }

@@ -6,7 +6,7 @@ import { ageToday, decimalYear } from "./words.js";
 
 const HEADING = "Probability of having reached the rework point";
 
-export const updated = { heading: HEADING, key, draw, table: numbers };
+export const updatedBand = { heading: HEADING, key, draw, table: numbers };
 
 function key({ forecast }) {
   const entries = [sample("line", "m-line", forecast.prior ? "after the inspections" : "all histories together"), sample("fill", "m-band", "its 5–95 %")];

@@ -1,9 +1,9 @@
 // Why are two settings years apart? From the median of the first to that of the second, factor by factor.
 
-import { askJson, renewed, superseded } from "./api.js";
+import { requestJson, renewed, superseded } from "./api.js";
 import { fill } from "./controls.js";
 import { toCase } from "./fields.js";
-import { place, sample, table } from "./figure.js";
+import { mountPicture, sample, table } from "./figure.js";
 import { box, fitting, line, plot, sheet, text, ticks, leftAxis, bottomAxis, roomFor } from "./svg.js";
 import { percent, signed, thousands } from "./words.js";
 
@@ -13,9 +13,9 @@ const form = document.getElementById("why-form");
 const words = document.getElementById("why-words");
 const host = document.getElementById("picture-why");
 
-/** Wires the question; `entries` lists the settings that can be asked about. */
+/** Wires the form; `entries` lists the settings that can be compared. */
 export function prepareWhy(page, entries) {
-  const show = place(host, { heading: HEADING, key, draw, table: numbers });
+  const show = mountPicture(host, { heading: HEADING, key, draw, table: numbers });
   host.hidden = true;
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
@@ -25,10 +25,10 @@ export function prepareWhy(page, entries) {
     words.textContent = "Working it out …";
     try {
       const body = { a: { ...toCase(a.settings), title: a.name }, b: { ...toCase(b.settings), title: b.name } };
-      const answer = await askJson("explain", { body, query: page.run(page.state.settings, null), signal: renewed("why") });
-      words.textContent = answer.words;
+      const explanation = await requestJson("explain", { body, query: page.run(page.state.settings, null), signal: renewed("why") });
+      words.textContent = explanation.words;
       host.hidden = false;
-      show({ answer, names: [a.name, b.name] });
+      show({ explanation, names: [a.name, b.name] });
     } catch (error) {
       if (superseded(error)) return;
       host.hidden = true;
@@ -45,7 +45,7 @@ export function offerPairs(all) {
     fill(id, options);
     document.getElementById(id).value = String(wanted);
   }
-  // What was said is about the settings before.
+  // The explanation is of the settings before.
   words.textContent = "";
   host.hidden = true;
 }
@@ -53,27 +53,27 @@ export function offerPairs(all) {
 const key = () => [sample("fill", "m-more", "later"), sample("fill", "m-less", "sooner"), sample("line", "m-axis", "alone: least to greatest effect")];
 
 /** Rows of the picture: both ends and what lies between. */
-function draw(width, { answer, names }) {
-  const height = (answer.contributions.length + 2) * ROW + 50;
-  const svg = sheet(width, height, HEADING, answer.words);
-  const panel = plot({ left: 12, right: width - 24, top: 4, bottom: height - 46, across: range(answer), up: [0, 1] });
-  let at = answer.median_a.a;
-  end(svg, panel, 0, names[0], at, answer.beyond_horizon.a);
-  answer.contributions.forEach((part, index) => {
+function draw(width, { explanation, names }) {
+  const height = (explanation.contributions.length + 2) * ROW + 50;
+  const svg = sheet(width, height, HEADING, explanation.words);
+  const panel = plot({ left: 12, right: width - 24, top: 4, bottom: height - 46, across: range(explanation), up: [0, 1] });
+  let at = explanation.median_a.a;
+  end(svg, panel, 0, names[0], at, explanation.beyond_horizon.a);
+  explanation.contributions.forEach((part, index) => {
     step(svg, panel, (index + 1) * ROW, at, part);
     at += part.years;
   });
-  end(svg, panel, (answer.contributions.length + 1) * ROW, names[1], answer.median_a.b, answer.beyond_horizon.b);
+  end(svg, panel, (explanation.contributions.length + 1) * ROW, names[1], explanation.median_a.b, explanation.beyond_horizon.b);
   leftAxis(svg, panel, []);
   bottomAxis(svg, panel, ticks(panel.across, roomFor(panel, 44)), "Median age at rework [years]");
   return svg;
 }
 
 /** From the least to the greatest age that any row touches. */
-function range(answer) {
-  let at = answer.median_a.a;
-  const touched = [answer.median_a.a, answer.median_a.b];
-  for (const part of answer.contributions) {
+function range(explanation) {
+  let at = explanation.median_a.a;
+  const touched = [explanation.median_a.a, explanation.median_a.b];
+  for (const part of explanation.contributions) {
     touched.push(at + part.span_a[0], at + part.span_a[1], at + part.years);
     at += part.years;
   }
@@ -103,7 +103,7 @@ function step(svg, panel, top, at, part) {
   for (const cap of [low, high]) if (cap > panel.left) svg.append(line([cap, y - 4], [cap, y + 4], "m-axis"));
 }
 
-function numbers({ answer }) {
-  const rows = answer.contributions.map((part) => [part.title, signed(part.years), `${signed(part.span_a[0])} to ${signed(part.span_a[1])}`, part.standard_error_a.toFixed(2), percent(Math.abs(part.probability))]);
-  return table(`${answer.cars} cars, ${thousands(answer.histories)} histories on the same aleatory`, ["What differs", "Years", "Alone", "Computed to ±", "Rework by then, change"], rows);
+function numbers({ explanation }) {
+  const rows = explanation.contributions.map((part) => [part.title, signed(part.years), `${signed(part.span_a[0])} to ${signed(part.span_a[1])}`, part.standard_error_a.toFixed(2), percent(Math.abs(part.probability))]);
+  return table(`${explanation.cars} cars, ${thousands(explanation.histories)} histories with the same random numbers for both`, ["What differs", "Years", "Alone", "Computed to ±", "Rework by then, change"], rows);
 }

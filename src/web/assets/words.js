@@ -1,4 +1,4 @@
-// How are numbers said to people? The rules are those of the printed answers (src/report/words.rs): ages to half years,
+// Numbers in words, by the rules of the printed answers (src/report/number_words.rs): ages to half years,
 // shares as frequencies out of twenty, no digit finer than the standard error.
 
 /** Date of first registration as a decimal year. */
@@ -22,9 +22,9 @@ export function age(years, error = 0) {
   const finest = years < 1 ? 0.1 : 0.5;
   const step = [finest, 0.5, 1, 2, 5].find((candidate) => candidate >= (error ?? 0)) ?? 10;
   const rounded = Math.round(years / step) * step;
-  const said = Math.round(rounded * 10) / 10;
+  const tenths = Math.round(rounded * 10) / 10;
   if (rounded < step) return `under ${step} years`;
-  return said === 1 ? "1 year" : `${said} years`;
+  return tenths === 1 ? "1 year" : `${tenths} years`;
 }
 
 /** A share in whole per cent, open at both ends: a sample never proves "never" or "always". */
@@ -80,7 +80,7 @@ export function howSure(forecast) {
   else if (error !== null) computed = `computed to ±${significant(error, 1)} years at 1 in 10 (one standard error)`;
   const share = forecast.epistemic_share;
   const much = share > 0.66 ? "mostly" : share >= 0.33 ? "partly" : "hardly";
-  return `${computed}; the spread is ${much} lack of knowledge (${percent(share)}), which looking at the car can shrink.`;
+  return `${computed}; the spread is ${much} lack of knowledge (${percent(share)}), which an inspection can narrow; the rest is scatter between cars alike.`;
 }
 
 const CRITERIA = {

@@ -1,4 +1,4 @@
-//! Reads the schema of a case for people who fill in a page: each value with key, meaning, unit, range and names.
+//! Which keys has a case? Each with meaning, unit, range and names, read off the schema of a case.
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -6,75 +6,76 @@ use serde_json::Value;
 
 /// A name that can be chosen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
-pub(super) struct Named {
+pub struct NamedChoice {
     /// As written in a case.
-    id: String,
-    /// For people.
-    title: String,
+    pub id: String,
+    /// In words.
+    pub title: String,
 }
 
-impl Named {
-    pub(super) fn new(id: &str, title: &str) -> Self {
+impl NamedChoice {
+    /// Of a name and its words, whose full stop is left out.
+    pub fn new(id: &str, title: &str) -> Self {
         Self { id: id.to_owned(), title: title.trim_end_matches('.').to_owned() }
     }
 }
 
-/// A value of a case.
+/// One key of a case.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub(super) struct Entry {
+pub struct CaseKey {
     /// Key path; `[]` stands after the key of a list.
-    key: String,
+    pub key: String,
     /// What it means.
-    meaning: String,
+    pub meaning: String,
     /// Unit; absent where it has none.
     #[serde(skip_serializing_if = "Option::is_none")]
-    unit: Option<String>,
+    pub unit: Option<String>,
     /// Least number [the unit stated]
     #[serde(skip_serializing_if = "Option::is_none")]
-    minimum: Option<f64>,
+    pub minimum: Option<f64>,
     /// Greatest number [the unit stated]
     #[serde(skip_serializing_if = "Option::is_none")]
-    maximum: Option<f64>,
+    pub maximum: Option<f64>,
     /// Names it can be, where it is no number, or beside numbers.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    names: Vec<String>,
-    /// What holds where the key is absent, if the schema says it.
+    pub names: Vec<String>,
+    /// What holds where the key is absent, if the schema states it.
     #[serde(skip_serializing_if = "Option::is_none")]
-    default: Option<Value>,
+    pub default: Option<Value>,
     /// Whether the key has to be there when its table is.
-    required: bool,
+    pub required: bool,
 }
 
-/// Names of a schema that lists them with a description each.
-pub(super) fn named(schema: &Value) -> Vec<Named> {
+/// The names that a schema lists with a description each.
+pub fn named_choices(schema: &Value) -> Vec<NamedChoice> {
     let text = |one: &Value, key: &str| one.get(key).and_then(Value::as_str).map(str::to_owned);
     let id = |one: &Value| {
         // a name that takes a value is a table with that one key
         let key = || one.get("required")?.get(0)?.as_str().map(str::to_owned);
         text(one, "const").or_else(key)
     };
-    let one = |one: &Value| Some(Named::new(&id(one)?, &text(one, "description").unwrap_or_default()));
+    let one = |one: &Value| Some(NamedChoice::new(&id(one)?, &text(one, "description").unwrap_or_default()));
     schema.get("oneOf").and_then(Value::as_array).into_iter().flatten().filter_map(one).collect()
 }
 
-/// Every value of a schema, in order of its keys.
-pub(super) fn entries(schema: &Value) -> Vec<Entry> {
+/// Every key of a schema, in its order.
+pub fn case_keys(schema: &Value) -> Vec<CaseKey> {
     let mut found = Vec::new();
     collect("", schema, false, &mut found);
     found
 }
 
-fn collect(key: &str, schema: &Value, required: bool, found: &mut Vec<Entry>) {
+fn collect(key: &str, schema: &Value, required: bool, found: &mut Vec<CaseKey>) {
     if let Some(items) = schema.get("items") {
         return collect(&format!("{key}[]"), items, false, found);
     }
     let branches = branches(schema);
     let Some(keys) = schema.get("properties").and_then(Value::as_object) else {
-        let mut entry = entry(key, schema, required);
+        let mut found_key = case_key(key, schema, required);
         for branch in branches {
-            widen(&mut entry, branch);
+            widen(&mut found_key, branch);
         }
-        return found.push(entry);
+        return found.push(found_key);
     };
     let needed = schema.get("required").and_then(Value::as_array);
     for (name, below) in keys {
@@ -88,11 +89,11 @@ fn branches(schema: &Value) -> &[Value] {
     branches.and_then(Value::as_array).map_or(&[], Vec::as_slice)
 }
 
-fn entry(key: &str, schema: &Value, required: bool) -> Entry {
+fn case_key(key: &str, schema: &Value, required: bool) -> CaseKey {
     let description = schema.get("description").and_then(Value::as_str).unwrap_or_default();
     let stated = description.strip_suffix(']').and_then(|rest| rest.rsplit_once(" ["));
     let (meaning, unit) = stated.map_or((description, None), |(meaning, unit)| (meaning, Some(unit)));
-    let mut entry = Entry {
+    let mut case_key = CaseKey {
         key: key.to_owned(),
         meaning: meaning.to_owned(),
         unit: unit.filter(|unit| *unit != "-").map(str::to_owned),
@@ -102,23 +103,23 @@ fn entry(key: &str, schema: &Value, required: bool) -> Entry {
         default: schema.get("default").cloned(),
         required,
     };
-    widen(&mut entry, schema);
-    entry
+    widen(&mut case_key, schema);
+    case_key
 }
 
 /// Adds what a schema, or one of its branches, allows.
-fn widen(entry: &mut Entry, schema: &Value) {
+fn widen(case_key: &mut CaseKey, schema: &Value) {
     let limit = |key: &str| schema.get(key).and_then(Value::as_f64);
-    entry.minimum = entry.minimum.or(limit("minimum"));
-    entry.maximum = entry.maximum.or(limit("maximum"));
+    case_key.minimum = case_key.minimum.or(limit("minimum"));
+    case_key.maximum = case_key.maximum.or(limit("maximum"));
     let listed = schema.get("enum").and_then(Value::as_array).into_iter().flatten();
     let names = listed.chain(schema.get("const")).filter_map(Value::as_str);
-    entry.names.extend(names.map(str::to_owned));
+    case_key.names.extend(names.map(str::to_owned));
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{Named, entries, named};
+    use super::{NamedChoice, case_keys, named_choices};
     use serde_json::json;
 
     #[test]
@@ -127,7 +128,7 @@ mod tests {
             "description": "Wall [mm]",
             "anyOf": [{ "type": "number", "minimum": 1, "maximum": 5 }, { "type": "string", "enum": ["none"] }],
         }}}}}});
-        let found = serde_json::to_value(entries(&schema)).unwrap();
+        let found = serde_json::to_value(case_keys(&schema)).unwrap();
         let expected = json!([{ "key": "list[].wall_mm", "meaning": "Wall", "unit": "mm", "minimum": 1.0,
             "maximum": 5.0, "names": ["none"], "required": true }]);
         assert_eq!(found, expected);
@@ -136,6 +137,6 @@ mod tests {
     #[test]
     fn closed_form_names_with_and_without_a_value() {
         let schema = json!({ "oneOf": [{ "const": "a", "description": "Aa." }, { "required": ["b"] }] });
-        assert_eq!(named(&schema), [Named::new("a", "Aa"), Named::new("b", "")]);
+        assert_eq!(named_choices(&schema), [NamedChoice::new("a", "Aa"), NamedChoice::new("b", "")]);
     }
 }

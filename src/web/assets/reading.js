@@ -1,8 +1,8 @@
-// What is the answer? The sentence, the three ages, how sure it is, the pictures, and what they read at an age.
+// Shows a forecast: the sentence, the three ages, how sure it is, the pictures, and what they read at an age.
 
 import { band } from "./band.js";
 import { dots } from "./dots.js";
-import { html, place } from "./figure.js";
+import { html, mountPicture } from "./figure.js";
 import { differs, hidden, likeliest, visible } from "./grades.js";
 import { deepest, mean } from "./losses.js";
 import { wet } from "./wet.js";
@@ -10,24 +10,24 @@ import { age, ageToday, atAge, calendarYear, comesFirst, decimalYear, headline, 
 
 const slot = (id) => document.getElementById(id);
 const pictures = { band, dots, mean, deepest, visible, true: hidden };
-const shows = Object.fromEntries(Object.entries(pictures).map(([name, picture]) => [name, place(slot(`picture-${name}`), picture)]));
-const showWet = place(slot("picture-wet"), wet);
+const shows = Object.fromEntries(Object.entries(pictures).map(([name, picture]) => [name, mountPicture(slot(`picture-${name}`), picture)]));
+const showWet = mountPicture(slot("picture-wet"), wet);
 const slider = slot("at");
 // What is shown now: the forecast, the curve it is compared with, the age being read and the part being graded.
 let afterwards = 0;
 const current = { forecast: null, ghost: null, at: null, part: "run" };
 
 /** Writes only what is new, so that a live region speaks only of changes. */
-function say(id, words) {
-  if (slot(id).textContent !== words) slot(id).textContent = words;
+function setText(id, text) {
+  if (slot(id).textContent !== text) slot(id).textContent = text;
 }
 
-/** Shows a forecast; `coarse` says that a finer one follows. */
+/** Shows a forecast; after a `coarse` one a finer one follows. */
 export function showForecast(forecast, ghost, coarse) {
   Object.assign(current, { forecast, ghost });
-  say("headline", headline(forecast));
-  say("strip", inShort(forecast));
-  say("sure", `${coarse ? "Quick look" : "Full answer"} from ${thousands(forecast.histories)} histories: ${howSure(forecast)} ${comesFirst(forecast)}`);
+  setText("headline", headline(forecast));
+  setText("strip", inShort(forecast));
+  setText("sure", `${coarse ? "Preview" : "Full answer"} from ${thousands(forecast.histories)} histories: ${howSure(forecast)} ${comesFirst(forecast)}`);
   facts(forecast);
   slider.max = forecast.horizon_a;
   if (current.at === null) current.at = today(forecast);
@@ -81,23 +81,23 @@ function facts(forecast) {
   const registration = decimalYear(forecast.first_registration);
   const fact = ([term, name, note]) => {
     const years = forecast.time_to_rework_a[name];
-    const said = years === null ? `after ${forecast.horizon_a} years` : `by ${age(years, forecast.standard_error[name])} (${calendarYear(registration, years)})`;
-    return html("div", {}, html("dt", {}, term), html("dd", { "data-quantile": name, "data-years": String(years) }, said, html("span", {}, note)));
+    const reached = years === null ? `after ${forecast.horizon_a} years` : `by ${age(years, forecast.standard_error[name])} (${calendarYear(registration, years)})`;
+    return html("div", {}, html("dt", {}, term), html("dd", { "data-quantile": name, "data-years": String(years) }, reached, html("span", {}, note)));
   };
   const all = [["1 in 10 need rework", "p10", " plan for this"], ["5 in 10", "p50", ""], ["9 in 10", "p90", ""]].map(fact);
   const rest = html("div", {}, html("dt", {}, `Not within ${forecast.horizon_a} years`), html("dd", {}, `${ofTwenty(forecast.share_beyond_horizon)}`));
   slot("facts").replaceChildren(...all, rest);
 }
 
-/** What the pictures say at the age being read. */
+/** The values of the pictures at the age being read. */
 function reading({ forecast, at, part }) {
   const within = Math.min(at, forecast.horizon_a);
   slider.value = within;
   const year = calendarYear(decimalYear(forecast.first_registration), within);
-  say("at-now", `${within} years (${year})`);
+  setText("at-now", `${within} years (${year})`);
   const [share, low, high] = ["pooled", "low", "high"].map((name) => atAge(forecast.band, within, (row) => row[name]));
   const grade = likeliest(forecast, within, "visible", part);
   const wall = forecast.thresholds.wall_mm * 1000;
   const lost = (series) => significant((100 * atAge(forecast[series], within, (row) => row.p50)) / wall, 2);
-  say("at-words", `By then ${ofTwenty(share)} have reached the rework point (${percent(share)}, between ${percent(low)} and ${percent(high)} for what is not known). Most likely grade seen: ${grade.grade} (${percent(grade.share)}). Median loss of wall: mean ${lost("mean_loss_um")} %, deepest ${lost("deepest_loss_um")} %.`);
+  setText("at-words", `By then ${ofTwenty(share)} have reached the rework point (${percent(share)}, ${percent(low)} to ${percent(high)} allowing for what is not known). Most likely grade seen: ${grade.grade} (${percent(grade.share)}). Median loss of wall: mean ${lost("mean_loss_um")} %, deepest ${lost("deepest_loss_um")} %.`);
 }

@@ -1,12 +1,12 @@
-//! What may be asked beside a case: seed, histories, horizon, and how a picture is wanted.
+//! Reads the query of an address: seed, histories and horizon, the period, the month, the form of a picture.
 //!
-//! Like a case, a question is held against the schema of its type, so that the description and the check are one.
+//! Like a case, a query is checked against the schema of its type, so that the description and the check are one.
 
 use super::problem::Problem;
 use crate::case;
 use crate::forecast::run::HISTORIES_PER_REPLICATE;
 use crate::forecast::scenario::Settings;
-use axum::extract::{FromRequestParts, Query};
+use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -22,7 +22,7 @@ pub(super) const MAX_HISTORIES: u64 = 1 << 20;
 /// How histories are computed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Run {
+pub(super) struct RunQuery {
     /// Histories to compute, in steps of 16384 from 32768 on; 131072 where not given [-]
     #[serde(default)]
     #[schemars(range(min = 1, max = MAX_HISTORIES))]
@@ -37,34 +37,34 @@ pub(super) struct Run {
     pub(super) horizon: Option<u32>,
 }
 
-impl Run {
-    /// As settings of a forecast.
+impl RunQuery {
+    /// As settings of a forecast; what is not given has its default.
     pub(super) fn settings(self) -> Settings {
-        let usual = Settings::default();
+        let default = Settings::default();
         Settings {
-            seed: self.seed.unwrap_or(usual.seed),
-            histories: self.histories.unwrap_or(usual.histories),
-            horizon_a: self.horizon.unwrap_or(usual.horizon_a),
+            seed: self.seed.unwrap_or(default.seed),
+            histories: self.histories.unwrap_or(default.histories),
+            horizon_a: self.horizon.unwrap_or(default.horizon_a),
             precision_a: None,
         }
     }
 }
 
-/// What stands after the `?`, in the form of a type.
-pub(super) struct Asked<T>(pub(super) T);
+/// The query of an address, checked against the schema of a type.
+pub(super) struct Query<T>(pub(super) T);
 
-impl<S: Send + Sync, T: JsonSchema + DeserializeOwned> FromRequestParts<S> for Asked<T> {
+impl<S: Send + Sync, T: JsonSchema + DeserializeOwned> FromRequestParts<S> for Query<T> {
     type Rejection = Problem;
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Problem> {
-        let pairs = Query::<BTreeMap<String, String>>::try_from_uri(&parts.uri);
-        let Query(pairs) = pairs.map_err(|error| Problem::malformed(error.body_text()))?;
+        let pairs = axum::extract::Query::<BTreeMap<String, String>>::try_from_uri(&parts.uri);
+        let pairs = pairs.map_err(|error| Problem::malformed(error.body_text()))?.0;
         let table: Map<String, Value> = pairs.into_iter().map(|(key, text)| (key, value(text))).collect();
         Ok(Self(case::shaped(&Value::Object(table))?))
     }
 }
 
-/// A number where it reads as one, else text.
+/// A number where the text reads as one, else text.
 fn value(text: String) -> Value {
     match serde_json::from_str(&text) {
         Ok(Value::Number(number)) => Value::Number(number),
