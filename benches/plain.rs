@@ -7,8 +7,8 @@
 use ferrowane::coating::breakdown::{ONE_PER_CENT, age_at_share, rusted_share};
 use ferrowane::coating::grade::GradeScale;
 use ferrowane::forecast::draw::Draw;
-use ferrowane::forecast::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use ferrowane::forecast::scenario::{Criteria, Member};
+use ferrowane::model::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use ferrowane::numeric::normal;
 use ferrowane::section::bending_left;
 

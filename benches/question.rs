@@ -17,6 +17,7 @@ pub(crate) fn scenario() -> Result<Scenario> {
     let place = samples::samples()?.into_iter().find(|sample| sample.id == PLACE);
     let deposition = place.ok_or_else(|| Error::invalid("climate sample", "nothing", PLACE))?.deposition()?;
     Ok(Scenario {
+        model: ferrowane::model::Model::published()?,
         title: "benchmark".to_owned(),
         first_registration: jiff::civil::Date::constant(2015, 5, 1),
         member: member()?,

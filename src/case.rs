@@ -18,12 +18,13 @@ mod write;
 
 use crate::error::{Error, Result, SourceSpan};
 use crate::forecast::scenario::Scenario;
+use crate::model::Model;
 use locate::Document;
-pub use resolve::regions;
 pub use schema::schema;
 pub(crate) use schema::without_null;
 use std::io::Read as _;
 use std::path::Path;
+use std::sync::Arc;
 pub use template::template;
 pub use write::to_toml;
 
@@ -35,18 +36,25 @@ const SIZE_MAX: usize = 1 << 20;
 /// * `text`: the case
 /// * `file_name`: what errors call it
 /// * `base_dir`: folder that `climate.file` is relative to; without one such a climate is refused
+/// * `model`: tables of arrangements, coating systems and defaults; the scenario is computed with it
 ///
 /// # Errors
 /// [`Error::Input`] naming file, line, column, key, what was found and what is allowed, with the nearest valid name
 /// where one is close; [`Error::Input`] of the weather file where that is at fault.
 ///
 /// ```
-/// let scenario = ferrowane::case::read_str(ferrowane::case::template(), "template.toml", None).unwrap();
+/// let model = ferrowane::model::Model::published().unwrap();
+/// let scenario = ferrowane::case::read_str(ferrowane::case::template(), "template.toml", None, &model).unwrap();
 /// assert_eq!(scenario.storage periods.len(), 2);
-/// let error = ferrowane::case::read_str("titel = 'A'", "a.toml", None).unwrap_err();
+/// let error = ferrowane::case::read_str("titel = 'A'", "a.toml", None, &model).unwrap_err();
 /// assert!(error.to_string().starts_with("a.toml:1:1: titel: found an unknown key"));
 /// ```
-pub fn read_str(text: &str, file_name: &str, base_dir: Option<&Path>) -> Result<Scenario> {
+pub fn read_str(
+    text: &str,
+    file_name: &str,
+    base_dir: Option<&Path>,
+    model: &Arc<Model>,
+) -> Result<Scenario> {
     if text.len() > SIZE_MAX {
         return Err(too_long(file_name));
     }
@@ -60,16 +68,16 @@ pub fn read_str(text: &str, file_name: &str, base_dir: Option<&Path>) -> Result<
         return Err(first);
     }
     let case = decode(&document.value).map_err(|error| document.place(error))?;
-    resolve::scenario(&case, base_dir).map_err(|error| document.place(error))
+    resolve::scenario(&case, base_dir, model).map_err(|error| document.place(error))
 }
 
 /// The scenario of a case file; a weather file it names is relative to it.
 ///
 /// # Errors
 /// [`Error::Io`] where the file cannot be read; otherwise as [`read_str`].
-pub fn read_path(path: &Path) -> Result<Scenario> {
+pub fn read_path(path: &Path, model: &Arc<Model>) -> Result<Scenario> {
     let name = path.display().to_string();
-    read_str(&read_text(path, &name)?, &name, path.parent())
+    read_str(&read_text(path, &name)?, &name, path.parent(), model)
 }
 
 /// The text of a file that is not too long.
@@ -92,16 +100,16 @@ fn read_text(path: &Path, name: &str) -> Result<String> {
 ///
 /// # Errors
 /// [`Error::Invalid`] with the key path, what was found and what is allowed.
-pub fn from_json(value: &serde_json::Value) -> Result<Scenario> {
-    resolve::scenario(&shaped::<raw::Case>(value)?, None)
+pub fn from_json(value: &serde_json::Value, model: &Arc<Model>) -> Result<Scenario> {
+    resolve::scenario(&shaped::<raw::Case>(value)?, None, model)
 }
 
 /// The scenario of a case that has its form already; a weather file is refused.
 ///
 /// # Errors
 /// [`Error::Invalid`] with the key path, what was found and what is allowed.
-pub fn resolved(case: &raw::Case) -> Result<Scenario> {
-    resolve::scenario(case, None)
+pub fn resolved(case: &raw::Case, model: &Arc<Model>) -> Result<Scenario> {
+    resolve::scenario(case, None, model)
 }
 
 /// A JSON document that has the form its schema states, such as a case, or a question about one.

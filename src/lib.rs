@@ -14,6 +14,7 @@ pub mod explain;
 pub mod exposure;
 pub mod forecast;
 pub mod inspection;
+pub mod model;
 pub mod record;
 pub mod section;
 

@@ -21,6 +21,7 @@ mod verify;
 pub mod worklist;
 
 use crate::error::{Error, Result};
+use crate::model::Model;
 pub use bulk::{forget_listed, import_cars, import_entries, listed};
 pub use car::Car;
 pub use cells::Cells;
@@ -35,6 +36,7 @@ pub use overview::{Listed, Shown, list};
 pub use question::{Question, Unused, UnusedReason, question};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 pub use verify::{Verified, verify};
 
 /// An open record.
@@ -42,6 +44,7 @@ pub use verify::{Verified, verify};
 pub struct Record {
     connection: Connection,
     path: PathBuf,
+    model: Arc<Model>,
 }
 
 impl Record {
@@ -78,7 +81,7 @@ impl Record {
 /// # Errors
 /// [`Error::Invalid`] where its reference is taken or the case is of another date; [`Error::Input`] of the case.
 pub fn add_car(record: &mut Record, car: &Car) -> Result<()> {
-    car.check()?;
+    car.check(&record.model)?;
     record.whole(|begun| store::insert_car(begun, car))
 }
 
@@ -146,5 +149,5 @@ pub fn forget(record: &mut Record, reference: &str) -> Result<bool> {
 pub fn backup(record: &Record, to: &Path) -> Result<Verified> {
     let copied = record.connection.execute("VACUUM INTO ?1", [to.to_string_lossy()]);
     copied.map_err(|error| fault(to, &error))?;
-    verify(&open_to_read(to)?)
+    verify(&open_to_read(to, &record.model)?)
 }

@@ -30,8 +30,10 @@ mod routes;
 mod state;
 
 use crate::error::{Error, Result};
+use crate::model::Model;
 use std::net::{IpAddr, SocketAddr};
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Port where none is given [-]: the number of the standard for degrees of rusting, ISO 4628.
 pub const DEFAULT_PORT: u16 = 4628;
@@ -43,6 +45,8 @@ pub struct ServeOptions {
     pub bind: IpAddr,
     /// Port to listen on, 0 for any that is free [-].
     pub port: u16,
+    /// Tables to compute with.
+    pub model: Arc<Model>,
     /// The workshop's record, opened anew for each request.
     pub record: Option<PathBuf>,
     /// Token that requests on the record have to carry; needed where others reach the address.
@@ -60,7 +64,7 @@ pub fn serve(options: ServeOptions, announce: impl FnOnce(SocketAddr) -> std::io
             let found = format!("a record on {}, where others reach it", options.bind);
             return Err(Error::invalid("--token", found, "a token, or the address 127.0.0.1"));
         }
-        crate::record::open(path)?;
+        crate::record::open(path, &options.model)?;
     }
     if options.token.as_ref().is_some_and(|token| token.len() < guard::MIN_TOKEN) {
         let allowed = format!("at least {} characters that nobody guesses", guard::MIN_TOKEN);

@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 use ferrowane::case::{read_path, read_str};
+use ferrowane::model::Model;
 use std::path::{Path, PathBuf};
 
 const FOLDER: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/malformed/case");
@@ -28,7 +29,7 @@ fn complaint(file: &Path) -> Option<String> {
     let expected = text.lines().next().map_or("found nothing", |line| {
         line.strip_prefix("# expect: ").unwrap_or_else(|| panic!("{}: no `# expect: `", file.display()))
     });
-    let message = match read_path(file) {
+    let message = match read_path(file, &Model::published().unwrap()) {
         Ok(_) => return Some(format!("{}: was accepted", file.display())),
         Err(error) => error.to_string(),
     };
@@ -50,13 +51,14 @@ fn property_broken_cases_are_refused_with_their_place() {
 #[test]
 fn property_a_long_line_is_refused_with_a_short_message() {
     let long = format!("title = \"{}\"\n", "x".repeat(2 << 20));
-    let message = read_str(&long, "long.toml", None).unwrap_err().to_string();
+    let message = read_str(&long, "long.toml", None, &Model::published().unwrap()).unwrap_err().to_string();
     assert_eq!(
         message,
         "long.toml:1: file: found more than 1 MiB, allowed: TOML text in UTF-8, at most 1 MiB"
     );
     let shorter = format!("title = \"{}\"\n", "x".repeat(900_000));
-    let message = read_str(&shorter, "long.toml", None).unwrap_err().to_string();
+    let message =
+        read_str(&shorter, "long.toml", None, &Model::published().unwrap()).unwrap_err().to_string();
     assert!(
         message.starts_with("long.toml:1:9: title: found text \"xxx") && message.len() < 200,
         "{message}"
@@ -72,7 +74,7 @@ fn property_a_damaged_case_never_panics() {
     for at in (0..good.len()).step_by(3).filter(|at| good.is_char_boundary(*at)) {
         let dropped = format!("{}{}", &good[..at], good[at..].chars().skip(1).collect::<String>());
         for text in [&good[..at], dropped.as_str()] {
-            if let Err(error) = read_str(text, "damaged.toml", None) {
+            if let Err(error) = read_str(text, "damaged.toml", None, &Model::published().unwrap()) {
                 assert!(error.to_string().starts_with("damaged.toml:"), "{error}\n{text}");
             }
         }
@@ -81,6 +83,7 @@ fn property_a_damaged_case_never_panics() {
 
 #[test]
 fn property_a_file_that_is_not_there_is_named() {
-    let message = read_path(Path::new("no/such/case.toml")).unwrap_err().to_string();
+    let message =
+        read_path(Path::new("no/such/case.toml"), &Model::published().unwrap()).unwrap_err().to_string();
     assert!(message.starts_with("no/such/case.toml: "), "{message}");
 }

@@ -6,6 +6,7 @@ use ferrowane::coating::RustGrade;
 use ferrowane::exposure::{ArrangementKind, Wash};
 use ferrowane::forecast::observation::Spot;
 use ferrowane::forecast::scenario::Scenario;
+use ferrowane::model::Model;
 use ferrowane::prior::Prior;
 use ferrowane::section::{Corners, Tube};
 use serde_json::{Value, json};
@@ -32,16 +33,17 @@ fn with(pointer: &str, value: &Value) -> Value {
 }
 
 fn resolved(pointer: &str, value: &Value) -> Scenario {
-    from_json(&with(pointer, value)).unwrap_or_else(|error| panic!("{pointer}: {error}"))
+    from_json(&with(pointer, value), &Model::published().unwrap())
+        .unwrap_or_else(|error| panic!("{pointer}: {error}"))
 }
 
 fn refused(pointer: &str, value: &Value) -> String {
-    from_json(&with(pointer, value)).unwrap_err().to_string()
+    from_json(&with(pointer, value), &Model::published().unwrap()).unwrap_err().to_string()
 }
 
 #[test]
 fn closed_form_template_says_what_it_says() {
-    let scenario = read_str(template(), "template.toml", None).unwrap();
+    let scenario = read_str(template(), "template.toml", None, &Model::published().unwrap()).unwrap();
     assert_eq!(scenario.title, "Cradle of car 1");
     assert_eq!(scenario.member.tube, Tube::round(45.0, 2.0).unwrap());
     assert_eq!((scenario.climate.name.as_str(), scenario.member.nodes), ("port-angeles", 4));
@@ -72,8 +74,8 @@ fn closed_form_template_says_what_it_says() {
 /// Every criterion and coating of the template is the usual one, so a case without them is the same member.
 #[test]
 fn property_what_the_template_shows_as_usual_is_what_absence_means() {
-    let full = read_str(template(), "template.toml", None).unwrap();
-    let bare = from_json(&case()).unwrap();
+    let full = read_str(template(), "template.toml", None, &Model::published().unwrap()).unwrap();
+    let bare = from_json(&case(), &Model::published().unwrap()).unwrap();
     assert_eq!((full.member.rework, full.member.assessment), (bare.member.rework, bare.member.assessment));
     assert_eq!(full.coating, bare.coating);
     assert!((full.member.yield_n_mm2 - bare.member.yield_n_mm2).abs() < 1e-12);
@@ -86,9 +88,11 @@ fn property_commented_keys_of_the_template_can_be_switched_on() {
     for key in ["film_um", "so2_mg_m2_d", "chloride_mg_m2_d", "rain_m_per_a", "rain_ph", "pm10_ug_m3"] {
         let text = on(key);
         assert_ne!(text, template(), "{key}");
-        read_str(&text, "template.toml", None).unwrap_or_else(|error| panic!("{error}"));
+        read_str(&text, "template.toml", None, &Model::published().unwrap())
+            .unwrap_or_else(|error| panic!("{error}"));
     }
-    let error = read_str(&on("file"), "template.toml", None).unwrap_err().to_string();
+    let error =
+        read_str(&on("file"), "template.toml", None, &Model::published().unwrap()).unwrap_err().to_string();
     assert!(error.contains("exactly one of"), "{error}");
 }
 
@@ -112,7 +116,7 @@ fn usual(level: &str, criterion: &str) -> Option<f64> {
 
 #[test]
 fn closed_form_criteria() {
-    let member = from_json(&case()).unwrap().member;
+    let member = from_json(&case(), &Model::published().unwrap()).unwrap().member;
     for (level, criteria) in [("rework", member.rework), ("caution", member.assessment)] {
         let grade = |grade: Option<RustGrade>| grade.map(|grade| f64::from(grade.number()));
         assert_eq!(grade(criteria.node_grade), usual(level, "node_grade"));
@@ -227,7 +231,7 @@ fn property_json_errors_carry_the_key_path() {
         assert!(message.contains(expected), "{message}");
     }
     for junk in [json!(null), json!([]), json!("case"), json!(3)] {
-        let message = from_json(&junk).unwrap_err().to_string();
+        let message = from_json(&junk, &Model::published().unwrap()).unwrap_err().to_string();
         assert!(message.contains("allowed: a table with climate, coating"), "{message}");
     }
 }
@@ -235,7 +239,7 @@ fn property_json_errors_carry_the_key_path() {
 #[test]
 fn property_a_misspelt_key_is_told_before_the_one_that_is_missing() {
     let text = template().replace("size_mm =", "siz_mm =");
-    let message = read_str(&text, "a.toml", None).unwrap_err().to_string();
+    let message = read_str(&text, "a.toml", None, &Model::published().unwrap()).unwrap_err().to_string();
     assert!(message.starts_with("a.toml:8:1: member.siz_mm: found an unknown key"), "{message}");
     assert!(message.ends_with("did you mean `size_mm`?"), "{message}");
 }
@@ -244,8 +248,10 @@ fn property_a_misspelt_key_is_told_before_the_one_that_is_missing() {
 #[test]
 fn property_line_ends_and_byte_order_mark_do_not_matter() {
     let dos = format!("\u{feff}{}", template().replace('\n', "\r\n"));
-    let (dos, plain) =
-        (read_str(&dos, "a.toml", None).unwrap(), read_str(template(), "a.toml", None).unwrap());
+    let (dos, plain) = (
+        read_str(&dos, "a.toml", None, &Model::published().unwrap()).unwrap(),
+        read_str(template(), "a.toml", None, &Model::published().unwrap()).unwrap(),
+    );
     assert_eq!(format!("{dos:?}"), format!("{plain:?}"));
 }
 
@@ -263,7 +269,7 @@ fn property_demo_cases_resolve_and_the_readme_names_them() {
     assert!(files.len() >= 6);
     let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/demo/README.md")).unwrap();
     for file in files {
-        read_path(&file).unwrap_or_else(|error| panic!("{error}"));
+        read_path(&file, &Model::published().unwrap()).unwrap_or_else(|error| panic!("{error}"));
         assert!(
             readme.contains(&format!("cases/{}", file.file_name().unwrap().display())),
             "{}",
@@ -274,8 +280,13 @@ fn property_demo_cases_resolve_and_the_readme_names_them() {
 
 #[test]
 fn property_the_compared_demo_cars_differ_in_storage_and_use_only() {
-    let read =
-        |name: &str| read_path(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/cases").join(name)).unwrap();
+    let read = |name: &str| {
+        read_path(
+            &Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/cases").join(name),
+            &Model::published().unwrap(),
+        )
+        .unwrap()
+    };
     let street = read("street_daily.toml");
     for other in [read("tight_garage_fair_weather.toml"), read("heated_garage_daily.toml")] {
         assert_eq!(street.first_registration, other.first_registration);
@@ -297,7 +308,7 @@ fn property_a_weather_file_is_relative_to_its_case() {
         let climate = format!("file = \"{weather}\"\nso2_mg_m2_d = 8\nchloride_mg_m2_d = 1");
         let text = template().replace("sample = \"port-angeles\"", &climate);
         std::fs::write(folder.join("case.toml"), text).unwrap();
-        read_path(&folder.join("case.toml"))
+        read_path(&folder.join("case.toml"), &Model::published().unwrap())
     };
     let scenario = write("weather.csv.gz").unwrap();
     let sample = ferrowane::climate::samples::sample("reading").unwrap();

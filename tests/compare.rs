@@ -13,9 +13,10 @@ mod command;
 use command::{ferrowane, file, folder};
 use ferrowane::case::read_path;
 use ferrowane::case::vary::{Vary, choices};
-use ferrowane::forecast::paired::{Known, Shift, paired_knowing};
+use ferrowane::forecast::paired::{Known, Shift, paired};
 use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::forecast::{Forecast, forecast};
+use ferrowane::model::Model;
 use serde_json::Value;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
@@ -50,7 +51,7 @@ fn spread(ages: &Forecast) -> f64 {
 /// theirs. Wanted: at least ten times less.
 #[test]
 fn property_common_random_numbers_sharpen_the_difference() {
-    let base = read_path(&demo("street_daily.toml")).unwrap();
+    let base = read_path(&demo("street_daily.toml"), &Model::published().unwrap()).unwrap();
     for (vary, id) in [
         (Vary::Treatment, "over_rust_none"),
         (Vary::Treatment, "wax_film"),
@@ -58,7 +59,7 @@ fn property_common_random_numbers_sharpen_the_difference() {
     ] {
         let picked = choices(&base, vary, &[id.to_owned()], Some(6.0)).unwrap();
         let scenarios: Vec<&Scenario> = picked.variants.iter().map(|variant| &variant.scenario).collect();
-        let shift: Shift = paired_knowing(&scenarios, Known::OfFirst, &FEW, &|_| ControlFlow::Continue(()))
+        let shift: Shift = paired(&scenarios, Known::OfFirst, &FEW, &|_| ControlFlow::Continue(()))
             .unwrap()
             .shifts
             .remove(1);

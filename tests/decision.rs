@@ -15,6 +15,7 @@ use ferrowane::decision::visits::{JobTiming, MAX_EXACT, VisitJob, VisitPlan, pla
 use ferrowane::decision::{Decision, decide};
 use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::inspection::{DecisionContext, prospect};
+use ferrowane::model::Model;
 use ferrowane::numeric::normal::quantile;
 use ferrowane::prior::Prior;
 use ferrowane::report::decision_json::DecisionJson;
@@ -284,7 +285,11 @@ fn closed_form_mean_of_a_price() {
 }
 
 fn demo(name: &str) -> Scenario {
-    read_path(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/cases").join(name)).unwrap()
+    read_path(
+        &Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/cases").join(name),
+        &Model::published().unwrap(),
+    )
+    .unwrap()
 }
 
 fn decided(case: &str, changes: &[(&str, &str)], threads: usize) -> Decision {
@@ -294,7 +299,7 @@ fn decided(case: &str, changes: &[(&str, &str)], threads: usize) -> Decision {
         assert!(text.contains(from), "no `{from}` in the demo's costs");
         text = text.replace(from, to);
     }
-    let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
+    let question = costs::read_str(&text, "costs.toml", 4.0, &Model::published().unwrap()).unwrap();
     let settings = Settings { histories: 32_768, ..Settings::default() };
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
     pool.install(|| decide(&demo(case), &question, &settings, &|_| ControlFlow::Continue(()))).unwrap()
@@ -337,14 +342,14 @@ fn with_rework(visits: &[PlannedVisit]) -> Option<&PlannedVisit> {
 fn of_prospect(seed: u64, booked: &[ReworkBooking]) -> Vec<Option<PlannedVisit>> {
     let text =
         std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/costs.toml")).unwrap();
-    let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
+    let question = costs::read_str(&text, "costs.toml", 4.0, &Model::published().unwrap()).unwrap();
     let settings = settings_for(&question, &Settings { seed, ..Settings::default() });
     let scenario = demo("street_daily.toml");
     let planning = ReworkPlanning::new(&scenario, question).unwrap();
     let stake = DecisionContext { inspection_a: 4.0, by_a: 5.0, late_cost: 0.5 };
     let planner = planning.planner(&settings).unwrap();
     let (_, planner) =
-        prospect(&scenario, &settings, stake, &|_| ControlFlow::Continue(()), planner).unwrap();
+        prospect(&scenario, &settings, stake, &|_| ControlFlow::Continue(()), &|| planner.clone()).unwrap();
     booked.iter().map(|when| with_rework(&planner.visits(*when)).cloned()).collect()
 }
 
@@ -416,10 +421,12 @@ fn property_the_brush_seldom_pays() {
 #[test]
 fn property_costs_are_refused_with_place_and_hint() {
     let template = costs::template();
-    assert!(costs::read_str(template, "costs.toml", 5.0).is_ok());
+    assert!(costs::read_str(template, "costs.toml", 5.0, &Model::published().unwrap()).is_ok());
     let refused = |from: &str, to: &str| {
         assert!(template.contains(from), "{from}");
-        costs::read_str(&template.replace(from, to), "costs.toml", 5.0).unwrap_err().to_string()
+        costs::read_str(&template.replace(from, to), "costs.toml", 5.0, &Model::published().unwrap())
+            .unwrap_err()
+            .to_string()
     };
     for (from, to, words) in [
         (
@@ -449,5 +456,10 @@ fn property_costs_are_refused_with_place_and_hint() {
         let told = refused(from, to);
         assert!(told.contains(words), "{told}");
     }
-    assert!(costs::read_str(template, "costs.toml", 59.0).unwrap_err().to_string().contains("keeping time"));
+    assert!(
+        costs::read_str(template, "costs.toml", 59.0, &Model::published().unwrap())
+            .unwrap_err()
+            .to_string()
+            .contains("keeping time")
+    );
 }

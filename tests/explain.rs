@@ -17,7 +17,7 @@ use ferrowane::explain::shapley::{ShapleyValue, at_subsets, shapley, shapley_val
 use ferrowane::explain::sobol::{Design, SobolIndex, sobol};
 use ferrowane::explain::{AttributionSettings, Explanation, ReworkBy, explain, sensitivity};
 use ferrowane::exposure::{Arrangement, ArrangementKind, Wash};
-use ferrowane::forecast::draw::{DIMENSIONS, InputGroup, Inputs, group_of};
+use ferrowane::forecast::draw::Inputs;
 use ferrowane::forecast::forecast;
 use ferrowane::forecast::scenario::{Scenario, Settings, StoragePeriod};
 use ferrowane::report::explain_words::{difference, measurement_words, worth_measuring};
@@ -239,7 +239,11 @@ fn property_designs_are_checked() {
 }
 
 fn demo(name: &str) -> Scenario {
-    read_path(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/cases").join(name)).unwrap()
+    read_path(
+        &Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/cases").join(name),
+        &Model::published().unwrap(),
+    )
+    .unwrap()
 }
 
 fn street() -> Scenario {

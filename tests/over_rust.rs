@@ -14,11 +14,13 @@ use ferrowane::case::read_path;
 use ferrowane::coating::grade::GradeScale;
 use ferrowane::coating::treatment::{Preparation, Treatment, TreatmentAction};
 use ferrowane::coating::{RustGrade, System};
-use ferrowane::forecast::draw::{DIMENSIONS, Draw, Inputs, PeriodDraw};
+use ferrowane::forecast::draw::{Draw, Inputs, PeriodRate};
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
-use ferrowane::forecast::locations::Locations;
 use ferrowane::forecast::scenario::Scenario;
 use ferrowane::forecast::visible::{true_at, visible_at, visible_shares};
+use ferrowane::model::DIMENSIONS;
+use ferrowane::model::Model;
+use ferrowane::model::locations::Locations;
 use ferrowane::numeric::normal::quantile;
 use ferrowane::numeric::sobol::Sobol;
 use std::path::Path;
@@ -56,17 +58,25 @@ fn points() -> Points {
 /// A demo car with the storage of each draw, which no treatment changes.
 struct Car {
     scenario: Scenario,
-    storage_periods: Vec<Vec<PeriodDraw>>,
+    rates: Vec<Vec<PeriodRate>>,
     locations: Locations,
 }
 
 impl Car {
     fn new(scenario: Scenario, points: &Points) -> Self {
         let inputs = Inputs::new(&scenario).unwrap();
-        let storage_periods = |(number, z)| inputs.storage_periods(z, (1, number as u64)).unwrap();
-        let storage_periods = points.draws.iter().enumerate().map(storage_periods).collect();
-        let locations = Locations::new(scenario.member.tube, scenario.member.nodes).unwrap();
-        Self { scenario, storage_periods, locations }
+        let rates = |(number, z)| -> Vec<PeriodRate> {
+            let storage_periods = inputs.storage_periods(z, (1, number as u64)).unwrap();
+            storage_periods.iter().map(|period| period.rate).collect()
+        };
+        let rates = points.draws.iter().enumerate().map(rates).collect();
+        let locations = Locations::new(
+            &Model::published().unwrap().locations,
+            scenario.member.tube,
+            scenario.member.nodes,
+        )
+        .unwrap();
+        Self { scenario, rates, locations }
     }
 
     /// Shows every block of histories of the car with these treatments more.
@@ -75,8 +85,8 @@ impl Car {
         treated.treatments.extend_from_slice(more);
         let inputs = Inputs::new(&treated).unwrap();
         let mut block = Block::with_years(YEARS);
-        for (z, storage_periods) in points.draws.iter().zip(&self.storage_periods) {
-            let draw = inputs.draw_from(storage_periods, z, YEARS);
+        for (z, rates) in points.draws.iter().zip(&self.rates) {
+            let draw = inputs.draw_at(rates, z, YEARS);
             for aleatory in &points.aleatory {
                 run_block(&mut block, &draw, &self.locations, aleatory);
                 show(&block, &draw);
@@ -115,7 +125,7 @@ fn demo_cars(points: &Points) -> Vec<(String, Car)> {
         .collect();
     names.sort();
     let car = |name: String| {
-        let mut scenario = read_path(&folder.join(&name)).unwrap();
+        let mut scenario = read_path(&folder.join(&name), &Model::published().unwrap()).unwrap();
         scenario.treatments.clear();
         (name, Car::new(scenario, points))
     };
@@ -295,7 +305,10 @@ fn property_at_any_age_the_run_is_graded_two_lower_and_the_node_one() {
 }
 
 fn street(more: &[Treatment], points: &Points, mut show: impl FnMut(&Block, &Draw, &Locations)) {
-    let scenario = read_path(Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/demo/cases/street_daily.toml")));
+    let scenario = read_path(
+        Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/demo/cases/street_daily.toml")),
+        &Model::published().unwrap(),
+    );
     let few = Points { draws: points.draws[..8].to_vec(), aleatory: points.aleatory[..1].to_vec() };
     let car = Car::new(scenario.unwrap(), &few);
     car.each_block(more, &few, |block, draw| show(block, draw, &car.locations));

@@ -16,10 +16,12 @@ use ferrowane::coating::Inside;
 use ferrowane::coating::grade::GradeScale;
 use ferrowane::exposure::ArrangementKind;
 use ferrowane::forecast::Scenario;
-use ferrowane::forecast::draw::{DIMENSIONS, Draw, Inputs};
+use ferrowane::forecast::draw::{Draw, Inputs};
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
-use ferrowane::forecast::locations::Locations;
 use ferrowane::forecast::threshold::Thresholds;
+use ferrowane::model::DIMENSIONS;
+use ferrowane::model::Model;
+use ferrowane::model::locations::Locations;
 use ferrowane::numeric::normal::quantile;
 use ferrowane::numeric::sobol::Sobol;
 use ferrowane::section::{FaceLoss, Section, remaining};
@@ -250,7 +252,7 @@ fn case(kind: ArrangementKind, z: f64, inside: &str) -> Case {
     let share = |grade: Option<_>| scale.nominal_share(grade.unwrap());
     Case {
         draw,
-        locations: Locations::new(member.tube, member.nodes).unwrap(),
+        locations: Locations::new(&Model::published().unwrap().locations, member.tube, member.nodes).unwrap(),
         section: Section::from(member.tube),
         due_share: [share(member.rework.node_grade), share(member.rework.run_grade)],
         scenario,

@@ -19,7 +19,8 @@ use ferrowane::exposure::deliquescence::deliquescence_humidity_pct;
 use ferrowane::exposure::film::{FilmExchange, film_after_hour_g_m2};
 use ferrowane::forecast::draw::Draw;
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
-use ferrowane::forecast::locations::Locations;
+use ferrowane::model::Model;
+use ferrowane::model::locations::Locations;
 use ferrowane::numeric::normal::quantile;
 use ferrowane::section::Tube;
 
@@ -249,7 +250,8 @@ const NODE: usize = 2;
 const PIT: usize = 3;
 
 fn deepest_um(draw: &Draw, aleatory: &[Lane]) -> Lane {
-    let locations = Locations::new(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+    let locations =
+        Locations::new(&Model::published().unwrap().locations, Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
     let mut block = Block::with_years(10);
     run_block(&mut block, draw, &locations, aleatory);
     block.deepest_um[10]

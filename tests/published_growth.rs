@@ -12,7 +12,8 @@ use ferrowane::corrosivity::category::Categories;
 use ferrowane::corrosivity::long_term::{B1, B2, loss_um};
 use ferrowane::forecast::draw::Draw;
 use ferrowane::forecast::kernel::{Block, LANES, dimensions, run_block};
-use ferrowane::forecast::locations::Locations;
+use ferrowane::model::Model;
+use ferrowane::model::locations::Locations;
 use ferrowane::section::Tube;
 
 #[derive(serde::Deserialize)]
@@ -66,7 +67,8 @@ fn published_rates_of_the_table_are_the_category_bounds() {
 /// for 200 µm/a to the power 0.9.
 #[test]
 fn closed_form_kernel_on_equal_years_is_the_standard() {
-    let locations = Locations::new(Tube::round(45.0, 15.0).unwrap(), 4).unwrap();
+    let locations =
+        Locations::new(&Model::published().unwrap().locations, Tube::round(45.0, 15.0).unwrap(), 4).unwrap();
     for exponent in [0.4, B1, B2, 0.9] {
         for rate in [1.3, 25.0, 80.0, 200.0] {
             let mut block = Block::with_years(40);

@@ -5,6 +5,7 @@
 mod command;
 
 use command::{Ran, ferrowane, file, finished, program};
+use ferrowane::model::Model;
 use ferrowane::record::{
     Car, Kind, NewEntry, Record, add_car, add_entry, create, current_entries, export, forget, history,
     import, import_entries, open, verify,
@@ -21,9 +22,14 @@ fn folder(name: &str) -> PathBuf {
 /// A record with one car, `A-1`.
 fn with_car(folder: &Path) -> (PathBuf, Record) {
     let path = folder.join("shop.db");
-    let mut record = create(&path).unwrap();
-    let car =
-        Car::from_case("A-1", Some("somebody, phone 555"), ferrowane::case::template(), "a.toml").unwrap();
+    let mut record = create(&path, &Model::published().unwrap()).unwrap();
+    let car = Car::from_case(
+        "A-1",
+        Some("somebody, phone 555"),
+        (ferrowane::case::template(), "a.toml"),
+        &Model::published().unwrap(),
+    )
+    .unwrap();
     add_car(&mut record, &car).unwrap();
     (path, record)
 }
@@ -72,7 +78,11 @@ fn filled(folder: &Path) -> (PathBuf, Record) {
         add_entry(&mut record, &told(kind, cells).unwrap(), now()).unwrap();
     }
     let other = "# a comment, \"quoted\"\r\n".to_owned() + ferrowane::case::template();
-    add_car(&mut record, &Car::from_case("0.b_2", None, &other, "b.toml").unwrap()).unwrap();
+    add_car(
+        &mut record,
+        &Car::from_case("0.b_2", None, (&other, "b.toml"), &Model::published().unwrap()).unwrap(),
+    )
+    .unwrap();
     (path, record)
 }
 
@@ -82,7 +92,7 @@ fn property_out_and_in_and_out_again_gives_the_same_bytes() {
     let (_, mut record) = filled(&folder);
     let first = export(&mut record).unwrap();
     assert_eq!(first.entries_csv.lines().count(), 9);
-    let mut second = create(&folder.join("second.db")).unwrap();
+    let mut second = create(&folder.join("second.db"), &Model::published().unwrap()).unwrap();
     let tables = (first.cars_csv.as_bytes(), "cars.csv");
     let counts = import(&mut second, tables, (first.entries_csv.as_bytes(), "entries.csv")).unwrap();
     assert_eq!(counts, (2, 8));
@@ -118,7 +128,9 @@ fn property_entries_are_never_changed_or_deleted_even_by_other_programs() {
 fn property_a_correction_supersedes_once_and_history_stays() {
     let folder = folder("supersede");
     let (_, mut record) = with_car(&folder);
-    let other = Car::from_case("B-2", None, ferrowane::case::template(), "b.toml").unwrap();
+    let other =
+        Car::from_case("B-2", None, (ferrowane::case::template(), "b.toml"), &Model::published().unwrap())
+            .unwrap();
     add_car(&mut record, &other).unwrap();
     let first = add(&mut record, &[]).unwrap();
     let old = first.to_string();
@@ -185,12 +197,12 @@ fn property_foreign_newer_damaged_and_missing_files_are_refused() {
     rusqlite::Connection::open(&path).unwrap().execute_batch("PRAGMA user_version = 2").unwrap();
     refused(&path, "schema version 2, written by a newer program");
     let missing = folder.join("missing.db");
-    assert!(open(&missing).unwrap_err().to_string().contains("no such file"));
+    assert!(open(&missing, &Model::published().unwrap()).unwrap_err().to_string().contains("no such file"));
     assert!(!missing.exists());
     let empty = folder.join("empty.db");
     std::fs::write(&empty, "").unwrap();
-    assert!(open(&empty).unwrap_err().to_string().contains("an empty file"));
-    assert!(create(&empty).is_ok());
+    assert!(open(&empty, &Model::published().unwrap()).unwrap_err().to_string().contains("an empty file"));
+    assert!(create(&empty, &Model::published().unwrap()).is_ok());
 }
 
 #[test]
@@ -225,7 +237,10 @@ fn property_verify_finds_what_another_program_broke() {
         other.execute_batch("PRAGMA foreign_keys = OFF").unwrap();
         other.execute_batch(&sql).unwrap();
         drop(other);
-        let message = open(&copy).and_then(|record| verify(&record)).unwrap_err().to_string();
+        let message = open(&copy, &Model::published().unwrap())
+            .and_then(|record| verify(&record))
+            .unwrap_err()
+            .to_string();
         assert!(message.contains(words), "{sql}: {message}");
     }
 }
@@ -265,7 +280,7 @@ fn property_two_processes_writing_at_once_lose_nothing() {
     for writer in writers {
         writer.join().unwrap();
     }
-    let record = open(&path).unwrap();
+    let record = open(&path, &Model::published().unwrap()).unwrap();
     let mut remarks: Vec<String> = current_entries(&record, "A-1", None)
         .unwrap()
         .into_iter()
@@ -304,7 +319,7 @@ fn property_a_record_is_begun_once() {
         let said = finished(child);
         assert_eq!(said.code, 0, "{}", said.notes);
     }
-    assert_eq!(verify(&open(&path).unwrap()).unwrap().cars, 4);
+    assert_eq!(verify(&open(&path, &Model::published().unwrap()).unwrap()).unwrap().cars, 4);
 }
 
 #[test]

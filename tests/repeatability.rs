@@ -13,8 +13,9 @@ use ferrowane::climate::{ClimateRecord, Deposition};
 use ferrowane::corrosivity::{Conditions, DoseResponse};
 use ferrowane::exposure::arrangement::Parameter;
 use ferrowane::exposure::{Arrangement, ArrangementKind, StorageAndUse};
-use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
+use ferrowane::forecast::draw::Inputs;
 use ferrowane::forecast::{Scenario, Settings};
+use ferrowane::model::DIMENSIONS;
 use ferrowane::prior::Prior;
 use std::fmt::Write as _;
 
@@ -127,8 +128,8 @@ fn closed_form_constant_year_gives_the_yearly_form() {
             wetness_h_per_a: 0.0,
             air: scenario.air,
         };
-        let expected = inputs.dose_responses().rate(DoseResponse::Iso9223, &given).rate_um_per_a;
-        let found = drawn[0].seasons.rate_um_per_a(inputs.dose_responses(), DoseResponse::Iso9223);
+        let expected = scenario.model.dose_responses.rate(DoseResponse::Iso9223, &given).rate_um_per_a;
+        let found = drawn[0].seasons.rate_um_per_a(&scenario.model.dose_responses, DoseResponse::Iso9223);
         println!("{t} C, {rh} %, Pd {so2}, Sd {chloride}: {found:.6} um/a, yearly form {expected:.6} um/a");
         assert_close("first-year rate", found, expected, 1e-9 * expected);
     }

@@ -9,6 +9,7 @@ mod server;
 
 use command::{ferrowane, file, finished, folder, program};
 use ferrowane::case::{read_str, template, to_json, to_toml};
+use ferrowane::model::Model;
 use serde_json::{Value, json};
 use server::{Server, read};
 use std::io::Write as _;
@@ -94,8 +95,9 @@ fn property_tables_pictures_and_files_of_a_case() {
     let pixels = server.post(&format!("/api/picture/band?{FEW}&format=png"), &case());
     assert!(pixels.head.contains("content-type: image/png") && pixels.body.contains("PNG"));
     let text = server.post("/api/case.toml", &case()).body;
-    assert_eq!(text, to_toml(&case()).unwrap());
-    let [written, read] = [template(), &text].map(|text| read_str(text, "a.toml", None).unwrap());
+    assert_eq!(text, to_toml(&case(), &Model::published().unwrap()).unwrap());
+    let [written, read] =
+        [template(), &text].map(|text| read_str(text, "a.toml", None, &Model::published().unwrap()).unwrap());
     assert_eq!(format!("{written:?}"), format!("{read:?}"));
     server.post("/api/picture/nothing", &case()).assert_problem(404);
 }
@@ -333,7 +335,13 @@ fn property_the_description_covers_every_response() {
     described_keys.sort();
     assert_eq!(keys, described_keys);
     let choices = server.get("/api/choices").json();
-    read_str(&to_toml(&choices["case"]).unwrap(), "choices.toml", None).unwrap();
+    read_str(
+        &to_toml(&choices["case"], &Model::published().unwrap()).unwrap(),
+        "choices.toml",
+        None,
+        &Model::published().unwrap(),
+    )
+    .unwrap();
     assert!(choices["climates"].as_array().unwrap().len() > 10);
     let days = choices["values"].as_array().unwrap().iter().find(|one| one["key"] == "use.days_per_week");
     assert_eq!(days.unwrap()["unit"], "d");

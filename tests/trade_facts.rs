@@ -11,9 +11,10 @@ use cars::{SMALL, at, car, driven_daily, fair_weather, never_driven, place, run,
 use ferrowane::coating::RustGrade;
 use ferrowane::corrosivity::DoseResponse;
 use ferrowane::exposure::{ArrangementKind, Driving, StorageAndUse, Wash};
-use ferrowane::forecast::draw::{DIMENSIONS, Inputs};
+use ferrowane::forecast::draw::Inputs;
 use ferrowane::forecast::observation::{Observation, Spot};
 use ferrowane::forecast::{Forecast, Scenario};
+use ferrowane::model::DIMENSIONS;
 use ferrowane::numeric::normal::quantile;
 use ferrowane::numeric::sobol::Sobol;
 use ferrowane::prior::Prior;
@@ -137,10 +138,10 @@ fn rates_by_form(scenario: &Scenario) -> Vec<(DoseResponse, f64)> {
     let drawn = inputs.storage_periods(&[0.0; DIMENSIONS], (1, 0)).unwrap();
     let seasons = drawn.last().unwrap().seasons;
     let weighed = |form: &DoseResponse| {
-        inputs.dose_responses().facts(*form).unwrap().has_weight(seasons.chloride_mg_m2_d())
+        scenario.model.dose_responses.facts(*form).unwrap().has_weight(seasons.chloride_mg_m2_d())
     };
     let forms = DoseResponse::ALL.into_iter().filter(weighed);
-    forms.map(|form| (form, seasons.rate_um_per_a(inputs.dose_responses(), form))).collect()
+    forms.map(|form| (form, seasons.rate_um_per_a(&scenario.model.dose_responses, form))).collect()
 }
 
 /// Geometric mean over the forms of a car's rate in one store over that in another, and the ratio by each form.

@@ -12,9 +12,10 @@ use ferrowane::coating::treatment::{Preparation, Treatment, TreatmentAction};
 use ferrowane::coating::{RustGrade, System};
 use ferrowane::forecast::observation::{Observation, Spot};
 use ferrowane::forecast::outcome::GradeShares;
-use ferrowane::forecast::paired::{Known, Paired, paired_knowing};
+use ferrowane::forecast::paired::{Known, Paired, paired};
 use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::forecast::{Forecast, forecast};
+use ferrowane::model::Model;
 use std::ops::ControlFlow;
 use std::path::Path;
 
@@ -22,7 +23,7 @@ const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo/cases");
 const FEW: Settings = Settings { seed: 1, histories: 32_768, horizon_a: 40, precision_a: None };
 
 fn demo(name: &str) -> Scenario {
-    read_path(&Path::new(DEMO).join(name)).unwrap()
+    read_path(&Path::new(DEMO).join(name), &Model::published().unwrap()).unwrap()
 }
 
 fn demo_cars() -> Vec<(String, Scenario)> {
@@ -36,7 +37,7 @@ fn demo_cars() -> Vec<(String, Scenario)> {
 
 fn computed(choices: &Choices) -> Paired {
     let scenarios: Vec<&Scenario> = choices.variants.iter().map(|variant| &variant.scenario).collect();
-    paired_knowing(&scenarios, Known::OfFirst, &FEW, &|_| ControlFlow::Continue(())).unwrap()
+    paired(&scenarios, Known::OfFirst, &FEW, &|_| ControlFlow::Continue(())).unwrap()
 }
 
 fn treated(base: &Scenario, ids: &[&str], age_a: f64) -> Paired {
@@ -66,7 +67,8 @@ renewed_every_a = 2
 age_a = 3
 kind = "cavity_wax"
 "#;
-    let case = read_str(&(template().to_owned() + more), "a.toml", None).unwrap();
+    let case =
+        read_str(&(template().to_owned() + more), "a.toml", None, &Model::published().unwrap()).unwrap();
     let [wax, cavity, paint, rework] = case.treatments.as_slice() else { panic!("{:?}", case.treatments) };
     assert_eq!(
         (&wax.kind, &cavity.kind),
@@ -75,7 +77,7 @@ kind = "cavity_wax"
     // 1 May 2014 to 1 May 2022 are 2922 days
     assert!((paint.age_a - 8.0).abs() < 1e-12 && paint.kind == TreatmentAction::OverRust(Preparation::St3));
     assert_eq!(rework.kind, TreatmentAction::Rework(System::outside("zinc_powder").unwrap()));
-    let none = read_str(template(), "a.toml", None).unwrap();
+    let none = read_str(template(), "a.toml", None, &Model::published().unwrap()).unwrap();
     assert!(none.treatments.is_empty());
 }
 

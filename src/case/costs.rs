@@ -10,16 +10,17 @@ use super::locate::Document;
 use super::raw::Uncertain;
 use super::resolve::{at, name};
 use super::{read_text, shape};
-use crate::coating::System;
 use crate::decision::cost::Interest;
 use crate::decision::options::Removal;
 use crate::decision::{DecisionProblem, OtherJob, Prices};
 use crate::error::{Error, Result};
 use crate::exposure::ArrangementKind;
 use crate::forecast::scenario::age_on;
+use crate::model::Model;
 use crate::prior::{Prior, PriorFamily};
 use jiff::civil::Date;
 use std::path::Path;
+use std::sync::Arc;
 
 /// Coating of a rework where the file names none.
 const REWORK_SYSTEM: &str = "blasted_powder";
@@ -40,9 +41,9 @@ pub fn template() -> &'static str {
 ///
 /// # Errors
 /// [`Error::Io`] where the file cannot be read; otherwise as [`read_str`].
-pub fn read_path(path: &Path, now_a: f64) -> Result<DecisionProblem> {
+pub fn read_path(path: &Path, now_a: f64, model: &Arc<Model>) -> Result<DecisionProblem> {
     let name = path.display().to_string();
-    read_str(&read_text(path, &name)?, &name, now_a)
+    read_str(&read_text(path, &name)?, &name, now_a, model)
 }
 
 /// The question of costs written in TOML, asked at an age of the car [a].
@@ -50,7 +51,7 @@ pub fn read_path(path: &Path, now_a: f64) -> Result<DecisionProblem> {
 /// # Errors
 /// [`Error::Input`] naming file, line, column, key, what was found and what is allowed, with the nearest valid name
 /// where one is close; [`Error::OutOfRange`] for the age.
-pub fn read_str(text: &str, file_name: &str, now_a: f64) -> Result<DecisionProblem> {
+pub fn read_str(text: &str, file_name: &str, now_a: f64, model: &Arc<Model>) -> Result<DecisionProblem> {
     let document = Document::parse(text, file_name)?;
     let faults = shape::faults(&document.value, &schema());
     if let Some(first) = document.first(faults) {
@@ -58,7 +59,7 @@ pub fn read_str(text: &str, file_name: &str, now_a: f64) -> Result<DecisionProbl
     }
     let costs: raw::Costs = serde::Deserialize::deserialize(&document.value)
         .map_err(|error: serde_json::Error| Error::invalid("", error.to_string(), "costs"))?;
-    let question = question(&costs, now_a).map_err(|error| document.place(error))?;
+    let question = question(&costs, now_a, model).map_err(|error| document.place(error))?;
     question.checked()
 }
 
@@ -66,11 +67,11 @@ pub fn read_str(text: &str, file_name: &str, now_a: f64) -> Result<DecisionProbl
 ///
 /// # Errors
 /// [`Error::Invalid`] with the key path; [`Error::OutOfRange`] for the age.
-pub fn resolved(costs: &raw::Costs, now_a: f64) -> Result<DecisionProblem> {
-    question(costs, now_a)?.checked()
+pub fn resolved(costs: &raw::Costs, now_a: f64, model: &Arc<Model>) -> Result<DecisionProblem> {
+    question(costs, now_a, model)?.checked()
 }
 
-fn question(costs: &raw::Costs, now_a: f64) -> Result<DecisionProblem> {
+fn question(costs: &raw::Costs, now_a: f64, model: &Arc<Model>) -> Result<DecisionProblem> {
     let system = costs.rework_system.as_deref().unwrap_or(REWORK_SYSTEM);
     let jobs = costs.job.iter().enumerate().map(|(index, job)| {
         Ok(OtherJob {
@@ -86,7 +87,7 @@ fn question(costs: &raw::Costs, now_a: f64) -> Result<DecisionProblem> {
         keep_a: costs.keep_years,
         interest: at("discount_rate_pct", Interest::of_pct(costs.discount_rate_pct))?,
         prices: prices(costs)?,
-        rework_system: at("rework_system", System::outside(system))?,
+        rework_system: at("rework_system", model.systems.outside(system))?,
         jobs: jobs.collect::<Result<_>>()?,
     })
 }

@@ -10,26 +10,28 @@ mod storage;
 mod treatment;
 
 use super::raw;
-use crate::coating::{Inside, MemberCoating, OverFilm, System};
+use crate::coating::{CoatingSystems, MemberCoating, OverFilm};
 use crate::error::{Error, Result};
 use crate::forecast::observation::{Observation, Spot};
 use crate::forecast::scenario::{Scenario, age_on};
+use crate::model::Model;
 use jiff::civil::Date;
 use std::path::Path;
-pub use storage::regions;
+use std::sync::Arc;
 
 /// The scenario of a case; `base_dir` is the folder of weather files.
-pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>) -> Result<Scenario> {
+pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>, model: &Arc<Model>) -> Result<Scenario> {
     let registered = case.first_registration;
     let (climate, deposition, air) = climate::resolve(&case.climate, base_dir)?;
     Ok(Scenario {
+        model: Arc::clone(model),
         title: name("title", &case.title)?,
         first_registration: registered,
-        member: member::resolve(&case.member)?,
-        coating: coating(&case.coating)?,
-        treatments: treatment::resolve(&case.treatment, registered)?,
+        member: member::resolve(&case.member, &model.defaults)?,
+        coating: coating(&case.coating, &model.systems)?,
+        treatments: treatment::resolve(&case.treatment, registered, &model.systems)?,
         observations: conditions(&case.coating.condition, registered)?,
-        storage_periods: storage::resolve(case)?,
+        storage_periods: storage::resolve(case, model)?,
         climate,
         deposition,
         air,
@@ -44,14 +46,14 @@ pub(super) fn name(path: &str, text: &str) -> Result<String> {
     Ok(text.trim().to_owned())
 }
 
-fn coating(raw: &raw::Coating) -> Result<MemberCoating> {
-    let system = at("coating.system", System::outside(&raw.system))?;
+fn coating(raw: &raw::Coating, systems: &CoatingSystems) -> Result<MemberCoating> {
+    let system = at("coating.system", systems.outside(&raw.system))?;
     let outside = match raw.film_um {
         Some(film_um) => at("coating.film_um", system.with_dft_um(film_um))?,
         None => system,
     };
     let over_film = if raw.wax_over { OverFilm::Renewed } else { OverFilm::None };
-    Ok(MemberCoating { outside, inside: at("coating.inside", Inside::new(&raw.inside))?, over_film })
+    Ok(MemberCoating { outside, inside: at("coating.inside", systems.inside(&raw.inside))?, over_film })
 }
 
 /// Known grades, oldest first.

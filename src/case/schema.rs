@@ -5,9 +5,10 @@
 
 use super::raw::Case;
 use crate::climate::samples;
-use crate::coating::{RustGrade, system};
+use crate::coating::RustGrade;
 use crate::exposure::ArrangementKind;
 use crate::exposure::arrangement::Parameter;
+use crate::model::Model;
 use schemars::generate::SchemaSettings;
 use schemars::transform::RecursiveTransform;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -72,8 +73,8 @@ pub(super) fn limit(_: &mut SchemaGenerator) -> Schema {
 
 /// A number of days or a region.
 pub(super) fn salted_days(_: &mut SchemaGenerator) -> Schema {
-    let regions: Vec<String> =
-        super::resolve::regions().unwrap_or_default().into_iter().map(|row| row.id).collect();
+    let regions = |model: &Model| model.defaults.salted_days.iter().map(|row| row.id.clone()).collect();
+    let regions: Vec<String> = Model::published().map(|model| regions(&model)).unwrap_or_default();
     json_schema!({ "anyOf": [
         { "type": "number", "minimum": 0, "maximum": 200 },
         { "type": "string", "enum": regions },
@@ -156,7 +157,10 @@ fn meaning(parameter: Parameter) -> &'static str {
 
 /// Keys of the coating systems of one face.
 pub(super) fn coating_systems(face: &str) -> Vec<String> {
-    system::list(face).unwrap_or_default().into_iter().map(|(id, _)| id).collect()
+    {
+        let names = |model: &Model| model.systems.names(face).map(|(id, _)| id.to_owned()).collect();
+        Model::published().map(|model| names(&model)).unwrap_or_default()
+    }
 }
 
 /// Ids of the climate samples.

@@ -6,13 +6,13 @@
 mod asked;
 
 use crate::climate::{Deposition, samples, summary};
-use crate::coating::System;
-use crate::coating::system;
+use crate::coating::CoatingSystems;
 use crate::coating::treatment::{Preparation, Treatment, TreatmentAction as Done};
 use crate::error::{Error, Result};
 use crate::exposure::arrangement::Parameter;
 use crate::exposure::{Arrangement, ArrangementKind, StorageAndUse, Wash};
 use crate::forecast::scenario::{Scenario, StoragePeriod};
+use crate::model::Model;
 pub use asked::{asked, cars};
 
 /// Age from which treatments are weighed when the case says nothing of today [a]: the demo's middle of a car's life,
@@ -194,14 +194,14 @@ fn changed(base: &Scenario, from_age_a: f64, change: impl Fn(&StoragePeriod) -> 
 ///
 /// # Errors
 /// When an embedded table cannot be read.
-pub fn offered(vary: Vary) -> Result<Vec<String>> {
+pub fn offered(vary: Vary, model: &Model) -> Result<Vec<String>> {
     let owned = |ids: &[&str]| ids.iter().map(|id| (*id).to_owned()).collect();
     Ok(match vary {
         Vary::Storage => owned(&arrangements()),
         Vary::Wash => owned(&WASHES.map(|(id, _)| id)),
-        Vary::Treatment => owned(&treatments()?.each_ref().map(|(id, _, _)| *id)),
+        Vary::Treatment => owned(&treatments(&model.systems)?.each_ref().map(|(id, _, _)| *id)),
         Vary::Climate => samples::samples()?.into_iter().map(|info| info.id).collect(),
-        Vary::Coating => system::list("outside")?.into_iter().map(|(id, _)| id).collect(),
+        Vary::Coating => model.systems.names("outside").map(|(id, _)| id.to_owned()).collect(),
     })
 }
 
@@ -219,14 +219,14 @@ const WASHES: [(&str, Wash); 3] = [
     ("every_14_days", Wash::EveryDays(WASH_EVERY_D)),
 ];
 
-fn treatments() -> Result<[(&'static str, &'static str, Done); 6]> {
+fn treatments(systems: &CoatingSystems) -> Result<[(&'static str, &'static str, Done); 6]> {
     Ok([
         ("over_rust_none", "over-rust coat, unprepared", Done::OverRust(Preparation::None)),
         ("over_rust_st2", "over-rust coat after St 2", Done::OverRust(Preparation::St2)),
         ("over_rust_st3", "over-rust coat after St 3", Done::OverRust(Preparation::St3)),
         ("wax_film", "wax film, renewed yearly", Done::WaxFilm(Some(1.0))),
         ("cavity_wax", "cavity wax", Done::CavityWax),
-        ("rework", "full rework (blast and powder)", Done::Rework(System::outside(REWORK_SYSTEM)?)),
+        ("rework", "full rework (blast and powder)", Done::Rework(systems.outside(REWORK_SYSTEM)?)),
     ])
 }
 
@@ -236,7 +236,7 @@ fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Va
     let as_written: Vec<_> = as_written.collect();
     let mut variants = Vec::new();
     for id in wanted("arrangement", chosen, &offered)? {
-        let arrangement = Arrangement::new(ArrangementKind::from_id(id)?)?;
+        let arrangement = base.model.arrangements.arrangement(ArrangementKind::from_id(id)?)?;
         let same = as_written.iter().all(|mixture| match mixture.as_slice() {
             [(_, only)] => alike(&only.arrangement, &arrangement),
             _ => false,
@@ -290,7 +290,7 @@ fn wash_words(wash: Wash) -> String {
 }
 
 fn treatment(base: &Scenario, chosen: &[String], age_a: f64) -> Result<Vec<Variant>> {
-    let offered = treatments()?;
+    let offered = treatments(&base.model.systems)?;
     let ids = wanted("treatment", chosen, &offered.each_ref().map(|(id, _, _)| *id))?;
     let usual = |id: &str| !chosen.is_empty() || id != "over_rust_st2";
     let picked = ids.into_iter().filter(|id| usual(id));
@@ -325,10 +325,10 @@ fn climate(base: &Scenario, chosen: &[String]) -> Result<Vec<Variant>> {
 }
 
 fn coating(base: &Scenario, chosen: &[String]) -> Result<Vec<Variant>> {
-    let known = system::list("outside")?;
-    let offered: Vec<&str> = known.iter().map(|(id, _)| id.as_str()).collect();
+    let known = &base.model.systems;
+    let offered: Vec<&str> = known.names("outside").map(|(id, _)| id).collect();
     let ids = wanted("coating system", chosen, &offered)?;
-    let systems = ids.into_iter().map(System::outside).collect::<Result<Vec<_>>>()?;
+    let systems = ids.into_iter().map(|id| known.outside(id)).collect::<Result<Vec<_>>>()?;
     let others = systems.into_iter().filter(|system| *system != base.coating.outside);
     Ok(others
         .map(|outside| {

@@ -2,7 +2,9 @@
 
 use super::{from_json, words};
 use crate::error::{Error, Result};
+use crate::model::Model;
 use serde_json::Value;
+use std::sync::Arc;
 use toml::Value as Toml;
 
 /// Keys whose text is a date.
@@ -16,10 +18,11 @@ const DATES: [&str; 3] = ["date", "first_registration", "from"];
 /// ```
 /// # use ferrowane::case::{template, to_json, to_toml};
 /// let case = to_json(template(), "template.toml").unwrap();
-/// assert_eq!(to_json(&to_toml(&case).unwrap(), "again.toml").unwrap(), case);
+/// let model = ferrowane::model::Model::published().unwrap();
+/// assert_eq!(to_json(&to_toml(&case, &model).unwrap(), "again.toml").unwrap(), case);
 /// ```
-pub fn to_toml(case: &Value) -> Result<String> {
-    from_json(case)?;
+pub fn to_toml(case: &Value, model: &Arc<Model>) -> Result<String> {
+    from_json(case, model)?;
     let refused = |error: toml::ser::Error| Error::invalid("case", error.to_string(), "a case");
     let text = toml::to_string_pretty(&written("", case)?).map_err(refused)?;
     Ok(format!("# Written by ferrowane; `ferrowane new` explains every key.\n{text}"))

@@ -4,6 +4,7 @@ use super::Streams;
 use super::failure::{Failure, tell};
 use super::kind::is_case;
 use crate::case;
+use crate::cli::run::model;
 use crate::climate::{self, summary};
 use crate::error::Result;
 use crate::report::number_words::grouped;
@@ -43,7 +44,7 @@ impl Arguments {
 /// What a file holds, in words.
 fn checked(file: &Path) -> Result<String> {
     if is_case(file) {
-        let scenario = case::read_path(file)?;
+        let scenario = case::read_path(file, &model()?)?;
         let storage_periods = match scenario.storage_periods.len() {
             1 => "one period of storage".to_owned(),
             count => format!("{count} storage_periods of storage"),

@@ -5,8 +5,9 @@ use super::run::{Run, stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::case::vary::{Choices, asked, cars};
+use crate::cli::run::model;
 use crate::error::{Error, Result};
-use crate::forecast::paired::{Known, paired_knowing};
+use crate::forecast::paired::{Known, paired};
 use crate::forecast::scenario::Scenario;
 use crate::report::compare::{Comparison, of_choices};
 use crate::report::compare_words::comparison_text;
@@ -51,7 +52,8 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let scenarios = self.cases.iter().map(|path| case::read_path(path)).collect::<Result<Vec<_>>>()?;
+        let scenarios =
+            self.cases.iter().map(|path| case::read_path(path, &model()?)).collect::<Result<Vec<_>>>()?;
         let (choices, known) = self.choices(scenarios)?;
         let answer = self.compared(&choices, known)?;
         match self.format {
@@ -83,8 +85,7 @@ impl Arguments {
 
     fn compared(&self, choices: &Choices, known: Known) -> Result<Comparison> {
         let scenarios = choices.scenarios();
-        let paired =
-            self.run.computed(|settings, watch| paired_knowing(&scenarios, known, settings, watch))?;
+        let paired = self.run.computed(|settings, watch| paired(&scenarios, known, settings, watch))?;
         of_choices(choices, known, paired)
     }
 }

@@ -4,6 +4,7 @@ use super::failure::Failure;
 use super::running::Running;
 use super::{Format, Streams};
 use crate::case;
+use crate::cli::run::model;
 use crate::error::{Error, Result, in_range};
 use crate::forecast::Progress;
 use crate::forecast::scenario::{Scenario, Settings};
@@ -80,7 +81,11 @@ impl Arguments {
     }
 
     fn simulated(&self) -> Result<Vec<Simulated>> {
-        let cases = self.cases.iter().map(|path| case::read_path(path)).collect::<Result<Vec<Scenario>>>()?;
+        let cases = self
+            .cases
+            .iter()
+            .map(|path| case::read_path(path, &model()?))
+            .collect::<Result<Vec<Scenario>>>()?;
         let settings = Settings { seed: self.seed, ..Settings::default() };
         let (done, total) = (AtomicU64::new(0), u64::from(self.cars));
         Running::new(self.threads, "cars")?.run(|watch| {

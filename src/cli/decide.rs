@@ -4,6 +4,7 @@ use super::failure::Failure;
 use super::run::Histories;
 use super::{Format, Streams, pictures};
 use crate::case::{self, costs};
+use crate::cli::run::model;
 use crate::decision::{self, Decision};
 use crate::error::{Error, Result};
 use crate::forecast::scenario::Scenario;
@@ -45,7 +46,7 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let scenario = case::read_path(&self.case)?;
+        let scenario = case::read_path(&self.case, &model()?)?;
         let decision = self.decision(&scenario)?;
         let numbers = json(&DecisionJson::new(&decision))?;
         match self.format {
@@ -60,7 +61,7 @@ impl Arguments {
     }
 
     fn decision(&self, scenario: &Scenario) -> Result<Decision> {
-        let question = costs::read_path(&self.costs, self.now_a(scenario)?)?;
+        let question = costs::read_path(&self.costs, self.now_a(scenario)?, &model()?)?;
         self.run.computed(|settings, watch| decision::decide(scenario, &question, settings, watch))
     }
 

@@ -5,6 +5,7 @@ use super::numbers::number;
 use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case::costs;
+use crate::cli::run::model;
 use crate::error::{Error, Result, in_range};
 use crate::forecast::Progress;
 use crate::record;
@@ -98,13 +99,13 @@ impl Arguments {
         }
         let late_cost = in_range("--late", self.late, "-", 0.0..=10.0)?;
         // the age of each car comes later
-        let costs = self.costs.as_ref().map(|path| costs::read_path(path, 0.0)).transpose()?;
+        let costs = self.costs.as_ref().map(|path| costs::read_path(path, 0.0, &model()?)).transpose()?;
         Ok(Term { look, by, late_cost, costs })
     }
 
     fn list(&self) -> Result<WorkList> {
         let term = self.term()?;
-        let opened = record::open_to_read(&self.record)?;
+        let opened = record::open_to_read(&self.record, &model()?)?;
         let cars = record::cars(&opened)?.into_iter().map(|car| car.reference).collect::<Vec<String>>();
         // what was computed counts for the same question, costs and entries only
         let stands = record::verify(&opened)?;
@@ -114,7 +115,7 @@ impl Arguments {
         let rows = Running::new(self.threads, "cars")?.run(|watch| {
             cars.par_iter()
                 .map_init(
-                    || record::open_to_read(&self.record),
+                    || record::open_to_read(&self.record, &model()?),
                     |opened, reference| {
                         let go = || watch(Progress { done: done.load(Ordering::Relaxed), total });
                         if go().is_break() {

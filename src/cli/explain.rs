@@ -5,6 +5,7 @@ use super::failure::Failure;
 use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case;
+use crate::cli::run::model;
 use crate::error::Result;
 use crate::explain::sensitivity::{GroupIndex, usual_design};
 use crate::explain::{AttributionSettings, Explanation, ReworkBy, Sensitivity, explain, sensitivity};
@@ -76,9 +77,9 @@ struct Output<'a> {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let a = case::read_path(&self.case)?;
+        let a = case::read_path(&self.case, &model()?)?;
         let Some(other) = &self.other else { return self.one(&a, streams) };
-        let b = case::read_path(other)?;
+        let b = case::read_path(other, &model()?)?;
         let Self { by, seed, histories, horizon: horizon_a, .. } = *self;
         let settings = AttributionSettings { by, seed, histories, horizon_a };
         let explanation =

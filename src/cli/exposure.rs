@@ -5,6 +5,7 @@ use super::columns::{Stand, facts, paragraph, table};
 use super::failure::Failure;
 use super::{Format, Streams, pictures};
 use crate::case;
+use crate::cli::run::model;
 use crate::report::exposure_plot::{MonthRow, exposure_plot};
 use crate::report::exposure_year::{ExposureYear, exposure_year};
 use crate::report::json::json;
@@ -36,7 +37,7 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let scenario = case::read_path(&self.case)?;
+        let scenario = case::read_path(&self.case, &model()?)?;
         let answer =
             exposure_year(&scenario, self.period).map_err(|error| error.about("period", "--period"))?;
         let numbers = json(&answer)?;

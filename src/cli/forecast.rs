@@ -5,6 +5,7 @@ use super::numbers::number;
 use super::run::{Run, stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
+use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{self, Forecast};
@@ -52,7 +53,7 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let Some(case) = &self.case else { return self.of_record(streams) };
-        let scenario = case::read_path(case)?;
+        let scenario = case::read_path(case, &model()?)?;
         let forecast = self.forecast(&scenario)?;
         let on = self.standing(&forecast)?;
         match self.format {
@@ -132,7 +133,7 @@ impl Recorded {
         let (Some(file), Some(car)) = (&self.record, &self.car) else {
             return Err(Error::invalid("--record", "nothing", "a record and a car, or a case file"));
         };
-        let asked = record::question(&record::open_to_read(file)?, car, self.until)?;
+        let asked = record::question(&record::open_to_read(file, &model()?)?, car, self.until)?;
         let updated = run.computed(|settings, watch| update(&asked.scenario, settings, watch))?;
         Ok((updated, asked.unused))
     }

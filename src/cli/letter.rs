@@ -5,6 +5,7 @@ use super::run::Run;
 use super::running::was_stopped;
 use super::{Format, Streams, pictures};
 use crate::case::costs;
+use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::forecast::scenario::age_on;
 use crate::record::{self, Car, Question};
@@ -58,7 +59,7 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let opened = record::open(&self.record)?;
+        let opened = record::open(&self.record, &model()?)?;
         let car = record::car(&opened, &self.car)?;
         let date = self.date(&car)?;
         let asked = record::question(&opened, &self.car, Some(date))?;
@@ -83,7 +84,7 @@ impl Arguments {
     fn written(&self, asked: &Question, date: Date) -> Result<Fitted> {
         let letterhead = self.letterhead()?;
         let age_a = costs::age_at_decision(asked.car.first_registration, date)?;
-        let costs = self.costs.as_ref().map(|path| costs::read_path(path, age_a)).transpose()?;
+        let costs = self.costs.as_ref().map(|path| costs::read_path(path, age_a, &model()?)).transpose()?;
         let told = Told { asked, date, letterhead: &letterhead, costs: costs.as_ref() };
         let fitted = self.run.computed(|settings, watch| composed(&told, settings, watch))?;
         // half a run would be another letter under the same numbers

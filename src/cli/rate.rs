@@ -4,10 +4,10 @@ use super::columns::{Stand, facts, paragraph, table};
 use super::failure::Failure;
 use super::numbers::number;
 use super::{Format, HANDBOOK_NOTE};
+use crate::cli::run::model;
 use crate::climate::Deposition;
-use crate::corrosivity::category::Categories;
 use crate::corrosivity::dose_response::{AirChemistry, hydrogen_ion_mg_l};
-use crate::corrosivity::{Conditions, DoseResponse, DoseResponses, Rate};
+use crate::corrosivity::{Conditions, DoseResponse, Rate};
 use crate::error::{Error, Result, in_range, nearest};
 use crate::report::flag_words::outside_range;
 use crate::report::json::json;
@@ -189,12 +189,13 @@ impl Answer {
 }
 
 fn answer(form: DoseResponse, conditions: &Conditions) -> Result<Answer> {
-    let forms = DoseResponses::published()?;
+    let model = model()?;
+    let forms = &model.dose_responses;
     let facts = forms.facts(form)?;
     let rate = forms.rate(form, conditions);
     Ok(Answer {
         form,
-        category: format!("{:?}", Categories::published()?.outdoor(rate.rate_um_per_a)),
+        category: format!("{:?}", model.categories.outdoor(rate.rate_um_per_a)),
         rate,
         flags: facts.outside_range(conditions).iter().map(outside_range).collect(),
         has_range: !facts.outside_range(&beyond(conditions)).is_empty(),

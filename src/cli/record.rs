@@ -6,6 +6,7 @@ mod show;
 
 use super::failure::Failure;
 use super::{Format, Streams};
+use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::record::{self, Car, Kind, Record};
 use crate::report::json::json;
@@ -148,7 +149,7 @@ impl Arguments {
     }
 
     fn opened(&self) -> Result<Record> {
-        record::open(&self.file)
+        record::open(&self.file, &model()?)
     }
 
     fn car(&self, command: &CarCommand) -> Result<String> {
@@ -158,13 +159,13 @@ impl Arguments {
                 let bytes = read(case)?;
                 let text = String::from_utf8(bytes)
                     .map_err(|_| Error::invalid(&name, "bytes that are not UTF-8", "a case in TOML"))?;
-                let car = Car::from_case(reference, owner.as_deref(), &text, &name)?;
-                record::add_car(&mut record::create(&self.file)?, &car)?;
+                let car = Car::from_case(reference, owner.as_deref(), (&text, &name), &model()?)?;
+                record::add_car(&mut record::create(&self.file, &model()?)?, &car)?;
                 Ok(format!("car {reference} added, first registered {}", car.first_registration))
             }
             CarCommand::Import { file } => {
                 let count = record::import_cars(
-                    &mut record::create(&self.file)?,
+                    &mut record::create(&self.file, &model()?)?,
                     (&read(file)?, &file.display().to_string()),
                 )?;
                 Ok(format!("{count} cars added from {}", file.display()))

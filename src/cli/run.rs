@@ -3,10 +3,11 @@
 use super::Streams;
 use super::running::{Running, was_stopped};
 use crate::error::Result;
-use crate::forecast::Progress;
+use crate::forecast::Observer;
 use crate::forecast::scenario::Settings;
+use crate::model::Model;
 use crate::report::number_words::grouped;
-use std::ops::ControlFlow;
+use std::sync::Arc;
 
 /// How many histories, which, and on how many threads.
 #[derive(Debug, clap::Args)]
@@ -32,14 +33,16 @@ pub(super) struct Run {
     horizon: u32,
 }
 
-/// Told of progress; says whether to go on.
-pub(super) type Watch<'a> = &'a (dyn Fn(Progress) -> ControlFlow<()> + Sync);
+/// The model that commands compute with: the published tables.
+pub(super) fn model() -> Result<Arc<Model>> {
+    Model::published()
+}
 
 impl Histories {
     /// What `work` computes under the settings asked for, with a progress bar and a stop on Ctrl-C.
     pub(super) fn computed<T: Send>(
         &self,
-        work: impl FnOnce(&Settings, Watch) -> Result<T> + Send,
+        work: impl FnOnce(&Settings, Observer) -> Result<T> + Send,
     ) -> Result<T> {
         let Self { seed, histories, threads } = *self;
         let settings = Settings { seed, histories, ..Settings::default() };
@@ -51,7 +54,7 @@ impl Run {
     /// As [`Histories::computed`].
     pub(super) fn computed<T: Send>(
         &self,
-        work: impl FnOnce(&Settings, Watch) -> Result<T> + Send,
+        work: impl FnOnce(&Settings, Observer) -> Result<T> + Send,
     ) -> Result<T> {
         let horizon_a = self.horizon;
         self.of.computed(|settings, watch| work(&Settings { horizon_a, ..*settings }, watch))

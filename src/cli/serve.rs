@@ -2,6 +2,7 @@
 
 use super::Streams;
 use super::failure::Failure;
+use crate::cli::run::model;
 use crate::error::Error;
 use crate::web::{self, DEFAULT_PORT, ServeOptions};
 use std::net::{IpAddr, Ipv4Addr};
@@ -40,7 +41,13 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> Result<(), Failure> {
         let Self { port, bind, record, token } = self;
-        let options = ServeOptions { bind: *bind, port: *port, record: record.clone(), token: token.clone() };
+        let options = ServeOptions {
+            bind: *bind,
+            port: *port,
+            model: model()?,
+            record: record.clone(),
+            token: token.clone(),
+        };
         let served = web::serve(options, |address| {
             writeln!(streams.out, "ferrowane serves on http://{address}/")?;
             streams.out.flush()

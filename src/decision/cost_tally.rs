@@ -8,7 +8,8 @@ use crate::decision::options::{DecisionOption, DecisionProblem, OptionCost, Pric
 use crate::decision::regret::RegretTally;
 use crate::exposure::ArrangementKind;
 use crate::forecast::histogram::LogHistogram;
-use crate::forecast::paired::Visit;
+use crate::forecast::kernel::{LANES, Lane};
+use crate::forecast::{Histories, Visit};
 use crate::numeric::normal::quantile;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
@@ -47,6 +48,8 @@ pub(crate) struct CostTally<'a> {
     pub(crate) beyond_rework: f64,
     /// Weight in which an over-rust coat moves the rework by more than it has to.
     pub(crate) coat_pays: f64,
+    /// Ages at rework of the options of the block at hand [a], and its weights [-].
+    block: (Vec<Lane>, Lane),
 }
 
 /// Cost of a rework planned for one age.
@@ -90,6 +93,7 @@ impl<'a> CostTally<'a> {
             overdue: 0.0,
             beyond_rework: 0.0,
             coat_pays: 0.0,
+            block: (Vec::with_capacity(terms.choices.len()), [0.0; LANES]),
         }
     }
 
@@ -105,10 +109,13 @@ impl<'a> CostTally<'a> {
         let needed = interest.break_even_shift_a(prices.over_rust_coat, (prices.rework, without));
         without < *keep_a && needed.is_some_and(|needed| with - without > needed)
     }
-}
 
-impl Visit for CostTally<'_> {
-    fn visit(&mut self, history: u64, ages_a: &[f64], weight: f64) {
+    /// Counts a history.
+    ///
+    /// - `history`: its number, which its prices follow from
+    /// - `ages_a`: its age at rework under each option, infinite beyond the horizon [a]
+    /// - `weight`: how well it agrees with what was seen [-]
+    pub(crate) fn count(&mut self, history: u64, ages_a: &[f64], weight: f64) {
         let question = self.terms.question;
         let prices = SampledPrices::new(&question.prices, (self.terms.seed, history));
         let due = |age: &f64| question.interest.moment((age - question.now_a).max(0.0));
@@ -130,6 +137,22 @@ impl Visit for CostTally<'_> {
         self.beyond_rework += if life.after_a < MIN_LIFE_A { weight } else { 0.0 };
         self.overdue += if ages_a.first().is_some_and(|age| *age < question.now_a) { weight } else { 0.0 };
         self.coat_pays += if self.coat_pays(&prices, ages_a) { weight } else { 0.0 };
+    }
+}
+
+impl Visit for CostTally<'_> {
+    fn visit(&mut self, histories: &Histories) {
+        let (mut ages_a, weights) = std::mem::replace(&mut self.block, (Vec::new(), [0.0; LANES]));
+        let weights = if histories.case == 0 { *histories.weights } else { weights };
+        ages_a.push(histories.met.rework_a);
+        if ages_a.len() == self.terms.choices.len() {
+            for lane in 0..LANES {
+                let of_history: Vec<f64> = ages_a.iter().map(|ages_a| ages_a[lane]).collect();
+                self.count(histories.key.first_history + lane as u64, &of_history, weights[lane]);
+            }
+            ages_a.clear();
+        }
+        self.block = (ages_a, weights);
     }
 
     fn merge(&mut self, next: Self) {

@@ -6,7 +6,7 @@ use crate::coating::treatment::{Preparation, TreatmentAction as Done};
 use crate::coating::{System, Treatment};
 use crate::decision::cost::{Interest, mean};
 use crate::error::{Result, in_range};
-use crate::exposure::{Arrangement, ArrangementKind, Driving, StorageAndUse, Wash};
+use crate::exposure::{ArrangementKind, Driving, StorageAndUse, Wash};
 use crate::forecast::scenario::{Scenario, StoragePeriod};
 use crate::prior::Prior;
 
@@ -205,7 +205,7 @@ fn moved(
     elsewhere
         .map(|(place, (kind, _))| {
             let mut scenario = scenario.clone();
-            let arrangement = Arrangement::new(*kind)?;
+            let arrangement = scenario.model.arrangements.arrangement(*kind)?;
             change(&mut scenario, question.now_a, StorageAndUse { arrangement, driving });
             Ok(DecisionOption {
                 name: format!("move_to_{}", kind.id()),

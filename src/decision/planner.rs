@@ -8,10 +8,9 @@ use crate::decision::options::{DecisionOption, DecisionProblem, choices};
 use crate::decision::planned::{PlannedCostCurve, PlannedVisit, ReworkBooking, visits};
 use crate::error::Result;
 use crate::forecast::kernel::{Block, LANES};
-use crate::forecast::paired::Visit as _;
-use crate::forecast::run::Car;
+use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::inspection::propagate::{Propagated, Visit};
+use crate::forecast::{Histories, Visit};
 use std::sync::Arc;
 
 /// A car with and without a rework on the day of the decision.
@@ -48,7 +47,7 @@ impl ReworkPlanning {
         let terms = CostTerms { question: &self.question, choices: &self.choices, seed: settings.seed };
         Ok(ReworkPlanner {
             question: &self.question,
-            renewed: Arc::new(Car::new(&self.choices[NOW].scenario)?),
+            renewed: Arc::new(Prepared::new(&self.choices[NOW].scenario)?),
             block: Block::with_years(settings.horizon_a as usize),
             tally: CostTally::new(terms),
         })
@@ -60,7 +59,7 @@ impl ReworkPlanning {
 pub struct ReworkPlanner<'a> {
     question: &'a DecisionProblem,
     /// The car reworked on the day of the decision.
-    renewed: Arc<Car<'a>>,
+    renewed: Arc<Prepared<'a>>,
     block: Block,
     tally: CostTally<'a>,
 }
@@ -74,18 +73,17 @@ impl ReworkPlanner<'_> {
 }
 
 impl Visit for ReworkPlanner<'_> {
-    fn visit(&mut self, followed: &Propagated) {
-        let (car, origin) = (&self.renewed, followed.origin);
-        let draw = car.inputs.redraw(origin.rates, origin.z, self.block.years());
-        let thresholds = car.thresholds(&draw);
-        let (renewed_a, _) = car.ages(&mut self.block, &(draw, thresholds), origin.aleatory);
+    fn visit(&mut self, histories: &Histories) {
+        let key = histories.key;
+        let draw = self.renewed.draw(key.rates, key.z, self.block.years());
+        let renewed_a = self.renewed.ages(&mut self.block, &draw, key.aleatory);
         for lane in 0..LANES {
-            let ages_a = [followed.ages_a[lane], renewed_a[lane]];
-            self.tally.visit(origin.first_history + lane as u64, &ages_a, followed.weights[lane]);
+            let ages_a = [histories.met.rework_a[lane], renewed_a[lane]];
+            self.tally.count(key.first_history + lane as u64, &ages_a, histories.weights[lane]);
         }
     }
 
-    fn merge(&mut self, next: &Self) {
-        self.tally.merge(next.tally.clone());
+    fn merge(&mut self, next: Self) {
+        self.tally.merge(next.tally);
     }
 }

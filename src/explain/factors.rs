@@ -8,6 +8,7 @@
 use crate::exposure::{Driving, StorageAndUse};
 use crate::forecast::scenario::{Scenario, StoragePeriod};
 use serde::Serialize;
+use std::sync::Arc;
 
 /// What two cars may differ in, in the order in which equal contributions are listed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
@@ -102,6 +103,7 @@ pub fn differing(a: &Scenario, b: &Scenario, by_date: bool) -> Vec<Factor> {
 pub fn hybrid(a: &Scenario, b: &Scenario, from_b: &[Factor]) -> Scenario {
     let of = |factor: Factor| if from_b.contains(&factor) { b } else { a };
     Scenario {
+        model: Arc::clone(&a.model),
         title: a.title.clone(),
         first_registration: of(Factor::Age).first_registration,
         member: of(Factor::Member).member.clone(),

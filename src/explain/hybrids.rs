@@ -5,49 +5,39 @@
 
 use crate::error::{Error, Result};
 use crate::explain::factors::{Factor, hybrid};
-use crate::forecast::Progress;
+use crate::forecast::driver::{Driver, Points, Weighting, in_pieces};
 use crate::forecast::histogram::TimeHistogram;
-use crate::forecast::kernel::Block;
-use crate::forecast::run::{Car, DRAWS, DRAWS_PER_PIECE, HISTORIES_PER_REPLICATE, Points, check};
+use crate::forecast::prepared::Prepared;
+use crate::forecast::run::{DRAWS_PER_PIECE, PIECES, check, replicates_for};
 use crate::forecast::scenario::{Scenario, Settings};
-use rayon::prelude::*;
-use std::ops::ControlFlow;
+use crate::forecast::{Histories, Observer, Progress, Visit};
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Ages at rework of one car: of all histories, then by replicate.
 pub(crate) struct HybridTimes(pub(crate) Vec<TimeHistogram>);
-
-/// Told of the cars done; may stop.
-type ProgressWatch<'a> = &'a (dyn Fn(Progress) -> ControlFlow<()> + Sync);
 
 /// Times of the car of every subset of factors, in order of the subsets.
 pub(crate) fn times(
     cars: (&Scenario, &Scenario),
     factors: &[Factor],
     settings: &Settings,
-    watch: ProgressWatch,
+    observer: Observer,
 ) -> Result<Vec<HybridTimes>> {
     check(settings, &[cars.0, cars.1])?;
-    let replicates = settings.histories.div_ceil(HISTORIES_PER_REPLICATE).max(2) as usize;
-    let points: Vec<Points> =
-        (0..replicates).into_par_iter().map(|number| Points::new(settings, number)).collect::<Result<_>>()?;
+    let points = in_pieces(replicates_for(settings.histories), |number| Points::new(settings, number))?;
     let done = AtomicU64::new(0);
     let total = 1 << factors.len();
-    let groups: Vec<Result<Vec<(u32, HybridTimes)>>> = groups(factors)
-        .into_par_iter()
-        .map(|subsets| {
-            if watch(Progress { done: done.load(Ordering::Relaxed), total }).is_break() {
-                return Err(Error::Interrupted);
-            }
-            let found = of_group(cars, factors, &subsets, (settings, &points))?;
-            done.fetch_add(subsets.len() as u64, Ordering::Relaxed);
-            Ok(subsets.into_iter().zip(found).collect())
-        })
-        .collect();
-    let mut all: Vec<(u32, HybridTimes)> = Vec::new();
-    for group in groups {
-        all.extend(group?);
-    }
+    let groups = groups(factors);
+    let times = in_pieces(groups.len(), |number| {
+        let subsets = &groups[number];
+        if observer(Progress { done: done.load(Ordering::Relaxed), total }).is_break() {
+            return Err(Error::Interrupted);
+        }
+        let found = of_group(cars, factors, subsets, (settings, &points))?;
+        done.fetch_add(subsets.len() as u64, Ordering::Relaxed);
+        Ok(subsets.iter().copied().zip(found).collect::<Vec<_>>())
+    })?;
+    let mut all: Vec<(u32, HybridTimes)> = times.into_iter().flatten().collect();
     all.sort_by_key(|(subset, _)| *subset);
     Ok(all.into_iter().map(|(_, times)| times).collect())
 }
@@ -75,42 +65,45 @@ fn of_group(
     for scenario in &mut scenarios {
         scenario.storage_periods.clone_from(&storage_periods);
     }
-    let cars: Vec<Car> = scenarios.iter().map(Car::new).collect::<Result<_>>()?;
-    let pieces = DRAWS / DRAWS_PER_PIECE;
-    let sums: Vec<Result<Vec<TimeHistogram>>> = (0..points.len() * pieces)
-        .into_par_iter()
-        .map(|number| piece(&cars, settings, &points[number / pieces], number % pieces))
-        .collect();
-    let empty = || TimeHistogram::up_to(settings.horizon_a as usize);
-    let mut found: Vec<HybridTimes> =
-        cars.iter().map(|_| HybridTimes((0..=points.len()).map(|_| empty()).collect())).collect();
-    for (number, piece) in sums.into_iter().enumerate() {
-        for (times, histogram) in found.iter_mut().zip(piece?) {
+    let cases: Vec<Prepared> = scenarios.iter().map(Prepared::new).collect::<Result<_>>()?;
+    let years = settings.horizon_a as usize;
+    let driver = Driver { cases: &cases, years, weighting: Weighting::OwnObservations };
+    let pieces = in_pieces(points.len() * PIECES, |number| {
+        let (points, from) = (&points[number / PIECES], number % PIECES * DRAWS_PER_PIECE);
+        // the storage periods of all cases are those of the first, so their hourly years are computed once
+        let samples = points.samples(&cases[..1], from..from + DRAWS_PER_PIECE, settings);
+        driver.run(samples, AgesByCase::new(cases.len(), years))
+    })?;
+    let replicates = || (0..=points.len()).map(|_| TimeHistogram::up_to(years)).collect();
+    let mut found: Vec<HybridTimes> = cases.iter().map(|_| HybridTimes(replicates())).collect();
+    for (number, AgesByCase(piece)) in pieces.into_iter().enumerate() {
+        for (times, histogram) in found.iter_mut().zip(piece) {
             times.0[0].merge(&histogram);
-            times.0[1 + number / pieces].merge(&histogram);
+            times.0[1 + number / PIECES].merge(&histogram);
         }
     }
     found.iter().try_for_each(|times| counted(times, settings))?;
     Ok(found)
 }
 
-/// Ages of one piece of draws, a car.
-fn piece(cars: &[Car], settings: &Settings, points: &Points, piece: usize) -> Result<Vec<TimeHistogram>> {
-    let years = settings.horizon_a as usize;
-    let mut block = Block::with_years(years);
-    let mut found: Vec<TimeHistogram> = cars.iter().map(|_| TimeHistogram::up_to(years)).collect();
-    let Some(first) = cars.first() else { return Ok(found) };
-    for index in piece * DRAWS_PER_PIECE..(piece + 1) * DRAWS_PER_PIECE {
-        let storage_periods = first.storage_periods(points, index, settings)?;
-        for (car, times) in cars.iter().zip(&mut found) {
-            let draw = car.draw_from(&storage_periods, points, index, settings);
-            for aleatory in &points.blocks {
-                let (ages_a, weights) = car.ages(&mut block, &draw, aleatory);
-                ages_a.iter().zip(&weights).for_each(|(age_a, weight)| times.add(*age_a, *weight));
-            }
-        }
+/// Ages at rework of each case.
+struct AgesByCase(Vec<TimeHistogram>);
+
+impl AgesByCase {
+    fn new(cases: usize, years: usize) -> Self {
+        Self((0..cases).map(|_| TimeHistogram::up_to(years)).collect())
     }
-    Ok(found)
+}
+
+impl Visit for AgesByCase {
+    fn visit(&mut self, histories: &Histories) {
+        let ages_a = histories.met.rework_a.iter().zip(histories.weights);
+        ages_a.for_each(|(age_a, weight)| self.0[histories.case].add(*age_a, *weight));
+    }
+
+    fn merge(&mut self, next: Self) {
+        self.0.iter_mut().zip(&next.0).for_each(|(mine, theirs)| mine.merge(theirs));
+    }
 }
 
 /// The car of a subset; the two ends are the cars themselves.

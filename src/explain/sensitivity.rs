@@ -4,19 +4,17 @@
 //! points) and aleatory ones (inner points), both by pick and freeze ([`crate::explain::sobol`]). Observations of the car
 //! are left out: they make the inputs depend on one another, and Sobol indices need independent ones.
 
-use crate::coating::grade::GradeScale;
 use crate::error::{Error, Result, in_range};
 use crate::explain::sobol::{Design, ModelValues, PickFreezePoints, SobolIndex, sobol_indices};
-use crate::forecast::Progress;
-use crate::forecast::draw::{DIMENSIONS, Draw, InputGroup, Inputs, group_of};
-use crate::forecast::kernel::{self, AleatoryGroup, Block, LANES, Lane, aleatory_group, run_block};
-use crate::forecast::locations::Locations;
+use crate::forecast::draw::PeriodRate;
+use crate::forecast::driver::{Blocks, Driver, OuterSample, Weighting, in_pieces};
+use crate::forecast::kernel::{self, AleatoryGroup, LANES, Lane, aleatory_group};
+use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::Scenario;
-use crate::forecast::threshold::Thresholds;
+use crate::forecast::{Histories, Observer, Progress, Visit};
+use crate::model::input::{DIMENSIONS, InputGroup, Point, group_of};
 use crate::numeric::normal::quantile;
-use rayon::prelude::*;
 use serde::Serialize;
-use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Least total index of a group that is worth measuring [-].
@@ -162,7 +160,7 @@ pub fn usual_design(seed: u64) -> Design {
     Design { points: 128, replicates: 8, seed }
 }
 
-/// Where the variance of a car's age at rework up to `horizon_a` (1 to 60) [a] comes from; `watch` may stop, without a
+/// Where the variance of a car's age at rework up to `horizon_a` (1 to 60) [a] comes from; `observer` may stop, without a
 /// result.
 ///
 /// # Errors
@@ -171,7 +169,7 @@ pub fn sensitivity(
     scenario: &Scenario,
     horizon_a: u32,
     design: Design,
-    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
+    observer: Observer,
 ) -> Result<Sensitivity> {
     in_range("horizon", f64::from(horizon_a), "a", 1.0..=60.0)?;
     let model = PickFreezeModel::new(scenario, horizon_a as usize, design.checked()?)?;
@@ -180,20 +178,33 @@ pub fn sensitivity(
     let mut replicates = Vec::new();
     for number in 0..design.replicates {
         let points = PointPair::new(&design, number, model.years)?;
-        let rows: Vec<Result<ModelValues>> = (0..design.points)
-            .into_par_iter()
-            .map(|index| {
-                let progress = Progress { done: done.fetch_add(1, Ordering::Relaxed), total };
-                if watch(progress).is_break() {
-                    return Err(Error::Interrupted);
-                }
-                model.values(&points, index)
-            })
-            .collect();
-        let rows = rows.into_iter().collect::<Result<Vec<_>>>()?;
+        let rows = in_pieces(design.points as usize, |index| {
+            let progress = Progress { done: done.fetch_add(1, Ordering::Relaxed), total };
+            if observer(progress).is_break() {
+                return Err(Error::Interrupted);
+            }
+            model.values(&points, index as u32)
+        })?;
         replicates.push(joined(&rows, model.groups.len() + 1));
     }
     model.sensitivity(&replicates)
+}
+
+/// Ages at rework of the histories of each sample, right-censored at the horizon [a].
+struct CensoredAges {
+    horizon_a: f64,
+    by_sample: Vec<Vec<f64>>,
+}
+
+impl Visit for CensoredAges {
+    fn visit(&mut self, histories: &Histories) {
+        let ages_a = histories.met.rework_a.iter();
+        self.by_sample.push(ages_a.map(|age_a| age_a.min(self.horizon_a)).collect());
+    }
+
+    fn merge(&mut self, next: Self) {
+        self.by_sample.extend(next.by_sample);
+    }
 }
 
 /// Outer and inner points of one replicate; a point of the outer loop has [`LANES`] of the inner.
@@ -213,7 +224,7 @@ impl PointPair {
     }
 
     /// Outer normal numbers with those dimensions from `B` that `from_b` says.
-    fn z(&self, index: u32, from_b: impl Fn(usize) -> bool) -> [f64; DIMENSIONS] {
+    fn z(&self, index: u32, from_b: impl Fn(usize) -> bool) -> Point {
         let coordinate = |i| if from_b(i) { self.outer.b(index, i) } else { self.outer.a(index, i) };
         std::array::from_fn(|i| quantile(coordinate(i)))
     }
@@ -237,10 +248,7 @@ impl PointPair {
 
 /// A scenario with its tables and the groups that act on it.
 struct PickFreezeModel<'a> {
-    scenario: &'a Scenario,
-    inputs: Inputs<'a>,
-    locations: Locations,
-    scale: GradeScale,
+    case: Prepared<'a>,
     groups: Vec<VarianceSource>,
     years: usize,
     design: Design,
@@ -249,10 +257,7 @@ struct PickFreezeModel<'a> {
 impl<'a> PickFreezeModel<'a> {
     fn new(scenario: &'a Scenario, years: usize, design: Design) -> Result<Self> {
         Ok(Self {
-            scenario,
-            inputs: Inputs::new(scenario)?,
-            locations: Locations::new(scenario.member.tube, scenario.member.nodes)?,
-            scale: GradeScale::published()?,
+            case: Prepared::new(scenario)?,
             groups: VarianceSource::ALL.into_iter().filter(|group| group.acts_on(scenario)).collect(),
             years,
             design,
@@ -261,46 +266,54 @@ impl<'a> PickFreezeModel<'a> {
 
     /// Ages of the lanes of one point: at `A`, at `B`, with each group swapped, and last with all aleatory inputs swapped.
     fn values(&self, points: &PointPair, index: u32) -> Result<ModelValues> {
-        let (plain, other) =
-            (points.aleatory(index, self.years, |_| false), points.aleatory(index, self.years, |_| true));
-        let draw = |z: [f64; DIMENSIONS], drives_from_b: bool| {
-            self.inputs.draw(&z, points.drives(index, drives_from_b), self.years)
+        let driver = Driver {
+            cases: std::slice::from_ref(&self.case),
+            years: self.years,
+            weighting: Weighting::Known(1.0),
         };
+        let samples = self.samples(points, index)?;
+        let censored = CensoredAges { horizon_a: self.years as f64, by_sample: Vec::new() };
+        let mut ages = driver.run(samples.into_iter().map(Ok), censored)?.by_sample;
+        let other = ages.pop().unwrap_or_default();
+        let mut ages = ages.into_iter();
+        Ok(ModelValues { base: ages.next().unwrap_or_default(), other, swapped: ages.collect() })
+    }
+
+    /// Samples of one point: at `A`, with each group from `B`, with all aleatory numbers from `B`, at `B`.
+    fn samples(&self, points: &PointPair, index: u32) -> Result<Vec<OuterSample<'static>>> {
+        let aleatory = |from_b: &dyn Fn(usize) -> bool| points.aleatory(index, self.years, from_b);
+        let sample = |z: Point, rates: Vec<PeriodRate>, aleatory: Vec<Lane>| OuterSample {
+            z,
+            rates: vec![rates],
+            first_history: 0,
+            blocks: Blocks::Own(aleatory),
+        };
+        let rates = |z: &Point, from_b: bool| -> Result<Vec<PeriodRate>> {
+            let periods = self.case.inputs.storage_periods(z, points.drives(index, from_b))?;
+            Ok(periods.iter().map(|period| period.rate).collect())
+        };
+        let (plain, other) = (aleatory(&|_| false), aleatory(&|_| true));
         let z = points.z(index, |_| false);
-        let storage_periods = self.inputs.storage_periods(&z, points.drives(index, false))?;
-        let base = self.inputs.draw_from(&storage_periods, &z, self.years);
-        let mut swapped = Vec::with_capacity(self.groups.len() + 1);
+        let base = rates(&z, false)?;
+        let mut samples = vec![sample(z, base.clone(), plain.clone())];
         for group in &self.groups {
-            swapped.push(match group {
+            samples.push(match group {
                 VarianceSource::Epistemic(group) => {
                     let z = points.z(index, |dimension| group_of(dimension) == Some(*group));
-                    let draw = if group.acts_on_storage_periods() {
-                        draw(z, *group == InputGroup::Salt)?
-                    } else {
-                        self.inputs.draw_from(&storage_periods, &z, self.years)
-                    };
-                    self.ages(&draw, &plain)
+                    let moves = group.acts_on_storage_periods();
+                    let rates = if moves { rates(&z, *group == InputGroup::Salt)? } else { base.clone() };
+                    sample(z, rates, plain.clone())
                 }
                 VarianceSource::Aleatory(group) => {
-                    let aleatory =
-                        points.aleatory(index, self.years, |dimension| aleatory_group(dimension) == *group);
-                    self.ages(&base, &aleatory)
+                    let swapped = aleatory(&|dimension| aleatory_group(dimension) == *group);
+                    sample(z, base.clone(), swapped)
                 }
             });
         }
-        swapped.push(self.ages(&base, &other));
-        let elsewhere = draw(points.z(index, |_| true), true)?;
-        Ok(ModelValues { base: self.ages(&base, &plain), other: self.ages(&elsewhere, &other), swapped })
-    }
-
-    /// Ages at rework of a block, right-censored at the horizon [a].
-    fn ages(&self, draw: &Draw, aleatory: &[Lane]) -> Vec<f64> {
-        let mut block = Block::with_years(self.years);
-        run_block(&mut block, draw, &self.locations, aleatory);
-        let shape = draw.breakdown_shape;
-        let thresholds = Thresholds::new(&self.scenario.member, &self.locations, &self.scale, shape);
-        let met = thresholds.met(&block, draw.last_rework_year());
-        met.rework_a.iter().map(|age_a| age_a.min(self.years as f64)).collect()
+        samples.push(sample(z, base, other.clone()));
+        let elsewhere = points.z(index, |_| true);
+        samples.push(sample(elsewhere, rates(&elsewhere, true)?, other));
+        Ok(samples)
     }
 
     fn sensitivity(&self, replicates: &[ModelValues]) -> Result<Sensitivity> {
@@ -313,13 +326,13 @@ impl<'a> PickFreezeModel<'a> {
         let (standard_deviation_a, beyond) = standard_deviation(&ages, self.years as f64);
         let evaluations = self.groups.len() as u64 + 3;
         Ok(Sensitivity {
-            title: self.scenario.title.clone(),
+            title: self.case.scenario.title.clone(),
             worth_measuring: worth_measuring(&shares),
             shares,
             aleatory_share,
             standard_deviation_a,
             share_beyond_horizon: beyond,
-            observations_left_out: !self.scenario.observations.is_empty(),
+            observations_left_out: !self.case.scenario.observations.is_empty(),
             histories: ages.len() as u64 * evaluations,
             seed: self.design.seed,
             horizon_a: self.years as u32,

@@ -15,7 +15,7 @@ use crate::forecast::draw::{Coat, Draw};
 pub use crate::forecast::kernel::lane::PerHistory;
 use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, difference, power, take_deeper};
 use crate::forecast::kernel::reading::{Sums, read_year};
-use crate::forecast::locations::{BOTTOM, Locations, NODE, OUTSIDE};
+use crate::model::locations::{BOTTOM, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use multiversion::multiversion;
 

@@ -9,13 +9,13 @@ use crate::coating::grading::Grading;
 use crate::error::Result;
 use crate::forecast::draw::Draw;
 use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
-use crate::forecast::locations::Locations;
 use crate::forecast::observation::{Observation, Seen, Spot};
 use crate::forecast::scenario::Scenario;
 use crate::forecast::visible::{on_the_way, visible_at, visible_group_at};
+use crate::model::Locations;
 use crate::numeric::elementary::{exp, exp_each, ln, ln_each};
 use crate::numeric::normal::cdf;
-use crate::prior::{Prior, Priors};
+use crate::prior::Prior;
 
 /// Room of a slip among wall readings [mm].
 const READING_RANGE_MM: f64 = 10.0;
@@ -38,13 +38,13 @@ impl Likelihood {
     /// The likelihood of what a scenario holds.
     ///
     /// # Errors
-    /// When an embedded table cannot be read.
+    /// When the model lacks a prior of it.
     pub fn new(scenario: &Scenario) -> Result<Self> {
-        let priors = Priors::published()?;
+        let priors = &scenario.model.priors;
         let wall_mm = scenario.member.tube.wall_mm();
         Ok(Self {
             observations: scenario.observations.clone(),
-            grading: Grading::published()?,
+            grading: scenario.model.grading.clone(),
             wall_mm,
             slip_share: priors.get("grading_slip_share")?.median(),
             reading_sd_mm: priors.get("wall_reading_sd_mm")?.median(),

@@ -2,7 +2,7 @@
 
 use crate::corrosivity::dose_response::OutsideRange;
 use crate::error::Result;
-use crate::forecast::draw::{DIMENSIONS, Inputs, PeriodDraw};
+use crate::forecast::draw::{Inputs, PeriodDraw};
 
 /// What the steel goes through at the median of every uncertain input.
 #[derive(Debug, Clone)]
@@ -19,7 +19,7 @@ impl MedianYear {
     /// # Errors
     /// When a dose-response function has no row in the tables.
     pub(crate) fn new(inputs: &Inputs, seed: u64) -> Result<Self> {
-        let median = |seed| inputs.storage_periods(&[0.0; DIMENSIONS], (seed, 0));
+        let median = |seed| inputs.median_storage_periods(seed);
         // the remarks on a case do not change with the seed of the run
         let outside = inputs.outside_ranges(&median(0)?)?;
         Ok(Self { storage_periods: median(seed)?, outside })

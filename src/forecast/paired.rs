@@ -1,22 +1,17 @@
 //! Several cases on the same random numbers: what one choice moves against another, history by history.
 //!
 //! Each history of each outer draw is computed for every case before the next is drawn, so the difference between two
-//! cases is free of the luck they share (common random numbers). The first case is the reference. An age beyond the
-//! horizon counts as the horizon in a shift; such shifts are lower bounds and their share is told.
+//! cases is free of the scatter they share (common random numbers). The first case is the reference. An age beyond the
+//! horizon counts as the horizon in a shift; such shifts are lower bounds and their share is reported.
 
 use crate::error::{Error, Result};
+use crate::forecast::driver::{Histories, Visit, Weighting};
 use crate::forecast::histogram::weighted_quantile;
-use crate::forecast::kernel::{Block, LANES, Lane};
-use crate::forecast::median_year::MedianYear;
+use crate::forecast::kernel::{LANES, Lane};
 use crate::forecast::outcome::Forecast;
-use crate::forecast::run::{
-    Car, DRAWS, DRAWS_PER_PIECE, HISTORIES_PER_REPLICATE, Points, Pool, Progress, check,
-};
+use crate::forecast::prepared::Prepared;
+use crate::forecast::run::{Observer, Run, check};
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::forecast::summary;
-use crate::forecast::tally::Tally;
-use rayon::prelude::*;
-use std::ops::ControlFlow;
 
 /// Width of the bins of a shift [a].
 const SHIFT_BIN_A: f64 = 1.0 / 32.0;
@@ -116,31 +111,7 @@ pub struct Paired {
     pub shifts: Vec<Shift>,
 }
 
-struct Piece<V> {
-    tallies: Vec<Tally>,
-    shifts: Vec<Shift>,
-    visitor: V,
-}
-
-/// Sums of one's own over the histories; each piece of work has one, and they are merged in a fixed order.
-pub trait Visit: Send {
-    /// Counts a history.
-    ///
-    /// - `history`: its number, the same for the same seed
-    /// - `ages_a`: its age at rework in each case, infinite beyond the horizon [a]
-    /// - `weight`: likelihood of what is known of the car [-]
-    fn visit(&mut self, history: u64, ages_a: &[f64], weight: f64);
-
-    /// Adds the sums of the histories that come next.
-    fn merge(&mut self, next: Self);
-}
-
-impl Visit for () {
-    fn visit(&mut self, _: u64, _: &[f64], _: f64) {}
-    fn merge(&mut self, (): Self) {}
-}
-
-/// Whose known conditions weigh the histories.
+/// Whose observations weigh the histories.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Known {
     /// Those of each case: several cars.
@@ -149,32 +120,59 @@ pub enum Known {
     OfFirst,
 }
 
-/// Computes several cars on the same random numbers; `watch` as in [`crate::forecast::forecast`].
+/// Counts the shift of each case against the first.
+struct Shifts {
+    shifts: Vec<Shift>,
+    /// Whether a case has the observations of the first.
+    same_observations: Vec<bool>,
+    /// Ages at rework and weights of the first case in the block at hand [a], [-].
+    reference: (Lane, Lane),
+}
+
+impl Shifts {
+    fn new(cases: &[Prepared], horizon_a: f64) -> Self {
+        let first = cases.first().map(|first| &first.scenario.observations);
+        Self {
+            shifts: vec![Shift::of_horizon(horizon_a); cases.len()],
+            same_observations: cases.iter().map(|case| Some(&case.scenario.observations) == first).collect(),
+            reference: ([0.0; LANES], [0.0; LANES]),
+        }
+    }
+}
+
+impl Visit for Shifts {
+    fn visit(&mut self, histories: &Histories) {
+        let (ages_a, weights) = (&histories.met.rework_a, histories.weights);
+        if histories.case == 0 {
+            self.reference = (*ages_a, *weights);
+        }
+        let (first_a, first_weights) = &self.reference;
+        for lane in 0..LANES {
+            // variants of one car share what is known of it; of two cars both have to be what is known of them
+            let own = if self.same_observations[histories.case] { 1.0 } else { weights[lane] };
+            self.shifts[histories.case].count(first_a[lane], ages_a[lane], first_weights[lane] * own);
+        }
+    }
+
+    fn merge(&mut self, next: Self) {
+        self.shifts.iter_mut().zip(&next.shifts).for_each(|(mine, theirs)| mine.merge(theirs));
+    }
+}
+
+/// Computes several cases on the same random numbers.
 ///
 /// # Errors
 /// As [`crate::forecast::forecast`]; [`Error::Invalid`] without a case.
 pub fn paired(
     scenarios: &[&Scenario],
-    settings: &Settings,
-    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
-) -> Result<Paired> {
-    paired_knowing(scenarios, Known::OfEach, settings, watch)
-}
-
-/// The same with a choice of whose known conditions weigh the histories.
-///
-/// # Errors
-/// As [`paired`].
-pub fn paired_knowing(
-    scenarios: &[&Scenario],
     known: Known,
     settings: &Settings,
-    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
+    observer: Observer,
 ) -> Result<Paired> {
-    paired_with(scenarios, known, settings, watch, &|| ()).map(|(paired, ())| paired)
+    paired_with(scenarios, known, settings, observer, &|| ()).map(|(paired, ())| paired)
 }
 
-/// As [`paired_knowing`], and hands every history to a visitor; `fresh` makes one without counts.
+/// As [`paired`], and hands every block of histories to a visitor; `fresh` makes one without counts.
 ///
 /// # Errors
 /// As [`paired`].
@@ -182,92 +180,22 @@ pub fn paired_with<V: Visit>(
     scenarios: &[&Scenario],
     known: Known,
     settings: &Settings,
-    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
+    observer: Observer,
     fresh: &(dyn Fn() -> V + Sync),
 ) -> Result<(Paired, V)> {
     check(settings, scenarios)?;
     if scenarios.is_empty() {
         return Err(Error::invalid("cases to compare", "none", "one or more"));
     }
-    let cars = scenarios.iter().map(|scenario| Car::new(scenario)).collect::<Result<Vec<_>>>()?;
-    let horizon_a = f64::from(settings.horizon_a);
-    let mut pools: Vec<Pool> = cars.iter().map(|_| Pool::of_years(settings.horizon_a as usize)).collect();
-    let mut shifts = vec![Shift::of_horizon(horizon_a); cars.len()];
-    let mut visitor = fresh();
-    let total = settings.histories.div_ceil(HISTORIES_PER_REPLICATE).max(2);
-    for replicate in 0..total {
-        let progress =
-            Progress { done: replicate * HISTORIES_PER_REPLICATE, total: total * HISTORIES_PER_REPLICATE };
-        if watch(progress).is_break() {
-            break;
-        }
-        let points = Points::new(settings, replicate as usize)?;
-        let pieces: Vec<Piece<V>> = (0..DRAWS / DRAWS_PER_PIECE)
-            .into_par_iter()
-            .map(|piece| compute((&cars, known), settings, (&points, piece), fresh()))
-            .collect::<Result<_>>()?;
-        for (number, pool) in pools.iter_mut().enumerate() {
-            pool.add_replicate(pieces.iter().map(|piece| &piece.tallies[number]));
-        }
-        for piece in pieces {
-            shifts.iter_mut().zip(&piece.shifts).for_each(|(mine, theirs)| mine.merge(theirs));
-            visitor.merge(piece.visitor);
-        }
-    }
-    let forecasts = cars.iter().zip(&pools).map(|(car, pool)| {
-        pool.checked()?;
-        let median_year = MedianYear::new(&car.inputs, settings.seed)?;
-        summary::summarise(car.scenario, settings, &median_year, pool)
-    });
-    Ok((Paired { forecasts: forecasts.collect::<Result<_>>()?, shifts }, visitor))
-}
-
-fn compute<V: Visit>(
-    (cars, known): (&[Car], Known),
-    settings: &Settings,
-    (points, piece): (&Points, usize),
-    mut visitor: V,
-) -> Result<Piece<V>> {
-    let years = settings.horizon_a as usize;
-    let mut block = Block::with_years(years);
-    let mut tallies: Vec<Tally> = cars.iter().map(|_| Tally::of_years(years)).collect();
-    let mut shifts = vec![Shift::of_horizon(f64::from(settings.horizon_a)); cars.len()];
-    let (mut ages, mut one) = (Vec::with_capacity(cars.len()), vec![f64::INFINITY; cars.len()]);
-    for index in piece * DRAWS_PER_PIECE..(piece + 1) * DRAWS_PER_PIECE {
-        let draws = cars.iter().map(|car| car.draw(points, index, settings)).collect::<Result<Vec<_>>>()?;
-        tallies.iter_mut().for_each(Tally::start_draw);
-        let before = (points.replicate * DRAWS + index) * points.blocks.len();
-        for (number, aleatory) in points.blocks.iter().enumerate() {
-            let history = ((before + number) * LANES) as u64;
-            let mut reference: Option<(Lane, Lane)> = None;
-            ages.clear();
-            for (number, (car, (draw, thresholds))) in cars.iter().zip(&draws).enumerate() {
-                let given = reference.filter(|_| known == Known::OfFirst).map(|(_, weights)| weights);
-                let numbers = (aleatory.as_slice(), given.as_ref());
-                let counted = car.count(&mut tallies[number], &mut block, (draw, thresholds), numbers);
-                let (age_a, weights) = counted;
-                ages.push(age_a);
-                let (first_a, first_weights) = *reference.get_or_insert(counted);
-                let same_car = car.scenario.observations == cars[0].scenario.observations;
-                for lane in 0..LANES {
-                    // variants of one car share what is known of it; of two cars both have to be what is known of them
-                    let weight =
-                        if same_car { first_weights[lane] } else { first_weights[lane] * weights[lane] };
-                    shifts[number].count(first_a[lane], age_a[lane], weight);
-                }
-            }
-            let (_, weights) = reference.unwrap_or(([f64::INFINITY; LANES], [0.0; LANES]));
-            for lane in 0..LANES {
-                one.iter_mut().zip(&ages).for_each(|(age_a, lanes)| *age_a = lanes[lane]);
-                visitor.visit(history + lane as u64, &one, weights[lane]);
-            }
-        }
-        tallies
-            .iter_mut()
-            .zip(&draws)
-            .for_each(|(tally, (draw, _))| tally.finish_draw(&draw.period_rates_um_per_a));
-    }
-    Ok(Piece { tallies, shifts, visitor })
+    let cases = scenarios.iter().map(|scenario| Prepared::new(scenario)).collect::<Result<Vec<_>>>()?;
+    let weighting = match known {
+        Known::OfEach => Weighting::OwnObservations,
+        Known::OfFirst => Weighting::FirstObservations,
+    };
+    let run = Run { cases: &cases, weighting, settings, batch: 1 };
+    let shifts = || Shifts::new(&cases, f64::from(settings.horizon_a));
+    let (pools, (shifts, visitor)) = run.replicates(observer, &|| (shifts(), fresh()))?;
+    Ok((Paired { forecasts: run.summaries(&pools)?, shifts: shifts.shifts }, visitor))
 }
 
 #[cfg(test)]

@@ -1,13 +1,15 @@
-//! What is asked: one member of one car, with everything a forecast needs, already checked.
+//! A scenario: one member of one car with everything a forecast needs, already checked.
 
 use crate::climate::{ClimateRecord, Deposition};
-use crate::coating::{MemberCoating, RustGrade, Treatment};
+use crate::coating::{MemberCoating, Treatment};
 use crate::corrosivity::dose_response::AirChemistry;
-use crate::error::{Result, in_range};
 use crate::exposure::StorageAndUse;
 use crate::forecast::observation::Observation;
+pub use crate::model::Criteria;
+use crate::model::Model;
 use crate::section::Tube;
 use jiff::civil::Date;
+use std::sync::Arc;
 
 /// Days in a year of age [d].
 const DAYS_PER_YEAR: f64 = 365.25;
@@ -18,9 +20,11 @@ pub fn age_on(first_registration: Date, date: Date) -> f64 {
     f64::from(first_registration.until(date).map_or(0, |span| span.get_days())) / DAYS_PER_YEAR
 }
 
-/// One car's question.
+/// One member of one car, and the model it is computed with.
 #[derive(Debug, Clone)]
 pub struct Scenario {
+    /// Tables it is computed with.
+    pub model: Arc<Model>,
     /// Name for people.
     pub title: String,
     /// Date of first registration, age zero.
@@ -56,35 +60,6 @@ pub struct Member {
     pub rework: Criteria,
     /// When it should be assessed before it is used again.
     pub assessment: Criteria,
-}
-
-/// Thresholds on the true state; one that is absent is not asked.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Criteria {
-    /// Grade of a node, reached at its nominal rusted area.
-    pub node_grade: Option<RustGrade>,
-    /// Grade of the open run, reached at its nominal rusted area.
-    pub run_grade: Option<RustGrade>,
-    /// Mean loss of wall at the worst location, inside and outside together [% of the nominal wall].
-    pub mean_wall_loss_pct: Option<f64>,
-    /// Deepest loss of wall at the worst location, inside and outside together [% of the nominal wall].
-    pub deepest_wall_loss_pct: Option<f64>,
-    /// Loss of elastic section modulus [%].
-    pub section_modulus_loss_pct: Option<f64>,
-}
-
-impl Criteria {
-    /// Checks that each percentage lies between 0.1 and 99 %.
-    ///
-    /// # Errors
-    /// [`crate::error::Error::OutOfRange`] otherwise.
-    pub fn checked(self) -> Result<Self> {
-        let of = |name, value: Option<f64>| value.map(|v| in_range(name, v, "%", 0.1..=99.0)).transpose();
-        of("mean wall loss", self.mean_wall_loss_pct)?;
-        of("deepest wall loss", self.deepest_wall_loss_pct)?;
-        of("section modulus loss", self.section_modulus_loss_pct)?;
-        Ok(self)
-    }
 }
 
 /// A storage period and use.

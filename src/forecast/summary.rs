@@ -1,7 +1,5 @@
 //! From the sums of a run to its result: quantiles, band, shares, standard errors, remarks.
 
-use crate::corrosivity::category::Categories;
-use crate::error::Result;
 use crate::exposure::Season;
 use crate::forecast::draw::PeriodDraw;
 use crate::forecast::flag::{Caution, Flag};
@@ -11,7 +9,8 @@ use crate::forecast::outcome::{
     AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, PeriodSummary, ProbabilityYear,
     Quantiles, StandardErrors, Thresholds, TimeQuantiles, YearQuantiles,
 };
-use crate::forecast::run::Pool;
+use crate::forecast::pool::Pool;
+use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::{Criteria, Scenario, Settings, StoragePeriod};
 use crate::forecast::tally::{Curve, Tally, YearTally};
 use statrs::distribution::{ContinuousCDF, StudentsT};
@@ -26,19 +25,16 @@ const SOON_A: u32 = 10;
 const SHARE_TO_CAUTION: f64 = 0.01;
 
 /// The result of a run; `median_year` is what its storage periods are described by.
-///
-/// # Errors
-/// When an embedded table cannot be read.
 pub(crate) fn summarise(
-    scenario: &Scenario,
+    case: &Prepared,
     settings: &Settings,
     median_year: &MedianYear,
     pool: &Pool,
-) -> Result<Forecast> {
-    let tally = &pool.tally;
-    let storage_periods = period_summaries(scenario, &median_year.storage_periods, tally)?;
+) -> Forecast {
+    let (tally, scenario) = (&pool.tally, case.scenario);
+    let storage_periods = period_summaries(scenario, &median_year.storage_periods, tally);
     let per_year = |pick: fn(&YearTally) -> &LogHistogram| yearly(tally, |year| spread(pick(year)));
-    Ok(Forecast {
+    Forecast {
         title: scenario.title.clone(),
         first_registration: scenario.first_registration,
         seed: settings.seed,
@@ -69,7 +65,7 @@ pub(crate) fn summarise(
         flags: flags(scenario, median_year, pool, &storage_periods),
         cautions: cautions(tally),
         storage_periods,
-    })
+    }
 }
 
 fn spread(histogram: &LogHistogram) -> Quantiles {
@@ -236,8 +232,8 @@ fn thresholds(scenario: &Scenario) -> Thresholds {
     }
 }
 
-fn period_summaries(scenario: &Scenario, drawn: &[PeriodDraw], tally: &Tally) -> Result<Vec<PeriodSummary>> {
-    let categories = Categories::published()?;
+fn period_summaries(scenario: &Scenario, drawn: &[PeriodDraw], tally: &Tally) -> Vec<PeriodSummary> {
+    let categories = &scenario.model.categories;
     let mut from_age_a = 0.0;
     let last = scenario.storage_periods.len().saturating_sub(1);
     let rows = scenario.storage_periods.iter().zip(drawn).enumerate();
@@ -263,7 +259,7 @@ fn period_summaries(scenario: &Scenario, drawn: &[PeriodDraw], tally: &Tally) ->
         from_age_a = period.until_age_a;
         Some(summary)
     };
-    Ok(rows.filter_map(row).collect())
+    rows.filter_map(row).collect()
 }
 
 /// Kish's effective sample size of the weighed histories [histories].

@@ -4,8 +4,8 @@ use crate::coating::RustGrade;
 use crate::coating::breakdown::{age_at_share, rusted_share};
 use crate::coating::grade::GradeScale;
 use crate::forecast::kernel::{Block, LANES, Lane};
-use crate::forecast::locations::Locations;
 use crate::forecast::scenario::{Criteria, Member};
+use crate::model::locations::Locations;
 use multiversion::multiversion;
 
 /// Never within the horizon.
@@ -146,12 +146,13 @@ fn run_age_at_share(share: f64, shape: f64, locations: &Locations) -> f64 {
 mod tests {
     use super::run_age_at_share;
     use crate::coating::breakdown::rusted_share;
-    use crate::forecast::locations::Locations;
+    use crate::model::{LocationTable, Locations};
     use crate::section::Tube;
 
     #[test]
     fn closed_form_run_share_at_the_found_age() {
-        let locations = Locations::new(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+        let locations =
+            Locations::new(&LocationTable::published().unwrap(), Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
         let age = run_age_at_share(0.08, 3.0, &locations);
         let parts = locations.circumference_share.iter().zip(&locations.life_factor);
         let share: f64 =

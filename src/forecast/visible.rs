@@ -13,7 +13,7 @@ use crate::coating::breakdown::ONE_PER_CENT;
 use crate::coating::breakdown::rusted_share;
 use crate::forecast::draw::{Draw, OverRust};
 use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
-use crate::forecast::locations::{GROUPS, Locations, NODE, OUTSIDE};
+use crate::model::locations::{GROUPS, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use multiversion::multiversion;
 

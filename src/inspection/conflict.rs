@@ -6,10 +6,9 @@
 use crate::error::Result;
 use crate::forecast::kernel::LANES;
 use crate::forecast::likelihood::Likelihood;
-use crate::forecast::locations::Locations;
 use crate::forecast::observation::Observation;
 use crate::forecast::scenario::Scenario;
-use crate::inspection::propagate::{Propagated, Visit};
+use crate::forecast::{Histories, Visit};
 use crate::numeric::elementary::exp_each;
 use std::sync::Arc;
 
@@ -24,7 +23,7 @@ struct Tails {
 /// Counts how far each observation is out of line.
 #[derive(Debug, Clone)]
 pub struct PriorDataConflict {
-    given: Arc<(Likelihood, Locations)>,
+    likelihood: Arc<Likelihood>,
     tails: Vec<Tails>,
 }
 
@@ -34,9 +33,8 @@ impl PriorDataConflict {
     /// # Errors
     /// When an embedded table cannot be read.
     pub fn new(scenario: &Scenario) -> Result<Self> {
-        let locations = Locations::new(scenario.member.tube, scenario.member.nodes)?;
         let tails = vec![Tails::default(); scenario.observations.len()];
-        Ok(Self { given: Arc::new((Likelihood::new(scenario)?, locations)), tails })
+        Ok(Self { likelihood: Arc::new(Likelihood::new(scenario)?), tails })
     }
 
     /// Two-sided tail probability of each observation, in the order of the scenario [-]; 1 where nothing is known.
@@ -54,14 +52,13 @@ impl PriorDataConflict {
 }
 
 impl Visit for PriorDataConflict {
-    fn visit(&mut self, followed: &Propagated) {
-        let (likelihood, locations) = &*self.given;
-        for (observation, tails) in likelihood.observations().iter().zip(&mut self.tails) {
-            count(tails, observation, followed, (likelihood, locations));
+    fn visit(&mut self, histories: &Histories) {
+        for (observation, tails) in self.likelihood.observations().iter().zip(&mut self.tails) {
+            count(tails, observation, histories, &self.likelihood);
         }
     }
 
-    fn merge(&mut self, next: &Self) {
+    fn merge(&mut self, next: Self) {
         for (mine, theirs) in self.tails.iter_mut().zip(&next.tails) {
             mine.weight += theirs.weight;
             mine.at_most += theirs.at_most;
@@ -70,18 +67,13 @@ impl Visit for PriorDataConflict {
     }
 }
 
-fn count(
-    tails: &mut Tails,
-    observation: &Observation,
-    followed: &Propagated,
-    (likelihood, locations): (&Likelihood, &Locations),
-) {
-    let given = (followed.block, followed.draw);
+fn count(tails: &mut Tails, observation: &Observation, histories: &Histories, likelihood: &Likelihood) {
+    let (given, locations) = ((histories.block, histories.draw), histories.locations);
     let mut without = likelihood.ln_one(observation, given, locations).map(|own| -own);
     exp_each(&mut without);
     let [at_most, at_least] = likelihood.tails(observation, given, locations);
     for lane in 0..LANES {
-        let weight = followed.weights[lane] * without[lane];
+        let weight = histories.weights[lane] * without[lane];
         tails.weight += weight;
         tails.at_most += weight * at_most[lane];
         tails.at_least += weight * at_least[lane];

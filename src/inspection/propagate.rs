@@ -1,16 +1,18 @@
-//! What becomes of the particles after the last observation? Each is followed to the horizon in a block of histories.
+//! Propagation to the horizon: the outer samples of the forecast with weights, or the particles of the sampler.
 //!
-//! The histories of a block share the particle's draw. Their luck up to the last observation starts as the particle's and is
-//! moved, each history for itself, by steps that leave "agrees with the observations" as it is; the luck of later years is
-//! fresh. So a block is a fair sample of what can still happen to a car of that draw, and bands mean what they mean in
-//! the forecast.
+//! The histories of a particle's block share its draw. Their aleatory numbers up to the last observation start as the
+//! particle's and are moved, each history for itself, by steps that keep the posterior as it is; those of later years
+//! are fresh. So a block samples what can still happen to a car of that draw, and bands mean what they mean in the
+//! forecast.
 
 use crate::error::Result;
-use crate::forecast::draw::{DIMENSIONS, Draw, PeriodRate};
+use crate::forecast::Visit;
+use crate::forecast::draw::PeriodRate;
+use crate::forecast::driver::{Blocks, DRAWS, Driver, OuterSample, Points, Weighting, in_pieces};
 use crate::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
-use crate::forecast::run::{Car, DRAWS, Points, Pool};
+use crate::forecast::pool::{Pool, Tallies};
+use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::Settings;
-use crate::forecast::tally::Tally;
 use crate::inspection::smc::{Particle, ParticleSystem};
 use crate::inspection::target::CarTarget;
 use crate::numeric::elementary::{exp, ln};
@@ -18,190 +20,79 @@ use crate::numeric::normal::quantile_each;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
-use rayon::prelude::*;
 
-/// Steps of the moves of a block's luck, one after the other [-].
+/// Steps of the moves of a block's aleatory numbers, one after the other [-].
 const STEPS: [f64; 6] = [0.7, 0.25, 0.5, 0.15, 0.35, 0.25];
 /// Particles of a piece of work [-].
 const PIECE: usize = 8;
 
-/// A block of histories that agree with the observations as far as their weights say.
-pub struct Propagated<'a> {
-    /// The histories.
-    pub block: &'a Block,
-    /// Their draw.
-    pub draw: &'a Draw,
-    /// Their ages at rework [a].
-    pub ages_a: &'a Lane,
-    /// Their weights [-].
-    pub weights: &'a Lane,
-    /// What they were computed from.
-    pub origin: Origin<'a>,
-}
-
-/// What a variant of the car needs to live through the same histories.
-#[derive(Clone, Copy)]
-pub struct Origin<'a> {
-    /// Number of the first of them; the others follow.
-    pub first_history: u64,
-    /// Standard normal numbers of their draw [-].
-    pub z: &'a [f64; DIMENSIONS],
-    /// Rates of its storage periods.
-    pub rates: &'a [PeriodRate],
-    /// Their luck, by dimension [-].
-    pub aleatory: &'a [Lane],
-}
-
-/// Sums of one's own over the blocks; merged in a fixed order.
-pub trait Visit: Send + Sync + Clone {
-    /// Counts a block.
-    fn visit(&mut self, followed: &Propagated);
-    /// Adds the sums of the blocks that come next.
-    fn merge(&mut self, next: &Self);
-}
-
-impl Visit for () {
-    fn visit(&mut self, _: &Propagated) {}
-    fn merge(&mut self, (): &Self) {}
-}
-
-impl<V: Visit> Visit for Option<V> {
-    fn visit(&mut self, followed: &Propagated) {
-        if let Some(visitor) = self {
-            visitor.visit(followed);
-        }
-    }
-
-    fn merge(&mut self, next: &Self) {
-        if let (Some(mine), Some(theirs)) = (self, next) {
-            mine.merge(theirs);
-        }
-    }
-}
-
-impl<A: Visit, B: Visit> Visit for (A, B) {
-    fn visit(&mut self, followed: &Propagated) {
-        self.0.visit(followed);
-        self.1.visit(followed);
-    }
-
-    fn merge(&mut self, next: &Self) {
-        self.0.merge(&next.0);
-        self.1.merge(&next.1);
-    }
-}
-
 /// Outer points of a replicate of the forecast with the rates of their storage periods: their hourly years are nearly all of
 /// its work.
-pub(super) struct Outer {
+pub(super) struct OuterSamples {
     pub(super) points: Points,
     /// By draw, then storage period.
     pub(super) rates: Vec<Vec<PeriodRate>>,
 }
 
-impl Outer {
+impl OuterSamples {
     /// Those of so many replicates.
     pub(super) fn all(
-        car: &Car,
+        case: &Prepared,
         settings: &Settings,
         replicates: std::ops::Range<usize>,
     ) -> Result<Vec<Self>> {
-        replicates.map(|number| Self::new(car, settings, number)).collect()
+        replicates.map(|number| Self::new(case, settings, number)).collect()
     }
 
-    fn new(car: &Car, settings: &Settings, replicate: usize) -> Result<Self> {
+    fn new(case: &Prepared, settings: &Settings, replicate: usize) -> Result<Self> {
         let points = Points::new(settings, replicate)?;
-        let rates = |index: usize| -> Result<Vec<PeriodRate>> {
-            Ok(car.storage_periods(&points, index, settings)?.iter().map(|period| period.rate).collect())
-        };
-        let rates = (0..DRAWS).into_par_iter().map(rates).collect::<Result<_>>()?;
+        let rates = in_pieces(DRAWS, |index| case.rates(&points, index, settings))?;
         Ok(Self { points, rates })
+    }
+
+    /// The sample of draw `index` with the first `blocks` of its blocks.
+    fn sample(&self, index: usize, blocks: usize) -> OuterSample<'_> {
+        OuterSample {
+            z: self.points.z(index),
+            rates: vec![self.rates[index].clone()],
+            first_history: self.points.first_history(index),
+            blocks: Blocks::Shared(&self.points.blocks[..blocks]),
+        }
     }
 }
 
 /// The first `blocks` blocks of each draw of some replicates, with the likelihood of the observations as weights.
 pub(super) fn weigh<V: Visit>(
-    car: &Car,
+    case: &Prepared,
     settings: &Settings,
-    (outers, blocks): (&[Outer], usize),
-    fresh: &V,
-) -> (Pool, V) {
-    let (mut pool, mut visitor) = (Pool::of_years(settings.horizon_a as usize), fresh.clone());
+    (outers, blocks): (&[OuterSamples], usize),
+    fresh: &(dyn Fn() -> V + Sync),
+) -> Result<(Pool, V)> {
+    let years = settings.horizon_a as usize;
+    let (mut pool, mut visitor) = (Pool::of_years(years), fresh());
+    let cases = std::slice::from_ref(case);
+    let driver = Driver { cases, years, weighting: Weighting::OwnObservations };
     for outer in outers {
-        let weigher = Weigher { car, outer, blocks, years: settings.horizon_a as usize };
-        let pieces: Vec<(Tally, V)> = (0..DRAWS / PIECE)
-            .into_par_iter()
-            .map(|piece| weigher.piece(piece * PIECE..(piece + 1) * PIECE, fresh.clone()))
-            .collect();
-        pool.add_replicate(pieces.iter().map(|(tally, _)| tally));
-        for (_, piece) in &pieces {
-            visitor.merge(piece);
-        }
+        let pieces = in_pieces(DRAWS / PIECE, |piece| {
+            let samples = (piece * PIECE..(piece + 1) * PIECE).map(|index| Ok(outer.sample(index, blocks)));
+            driver.run(samples, (Tallies::new(cases, years), fresh()))
+        })?;
+        count_replicate(&mut pool, &mut visitor, pieces);
     }
     pool.histories = (outers.len() * DRAWS * blocks * LANES) as u64;
-    (pool, visitor)
+    Ok((pool, visitor))
 }
 
-struct Weigher<'a> {
-    car: &'a Car<'a>,
-    outer: &'a Outer,
-    blocks: usize,
-    years: usize,
-}
-
-impl Weigher<'_> {
-    fn piece<V: Visit>(&self, draws: std::ops::Range<usize>, visitor: V) -> (Tally, V) {
-        let Outer { points, rates } = self.outer;
-        let mut sums = Sums::new(self.car, self.years, visitor);
-        for index in draws {
-            let before = (points.replicate * DRAWS + index) * points.blocks.len();
-            let history = |number: usize| ((before + number) * LANES) as u64;
-            let aleatory = points.blocks.iter().enumerate().take(self.blocks);
-            let blocks = aleatory.map(|(number, aleatory)| (history(number), aleatory.as_slice()));
-            sums.count_draw((&points.z(index), &rates[index]), blocks, None);
-        }
-        (sums.tally, sums.visitor)
-    }
-}
-
-/// What is counted of some draws.
-struct Sums<'a, V> {
-    car: &'a Car<'a>,
-    block: Block,
-    tally: Tally,
-    visitor: V,
-}
-
-impl<'a, V: Visit> Sums<'a, V> {
-    fn new(car: &'a Car<'a>, years: usize, visitor: V) -> Self {
-        Self { car, block: Block::with_years(years), tally: Tally::of_years(years), visitor }
-    }
-
-    /// Counts the blocks of a draw, each with the number of its first history and its luck; `known` weights stand for
-    /// those of the observations where given [-].
-    fn count_draw<'l>(
-        &mut self,
-        (z, rates): (&[f64; DIMENSIONS], &[PeriodRate]),
-        blocks: impl Iterator<Item = (u64, &'l [Lane])>,
-        known: Option<&Lane>,
-    ) {
-        let Self { car, block, tally, visitor } = self;
-        let draw = car.inputs.redraw(rates, z, block.years());
-        let thresholds = car.thresholds(&draw);
-        tally.start_draw();
-        for (first_history, aleatory) in blocks {
-            let (ages_a, weights) = car.count(tally, block, (&draw, &thresholds), (aleatory, known));
-            let origin = Origin { first_history, z, rates, aleatory };
-            visitor.visit(&Propagated { block, draw: &draw, ages_a: &ages_a, weights: &weights, origin });
-        }
-        tally.finish_draw(&draw.period_rates_um_per_a);
-    }
+/// Adds the pieces of a replicate in order.
+fn count_replicate<V: Visit>(pool: &mut Pool, visitor: &mut V, pieces: Vec<(Tallies, V)>) {
+    pool.add_replicate(pieces.iter().flat_map(|(sums, _)| &sums.tallies));
+    pieces.into_iter().for_each(|(_, piece)| visitor.merge(piece));
 }
 
 /// Particles of several samplers, each over a pool of its own.
 pub(super) struct Propagation<'a> {
     pub(super) samplers: Vec<(CarTarget<'a>, ParticleSystem)>,
-    /// Particles of each sampler that are followed, spread evenly [-].
+    /// Particles of each sampler that are carried on, evenly spread [-].
     pub(super) followed: usize,
 }
 
@@ -213,96 +104,107 @@ impl Propagation<'_> {
         evidence().map(|value| exp(value - best)).collect()
     }
 
-    /// Follows them to the horizon.
-    pub(super) fn follow<V: Visit>(&self, settings: &Settings, fresh: &V) -> (Pool, V) {
-        let (mut pool, mut visitor) = (Pool::of_years(settings.horizon_a as usize), fresh.clone());
+    /// Carries them to the horizon.
+    pub(super) fn run<V: Visit>(
+        &self,
+        settings: &Settings,
+        fresh: &(dyn Fn() -> V + Sync),
+    ) -> Result<(Pool, V)> {
+        let (mut pool, mut visitor) = (Pool::of_years(settings.horizon_a as usize), fresh());
         for (number, ((target, system), weight)) in self.samplers.iter().zip(self.weights()).enumerate() {
-            let chosen = spread(system, self.followed);
-            let pieces: Vec<(Tally, V)> = chosen
-                .par_chunks(PIECE)
-                .enumerate()
-                .map(|(piece, particles)| {
-                    let first = ((number << 16) + piece * PIECE) as u64;
-                    Propagator { target, settings, weight }.piece(particles, first, fresh.clone())
-                })
-                .collect();
-            pool.add_replicate(pieces.iter().map(|(tally, _)| tally));
-            for (_, piece) in &pieces {
-                visitor.merge(piece);
-            }
+            let chosen = evenly_spread(system, self.followed);
+            let pieces = in_pieces(chosen.len().div_ceil(PIECE), |piece| {
+                let propagator = Propagator { target, settings, first: (number << 16) as u64 };
+                let within = piece * PIECE..chosen.len().min((piece + 1) * PIECE);
+                propagator.run(&chosen[within.clone()], within.start as u64, (weight, fresh()))
+            })?;
+            count_replicate(&mut pool, &mut visitor, pieces);
         }
         let blocks: usize =
             self.samplers.iter().map(|(_, system)| system.particles.len().min(self.followed)).sum();
         pool.histories = (blocks * LANES) as u64;
-        (pool, visitor)
+        Ok((pool, visitor))
     }
 }
 
 /// So many of the particles, evenly spread, each with the logarithm of its likelihood [-].
-fn spread(system: &ParticleSystem, wanted: usize) -> Vec<(&Particle, f64)> {
+fn evenly_spread(system: &ParticleSystem, wanted: usize) -> Vec<(&Particle, f64)> {
     let all = system.particles.len();
     let count = wanted.min(all);
-    let places = (0..count).map(|number| number * all / count);
-    places.map(|place| (&system.particles[place], system.ln_likelihood[place])).collect()
+    let indices = (0..count).map(|number| number * all / count);
+    indices.map(|index| (&system.particles[index], system.ln_likelihood[index])).collect()
 }
 
+/// Carries particles of one sampler on.
 struct Propagator<'a> {
     target: &'a CarTarget<'a>,
     settings: &'a Settings,
-    weight: f64,
+    /// Number of the sampler's first particle among all.
+    first: u64,
 }
 
-impl Propagator<'_> {
-    fn piece<V: Visit>(&self, particles: &[(&Particle, f64)], first: u64, visitor: V) -> (Tally, V) {
-        let mut sums = Sums::new(self.target.car, self.settings.horizon_a as usize, visitor);
-        let mut short = Block::with_years(self.target.years);
-        for (number, (particle, ln_likelihood)) in particles.iter().enumerate() {
-            let number = first + number as u64;
-            let mut generator = stream(self.settings.seed, Purpose::Followers, number);
-            let mut uniform = move || generator.sample(Open01);
-            let aleatory = self.aleatory((particle, *ln_likelihood), &mut short, &mut uniform);
-            let (z, rates) = self.target.origin(particle);
-            let block = std::iter::once((number * LANES as u64, aleatory.as_slice()));
-            sums.count_draw((&z, rates), block, Some(&[self.weight; LANES]));
-        }
-        (sums.tally, sums.visitor)
+impl<'a> Propagator<'a> {
+    /// Carries some particles on from number `from` of the sampler, each history with the weight of the sampler [-].
+    fn run<V: Visit>(
+        &self,
+        particles: &[(&Particle, f64)],
+        from: u64,
+        (weight, visitor): (f64, V),
+    ) -> Result<(Tallies<'a>, V)> {
+        let years = self.settings.horizon_a as usize;
+        let cases = std::slice::from_ref(self.target.case);
+        let driver = Driver { cases, years, weighting: Weighting::Known(weight) };
+        let mut block = Block::with_years(self.target.years);
+        let samples = particles.iter().enumerate().map(|(index, (particle, ln_likelihood))| {
+            let number = self.first + from + index as u64;
+            let (z, rates) = self.target.point(particle);
+            Ok(OuterSample {
+                z,
+                rates: vec![rates.to_vec()],
+                first_history: number * LANES as u64,
+                blocks: Blocks::Own(self.aleatory((particle, *ln_likelihood), number, &mut block)),
+            })
+        });
+        driver.run(samples, (Tallies::new(cases, years), visitor))
     }
 
-    /// AleatoryInput of the histories of a particle [-].
+    /// Aleatory numbers of the histories of a particle [-].
     fn aleatory(
         &self,
         (particle, ln_likelihood): (&Particle, f64),
-        short: &mut Block,
-        uniform: &mut impl FnMut() -> f64,
+        number: u64,
+        block: &mut Block,
     ) -> Vec<Lane> {
-        let car = self.target.car;
+        let mut generator = stream(self.settings.seed, Purpose::Followers, number);
+        let mut uniform = move || generator.sample(Open01);
+        let case = self.target.case;
         let draw = self.target.draw(particle, self.target.years);
-        let mut aleatory: Vec<Lane> = self.target.aleatory(particle).iter().map(|z| [*z; LANES]).collect();
-        let mut agree = |aleatory: &[Lane]| {
-            run_block(short, &draw, car.locations(), aleatory);
-            car.likelihood.ln_all(short, &draw, car.locations())
-        };
-        let mut now = [ln_likelihood; LANES];
+        let mut current: Vec<Lane> = self.target.aleatory(particle).iter().map(|z| [*z; LANES]).collect();
+        let mut current_ln = [ln_likelihood; LANES];
         for step in STEPS {
-            let kept = (1.0 - step * step).sqrt();
-            let fresh: Vec<Lane> = aleatory.iter().map(|_| normals(uniform)).collect();
-            let moved: Vec<Lane> = aleatory
-                .iter()
-                .zip(&fresh)
-                .map(|(old, new)| std::array::from_fn(|lane| kept.mul_add(old[lane], step * new[lane])))
-                .collect();
-            let found = agree(&moved);
+            let proposal = proposal(&current, step, &mut uniform);
+            run_block(block, &draw, &case.locations, &proposal);
+            let proposal_ln = case.likelihood.ln_all(block, &draw, &case.locations);
             for lane in 0..LANES {
-                if ln(uniform()) < found[lane] - now[lane] {
-                    aleatory.iter_mut().zip(&moved).for_each(|(old, new)| old[lane] = new[lane]);
-                    now[lane] = found[lane];
+                if ln(uniform()) < proposal_ln[lane] - current_ln[lane] {
+                    current.iter_mut().zip(&proposal).for_each(|(old, new)| old[lane] = new[lane]);
+                    current_ln[lane] = proposal_ln[lane];
                 }
             }
         }
-        let later = dimensions(self.settings.horizon_a as usize) - aleatory.len();
-        aleatory.extend((0..later).map(|_| normals(uniform)));
-        aleatory
+        let later = dimensions(self.settings.horizon_a as usize) - current.len();
+        current.extend((0..later).map(|_| normals(&mut uniform)));
+        current
     }
+}
+
+/// Proposal of a preconditioned Crank-Nicolson move: it leaves the standard normal distribution as it is.
+fn proposal(current: &[Lane], step: f64, uniform: &mut impl FnMut() -> f64) -> Vec<Lane> {
+    let kept = (1.0 - step * step).sqrt();
+    let fresh: Vec<Lane> = current.iter().map(|_| normals(uniform)).collect();
+    let moved =
+        |(old, new): (&Lane, &Lane)| std::array::from_fn(|lane| kept.mul_add(old[lane], step * new[lane]));
+    current.iter().zip(&fresh).map(moved).collect()
 }
 
 /// Standard normal numbers of the histories of a block [-].

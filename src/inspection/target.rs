@@ -1,20 +1,22 @@
-//! A car as the sampler sees it: hourly years from a pool, everything else free to move.
+//! The target of the sampler: hourly years from a pool, everything else free to move.
 //!
 //! The hourly year of a storage period is nearly all of a draw's work, so its inputs are taken from the outer points of
-//! the forecast, ordered by the rate they lead to. Scatter of the form, coating, growth and the car's own luck move freely.
+//! the forecast, ordered by the rate they lead to. Scatter of the function, coating, growth and the car's own aleatory numbers move freely.
 
-use crate::forecast::draw::{DIMENSIONS, Draw, PeriodRate, is_free};
+use crate::forecast::draw::{Draw, PeriodRate};
 use crate::forecast::kernel::{AleatoryInput, Block, LANES, Lane, dimensions, run_own_draws};
-use crate::forecast::run::Car;
+use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::Settings;
-use crate::inspection::propagate::Outer;
+use crate::inspection::propagate::OuterSamples;
 use crate::inspection::smc::{Particle, Target};
+use crate::model::Point;
+use crate::model::input::after_rate;
 use rayon::prelude::*;
 
 /// Outer points with the rates they lead to.
 pub(super) struct CarTarget<'a> {
-    pub(super) car: &'a Car<'a>,
-    pool: Vec<([f64; DIMENSIONS], Vec<PeriodRate>)>,
+    pub(super) case: &'a Prepared<'a>,
+    pool: Vec<(Point, Vec<PeriodRate>)>,
     free: Vec<usize>,
     /// Years up to the last observation.
     pub(super) years: usize,
@@ -22,22 +24,22 @@ pub(super) struct CarTarget<'a> {
 
 impl<'a> CarTarget<'a> {
     /// The pool of some replicates of the forecast.
-    pub(super) fn new(car: &'a Car<'a>, settings: &Settings, outers: &[Outer]) -> Self {
-        let places = |outer: &Outer| {
+    pub(super) fn new(case: &'a Prepared<'a>, settings: &Settings, outers: &[OuterSamples]) -> Self {
+        let places = |outer: &OuterSamples| {
             let places = outer.rates.iter().enumerate();
             places.map(|(index, rates)| (outer.points.z(index), rates.clone())).collect::<Vec<_>>()
         };
-        let mut pool: Vec<([f64; DIMENSIONS], Vec<PeriodRate>)> = outers.iter().flat_map(places).collect();
+        let mut pool: Vec<(Point, Vec<PeriodRate>)> = outers.iter().flat_map(places).collect();
         let last_a =
-            car.likelihood.observations().iter().map(|observation| observation.age_a).fold(0.0, f64::max);
+            case.likelihood.observations().iter().map(|observation| observation.age_a).fold(0.0, f64::max);
         let product = |rates: &[PeriodRate]| rates.iter().map(|rate| rate.rate_um_per_a).product::<f64>();
         pool.sort_by(|a, b| product(&a.1).total_cmp(&product(&b.1)));
         let years = (last_a.floor() as usize + 1).min(settings.horizon_a as usize);
-        Self { car, pool, free: (0..DIMENSIONS).filter(|dimension| is_free(*dimension)).collect(), years }
+        Self { case, pool, free: after_rate().collect(), years }
     }
 
     /// The numbers of a particle's draw [-], and the rates of its storage periods.
-    pub(super) fn origin(&self, particle: &Particle) -> ([f64; DIMENSIONS], &[PeriodRate]) {
+    pub(super) fn point(&self, particle: &Particle) -> (Point, &[PeriodRate]) {
         let (mut z, rates) = (self.pool[particle.place].0, &self.pool[particle.place].1);
         self.free.iter().zip(&particle.z).for_each(|(dimension, value)| z[*dimension] = *value);
         (z, rates)
@@ -45,11 +47,11 @@ impl<'a> CarTarget<'a> {
 
     /// The draw of a particle over so many years.
     pub(super) fn draw(&self, particle: &Particle, years: usize) -> Draw {
-        let (z, rates) = self.origin(particle);
-        self.car.inputs.redraw(rates, &z, years)
+        let (z, rates) = self.point(particle);
+        self.case.inputs.draw_at(rates, &z, years)
     }
 
-    /// Its luck up to the last observation [-].
+    /// Its aleatory numbers up to the last observation [-].
     pub(super) fn aleatory<'p>(&self, particle: &'p Particle) -> &'p [f64] {
         &particle.z[self.free.len()..]
     }
@@ -61,8 +63,8 @@ impl<'a> CarTarget<'a> {
             std::array::from_fn(|lane| self.aleatory(&particles[lane.min(particles.len() - 1)])[dimension])
         };
         let aleatory: Vec<Lane> = (0..dimensions(self.years)).map(lane).collect();
-        run_own_draws(block, &draws, self.car.locations(), &aleatory);
-        let found = self.car.likelihood.ln_all(block, &draws, self.car.locations());
+        run_own_draws(block, &draws, &self.case.locations, &aleatory);
+        let found = self.case.likelihood.ln_all(block, &draws, &self.case.locations);
         found[..particles.len()].to_vec()
     }
 }

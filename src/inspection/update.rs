@@ -1,18 +1,19 @@
 //! From a question and what was seen to an updated forecast.
 
 use crate::error::{Error, Result};
-use crate::forecast::median_year::MedianYear;
+use crate::forecast::driver::Visit;
+use crate::forecast::forecast;
 use crate::forecast::outcome::Forecast;
-use crate::forecast::run::{Car, Pool, Progress, check};
+use crate::forecast::pool::Pool;
+use crate::forecast::prepared::Prepared;
+use crate::forecast::run::{Observer, Progress, check, summary_of};
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::forecast::{forecast, summary};
 use crate::inspection::conflict::PriorDataConflict;
 use crate::inspection::evidence::{Evidence, Method};
-use crate::inspection::propagate::{Outer, Propagation, Visit, weigh};
+use crate::inspection::propagate::{OuterSamples, Propagation, weigh};
 use crate::inspection::smc::{ParticleSystem, SmcSettings, temper};
 use crate::inspection::target::CarTarget;
 use crate::inspection::value_of_information::{InspectionValue, NextInspection, Question};
-use std::ops::ControlFlow;
 
 /// Effective histories and effective draws of a replicate of the trial below which particles are moved [-]: of
 /// [`TRIAL`] blocks of 64 draws.
@@ -65,25 +66,21 @@ impl Work {
     };
 }
 
-/// Computes the forecast of a scenario before and after its observations; `watch` is told of progress and may stop it.
+/// Computes the forecast of a scenario before and after its observations; `observer` hears of progress and may stop it.
 ///
 /// # Errors
 /// As [`forecast()`].
-pub fn update(
-    scenario: &Scenario,
-    settings: &Settings,
-    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
-) -> Result<Updated> {
+pub fn update(scenario: &Scenario, settings: &Settings, observer: Observer) -> Result<Updated> {
     check(settings, &[scenario])?;
     let before = Scenario { observations: Vec::new(), ..scenario.clone() };
-    let prior = forecast(&before, settings, watch)?;
+    let prior = forecast(&before, settings, observer)?;
     if scenario.observations.is_empty() {
         return Ok(Updated { forecast: prior.clone(), prior, evidence: Evidence::none() });
     }
     let scenario = in_order(scenario);
-    let car = Car::new(&scenario)?;
+    let case = Prepared::new(&scenario)?;
     let conflict = PriorDataConflict::new(&scenario)?;
-    let found = posterior(&car, settings, (&Work::FULL, watch), &conflict)?;
+    let found = posterior(&case, settings, (&Work::FULL, observer), &|| conflict.clone())?;
     let tails = found.visitor.tail_probabilities();
     let mut evidence = Evidence::new(found.method, &scenario.observations, &tails);
     let forecast = match found.method {
@@ -92,13 +89,9 @@ pub fn update(
             evidence.levels = found.systems.iter().map(|system| system.levels.clone()).collect();
             evidence.ln_evidence = Some(mean_evidence(&found.systems));
             let effective_sample_size = found.effective;
-            let median_year = MedianYear::new(&car.inputs, settings.seed)?;
-            Forecast {
-                effective_sample_size,
-                ..summary::summarise(&scenario, settings, &median_year, &found.pool)?
-            }
+            Forecast { effective_sample_size, ..summary_of(&case, settings, &found.pool)? }
         }
-        _ => forecast(&scenario, settings, watch)?,
+        _ => forecast(&scenario, settings, observer)?,
     };
     Ok(Updated { forecast, prior, evidence })
 }
@@ -110,13 +103,13 @@ pub struct Prospect {
     pub probability_by: f64,
     /// Expected costs of rework by the date, and of waiting, in prices of a rework [-].
     pub costs: [f64; 2],
-    /// What the next look is worth.
-    pub look: InspectionValue,
+    /// What the next inspection is worth.
+    pub inspection: InspectionValue,
     /// Effective sample size [-].
     pub effective_sample_size: f64,
 }
 
-/// What stands to be decided about a car, with less work than [`update`]; `watch` may stop it. The histories behind it
+/// What stands to be decided about a car, with less work than [`update`]; `observer` may stop it. The histories behind it
 /// are handed to a visitor of the caller's, too.
 ///
 /// # Errors
@@ -125,19 +118,19 @@ pub fn prospect<V: Visit>(
     scenario: &Scenario,
     settings: &Settings,
     stake: Question,
-    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
-    fresh: V,
+    observer: Observer,
+    fresh: &(dyn Fn() -> V + Sync),
 ) -> Result<(Prospect, V)> {
     check(settings, &[scenario])?;
     let scenario = in_order(scenario);
-    let car = Car::new(&scenario)?;
-    let look = NextInspection::new(&scenario, stake, settings.horizon_a)?;
-    let found = posterior(&car, settings, (&Work::QUICK, watch), &(look, fresh))?;
-    let (look, visitor) = found.visitor;
+    let case = Prepared::new(&scenario)?;
+    let next = NextInspection::new(&scenario, stake, settings.horizon_a)?;
+    let found = posterior(&case, settings, (&Work::QUICK, observer), &|| (next.clone(), fresh()))?;
+    let (next, visitor) = found.visitor;
     let prospect = Prospect {
-        probability_by: look.probability_by(),
-        costs: look.costs_now(),
-        look: look.value(),
+        probability_by: next.probability_by(),
+        costs: next.costs_now(),
+        inspection: next.value(),
         effective_sample_size: found.effective,
     };
     Ok((prospect, visitor))
@@ -165,47 +158,47 @@ impl<V> Posterior<V> {
 
 /// Finds histories that agree with the observations of a car and hands them to a visitor.
 pub(super) fn posterior<V: Visit>(
-    car: &Car,
+    case: &Prepared,
     settings: &Settings,
-    (work, watch): (&Work, &(dyn Fn(Progress) -> ControlFlow<()> + Sync)),
-    fresh: &V,
+    (work, observer): (&Work, Observer),
+    fresh: &(dyn Fn() -> V + Sync),
 ) -> Result<Posterior<V>> {
-    let outers = Outer::all(car, settings, 0..work.replicates)?;
+    let outers = OuterSamples::all(case, settings, 0..work.replicates)?;
     let all = (outers.as_slice(), work.blocks);
-    if car.likelihood.observations().is_empty() {
-        let (pool, visitor) = weigh(car, settings, all, fresh);
+    if case.likelihood.observations().is_empty() {
+        let (pool, visitor) = weigh(case, settings, all, fresh)?;
         return Ok(Posterior::weighed(Method::Prior, pool, visitor));
     }
     // what comes after the last observation does not tell whether the weights will do
     let last_a =
-        car.likelihood.observations().iter().map(|observation| observation.age_a).fold(0.0, f64::max);
+        case.likelihood.observations().iter().map(|observation| observation.age_a).fold(0.0, f64::max);
     let horizon_a = settings.horizon_a.min(last_a as u32 + 1);
-    let (trial, ()) = weigh(car, &Settings { horizon_a, ..*settings }, (&outers, TRIAL), &());
+    let (trial, ()) = weigh(case, &Settings { horizon_a, ..*settings }, (&outers, TRIAL), &|| ())?;
     let effective = effective(&trial);
     let enough = (ENOUGH.0 * work.replicates as f64, ENOUGH.1 * work.replicates as f64);
     if effective.0 >= enough.0 && effective.1 >= enough.1 {
-        let (pool, visitor) = weigh(car, settings, all, fresh);
+        let (pool, visitor) = weigh(case, settings, all, fresh)?;
         return Ok(Posterior::weighed(Method::Weights, pool, visitor));
     }
     let mut samplers = Vec::with_capacity(work.samplers);
     let mut of_the_trial = Some(outers);
     for number in 0..work.samplers {
-        let told = Progress { done: number as u64, total: work.samplers as u64 };
-        if watch(told).is_break() {
+        let progress = Progress { done: number as u64, total: work.samplers as u64 };
+        if observer(progress).is_break() {
             return Err(Error::Interrupted);
         }
         let outers = of_the_trial.take().map_or_else(
-            || Outer::all(car, settings, number * work.replicates..(number + 1) * work.replicates),
+            || OuterSamples::all(case, settings, number * work.replicates..(number + 1) * work.replicates),
             Ok,
         )?;
-        let target = CarTarget::new(car, settings, &outers);
+        let target = CarTarget::new(case, settings, &outers);
         let system = temper(&target, work.smc, (settings.seed, number as u64));
         samplers.push((target, system));
     }
-    let followers = Propagation { samplers, followed: work.followed };
-    let (pool, visitor) = followers.follow(settings, fresh);
-    let weights = followers.weights();
-    let systems: Vec<ParticleSystem> = followers.samplers.into_iter().map(|(_, system)| system).collect();
+    let propagation = Propagation { samplers, followed: work.followed };
+    let (pool, visitor) = propagation.run(settings, fresh)?;
+    let weights = propagation.weights();
+    let systems: Vec<ParticleSystem> = propagation.samplers.into_iter().map(|(_, system)| system).collect();
     let distinct: Vec<usize> = systems.iter().map(ParticleSystem::distinct).collect();
     let squares: f64 = weights.iter().zip(&distinct).map(|(w, n)| w * w / *n as f64).sum();
     Ok(Posterior {

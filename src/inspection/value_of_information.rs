@@ -10,10 +10,9 @@ use crate::error::Result;
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::LANES;
 use crate::forecast::likelihood::Likelihood;
-use crate::forecast::locations::Locations;
 use crate::forecast::observation::{Observation, Spot};
 use crate::forecast::scenario::Scenario;
-use crate::inspection::propagate::{Propagated, Visit};
+use crate::forecast::{Histories, Visit};
 use std::sync::Arc;
 
 /// Choices at the look: have the rework done by the date, or wait.
@@ -45,7 +44,7 @@ impl Question {
 pub struct NextInspection {
     question: Question,
     horizon_a: usize,
-    given: Arc<(Likelihood, Locations, Grading)>,
+    given: Arc<(Likelihood, Grading)>,
     /// By grade: ages at rework, weight, and weighted costs of the choices.
     ages: Vec<TimeHistogram>,
     weight: [f64; 6],
@@ -70,11 +69,10 @@ impl NextInspection {
     /// # Errors
     /// When an embedded table cannot be read.
     pub fn new(scenario: &Scenario, question: Question, horizon_a: u32) -> Result<Self> {
-        let locations = Locations::new(scenario.member.tube, scenario.member.nodes)?;
         Ok(Self {
             question,
             horizon_a: horizon_a as usize,
-            given: Arc::new((Likelihood::new(scenario)?, locations, Grading::published()?)),
+            given: Arc::new((Likelihood::new(scenario)?, scenario.model.grading.clone())),
             ages: vec![TimeHistogram::up_to(horizon_a as usize); 6],
             weight: [0.0; 6],
             costs: [[0.0; CHOICES]; 6],
@@ -118,19 +116,19 @@ impl NextInspection {
 }
 
 impl Visit for NextInspection {
-    fn visit(&mut self, followed: &Propagated) {
+    fn visit(&mut self, histories: &Histories) {
         let given = Arc::clone(&self.given);
-        let (likelihood, locations, grading) = &*given;
+        let (likelihood, grading) = &*given;
         let look = Observation::graded(self.question.inspection_a, Spot::Node, RustGrade::ALL[0]);
-        let share = likelihood.seen_share(&look, (followed.block, followed.draw), locations);
+        let share = likelihood.seen_share(&look, (histories.block, histories.draw), histories.locations);
         let chances: [_; 6] = std::array::from_fn(|number| {
             let mut chances = share;
             let seen = SeenGrade { scale: Scale::Ri, number: number as u8 };
-            grading.probabilities(seen, &mut chances, &[followed.draw.grade_sd; LANES]);
+            grading.probabilities(seen, &mut chances, &[histories.draw.grade_sd; LANES]);
             chances
         });
         for lane in 0..LANES {
-            let (age_a, weight) = (followed.ages_a[lane], followed.weights[lane]);
+            let (age_a, weight) = (histories.met.rework_a[lane], histories.weights[lane]);
             let costs = self.question.costs(age_a);
             self.due += if age_a <= self.question.by_a { weight } else { 0.0 };
             for (number, ages) in self.ages.iter_mut().enumerate() {
@@ -142,7 +140,7 @@ impl Visit for NextInspection {
         }
     }
 
-    fn merge(&mut self, next: &Self) {
+    fn merge(&mut self, next: Self) {
         self.ages.iter_mut().zip(&next.ages).for_each(|(mine, theirs)| mine.merge(theirs));
         self.weight.iter_mut().zip(next.weight).for_each(|(mine, theirs)| *mine += theirs);
         for (mine, theirs) in self.costs.iter_mut().zip(&next.costs) {

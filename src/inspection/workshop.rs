@@ -7,11 +7,13 @@
 use crate::coating::grading::Grading;
 use crate::coating::{Scale, SeenGrade};
 use crate::error::Result;
-use crate::forecast::kernel::{Block, LANES, run_block};
+use crate::forecast::driver::{DRAWS, Points};
+use crate::forecast::kernel::{Block, LANES};
 use crate::forecast::observation::{Observation, Seen, Spot};
-use crate::forecast::run::{Car, DRAWS, Points, Pool};
+use crate::forecast::pool::Pool;
+use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::inspection::propagate::{Outer, weigh};
+use crate::inspection::propagate::{OuterSamples, weigh};
 use crate::inspection::update::{Work, in_order, posterior};
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
@@ -65,14 +67,14 @@ pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Setting
     let (truth_a, observations) = truth(scenario, number, years, settings)?;
     let horizon_a = f64::from(settings.horizon_a);
     let seen = in_order(&Scenario { observations, ..scenario.clone() });
-    let car = Car::new(&seen)?;
+    let case = Prepared::new(&seen)?;
     let quiet = |_| ControlFlow::Continue(());
-    let found = posterior(&car, settings, (&Work::FULL, &quiet), &())?;
+    let found = posterior(&case, settings, (&Work::FULL, &quiet), &|| ())?;
     let at = |pool: &Pool, p: f64| pool.tally.time.quantile(p).unwrap_or(horizon_a);
     let plain = Scenario { observations: Vec::new(), ..scenario.clone() };
-    let plain = Car::new(&plain)?;
-    let outers = Outer::all(&plain, settings, 0..Work::FULL.replicates)?;
-    let (prior, ()) = weigh(&plain, settings, (&outers, Work::FULL.blocks), &());
+    let plain = Prepared::new(&plain)?;
+    let outers = OuterSamples::all(&plain, settings, 0..Work::FULL.replicates)?;
+    let (prior, ()) = weigh(&plain, settings, (&outers, Work::FULL.blocks), &|| ())?;
     Ok(Simulated {
         truth_a: truth_a.min(horizon_a),
         prior_a: at(&prior, 0.5),
@@ -93,24 +95,24 @@ fn truth(
     let own = Settings { seed: settings.seed ^ 0x7275_7374, ..*settings };
     let replicate = (number / DRAWS as u64) as usize;
     let plain = Scenario { observations: Vec::new(), ..scenario.clone() };
-    let car = Car::new(&plain)?;
+    let case = Prepared::new(&plain)?;
     let points = Points::new(&own, replicate)?;
     let mut generator = stream(own.seed, Purpose::Inspectors, number);
-    let (draw, thresholds) = car.draw(&points, number as usize % DRAWS, &own)?;
-    let mut block = Block::with_years(settings.horizon_a as usize);
+    let index = number as usize % DRAWS;
+    let years_to_horizon = settings.horizon_a as usize;
+    let of = case.draw(&case.rates(&points, index, &own)?, &points.z(index), years_to_horizon);
+    let mut block = Block::with_years(years_to_horizon);
     let chosen = &points.blocks[generator.random_range(0..points.blocks.len())];
     let lane = generator.random_range(0..LANES);
-    run_block(&mut block, &draw, car.locations(), chosen);
-    let truth_a = thresholds.met(&block, draw.last_rework_year()).rework_a[lane];
-    let grading = Grading::published()?;
+    let truth_a = case.ages(&mut block, &of, chosen)[lane];
     let mut observations = Vec::new();
     for year in 0..years.min(settings.horizon_a) {
         for spot in [Spot::Run, Spot::Node] {
             let age_a = f64::from(year) + GRADED_AT_A;
             let blank = Observation { age_a, spot, seen: Seen::Sound(true) };
-            let share = car.likelihood.seen_share(&blank, (&block, &draw), car.locations())[lane];
+            let share = case.likelihood.seen_share(&blank, (&block, &of.draw), &case.locations)[lane];
             let chance: f64 = generator.sample(Open01);
-            let grade = graded(&grading, share, draw.grade_sd, chance);
+            let grade = graded(&scenario.model.grading, share, of.draw.grade_sd, chance);
             observations.push(Observation { seen: Seen::Grade(grade), ..blank });
         }
     }

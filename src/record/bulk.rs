@@ -5,9 +5,11 @@ use super::entry::{Kind, NewEntry, quoted};
 use super::sheet::Sheet;
 use super::{Record, store};
 use crate::error::{Error, Result};
+use crate::model::Model;
 use csv::StringRecord;
 use jiff::Timestamp;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// Columns of an entry as told.
 pub(super) const TOLD: [&str; 12] = [
@@ -53,12 +55,13 @@ pub fn import_entries(
 /// As [`import_entries`].
 pub fn import_cars(record: &mut Record, (bytes, file): (&[u8], &str)) -> Result<usize> {
     let sheet = Sheet::read(bytes, file, &CAR, &["ref", "case_toml"])?;
-    record.whole(|begun| insert_cars(begun, &sheet))
+    let model = Arc::clone(&record.model);
+    record.whole(|begun| insert_cars(begun, &sheet, &model))
 }
 
-pub(super) fn insert_cars(begun: &rusqlite::Transaction, sheet: &Sheet) -> Result<usize> {
+pub(super) fn insert_cars(begun: &rusqlite::Transaction, sheet: &Sheet, model: &Arc<Model>) -> Result<usize> {
     for row in sheet.rows() {
-        let added = car(sheet, row).and_then(|car| store::insert_car(begun, &car));
+        let added = car(sheet, row, model).and_then(|car| store::insert_car(begun, &car));
         added.map_err(|error| sheet.place(row, error))?;
     }
     Ok(sheet.rows().len())
@@ -100,10 +103,10 @@ pub fn forget_listed(record: &mut Record, table: (&[u8], &str)) -> Result<usize>
     Ok(had.into_iter().filter(|had| *had).count())
 }
 
-fn car(sheet: &Sheet, row: &StringRecord) -> Result<Car> {
+fn car(sheet: &Sheet, row: &StringRecord, model: &Arc<Model>) -> Result<Car> {
     let reference = sheet.cell(row, "ref").unwrap_or_default();
     let case = sheet.raw(row, "case_toml").ok_or_else(|| Error::invalid("case_toml", "nothing", "a case"))?;
-    let car = Car::from_case(reference, sheet.cell(row, "owner"), case, "case")?;
+    let car = Car::from_case(reference, sheet.cell(row, "owner"), (case, "case"), model)?;
     match sheet.cell(row, "first_registration") {
         Some(found) if found != car.first_registration.to_string() => {
             let allowed = format!("{}, as in the case", car.first_registration);

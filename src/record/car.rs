@@ -4,8 +4,10 @@ use super::cells::one_line;
 use super::entry::{code, quoted};
 use crate::case;
 use crate::error::{Error, Result};
+use crate::model::Model;
 use jiff::civil::Date;
 use serde::Serialize;
+use std::sync::Arc;
 
 /// A car of the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, schemars::JsonSchema)]
@@ -27,18 +29,23 @@ impl Car {
     ///
     /// # Errors
     /// [`Error::Invalid`] of reference and owner; [`Error::Input`] with the place in the case.
-    pub fn from_case(reference: &str, owner: Option<&str>, case_toml: &str, case_file: &str) -> Result<Self> {
+    pub fn from_case(
+        reference: &str,
+        owner: Option<&str>,
+        (case_toml, case_file): (&str, &str),
+        model: &Arc<Model>,
+    ) -> Result<Self> {
         let reference = code("ref", reference)?;
         let owner = owner.map(|owner| one_line("owner", owner.trim(), 500)).transpose()?;
         let owner = owner.filter(|owner| !owner.is_empty());
-        let first_registration = case::read_str(case_toml, case_file, None)?.first_registration;
+        let first_registration = case::read_str(case_toml, case_file, None, model)?.first_registration;
         Ok(Self { reference, first_registration, owner, case_toml: case_toml.to_owned() })
     }
 
     /// What a car built by hand could have wrong.
-    pub(super) fn check(&self) -> Result<()> {
+    pub(super) fn check(&self, model: &Arc<Model>) -> Result<()> {
         let name = format!("case of {}", self.reference);
-        let read = Self::from_case(&self.reference, self.owner.as_deref(), &self.case_toml, &name)?;
+        let read = Self::from_case(&self.reference, self.owner.as_deref(), (&self.case_toml, &name), model)?;
         if read == *self {
             return Ok(());
         }

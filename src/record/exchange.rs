@@ -49,8 +49,9 @@ pub fn import(record: &mut Record, cars: (&[u8], &str), entries: (&[u8], &str)) 
     let cars = Sheet::read(cars.0, cars.1, &CAR, &["ref", "case_toml"])?;
     let heads = [&GIVEN[..], &TOLD[..]].concat();
     let entries = Sheet::read(entries.0, entries.1, &heads, &["id", "recorded_at", "car", "kind", "date"])?;
+    let model = std::sync::Arc::clone(&record.model);
     record.whole(|begun| {
-        let count = insert_cars(begun, &cars)?;
+        let count = insert_cars(begun, &cars, &model)?;
         for row in entries.rows() {
             let added = entry(&entries, row).and_then(|entry| store::insert_numbered(begun, &entry));
             added.map_err(|error| entries.place(row, error))?;

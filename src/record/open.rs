@@ -3,8 +3,10 @@
 use super::Record;
 use super::fault::fault;
 use crate::error::{Error, Result};
+use crate::model::Model;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 use std::path::Path;
+use std::sync::Arc;
 
 /// Marks the file as a record of this program: `ferw` in ASCII.
 const APPLICATION_ID: i64 = 0x6665_7277;
@@ -19,12 +21,12 @@ const SETTINGS: &str = "PRAGMA busy_timeout = 30000; PRAGMA foreign_keys = ON; P
 /// # Errors
 /// [`Error::Invalid`] where there is no such file, or it is no record, damaged, or of a newer program;
 /// [`Error::Io`] where the system refuses it.
-pub fn open(path: &Path) -> Result<Record> {
-    open_by(path, &MIGRATIONS)
+pub fn open(path: &Path, model: &Arc<Model>) -> Result<Record> {
+    open_by(path, &MIGRATIONS, model)
 }
 
-fn open_by(path: &Path, migrations: &[&str]) -> Result<Record> {
-    let record = connected(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+fn open_by(path: &Path, migrations: &[&str], model: &Arc<Model>) -> Result<Record> {
+    let record = connected(path, OpenFlags::SQLITE_OPEN_READ_WRITE, model)?;
     let version = version(&record, migrations)?.ok_or_else(|| strange(path, "an empty file"))?;
     if version < migrations.len() { migrate(record, migrations) } else { write_ahead(record) }
 }
@@ -33,20 +35,23 @@ fn open_by(path: &Path, migrations: &[&str]) -> Result<Record> {
 ///
 /// # Errors
 /// As [`open`], but a missing or empty file is fine.
-pub fn create(path: &Path) -> Result<Record> {
-    migrate(connected(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?, &MIGRATIONS)
+pub fn create(path: &Path, model: &Arc<Model>) -> Result<Record> {
+    migrate(
+        connected(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE, model)?,
+        &MIGRATIONS,
+    )
 }
 
 /// Opens a record or a backup to read only; the file stays as it is.
 ///
 /// # Errors
 /// As [`open`]; an older schema is refused.
-pub fn open_to_read(path: &Path) -> Result<Record> {
-    open_to_read_by(path, &MIGRATIONS)
+pub fn open_to_read(path: &Path, model: &Arc<Model>) -> Result<Record> {
+    open_to_read_by(path, &MIGRATIONS, model)
 }
 
-fn open_to_read_by(path: &Path, migrations: &[&str]) -> Result<Record> {
-    let record = connected(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+fn open_to_read_by(path: &Path, migrations: &[&str], model: &Arc<Model>) -> Result<Record> {
+    let record = connected(path, OpenFlags::SQLITE_OPEN_READ_ONLY, model)?;
     match version(&record, migrations)? {
         None => Err(strange(path, "an empty file")),
         Some(version) if version < migrations.len() => Err(strange(path, "an older record")),
@@ -54,7 +59,7 @@ fn open_to_read_by(path: &Path, migrations: &[&str]) -> Result<Record> {
     }
 }
 
-fn connected(path: &Path, flags: OpenFlags) -> Result<Record> {
+fn connected(path: &Path, flags: OpenFlags, model: &Arc<Model>) -> Result<Record> {
     if !flags.contains(OpenFlags::SQLITE_OPEN_CREATE) && !path.is_file() {
         let allowed = "a record that is there; `car add`, `import` and `restore` begin one";
         return Err(Error::invalid(path.display().to_string(), "no such file", allowed));
@@ -63,7 +68,7 @@ fn connected(path: &Path, flags: OpenFlags) -> Result<Record> {
     let connection =
         Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX).map_err(told)?;
     connection.execute_batch(SETTINGS).map_err(told)?;
-    Ok(Record { connection, path: path.to_owned() })
+    Ok(Record { connection, path: path.to_owned(), model: Arc::clone(model) })
 }
 
 /// Version of the schema, `None` for a file without any; anything that is no record is refused.
@@ -119,6 +124,7 @@ fn write_ahead(record: Record) -> Result<Record> {
 #[cfg(test)]
 mod tests {
     use super::{MIGRATIONS, create, open, open_by, open_to_read_by};
+    use crate::model::Model;
     use crate::record::{Car, add_car, cars, verify};
 
     const LATER: [&str; 2] = [MIGRATIONS[0], "ALTER TABLE car ADD COLUMN colour TEXT;"];
@@ -134,20 +140,25 @@ mod tests {
     fn property_an_older_record_is_brought_up_to_date_as_a_whole_or_not_at_all() {
         let path = std::env::temp_dir().join(format!("ferrowane-open-{}.db", std::process::id()));
         drop(std::fs::remove_file(&path));
-        let car = Car::from_case("A-1", None, crate::case::template(), "a.toml").unwrap();
-        add_car(&mut create(&path).unwrap(), &car).unwrap();
-        let refused = open_to_read_by(&path, &LATER).unwrap_err().to_string();
+        let car =
+            Car::from_case("A-1", None, (crate::case::template(), "a.toml"), &Model::published().unwrap())
+                .unwrap();
+        add_car(&mut create(&path, &Model::published().unwrap()).unwrap(), &car).unwrap();
+        let refused = open_to_read_by(&path, &LATER, &Model::published().unwrap()).unwrap_err().to_string();
         assert!(refused.contains("an older record"), "{refused}");
-        assert!(open_by(&path, &BROKEN).is_err());
+        assert!(open_by(&path, &BROKEN, &Model::published().unwrap()).is_err());
         assert_eq!(version(&path), 1);
-        assert_eq!(verify(&open(&path).unwrap()).unwrap().cars, 1);
-        assert_eq!(cars(&open_by(&path, &LATER).unwrap()).unwrap(), [car]);
+        assert_eq!(verify(&open(&path, &Model::published().unwrap()).unwrap()).unwrap().cars, 1);
+        assert_eq!(cars(&open_by(&path, &LATER, &Model::published().unwrap()).unwrap()).unwrap(), [car]);
         assert_eq!(version(&path), 2);
-        assert!(open_to_read_by(&path, &LATER).is_ok() && open_by(&path, &LATER).is_ok());
-        let newer = open(&path).unwrap_err().to_string();
+        assert!(
+            open_to_read_by(&path, &LATER, &Model::published().unwrap()).is_ok()
+                && open_by(&path, &LATER, &Model::published().unwrap()).is_ok()
+        );
+        let newer = open(&path, &Model::published().unwrap()).unwrap_err().to_string();
         assert!(newer.contains("schema version 2, written by a newer program"), "{newer}");
         rusqlite::Connection::open(&path).unwrap().execute_batch("PRAGMA user_version = 0").unwrap();
-        let none = open(&path).unwrap_err().to_string();
+        let none = open(&path, &Model::published().unwrap()).unwrap_err().to_string();
         assert!(none.contains("schema version 0, which no program wrote"), "{none}");
         std::fs::remove_file(&path).unwrap();
     }

@@ -5,11 +5,11 @@ use super::{Car, Record, car, current_entries};
 use crate::case;
 use crate::case::vary::{Vary, choices};
 use crate::coating::treatment::{Preparation, TreatmentAction as Treated};
-use crate::coating::{Scale, SeenGrade, System, Treatment};
+use crate::coating::{Scale, SeenGrade, Treatment};
 use crate::error::Result;
-use crate::forecast::locations::group_names;
 use crate::forecast::observation::{Observation, Seen, Spot};
 use crate::forecast::scenario::{Scenario, age_on};
+use crate::model::locations::GROUP_NAMES;
 use jiff::civil::Date;
 
 /// Coat of a rework whose entry does not say.
@@ -59,7 +59,7 @@ pub enum UnusedReason {
 pub fn question(record: &Record, reference: &str, until: Option<Date>) -> Result<Question> {
     let car = car(record, reference)?;
     let entries = current_entries(record, reference, until)?;
-    let scenario = case::read_str(&car.case_toml, &format!("case of {reference}"), None)?;
+    let scenario = case::read_str(&car.case_toml, &format!("case of {reference}"), None, &record.model)?;
     let mut asked = Question { car, scenario, entries: Vec::new(), unused: Vec::new() };
     for entry in &entries {
         asked.take(&entry.told)?;
@@ -83,7 +83,8 @@ impl Question {
                 None => self.leave(entry, UnusedReason::UnknownTreatment),
             },
             Kind::Rework => {
-                let kind = Treated::Rework(System::outside(what.unwrap_or(USUAL_REWORK))?);
+                let kind =
+                    Treated::Rework(self.scenario.model.systems.outside(what.unwrap_or(USUAL_REWORK))?);
                 self.scenario.treatments.push(Treatment { age_a, kind });
             }
             Kind::Storage => {
@@ -163,7 +164,7 @@ fn spot(location: &str) -> Option<Spot> {
     if location.starts_with("node") || location.starts_with("weld") || location.starts_with("bracket") {
         return Some(Spot::Node);
     }
-    group_names().iter().position(|name| *name == location).map(Spot::Group)
+    GROUP_NAMES.iter().position(|name| *name == location).map(Spot::Group)
 }
 
 #[cfg(test)]

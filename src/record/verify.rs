@@ -34,7 +34,7 @@ pub fn verify(record: &Record) -> Result<Verified> {
         ));
     }
     let cars = store::cars(connection)?;
-    cars.iter().try_for_each(super::Car::check)?;
+    cars.iter().try_for_each(|car| car.check(&record.model))?;
     let entries = store::entries(connection, None)?;
     for entry in &entries {
         check(entry, &cars, &entries).map_err(|error| of_entry(entry.id, error))?;

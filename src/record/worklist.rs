@@ -126,7 +126,7 @@ pub fn due(
     let horizon_a = (stake.by_a as u32 + 15).clamp(20, 60);
     let settings = plans.settings(Settings { horizon_a, ..Settings::default() });
     let planner = plans.planner(&settings)?;
-    let (found, planner) = prospect(&asked.scenario, &settings, stake, &|_| watch(), planner)?;
+    let (found, planner) = prospect(&asked.scenario, &settings, stake, &|_| watch(), &|| planner.clone())?;
     let due = row(&asked, &found, term);
     let is_booked = due.next_action == Action::BookRework;
     let visit = plans.next_visit(planner.as_ref(), (is_booked, term.do_before()));
@@ -174,7 +174,7 @@ fn row(asked: &Question, found: &Prospect, term: &Term) -> Due {
         do_before: term.do_before().to_string(),
         cost_of_rework,
         cost_of_waiting,
-        value_of_next_inspection: found.look,
+        value_of_next_inspection: found.inspection,
         visit: None,
         last_inspection: looked.map(|entry| entry.told.date).max().map(|day| day.to_string()),
         observations: asked.scenario.observations.len(),

@@ -4,11 +4,11 @@
 use crate::case::keys::{CaseKey, NamedChoice, case_keys, named_choices};
 use crate::case::{self, schema, template, vary};
 use crate::climate::samples::{SampleInfo, samples};
-use crate::coating::grade::GradeScale;
-use crate::coating::{Inside, RustGrade, System, system};
+use crate::coating::{Inside, RustGrade};
 use crate::error::Result;
 use crate::exposure::ArrangementKind;
 use crate::forecast::outcome::CRITERIA;
+use crate::model::Model;
 use crate::prior::PriorRow;
 use crate::report::notice::NOTICE;
 use schemars::JsonSchema;
@@ -106,24 +106,24 @@ pub struct VaryChoice {
 ///
 /// # Errors
 /// When an embedded table cannot be read.
-pub fn case_choices() -> Result<CaseChoices> {
+pub fn case_choices(model: &Model) -> Result<CaseChoices> {
     let schema = schema();
     let at = |path: &str| schema.pointer(&format!("/properties/{path}")).map_or_else(Vec::new, named_choices);
     Ok(CaseChoices {
         climates: samples()?,
         arrangements: arrangements(),
-        salted_days: salted_days()?,
-        coating_systems: coats("outside")?,
-        inside: coats("inside")?,
+        salted_days: salted_days(model),
+        coating_systems: coats("outside", model)?,
+        inside: coats("inside", model)?,
         wash: at("use/properties/wash"),
         treatments: at("treatment/items/properties/kind"),
         preparations: at("treatment/items/properties/preparation"),
         tubes: at("member/properties/tube"),
         corners: at("member/properties/corners"),
         parts: at("coating/properties/condition/items/properties/part"),
-        grades: grades()?,
+        grades: grades(model),
         criteria: criteria(&schema),
-        vary: varied()?,
+        vary: varied(model)?,
         values: case_keys(&schema),
         case: case::to_json(template(), "template")?,
         notice: NOTICE,
@@ -135,16 +135,16 @@ fn arrangements() -> Vec<NamedChoice> {
     known.chain([NamedChoice::new("unknown", "not known")]).collect()
 }
 
-fn salted_days() -> Result<Vec<SaltedDaysPreset>> {
-    let preset = |row: PriorRow| SaltedDaysPreset {
+fn salted_days(model: &Model) -> Vec<SaltedDaysPreset> {
+    let preset = |row: &PriorRow| SaltedDaysPreset {
         title: capitalised(&row.id),
-        id: row.id,
+        id: row.id.clone(),
         median: row.median,
         p05: row.p05,
         p95: row.p95,
-        source: row.source,
+        source: row.source.clone(),
     };
-    Ok(case::regions()?.into_iter().map(preset).collect())
+    model.defaults.salted_days.iter().map(preset).collect()
 }
 
 /// `lowland_england` as `Lowland England`.
@@ -153,28 +153,33 @@ fn capitalised(id: &str) -> String {
     id.split('_').filter(|part| part.is_ascii() && !part.is_empty()).map(word).collect::<Vec<_>>().join(" ")
 }
 
-fn coats(face: &str) -> Result<Vec<CoatingChoice>> {
-    let coat = |(id, title): (String, String)| {
+fn coats(face: &str, model: &Model) -> Result<Vec<CoatingChoice>> {
+    let coat = |(id, title): (&str, &str)| {
         let system = match face {
-            "outside" => Some(System::outside(&id)?),
-            _ => match Inside::new(&id)? {
+            "outside" => Some(model.systems.outside(id)?),
+            _ => match model.systems.inside(id)? {
                 Inside::Bare => None,
                 Inside::Coated(system) => Some(system),
             },
         };
         let life_a = system.as_ref().map(|system| system.life_a.median());
-        Ok(CoatingChoice { id, title, dft_um: system.and_then(|system| system.dft_um), life_a })
+        Ok(CoatingChoice {
+            id: id.to_owned(),
+            title: title.to_owned(),
+            dft_um: system.and_then(|system| system.dft_um),
+            life_a,
+        })
     };
-    system::list(face)?.into_iter().map(coat).collect()
+    model.systems.names(face).map(coat).collect()
 }
 
-fn grades() -> Result<Vec<GradeChoice>> {
-    let scale = GradeScale::published()?;
+fn grades(model: &Model) -> Vec<GradeChoice> {
+    let scale = &model.grades;
     let grade = |grade: &RustGrade| GradeChoice {
         id: grade.to_string(),
         area_pct: 100.0 * scale.nominal_share(*grade),
     };
-    Ok(RustGrade::ALL.iter().map(grade).collect())
+    RustGrade::ALL.iter().map(grade).collect()
 }
 
 fn criteria(schema: &Value) -> Vec<NamedChoice> {
@@ -185,8 +190,9 @@ fn criteria(schema: &Value) -> Vec<NamedChoice> {
     CRITERIA.iter().map(meaning).collect()
 }
 
-fn varied() -> Result<Vec<VaryChoice>> {
-    let choice =
-        |(id, what): (&str, vary::Vary)| Ok(VaryChoice { id: id.to_owned(), choices: vary::offered(what)? });
+fn varied(model: &Model) -> Result<Vec<VaryChoice>> {
+    let choice = |(id, what): (&str, vary::Vary)| {
+        Ok(VaryChoice { id: id.to_owned(), choices: vary::offered(what, model)? })
+    };
     vary::Vary::IDS.into_iter().map(choice).collect()
 }

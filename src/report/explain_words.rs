@@ -6,8 +6,8 @@
 use crate::explain::attribution::{Contribution, Explanation};
 use crate::explain::factors::Factor;
 use crate::explain::sensitivity::{Measurement, Sensitivity, VarianceSource};
-use crate::forecast::draw::InputGroup;
 use crate::forecast::kernel::AleatoryGroup;
+use crate::model::InputGroup;
 use crate::report::number_words::{out_of_twenty, years};
 
 /// Contributions below this are summed up in one sentence [a].

@@ -5,8 +5,9 @@
 
 use crate::error::{Error, Result};
 use crate::exposure::{Exposure, Month, StorageAndUse};
-use crate::forecast::draw::{DIMENSIONS, Inputs};
+use crate::forecast::draw::Inputs;
 use crate::forecast::scenario::{Scenario, StoragePeriod};
+use crate::model::DIMENSIONS;
 use crate::report::exposure_plot::{ExposureTable, MonthRow};
 use schemars::JsonSchema;
 use serde::Serialize;

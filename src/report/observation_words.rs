@@ -1,8 +1,8 @@
 //! What was seen on a car, and what does not fit, in words.
 
-use crate::forecast::locations::group_names;
 use crate::forecast::observation::{Observation, Seen, Spot};
 use crate::inspection::Weighed;
+use crate::model::locations::GROUP_NAMES;
 use crate::record::{Unused, UnusedReason};
 
 /// Where somebody looked.
@@ -10,7 +10,7 @@ pub(crate) fn spot(observation: &Observation) -> String {
     match observation.spot {
         Spot::Run => "run".to_owned(),
         Spot::Node => "node".to_owned(),
-        Spot::Group(group) => group_names().get(group).cloned().unwrap_or_default(),
+        Spot::Group(group) => GROUP_NAMES.get(group).copied().unwrap_or_default().to_owned(),
     }
 }
 

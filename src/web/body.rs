@@ -4,11 +4,13 @@ use super::problem::Problem;
 use crate::case;
 use crate::case::raw::Case;
 use crate::forecast::Scenario;
+use crate::model::Model;
 use axum::extract::{FromRequest, Request};
 use axum::http::header::CONTENT_TYPE;
 use schemars::JsonSchema;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// Maximum length of a body [bytes], that of a case file.
@@ -54,8 +56,8 @@ impl<S: Send + Sync, T: JsonSchema + DeserializeOwned> FromRequest<S> for Body<T
 }
 
 /// The scenario of a case that stands below a key of the body.
-pub(super) fn scenario_below(key: &str, case: &Case) -> crate::error::Result<Scenario> {
-    case::resolved(case).map_err(|error| error.below(key))
+pub(super) fn scenario_below(key: &str, case: &Case, model: &Arc<Model>) -> crate::error::Result<Scenario> {
+    case::resolved(case, model).map_err(|error| error.below(key))
 }
 
 async fn read(body: axum::body::Body) -> Result<axum::body::Bytes, Problem> {

@@ -2,9 +2,11 @@
 
 use super::query::{MAX_HISTORIES, MIN_HISTORIES};
 use super::response::{Reply, json_reply};
+use super::state::Shared;
 use crate::forecast::run::HISTORIES_PER_REPLICATE;
 use crate::forecast::scenario::Settings;
 use crate::report::choices::{CaseChoices, case_choices};
+use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -35,7 +37,7 @@ struct RunLimits {
 }
 
 /// Handler.
-pub(super) async fn choices() -> Reply {
+pub(super) async fn choices(State(state): State<Shared>) -> Reply {
     let default = Settings::default();
     let run = RunLimits {
         seed: default.seed,
@@ -45,5 +47,5 @@ pub(super) async fn choices() -> Reply {
         histories_step: HISTORIES_PER_REPLICATE,
         horizon_a: default.horizon_a,
     };
-    json_reply(&ChoicesReply { choices: case_choices()?, run })
+    json_reply(&ChoicesReply { choices: case_choices(&state.options.model)?, run })
 }

@@ -10,7 +10,8 @@ use super::state::Shared;
 use crate::case::raw::Case;
 use crate::case::vary::{Choices, asked, cars};
 use crate::error::{Error, Result};
-use crate::forecast::paired::{Known, paired_knowing};
+use crate::forecast::paired::{Known, paired};
+use crate::model::Model;
 use crate::report::compare::{Comparison, of_choices};
 use axum::extract::State;
 use schemars::JsonSchema;
@@ -55,24 +56,26 @@ pub(super) async fn comparison(
 ) -> std::result::Result<Arc<Comparison>, Problem> {
     let settings = run.settings();
     let key = format!("{settings:?} {}", body.text);
+    let model = Arc::clone(&state.options.model);
     let work = move |watch: RequestWatch| {
-        let (choices, known) = choices(&body.value)?;
-        let paired = paired_knowing(&choices.scenarios(), known, &settings, watch)?;
+        let (choices, known) = choices(&body.value, &model)?;
+        let paired = paired(&choices.scenarios(), known, &settings, watch)?;
         of_choices(&choices, known, paired)
     };
     let request = ComputeRequest { key, workload: Workload::new(&settings) };
     state.comparisons.get_or_compute(&state.queue, request, work).await
 }
 
-fn choices(request: &CompareRequest) -> Result<(Choices, Known)> {
+fn choices(request: &CompareRequest, model: &Arc<Model>) -> Result<(Choices, Known)> {
     match (&request.case, &request.vary, &request.cases) {
         (Some(case), Some(vary), None) => {
-            let base = scenario_below("case", case)?;
+            let base = scenario_below("case", case, model)?;
             Ok((asked(&base, vary, request.from.as_deref())?, Known::OfFirst))
         }
         (None, None, Some(cases)) if request.from.is_none() => {
             let scenarios = cases.iter().enumerate();
-            let scenarios = scenarios.map(|(number, case)| scenario_below(&format!("cases[{number}]"), case));
+            let scenarios =
+                scenarios.map(|(number, case)| scenario_below(&format!("cases[{number}]"), case, model));
             Ok((cars(scenarios.collect::<Result<_>>()?)?, Known::OfEach))
         }
         _ => {

@@ -13,6 +13,7 @@ use crate::report::decision_json::DecisionJson;
 use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
+use std::sync::Arc;
 
 /// A car, what things cost, and the day of the decision.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
@@ -43,10 +44,11 @@ pub(super) async fn decision(
     run: RunQuery,
 ) -> Result<Decision, Problem> {
     let settings = run.settings();
+    let model = Arc::clone(&state.options.model);
     let work = move |watch: super::compute::RequestWatch| {
-        let costs =
-            costs::resolved(&request.costs, request.at_age_a).map_err(|error| error.below("costs"))?;
-        decision::decide(&scenario_below("case", &request.case)?, &costs, &settings, watch)
+        let costs = costs::resolved(&request.costs, request.at_age_a, &model)
+            .map_err(|error| error.below("costs"))?;
+        decision::decide(&scenario_below("case", &request.case, &model)?, &costs, &settings, watch)
     };
     state.queue.compute(Workload::new(&settings), work).await
 }

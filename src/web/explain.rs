@@ -14,6 +14,7 @@ use crate::report::explain_json::{ExplanationJson, SensitivityJson};
 use axum::extract::State;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 /// One car, or two.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
@@ -73,15 +74,16 @@ pub(super) async fn explanation(
 ) -> std::result::Result<ExplainResult, Problem> {
     let (settings, histories) = (run.settings(), run.histories);
     let by = by(&request)?;
+    let model = Arc::clone(&state.options.model);
     let work = move |watch: RequestWatch| {
-        let a = scenario_below("a", &request.a)?;
+        let a = scenario_below("a", &request.a, &model)?;
         let Some(b) = &request.b else {
             let found = sensitivity(&a, settings.horizon_a, usual_design(settings.seed), watch)?;
             return Ok(ExplainResult::One(Box::new(found)));
         };
         let attribution =
             AttributionSettings { by, seed: settings.seed, histories, horizon_a: settings.horizon_a };
-        let found = explain::explain(&a, &scenario_below("b", b)?, &attribution, watch)?;
+        let found = explain::explain(&a, &scenario_below("b", b, &model)?, &attribution, watch)?;
         Ok(ExplainResult::Two(Box::new(found)))
     };
     state.queue.compute(Workload::Long, work).await

@@ -12,6 +12,7 @@ use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use serde_json::Value;
+use std::sync::Arc;
 
 /// Which storage period.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
@@ -38,12 +39,14 @@ pub(super) async fn year(
     case: Value,
     period: Option<usize>,
 ) -> Result<ExposureYear, Problem> {
-    let work = move |_: super::compute::RequestWatch| exposure_year(&case::from_json(&case)?, period);
+    let model = Arc::clone(&state.options.model);
+    let work = move |_: super::compute::RequestWatch| exposure_year(&case::from_json(&case, &model)?, period);
     state.queue.compute(Workload::Quick, work).await
 }
 
 /// `POST /api/case.toml`
 pub(super) async fn case_file(State(state): State<Shared>, Json(case): Json) -> Reply {
-    let text = state.queue.compute(Workload::Quick, move |_| case::to_toml(&case)).await?;
+    let model = Arc::clone(&state.options.model);
+    let text = state.queue.compute(Workload::Quick, move |_| case::to_toml(&case, &model)).await?;
     Ok(reply("application/toml; charset=utf-8", text))
 }

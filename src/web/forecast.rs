@@ -38,7 +38,9 @@ pub(super) async fn as_csv(
 pub(super) async fn forecast(state: &Shared, case: Value, run: RunQuery) -> Result<Arc<Forecast>, Problem> {
     let settings = run.settings();
     let request = ComputeRequest { key: format!("{settings:?} {case}"), workload: Workload::new(&settings) };
-    let work =
-        move |watch: RequestWatch| crate::forecast::forecast(&case::from_json(&case)?, &settings, watch);
+    let model = Arc::clone(&state.options.model);
+    let work = move |watch: RequestWatch| {
+        crate::forecast::forecast(&case::from_json(&case, &model)?, &settings, watch)
+    };
     state.forecasts.get_or_compute(&state.queue, request, work).await
 }

@@ -113,9 +113,9 @@ impl MonthQuery {
 async fn due_list(record: RecordPath, State(state): State<Shared>, Query(query): Query<MonthQuery>) -> Reply {
     let look = today();
     let term = Term { look, by: query.end(look)?, late_cost: 0.5, costs: None };
-    let path = record.0;
+    let RecordPath { path, model } = record;
     let work = move |watch: RequestWatch| {
-        let opened = record::open_to_read(&path)?;
+        let opened = record::open_to_read(&path, &model)?;
         let cars = record::cars(&opened)?;
         let go = || watch(Progress { done: 0, total: cars.len() as u64 });
         let rows = cars.iter().map(|car| due(&opened, &car.reference, &term, &go));

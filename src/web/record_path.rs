@@ -4,14 +4,19 @@ use super::guard::check_token;
 use super::problem::Problem;
 use super::state::Shared;
 use crate::error::{Error, Result};
+use crate::model::Model;
 use crate::record::{self, Record};
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use jiff::{Timestamp, Unit};
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Path of the record, for requests that carry its token.
-pub(super) struct RecordPath(pub(super) PathBuf);
+pub(super) struct RecordPath {
+    pub(super) path: PathBuf,
+    pub(super) model: Arc<Model>,
+}
 
 impl FromRequestParts<Shared> for RecordPath {
     type Rejection = Problem;
@@ -19,7 +24,9 @@ impl FromRequestParts<Shared> for RecordPath {
     async fn from_request_parts(parts: &mut Parts, state: &Shared) -> std::result::Result<Self, Problem> {
         check_token(state, &parts.headers)?;
         let path = state.options.record.clone();
-        path.map(Self).ok_or_else(|| Problem::not_found("the server was started without a record"))
+        let model = Arc::clone(&state.options.model);
+        path.map(|path| Self { path, model })
+            .ok_or_else(|| Problem::not_found("the server was started without a record"))
     }
 }
 
@@ -30,7 +37,7 @@ impl RecordPath {
         work: impl FnOnce(&mut Record) -> Result<T> + Send + 'static,
     ) -> std::result::Result<T, Problem> {
         let done = tokio::task::spawn_blocking(move || {
-            let mut record = record::open(&self.0).map_err(|_| Problem::internal())?;
+            let mut record = record::open(&self.path, &self.model).map_err(|_| Problem::internal())?;
             work(&mut record).map_err(|error| match &error {
                 Error::Invalid { what, .. } if what == "car" => Problem::not_found(error.to_string()),
                 _ => Problem::from(error),

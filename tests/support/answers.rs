@@ -8,9 +8,10 @@ use ferrowane::decision::{Decision, decide};
 use ferrowane::explain::sobol::Design;
 use ferrowane::explain::{AttributionSettings, Explanation, Sensitivity, explain, sensitivity};
 use ferrowane::forecast::observation::{Observation, Seen, Spot};
-use ferrowane::forecast::paired::{Known, paired_knowing};
+use ferrowane::forecast::paired::{Known, paired};
 use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::inspection::{Updated, update};
+use ferrowane::model::Model;
 use ferrowane::report::compare::{Comparison, of_choices};
 use std::ops::ControlFlow;
 use std::path::Path;
@@ -22,15 +23,14 @@ pub(crate) const LONG: &str = "Skerry 2, chassis 014 & 015 <both>: driven daily 
                                under the limes by the harbour, never washed, no history before the second owner";
 
 fn demo(name: &str) -> Scenario {
-    read_path(&Path::new(DEMO).join("cases").join(name)).unwrap()
+    read_path(&Path::new(DEMO).join("cases").join(name), &Model::published().unwrap()).unwrap()
 }
 
 /// Choices for the car in the street, beside each other.
 pub(crate) fn compared(what: Vary, wanted: &[&str]) -> Comparison {
     let wanted: Vec<String> = wanted.iter().map(|id| (*id).to_owned()).collect();
     let choices = choices(&demo("street_daily.toml"), what, &wanted, Some(5.0)).unwrap();
-    let paired =
-        paired_knowing(&choices.scenarios(), Known::OfFirst, &FEW, &|_| ControlFlow::Continue(())).unwrap();
+    let paired = paired(&choices.scenarios(), Known::OfFirst, &FEW, &|_| ControlFlow::Continue(())).unwrap();
     of_choices(&choices, Known::OfFirst, paired).unwrap()
 }
 
@@ -64,7 +64,7 @@ pub(crate) fn shared_out() -> Sensitivity {
 /// A rework weighed at four years of age.
 pub(crate) fn decided() -> Decision {
     let text = std::fs::read_to_string(Path::new(DEMO).join("costs.toml")).unwrap();
-    let question = costs::read_str(&text, "costs.toml", 4.0).unwrap();
+    let question = costs::read_str(&text, "costs.toml", 4.0, &Model::published().unwrap()).unwrap();
     decide(&demo("street_daily.toml"), &question, &FEW, &|_| ControlFlow::Continue(())).unwrap()
 }
 

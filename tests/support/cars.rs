@@ -72,6 +72,7 @@ pub(crate) fn constant(temperature_c: f64, humidity_pct: f64) -> ClimateRecord {
 pub(crate) fn car(place: (ClimateRecord, Deposition), storage_and_use: StorageAndUse) -> Scenario {
     let (climate, deposition) = place;
     Scenario {
+        model: ferrowane::model::Model::published().unwrap(),
         title: "car of a test".to_owned(),
         first_registration: jiff::civil::date(2010, 7, 1),
         member: Member {

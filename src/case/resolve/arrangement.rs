@@ -4,8 +4,8 @@ use super::at;
 use crate::case::raw::Uncertain;
 use crate::case::shape::below;
 use crate::error::{Error, Result};
+use crate::exposure::Arrangement;
 use crate::exposure::arrangement::Parameter;
-use crate::exposure::{Arrangement, ArrangementKind};
 use crate::prior::{Prior, PriorFamily};
 use std::collections::BTreeMap;
 
@@ -20,19 +20,18 @@ const OF_A_ROOM: [Parameter; 7] = [
     Parameter::FloorDryingM3PerH,
 ];
 
-/// A kind with the parameters the case knows better.
+/// An arrangement with the parameters the case knows better.
 pub(super) fn arrangement(
-    kind: ArrangementKind,
+    mut arrangement: Arrangement,
     given: &BTreeMap<String, Uncertain>,
     path: &str,
 ) -> Result<Arrangement> {
-    let mut arrangement = Arrangement::new(kind)?;
     let open_air = arrangement.parameters(&[0.0; Parameter::ALL.len()]).room.is_none();
     for parameter in Parameter::ALL {
         let Some(value) = given.get(parameter.id()) else { continue };
         let path = below(path, parameter.id());
         if open_air && OF_A_ROOM.contains(&parameter) {
-            let found = format!("a property of a closed store on \"{}\"", kind.id());
+            let found = format!("a property of a closed store on \"{}\"", arrangement.kind.id());
             return Err(Error::invalid(
                 path,
                 found,

@@ -6,33 +6,17 @@ use crate::case::schema::NONE;
 use crate::coating::RustGrade;
 use crate::error::{Error, Result};
 use crate::forecast::scenario::{Criteria, Member};
-use crate::reference;
+use crate::model::{Defaults, Level};
 use crate::section::{Corners, Tube};
 
-const CRITERIA: &str = include_str!("../../../shared/criteria.csv");
-
-pub(super) fn resolve(raw: &raw::Member) -> Result<Member> {
-    let rework = criteria(&raw.rework, "rework")?;
-    if rework == NOT_ASKED {
+pub(super) fn resolve(raw: &raw::Member, defaults: &Defaults) -> Result<Member> {
+    let rework = criteria(&raw.rework, Level::Rework, defaults)?;
+    if rework == Criteria::default() {
         return Err(Error::invalid("member.rework", "every criterion \"none\"", "at least one criterion"));
     }
-    let caution = criteria(&raw.caution, "caution")?;
-    Ok(Member {
-        tube: tube(raw)?,
-        yield_n_mm2: raw.yield_n_mm2,
-        nodes: raw.nodes,
-        rework,
-        assessment: caution,
-    })
+    let assessment = criteria(&raw.caution, Level::Assessment, defaults)?;
+    Ok(Member { tube: tube(raw)?, yield_n_mm2: raw.yield_n_mm2, nodes: raw.nodes, rework, assessment })
 }
-
-const NOT_ASKED: Criteria = Criteria {
-    node_grade: None,
-    run_grade: None,
-    mean_wall_loss_pct: None,
-    deepest_wall_loss_pct: None,
-    section_modulus_loss_pct: None,
-};
 
 fn tube(raw: &raw::Member) -> Result<Tube> {
     let size = raw.size_mm.as_str();
@@ -63,8 +47,8 @@ fn square(size: &str, corners: Corners) -> Result<Tube> {
 }
 
 /// The criteria of a level: the usual ones of `shared/criteria.csv`, where the case does not say otherwise.
-fn criteria(raw: &raw::Criteria, level: &str) -> Result<Criteria> {
-    let usual = usual(level)?;
+fn criteria(raw: &raw::Criteria, level: Level, defaults: &Defaults) -> Result<Criteria> {
+    let (usual, level) = (defaults.criteria(level), level.id());
     let path = |key: &str| format!("member.{level}.{key}");
     let criteria = Criteria {
         node_grade: grade(raw.node_grade.as_deref(), usual.node_grade, &path("node_grade"))?,
@@ -93,26 +77,4 @@ fn limit(given: Option<&raw::Limit>, usual: Option<f64>) -> Option<f64> {
         Some(raw::Limit::Off(_)) => None,
         Some(raw::Limit::Percent(percent)) => Some(*percent),
     }
-}
-
-#[derive(serde::Deserialize)]
-struct Row {
-    level: String,
-    criterion: String,
-    value: f64,
-}
-
-fn usual(level: &str) -> Result<Criteria> {
-    let rows: Vec<Row> = reference::rows("criteria.csv", CRITERIA)?;
-    let value = |criterion: &str| {
-        rows.iter().find(|row| row.level == level && row.criterion == criterion).map(|row| row.value)
-    };
-    let grade = |criterion: &str| value(criterion).map(|number| RustGrade::new(number as u8)).transpose();
-    Ok(Criteria {
-        node_grade: grade("node_grade")?,
-        run_grade: grade("run_grade")?,
-        mean_wall_loss_pct: value("mean_wall_loss_pct"),
-        deepest_wall_loss_pct: value("deepest_wall_loss_pct"),
-        section_modulus_loss_pct: value("section_modulus_loss_pct"),
-    })
 }

@@ -5,30 +5,20 @@ use super::at;
 use crate::case::raw::{self, SaltedDays, Use};
 use crate::case::schema::UNKNOWN;
 use crate::error::{Error, Result};
-use crate::exposure::{Arrangement, ArrangementKind, Driving, StorageAndUse, Wash};
+use crate::exposure::{ArrangementKind, Driving, StorageAndUse, Wash};
 use crate::forecast::scenario::{StoragePeriod, age_on};
-use crate::prior::{Prior, PriorRow};
-use crate::reference;
+use crate::model::{Defaults, Model};
+use crate::prior::Prior;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
-const SALTED_DAYS: &str = include_str!("../../../shared/salted_days.csv");
-const UNKNOWN_STORAGE: &str = include_str!("../../../shared/unknown_storage.csv");
 /// How closely weights have to add up to 1: room for rounded thirds written with seven digits [-].
 const WEIGHT_TOLERANCE: f64 = 1e-6;
 
 /// Weights by arrangement.
 type Weights = BTreeMap<String, f64>;
 
-/// Regions with a prior of the days on which roads are salted, `shared/salted_days.csv`.
-///
-/// # Errors
-/// When the embedded table cannot be read.
-pub fn regions() -> Result<Vec<PriorRow>> {
-    reference::rows("salted_days.csv", SALTED_DAYS)
-}
-
-pub(super) fn resolve(case: &raw::Case) -> Result<Vec<StoragePeriod>> {
+pub(super) fn resolve(case: &raw::Case, model: &Model) -> Result<Vec<StoragePeriod>> {
     let starts = starts(&case.storage, case.first_registration)?;
     let ends =
         starts.iter().skip(1).map(|date| age_on(case.first_registration, *date)).chain([f64::INFINITY]);
@@ -36,8 +26,8 @@ pub(super) fn resolve(case: &raw::Case) -> Result<Vec<StoragePeriod>> {
     storage_periods
         .map(|((index, raw), until_age_a)| {
             let path = format!("storage[{index}]");
-            let driving = driving(&case.driving, &raw.driving, &path)?;
-            Ok(StoragePeriod { until_age_a, mixture: mixture(raw, driving, &path)? })
+            let driving = driving((&case.driving, &raw.driving), &path, &model.defaults)?;
+            Ok(StoragePeriod { until_age_a, mixture: mixture(raw, driving, &path, model)? })
         })
         .collect()
 }
@@ -72,7 +62,7 @@ fn starts(storage: &[raw::Storage], registered: Date) -> Result<Vec<Date>> {
 }
 
 /// The use of a storage period: what it says itself, else what `[use]` says.
-fn driving(general: &Use, own: &Use, path: &str) -> Result<Driving> {
+fn driving((general, own): (&Use, &Use), path: &str, defaults: &Defaults) -> Result<Driving> {
     let missing = |key: &str| Error::invalid(format!("use.{key}"), "no such key", "a value for every period");
     let (salted_days, salted_path) = match (&own.salted_days, &general.salted_days) {
         (Some(own), _) => (own, format!("{path}.use.salted_days")),
@@ -82,16 +72,16 @@ fn driving(general: &Use, own: &Use, path: &str) -> Result<Driving> {
     Ok(Driving {
         days_per_week: own.days_per_week.or(general.days_per_week).ok_or_else(|| missing("days_per_week"))?,
         winter_use: own.winter_use.or(general.winter_use).ok_or_else(|| missing("winter_use"))?,
-        salted_days: at(&salted_path, salted(salted_days))?,
+        salted_days: at(&salted_path, salted(salted_days, defaults))?,
         wash: wash(own.wash.or(general.wash).ok_or_else(|| missing("wash"))?),
     })
 }
 
-fn salted(raw: &SaltedDays) -> Result<Prior> {
+fn salted(raw: &SaltedDays, defaults: &Defaults) -> Result<Prior> {
     match raw {
         SaltedDays::Days(days) => Ok(Prior::Fixed(*days)),
         SaltedDays::Region(id) => {
-            let row = regions()?.into_iter().find(|row| row.id == *id);
+            let row = defaults.salted_days.iter().find(|row| row.id == *id);
             row.ok_or_else(|| Error::invalid("region", id, "a region of the table"))?.prior()
         }
     }
@@ -106,13 +96,18 @@ fn wash(raw: raw::Wash) -> Wash {
 }
 
 /// What a storage period may have been; one storage_and_use of weight 1 when it is known.
-fn mixture(raw: &raw::Storage, driving: Driving, path: &str) -> Result<Vec<(f64, StorageAndUse)>> {
+fn mixture(
+    raw: &raw::Storage,
+    driving: Driving,
+    path: &str,
+    model: &Model,
+) -> Result<Vec<(f64, StorageAndUse)>> {
     if raw.arrangement == UNKNOWN {
         if !raw.parameters.is_empty() {
             let allowed = "parameters only of an arrangement that is known";
             return Err(Error::invalid(format!("{path}.parameters"), "parameters of \"unknown\"", allowed));
         }
-        return unknown(raw.mixture.as_ref(), driving, &format!("{path}.mixture"));
+        return unknown(raw.mixture.as_ref(), driving, &format!("{path}.mixture"), model);
     }
     if raw.mixture.is_some() {
         let found = format!("a mixture beside \"{}\"", raw.arrangement);
@@ -120,13 +115,19 @@ fn mixture(raw: &raw::Storage, driving: Driving, path: &str) -> Result<Vec<(f64,
         return Err(Error::invalid(format!("{path}.mixture"), found, allowed));
     }
     let kind = at(&format!("{path}.arrangement"), ArrangementKind::from_id(&raw.arrangement))?;
-    let arrangement = arrangement(kind, &raw.parameters, &format!("{path}.parameters"))?;
+    let arrangement =
+        arrangement(model.arrangements.arrangement(kind)?, &raw.parameters, &format!("{path}.parameters"))?;
     Ok(vec![(1.0, StorageAndUse { arrangement, driving })])
 }
 
 /// The storages of an unknown past; weights that were rounded are made to add up exactly.
-fn unknown(given: Option<&Weights>, driving: Driving, path: &str) -> Result<Vec<(f64, StorageAndUse)>> {
-    let weights = given.cloned().map_or_else(usual_shares, Ok)?;
+fn unknown(
+    given: Option<&Weights>,
+    driving: Driving,
+    path: &str,
+    model: &Model,
+) -> Result<Vec<(f64, StorageAndUse)>> {
+    let weights = given.unwrap_or(&model.defaults.unknown_storage).clone();
     let sum: f64 = weights.values().sum();
     if (sum - 1.0).abs() > WEIGHT_TOLERANCE {
         let shown = (sum * 1e6).round() / 1e6;
@@ -135,45 +136,8 @@ fn unknown(given: Option<&Weights>, driving: Driving, path: &str) -> Result<Vec<
     let possible = weights.into_iter().filter(|(_, weight)| *weight > 0.0);
     possible
         .map(|(id, weight)| {
-            let arrangement = Arrangement::new(at(path, ArrangementKind::from_id(&id))?)?;
+            let arrangement = model.arrangements.arrangement(at(path, ArrangementKind::from_id(&id))?)?;
             Ok((weight / sum, StorageAndUse { arrangement, driving }))
         })
         .collect()
-}
-
-#[derive(serde::Deserialize)]
-struct Share {
-    arrangement: String,
-    weight: f64,
-}
-
-/// Where cars stand overnight, `shared/unknown_storage.csv`.
-fn usual_shares() -> Result<Weights> {
-    let rows: Vec<Share> = reference::rows("unknown_storage.csv", UNKNOWN_STORAGE)?;
-    let mut weights = Weights::new();
-    for row in rows {
-        *weights.entry(row.arrangement).or_insert(0.0) += row.weight;
-    }
-    Ok(weights)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::{UNKNOWN_STORAGE, regions, usual_shares};
-    use crate::exposure::ArrangementKind;
-
-    #[test]
-    fn closed_form_usual_shares_add_up() {
-        let shares = usual_shares().unwrap();
-        assert!((shares.values().sum::<f64>() - 1.0).abs() < 1e-12, "{UNKNOWN_STORAGE}");
-        assert!(shares.keys().all(|id| ArrangementKind::from_id(id).is_ok()));
-    }
-
-    #[test]
-    fn every_region_is_a_prior_of_days() {
-        for row in regions().unwrap() {
-            let prior = row.prior().unwrap();
-            assert!(row.unit == "d" && (0.0..=200.0).contains(&prior.median()), "{}", row.id);
-        }
-    }
 }

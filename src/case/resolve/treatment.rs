@@ -2,24 +2,28 @@
 
 use super::{at, when};
 use crate::case::raw::{self, TreatmentKind};
-use crate::coating::System;
+use crate::coating::CoatingSystems;
 use crate::coating::treatment::{Preparation, Treatment, TreatmentAction};
 use crate::error::{Error, Result};
 use jiff::civil::Date;
 
 /// Treatments of a case, first one first.
-pub(super) fn resolve(raw: &[raw::Treatment], registered: Date) -> Result<Vec<Treatment>> {
+pub(super) fn resolve(
+    raw: &[raw::Treatment],
+    registered: Date,
+    systems: &CoatingSystems,
+) -> Result<Vec<Treatment>> {
     let read = raw.iter().enumerate().map(|(index, one)| {
         let path = format!("treatment[{index}]");
         let age_a = when((one.date, one.age_a), registered, &path)?;
-        Ok(Treatment { age_a, kind: kind(one, &path)? })
+        Ok(Treatment { age_a, kind: kind(one, &path, systems)? })
     });
     let mut treatments = read.collect::<Result<Vec<_>>>()?;
     treatments.sort_by(|a, b| a.age_a.total_cmp(&b.age_a));
     Ok(treatments)
 }
 
-fn kind(raw: &raw::Treatment, path: &str) -> Result<TreatmentAction> {
+fn kind(raw: &raw::Treatment, path: &str, systems: &CoatingSystems) -> Result<TreatmentAction> {
     refuse_strangers(raw, path)?;
     let missing =
         |key: &str, allowed: String| Error::invalid(format!("{path}.{key}"), "no such key", allowed);
@@ -34,7 +38,7 @@ fn kind(raw: &raw::Treatment, path: &str) -> Result<TreatmentAction> {
             let none =
                 || missing("system", "the coating system put on, such as \"blasted_powder\"".to_owned());
             let id = raw.system.as_ref().ok_or_else(none)?;
-            Ok(TreatmentAction::Rework(at(&format!("{path}.system"), System::outside(id))?))
+            Ok(TreatmentAction::Rework(at(&format!("{path}.system"), systems.outside(id))?))
         }
     }
 }

@@ -1,6 +1,7 @@
 //! `record inspection|treatment|rework|quote|storage|note add|import`.
 
 use super::read;
+use crate::cli::run::model;
 use crate::error::Result;
 use crate::record::{self, Kind, NewEntry};
 use jiff::{Timestamp, Unit};
@@ -143,7 +144,8 @@ impl Import {
     fn run(&self, file: &Path, kind: Kind) -> Result<String> {
         let name = self.table.display().to_string();
         let bytes = read(&self.table)?;
-        let numbers = record::import_entries(&mut record::open(file)?, kind, (&bytes, &name), now())?;
+        let numbers =
+            record::import_entries(&mut record::open(file, &model()?)?, kind, (&bytes, &name), now())?;
         let range = match (numbers.first(), numbers.last()) {
             (Some(first), Some(last)) => format!(", numbers {first} to {last}"),
             _ => String::new(),
@@ -158,7 +160,7 @@ fn filled(text: Option<&str>) -> Option<&str> {
 }
 
 fn add(file: &Path, entry: &NewEntry) -> Result<String> {
-    let id = record::add_entry(&mut record::open(file)?, entry, now())?;
+    let id = record::add_entry(&mut record::open(file, &model()?)?, entry, now())?;
     let corrects = entry.supersedes.map_or_else(String::new, |old| format!(", supersedes {old}"));
     Ok(format!("{} {id} of car {} on {} added{corrects}", entry.kind.name(), entry.car, entry.date))
 }

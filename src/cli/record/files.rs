@@ -2,6 +2,7 @@
 
 use super::read;
 use crate::cli::failure::Failure;
+use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::record::{self, Record, Verified};
 use crate::report::files::write_whole;
@@ -24,7 +25,7 @@ pub(super) fn import(file: &Path, dir: &Path) -> Result<String> {
     let [cars, entries] = [CARS, ENTRIES].map(|name| dir.join(name));
     let (cars_text, entries_text) = (read(&cars)?, read(&entries)?);
     let names = (cars.display().to_string(), entries.display().to_string());
-    let mut record = record::create(file)?;
+    let mut record = record::create(file, &model()?)?;
     let (cars, entries) = record::import(&mut record, (&cars_text, &names.0), (&entries_text, &names.1))?;
     Ok(format!("{cars} cars and {entries} entries added from {}", dir.display()))
 }
@@ -64,7 +65,7 @@ fn free(to: &Path, what: &str) -> Result<()> {
 }
 
 pub(super) fn restore(from: &Path, file: &Path) -> std::result::Result<String, Failure> {
-    let backup = record::open_to_read(from)?;
+    let backup = record::open_to_read(from, &model()?)?;
     record::verify(&backup)?;
     let found = copied(&backup, file)?;
     let (cars, entries) = (found.cars, found.entries);

@@ -3,7 +3,7 @@
 use crate::forecast::draw::Draw;
 use crate::forecast::kernel::lane::{PerHistory, add_scaled};
 use crate::forecast::kernel::{Block, LANES, Lane, ZERO};
-use crate::forecast::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
+use crate::model::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use crate::section::bending_left_lanes;
 
 /// Mean loss at which the excess of the deepest over the mean loss has halved [µm] (ASSUMPTION: attack evens out).

@@ -5,7 +5,7 @@ use crate::case::vary::everyday;
 use crate::decision::{self, DecisionProblem as Costs};
 use crate::error::Result;
 use crate::forecast::Progress;
-use crate::forecast::paired::{Known, paired_knowing};
+use crate::forecast::paired::{Known, paired};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::update;
 use crate::record::Question;
@@ -83,5 +83,5 @@ fn compared(
         from_age_a: choices.from_age_a,
         from_words: &choices.from_words,
     };
-    comparison(paired_knowing(&scenarios, Known::OfFirst, settings, watch)?, &named)
+    comparison(paired(&scenarios, Known::OfFirst, settings, watch)?, &named)
 }

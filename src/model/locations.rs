@@ -7,6 +7,8 @@ use crate::section::{GroupPolynomials, IntactMoments, Section, Tube, intact_mome
 const TABLE: &str = include_str!("../../shared/locations.csv");
 /// Groups of sectors round the circumference [-].
 pub const GROUPS: usize = 5;
+/// Names of the groups of sectors, from the bottom up.
+pub const GROUP_NAMES: [&str; GROUPS] = ["bottom", "lower", "side", "upper", "top"];
 /// Outside locations: the groups, then the worst node [-].
 pub const OUTSIDE: usize = GROUPS + 1;
 /// Index of the worst node among the outside locations.
@@ -33,7 +35,13 @@ pub struct Locations {
     pub polynomials: [GroupPolynomials; GROUPS],
 }
 
-#[derive(serde::Deserialize)]
+/// Rate, life and access of each location, as read from a table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LocationTable {
+    rows: Vec<Row>,
+}
+
+#[derive(Debug, Clone, PartialEq, serde::Deserialize)]
 struct Row {
     location: String,
     sectors: String,
@@ -43,19 +51,43 @@ struct Row {
     reached_share: f64,
 }
 
-impl Locations {
-    /// Factors of `shared/locations.csv` on a tube with so many nodes; the worst of more nodes fails earlier.
+impl LocationTable {
+    /// The published table, `shared/locations.csv`.
     ///
     /// # Errors
-    /// When the embedded table cannot be read or its sectors do not cover the circumference.
-    pub fn new(tube: Tube, nodes: u32) -> Result<Self> {
-        let rows: Vec<Row> = reference::rows("locations.csv", TABLE)?;
-        let misfit =
-            || Error::invalid("locations.csv", format!("{} rows", rows.len()), "five groups and a node");
-        let [.., node] = rows.as_slice() else { return Err(misfit()) };
-        if rows.len() != OUTSIDE || node.location != "node" {
-            return Err(misfit());
+    /// When the embedded table cannot be read.
+    pub fn published() -> Result<Self> {
+        Self::from_csv(TABLE)
+    }
+
+    /// A table with the columns of `shared/locations.csv`: five groups of sectors, then the node.
+    ///
+    /// # Errors
+    /// When a row cannot be read or the rows are others.
+    pub fn from_csv(text: &str) -> Result<Self> {
+        let rows: Vec<Row> = reference::rows("locations.csv", text)?;
+        if !rows.iter().map(|row| row.location.as_str()).eq(GROUP_NAMES.into_iter().chain(["node"])) {
+            return Err(misfit(&rows));
         }
+        Ok(Self { rows })
+    }
+}
+
+fn misfit(rows: &[Row]) -> Error {
+    Error::invalid(
+        "locations.csv",
+        format!("{} rows", rows.len()),
+        "the five groups from bottom to top, then the node",
+    )
+}
+
+impl Locations {
+    /// Factors of a table on a tube with so many nodes; the worst of more nodes fails earlier.
+    ///
+    /// # Errors
+    /// When the sectors of the table do not cover the circumference.
+    pub fn new(table: &LocationTable, tube: Tube, nodes: u32) -> Result<Self> {
+        let rows = &table.rows;
         let groups: Vec<Vec<usize>> = rows[..GROUPS].iter().map(|row| sectors(&row.sectors)).collect();
         let section = Section::from(tube);
         let polynomials = loss_polynomials(&section, &groups)?;
@@ -68,16 +100,9 @@ impl Locations {
             reached_share: std::array::from_fn(|i| rows[i].reached_share),
             circumference_share: std::array::from_fn(|i| groups[i].len() as f64 / section.len() as f64),
             intact: intact_moments(&section),
-            polynomials: polynomials.try_into().map_err(|_| misfit())?,
+            polynomials: polynomials.try_into().map_err(|_| misfit(rows))?,
         })
     }
-}
-
-/// Names of the groups of sectors, in the order of `shared/locations.csv`.
-#[must_use]
-pub fn group_names() -> Vec<String> {
-    let rows: Vec<Row> = reference::rows("locations.csv", TABLE).unwrap_or_default();
-    rows.into_iter().take(GROUPS).map(|row| row.location).collect()
 }
 
 /// Expected shift of the earliest of `nodes` lives alike, over the stated factor, which is for four (COMPUTED for ln-life
@@ -100,14 +125,15 @@ fn sectors(text: &str) -> Vec<usize> {
 
 #[cfg(test)]
 mod tests {
-    use super::{GROUPS, Locations, NODE};
+    use super::{GROUPS, LocationTable, Locations, NODE};
     use crate::prior::Priors;
     use crate::section::Tube;
 
     /// The table's product round the circumference is the member's accessible share, which treatments take for rate and ageing.
     #[test]
     fn closed_form_access_round_the_circumference_is_that_of_the_member() {
-        let of = Locations::new(Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+        let of =
+            Locations::new(&LocationTable::published().unwrap(), Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
         let reached: f64 =
             (0..GROUPS).map(|i| of.circumference_share[i] * of.seen_share[i] * of.reached_share[i]).sum();
         let prior = Priors::published().unwrap().get("accessible_share").unwrap();
@@ -118,7 +144,10 @@ mod tests {
 
     #[test]
     fn closed_form_shares_add_up_and_more_nodes_fail_earlier() {
-        let of = |nodes| Locations::new(Tube::round(45.0, 2.0).unwrap(), nodes).unwrap();
+        let of = |nodes| {
+            Locations::new(&LocationTable::published().unwrap(), Tube::round(45.0, 2.0).unwrap(), nodes)
+                .unwrap()
+        };
         assert!((of(4).circumference_share.iter().sum::<f64>() - 1.0).abs() < 1e-12);
         assert_eq!(of(4).polynomials.len(), GROUPS);
         assert!(of(8).life_factor[NODE] < of(4).life_factor[NODE]);

@@ -1,0 +1,223 @@
+//! Storage periods of a draw: the hourly year of each, and the rate a dose-response function gives for it.
+
+use crate::corrosivity::dose_response::OutsideRange;
+use crate::corrosivity::{DoseResponse, Seasons, Site};
+use crate::error::Result;
+use crate::exposure::year::{Underside, expose};
+use crate::exposure::{Exposure, StorageAndUse};
+use crate::forecast::draw::Inputs;
+use crate::model::input::UNKNOWN_STORAGE_INPUTS;
+use crate::model::{DIMENSIONS, Input, Point};
+use crate::numeric::elementary::{exp, exp_each, ln};
+use crate::numeric::normal::{cdf, quantile_each};
+use crate::numeric::stream::{Purpose, stream};
+use rand_distr::{Distribution, Open01};
+
+/// Least rate a year is given [µm/a]: a hundredth of the top of the driest indoor category, so that logarithms exist.
+const MIN_RATE_UM_PER_A: f64 = 1e-4;
+/// Step of the finite difference for the rate's sensitivity to salt [-].
+const SALT_STEP: f64 = 1.1;
+
+/// Rate of one storage period: all that its hourly year hands on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PeriodRate {
+    /// Rate at each year of service spent in it [µm/a].
+    pub rate_um_per_a: f64,
+    /// The same before the scatter of the function [µm/a].
+    plain_um_per_a: f64,
+    /// Scatter of the function, sd of ln [-].
+    scatter_sd_ln: f64,
+    /// Sensitivity of ln rate to ln salt [-].
+    pub salt_elasticity: f64,
+    /// Greater chloride deposition of the seasons [mg/(m²·d)].
+    pub chloride_mg_m2_d: f64,
+}
+
+/// One storage period as a draw sees it.
+#[derive(Debug, Clone)]
+pub struct PeriodDraw {
+    /// What the steel saw.
+    pub exposure: Exposure,
+    /// How fast bare steel corrodes there.
+    pub rate: PeriodRate,
+    /// Which entry of the mixture was drawn.
+    pub chosen: usize,
+    /// A heated or dehumidified store, which the indoor scale also speaks of.
+    pub sheltered_dry: bool,
+    /// What the function was evaluated for.
+    pub seasons: Seasons,
+    /// The function it was evaluated by.
+    pub dose_response: DoseResponse,
+}
+
+impl Inputs<'_> {
+    /// The storage periods of the median draw, with the drives of the first draw of the run of a seed.
+    ///
+    /// # Errors
+    /// As [`Self::storage_periods`].
+    pub fn median_storage_periods(&self, seed: u64) -> Result<Vec<PeriodDraw>> {
+        self.storage_periods(&[0.0; DIMENSIONS], (seed, 0))
+    }
+
+    /// The storage periods at the standard normal numbers `z`, in order; salt is handed on from one to the next.
+    ///
+    /// # Errors
+    /// When a dose-response function has no row in the tables.
+    pub fn storage_periods(&self, z: &Point, (seed, index): (u64, u64)) -> Result<Vec<PeriodDraw>> {
+        let mut generator = stream(seed, Purpose::Drives, index);
+        let days = self.scenario.climate.series.temperature_c.len() / 24;
+        let mut drives: Vec<f64> = (0..days).map(|_| Open01.sample(&mut generator)).collect();
+        quantile_each(&mut drives);
+        let mut chloride_start = 0.0;
+        let mut storage_periods = Vec::with_capacity(self.scenario.storage_periods.len());
+        for (number, period) in self.scenario.storage_periods.iter().enumerate() {
+            let share = cdf(z[Input::UnknownStorage1 as usize + number.min(UNKNOWN_STORAGE_INPUTS - 1)]);
+            let chosen = choose(period.mixture.iter().map(|(weight, _)| *weight), share);
+            let drawn = self.period(&period.mixture[chosen].1, z, (&drives, chloride_start))?;
+            chloride_start = drawn.exposure.chloride_end_mg_m2;
+            storage_periods.push(PeriodDraw { chosen, ..drawn });
+        }
+        Ok(storage_periods)
+    }
+
+    fn period(
+        &self,
+        storage_and_use: &StorageAndUse,
+        z: &Point,
+        (drives, chloride_start): (&[f64], f64),
+    ) -> Result<PeriodDraw> {
+        let (exposure, open_air) = self.exposures(storage_and_use, z, (drives, chloride_start));
+        let at = |input: Input| z[input as usize];
+        let saturation = self.priors.value(Input::ChlorideSaturation, z);
+        let place = Site {
+            deposition: self.scenario.deposition,
+            air: self.scenario.air,
+            specimen_rinse_per_d: self.priors.value(Input::SpecimenRinse, z),
+            chloride_saturation_mg_m2_d: saturation,
+        };
+        let seasons = Seasons::new(&exposure, &open_air, &place);
+        let chloride_mg_m2_d = seasons.chloride_mg_m2_d();
+        let dose_response =
+            self.choose_dose_response(chloride_mg_m2_d, cdf(at(Input::DoseResponseChoice)))?;
+        let plain =
+            seasons.rate_um_per_a(&self.scenario.model.dose_responses, dose_response).max(MIN_RATE_UM_PER_A);
+        let saltier = seasons
+            .with_chloride_scaled(SALT_STEP, saturation)
+            .rate_um_per_a(&self.scenario.model.dose_responses, dose_response);
+        let rate = PeriodRate {
+            rate_um_per_a: plain,
+            plain_um_per_a: plain,
+            scatter_sd_ln: self.scenario.model.dose_responses.facts(dose_response)?.scatter_sd_ln,
+            salt_elasticity: (ln(saltier.max(plain) / plain) / ln(SALT_STEP)).clamp(0.0, 1.0),
+            chloride_mg_m2_d,
+        };
+        Ok(PeriodDraw {
+            exposure,
+            rate: self.scattered(rate, at(Input::DoseResponseScatter)),
+            chosen: 0,
+            sheltered_dry: storage_and_use.arrangement.has_climate_control(),
+            seasons,
+            dose_response,
+        })
+    }
+
+    /// A rate with the scatter of its form at the standard normal number `z` [-].
+    pub(super) fn scattered(&self, rate: PeriodRate, z: f64) -> PeriodRate {
+        let scattered = rate.plain_um_per_a * exp(rate.scatter_sd_ln * z);
+        let ceiling = self.scenario.model.dose_responses.limits.ceiling_um_per_a;
+        PeriodRate { rate_um_per_a: scattered.clamp(MIN_RATE_UM_PER_A, ceiling), ..rate }
+    }
+
+    /// The year of a storage_and_use, and of the same member and use in open air; `z` standard normal numbers [-], `drives`
+    /// one a day [-], `chloride_start` what the member holds at the start [mg/m²].
+    #[must_use]
+    pub fn exposures(
+        &self,
+        storage_and_use: &StorageAndUse,
+        z: &Point,
+        (drives, chloride_start): (&[f64], f64),
+    ) -> (Exposure, Exposure) {
+        let (at, priors) = (|input: Input| z[input as usize], &self.priors);
+        let arrangement_z = std::array::from_fn(|i| z[Input::AirChanges as usize + i]);
+        let settings = storage_and_use.arrangement.parameters(&arrangement_z);
+        let underside = Underside {
+            chloride_start_mg_m2: chloride_start,
+            wash_removal: priors.value(Input::WashRemoval, z),
+            wet_drive_rinse: priors.value(Input::WetDriveRinse, z),
+            film_after_wetting_g_m2: priors.value(Input::FilmAfterWetDrive, z),
+            carried_water_l: priors.value(Input::CarriedWater, z),
+            steel_offset_k: priors.value(Input::SteelOffset, z),
+            brine_cold_factor: priors.value(Input::BrineColdFactor, z),
+        };
+        let salted_days = storage_and_use.driving.salted_days.value(at(Input::SaltedDays));
+        let calendar = self.weather.days.calendar(&storage_and_use.driving, salted_days);
+        let median = priors.value(Input::SaltPerDrive, z);
+        let spread = priors.value(Input::SaltPerDriveSpread, z);
+        let mut factors: Vec<f64> = drives.iter().map(|z| spread * z).collect();
+        exp_each(&mut factors);
+        let taken: Vec<f64> = factors.iter().map(|factor| median * factor).collect();
+        let run = |settings| {
+            expose(
+                &self.weather,
+                settings,
+                &underside,
+                (&calendar, &taken),
+                &self.scenario.model.humidity_response,
+            )
+        };
+        let exposure = run(&settings);
+        // in the open air a function stands on its own ground
+        let open_air = if settings.room.is_some() { run(&settings.open_air()) } else { exposure.clone() };
+        (exposure, open_air)
+    }
+
+    /// Inputs of storage periods outside the range the first dose-response function was fitted on, season by season.
+    ///
+    /// # Errors
+    /// When the function has no row in the tables.
+    pub fn outside_ranges(&self, storage_periods: &[PeriodDraw]) -> Result<Vec<OutsideRange>> {
+        let facts = self.scenario.model.dose_responses.facts(DoseResponse::Iso9223)?;
+        let seasons = storage_periods.iter().flat_map(|period| &period.seasons.0);
+        Ok(seasons.flat_map(|season| facts.outside_range(&season.conditions)).collect())
+    }
+
+    fn choose_dose_response(&self, chloride_mg_m2_d: f64, share: f64) -> Result<DoseResponse> {
+        let weight = |dose_response: DoseResponse| {
+            Ok(if self.scenario.model.dose_responses.facts(dose_response)?.has_weight(chloride_mg_m2_d) {
+                1.0
+            } else {
+                0.0
+            })
+        };
+        let weights = DoseResponse::ALL.into_iter().map(weight).collect::<Result<Vec<f64>>>()?;
+        let total: f64 = weights.iter().sum();
+        Ok(DoseResponse::ALL[choose(weights.iter().map(|w| w / total), share)])
+    }
+}
+
+/// Index of the weight interval that `share` [-] falls in; weights add up to 1.
+fn choose(weights: impl Iterator<Item = f64>, share: f64) -> usize {
+    let mut upper = 0.0;
+    let mut last = 0;
+    for (index, weight) in weights.enumerate() {
+        upper += weight;
+        if weight > 0.0 {
+            last = index;
+            if share < upper {
+                return index;
+            }
+        }
+    }
+    last
+}
+
+#[cfg(test)]
+mod tests {
+    use super::choose;
+
+    #[test]
+    fn closed_form_choice_follows_weights() {
+        let pick = |share| choose([0.5, 0.0, 0.3, 0.2].into_iter(), share);
+        assert_eq!([pick(0.1), pick(0.5), pick(0.79), pick(0.81), pick(1.0)], [0, 2, 2, 3, 3]);
+    }
+}

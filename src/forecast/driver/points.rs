@@ -1,0 +1,82 @@
+//! Points of a replicate: 64 outer ones, each with the same 256 inner ones, both scrambled Sobol points.
+//!
+//! Common inner points keep differences between outer draws free of the scatter of histories.
+
+use crate::error::Result;
+use crate::forecast::driver::{Blocks, OuterSample};
+use crate::forecast::kernel::{self, LANES, Lane};
+use crate::forecast::prepared::Prepared;
+use crate::forecast::scenario::Settings;
+use crate::model::{DIMENSIONS, Point};
+use crate::numeric::normal::quantile;
+use crate::numeric::sobol::Sobol;
+use crate::numeric::stream::{Purpose, stream};
+use rand::prelude::*;
+use std::ops::Range;
+
+/// Outer draws of a replicate, and inner histories of a draw [-].
+pub(crate) const DRAWS: usize = 64;
+const HISTORIES: usize = 256;
+/// Blocks of a draw [-].
+const BLOCKS: usize = HISTORIES / LANES;
+/// Histories of one replicate [-].
+pub const HISTORIES_PER_REPLICATE: u64 = (DRAWS * HISTORIES) as u64;
+
+/// Points of one replicate: outer by coordinate, inner as blocks of normal numbers.
+pub(crate) struct Points {
+    replicate: usize,
+    outer: Sobol,
+    pub(crate) blocks: Vec<Vec<Lane>>,
+}
+
+impl Points {
+    /// The points of a replicate of a run.
+    pub(crate) fn new(settings: &Settings, replicate: usize) -> Result<Self> {
+        let dimensions = kernel::dimensions(settings.horizon_a as usize);
+        let inner = Sobol::scrambled(&seeds(settings.seed, (Purpose::InnerScramble, replicate), dimensions))?;
+        let aleatory = |block: usize, dimension: usize| -> Lane {
+            std::array::from_fn(|lane| quantile(inner.coordinate((block * LANES + lane) as u32, dimension)))
+        };
+        let block = |block: usize| (0..dimensions).map(|dimension| aleatory(block, dimension)).collect();
+        let outer = seeds(settings.seed, (Purpose::OuterScramble, replicate), DIMENSIONS);
+        Ok(Self { replicate, outer: Sobol::scrambled(&outer)?, blocks: (0..BLOCKS).map(block).collect() })
+    }
+
+    /// Standard normal numbers of draw `index` [-].
+    pub(crate) fn z(&self, index: usize) -> Point {
+        std::array::from_fn(|i| quantile(self.outer.coordinate(index as u32, i)))
+    }
+
+    /// Number of draw `index` among all of the run.
+    pub(crate) fn number_of(&self, index: usize) -> u64 {
+        (self.replicate * DRAWS + index) as u64
+    }
+
+    /// Number of the first history of draw `index` among all of the run.
+    pub(crate) fn first_history(&self, index: usize) -> u64 {
+        self.number_of(index) * HISTORIES as u64
+    }
+
+    /// Samples of some draws; each case has hourly years of its own.
+    pub(crate) fn samples<'p>(
+        &'p self,
+        cases: &'p [Prepared<'p>],
+        draws: Range<usize>,
+        settings: &'p Settings,
+    ) -> impl Iterator<Item = Result<OuterSample<'p>>> {
+        draws.map(move |index| {
+            let rates = cases.iter().map(|case| case.rates(self, index, settings));
+            Ok(OuterSample {
+                z: self.z(index),
+                rates: rates.collect::<Result<_>>()?,
+                first_history: self.first_history(index),
+                blocks: Blocks::Shared(&self.blocks),
+            })
+        })
+    }
+}
+
+fn seeds(seed: u64, (purpose, replicate): (Purpose, usize), count: usize) -> Vec<u64> {
+    let mut generator = stream(seed, purpose, replicate as u64);
+    (0..count).map(|_| generator.random()).collect()
+}
