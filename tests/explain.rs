@@ -20,6 +20,8 @@ use ferrowane::exposure::{Arrangement, ArrangementKind, Wash};
 use ferrowane::forecast::draw::Inputs;
 use ferrowane::forecast::forecast;
 use ferrowane::forecast::scenario::{Scenario, Settings, StoragePeriod};
+use ferrowane::model::Model;
+use ferrowane::model::input::{DIMENSIONS, InputGroup, group_of};
 use ferrowane::report::explain_words::{difference, measurement_words, worth_measuring};
 use ferrowane::report::picture::{FOOTER, parsed};
 use ferrowane::report::shares::share_bars;

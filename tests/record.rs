@@ -180,7 +180,10 @@ fn property_forget_wipes_the_owner_and_nothing_else() {
 fn property_foreign_newer_damaged_and_missing_files_are_refused() {
     let folder = folder("foreign");
     let refused = |path: &Path, words: &str| {
-        for opened in [open(path).map(drop), create(path).map(drop)] {
+        for opened in [
+            open(path, &Model::published().unwrap()).map(drop),
+            create(path, &Model::published().unwrap()).map(drop),
+        ] {
             let message = opened.unwrap_err().to_string();
             assert!(message.contains(words) && message.contains(path.to_str().unwrap()), "{message}");
         }

@@ -51,7 +51,9 @@ fn at_once(folder: &Path, tables: &[&str]) -> Vec<Ran> {
 }
 
 fn stored(folder: &Path, location: &str) -> usize {
-    let entries = current_entries(&open(Path::new(&db(folder))).unwrap(), "A-1", None).unwrap();
+    let entries =
+        current_entries(&open(Path::new(&db(folder)), &Model::published().unwrap()).unwrap(), "A-1", None)
+            .unwrap();
     entries.iter().filter(|entry| entry.told.location.as_deref() == Some(location)).count()
 }
 
@@ -150,5 +152,10 @@ fn property_copies_by_a_list_are_all_there_or_none() {
     }
     let path = list(&folder, "l.csv", &format!("to\n{one}\n{two}\n"));
     assert_eq!(run(&folder, &["backup", "--list", &path]).out.matches("verified: 3 cars").count(), 2);
-    assert!([one, two].iter().all(|copy| verify(&open(Path::new(copy)).unwrap()).unwrap().cars == 3));
+    assert!(
+        [one, two]
+            .iter()
+            .all(|copy| verify(&open(Path::new(copy), &Model::published().unwrap()).unwrap()).unwrap().cars
+                == 3)
+    );
 }

@@ -14,6 +14,7 @@
 mod command;
 
 use command::{Ran, ferrowane, file, finished, folder, program};
+use ferrowane::model::Model;
 use ferrowane::record::{current_entries, open};
 use std::path::Path;
 use std::process::Stdio;
@@ -43,7 +44,8 @@ fn writing(folder: &Path, db: &str, round: usize) -> (Vec<String>, usize, String
 }
 
 fn stored(db: &str, location: &str) -> usize {
-    let entries = current_entries(&open(Path::new(db)).unwrap(), "A-1", None).unwrap();
+    let entries =
+        current_entries(&open(Path::new(db), &Model::published().unwrap()).unwrap(), "A-1", None).unwrap();
     entries.iter().filter(|entry| entry.told.location.as_deref() == Some(location)).count()
 }
 

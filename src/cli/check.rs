@@ -46,8 +46,8 @@ fn checked(file: &Path) -> Result<String> {
     if is_case(file) {
         let scenario = case::read_path(file, &model()?)?;
         let storage_periods = match scenario.storage_periods.len() {
-            1 => "one period of storage".to_owned(),
-            count => format!("{count} storage_periods of storage"),
+            1 => "one storage period".to_owned(),
+            count => format!("{count} storage periods"),
         };
         return Ok(format!(
             "a case: {}, {storage_periods}, climate {}",
