@@ -18,7 +18,6 @@ use ferrowane::forecast::flag::Flag;
 use ferrowane::forecast::observation::{Observation, Spot};
 use ferrowane::forecast::{Forecast, Scenario, Settings, forecast};
 use ferrowane::model::DIMENSIONS;
-use ferrowane::model::DIMENSIONS;
 use ferrowane::prior::Prior;
 use ferrowane::report::forecast_json::ForecastJson;
 use ferrowane::section::Tube;
