@@ -21,6 +21,7 @@ use crate::forecast::scenario::Scenario;
 use crate::model::Model;
 use locate::Document;
 pub use schema::schema;
+#[cfg(feature = "web")]
 pub(crate) use schema::without_null;
 use std::io::Read as _;
 use std::path::Path;

@@ -15,11 +15,15 @@ pub mod exposure;
 pub mod forecast;
 pub mod inspection;
 pub mod model;
+#[cfg(feature = "record")]
 pub mod record;
 pub mod section;
 
+#[cfg(feature = "report")]
 pub mod report;
 
+#[cfg(feature = "web")]
 pub mod web;
 
+#[cfg(feature = "cli")]
 pub mod cli;

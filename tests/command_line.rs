@@ -1,4 +1,5 @@
 //! Does the built program say what it should, with the right exit code?
+#![cfg(feature = "cli")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]

@@ -1,5 +1,6 @@
 //! Does a comparison keep what the cases share out of the difference, and say what trade experience says?
 
+#![cfg(feature = "cli")]
 #![allow(
     clippy::unwrap_used,
     clippy::panic,

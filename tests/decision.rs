@@ -1,6 +1,7 @@
 //! Do the figures of a decision agree with worked examples, closed forms and exhaustive search?
 //!
 //! Worked values: the project's table of statistical checks (COMPUTED from the formula named at each test).
+#![cfg(feature = "report")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 use ferrowane::case::{costs, read_path};

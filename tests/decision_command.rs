@@ -1,4 +1,5 @@
 //! Does `decide` say what it should, write its picture and refuse what it cannot use?
+#![cfg(feature = "cli")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]

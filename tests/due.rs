@@ -1,4 +1,5 @@
 //! The work list as programs and people read it, and that it carries on after a stop.
+#![cfg(feature = "cli")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 use serde_json::Value;

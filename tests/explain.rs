@@ -1,4 +1,5 @@
 //! Do the splits add up, agree with closed forms and libraries, and say of two cars what is true of them?
+#![cfg(feature = "report")]
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,

@@ -1,4 +1,5 @@
 //! Does the owner's letter hold two pages whatever the record says, give text as text, and say nothing it must not?
+#![cfg(feature = "cli")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]

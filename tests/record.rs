@@ -1,4 +1,5 @@
 //! Does the workshop's record keep what it was told: all of it, unchanged, from several writers, and nothing else?
+#![cfg(feature = "cli")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]

@@ -1,4 +1,5 @@
 //! Tables and lists of the record: two imports at once, and lists of cars, all of them or none.
+#![cfg(feature = "cli")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]

@@ -1,6 +1,7 @@
 //! Does a record survive being killed at any moment: nothing acknowledged lost, no import half there, every page whole?
 //!
 //! Kills 40 processes; `FERROWANE_KILLS=200` asks for more.
+#![cfg(feature = "cli")]
 #![cfg(unix)]
 #![allow(
     clippy::unwrap_used,

@@ -1,4 +1,5 @@
 //! Pictures of the report: well-formed, named, complete, nothing clipped, nothing on top of words.
+#![cfg(feature = "report")]
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,

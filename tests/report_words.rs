@@ -1,4 +1,5 @@
 //! Words, tables and files of the report.
+#![cfg(feature = "report")]
 
 #[path = "support/forecast.rs"]
 mod fixture;

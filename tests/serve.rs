@@ -1,4 +1,5 @@
 //! Does the server respond with what the command line prints, and refuse what it should?
+#![cfg(feature = "cli")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]

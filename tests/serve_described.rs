@@ -1,4 +1,5 @@
 //! Do requests and responses have the form of the server's own description?
+#![cfg(feature = "cli")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/command.rs"]

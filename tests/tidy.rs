@@ -259,6 +259,7 @@ fn commands(readme: &str) -> Vec<String> {
 }
 
 /// Runs the README's commands in a copy of what they read; nothing to run while there is no README.
+#[cfg(feature = "cli")]
 #[test]
 fn property_readme_commands_run() {
     let Ok(readme) = std::fs::read_to_string(root().join("README.md")) else { return };
