@@ -14,7 +14,7 @@ use ferrowane::section::bending_left;
 
 /// As in the kernel; the agreement check of the benchmark fails when one of them drifts.
 const FIRST_BARED_SHARE: f64 = 0.0005;
-const PIT_EVENING_UM: f64 = 500.0;
+const PITTING_DECAY_DEPTH_UM: f64 = 500.0;
 const PIT_GUMBEL_SCALE: f64 = 0.15;
 const TANGENT_FROM: usize = 20;
 /// Order of the random numbers of a history; the years follow.
@@ -179,7 +179,7 @@ pub(crate) fn history(draw: &Draw, locations: &Locations, limits: &[Limits; 2], 
         outside,
         inside,
         wall_factor,
-        pit: pit_excess(draw, aleatory[PIT]),
+        pit: pitting_factor_of(draw, aleatory[PIT]),
     };
     let years = age.len() - 1;
     let (mut history, mut worst_um) = (empty_history(years, age, life), vec![0.0]);
@@ -207,10 +207,10 @@ fn empty_history(years: usize, age: Vec<f64>, life: [f64; 2]) -> History {
     History { rework_a, first: 0, assessment_a, mean_um, deepest_um, bending_left, bared_um, age, life }
 }
 
-fn pit_excess(draw: &Draw, aleatory: f64) -> f64 {
+fn pitting_factor_of(draw: &Draw, aleatory: f64) -> f64 {
     let gumbel = -(-normal::cdf(aleatory).ln()).ln();
     let aleatory = 1.0 + PIT_GUMBEL_SCALE * (gumbel + 2f64.ln().ln());
-    (draw.pit_factor - 1.0) * aleatory.max(0.0)
+    (draw.pitting_factor - 1.0) * aleatory.max(0.0)
 }
 
 struct Losses<'a> {
@@ -255,7 +255,7 @@ impl Losses<'_> {
     fn deepest(&self, location: usize, end: usize) -> f64 {
         let mean =
             self.locations.rate_factor[location] * self.growth.first_bared(&self.outside[location], end);
-        mean + self.pit * mean / (1.0 + mean / PIT_EVENING_UM)
+        mean + self.pit * mean / (1.0 + mean / PITTING_DECAY_DEPTH_UM)
     }
 }
 

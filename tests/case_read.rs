@@ -50,7 +50,7 @@ fn closed_form_template_says_what_it_says() {
     assert!((scenario.deposition.chloride_mg_m2_d - 25.0).abs() < 1e-12, "the sample's own");
     let [known] = scenario.observations.as_slice() else { panic!("one condition") };
     // 1 May 2014 to 12 June 2024 are 3695 days
-    assert!((known.age_a - 3695.0 / 365.25).abs() < 1e-12 && known.spot == Spot::Run);
+    assert!((known.age_a - 3695.0 / 365.25).abs() < 1e-12 && known.spot == Spot::OpenLength);
     let [past, now] = scenario.storage_periods.as_slice() else { panic!("two storage_periods") };
     // 1 May 2014 to 1 October 2019 are 1979 days
     assert!((past.until_age_a - 1979.0 / 365.25).abs() < 1e-12);
@@ -193,7 +193,7 @@ fn closed_form_conditions_come_oldest_first() {
         { "age_a": 4.5, "part": "node", "grade": "Ri 0" },
     ]);
     let known = resolved("/coating/condition", &two).observations;
-    assert_eq!((known[0].spot, known[1].spot), (Spot::Node, Spot::Run));
+    assert_eq!((known[0].spot, known[1].spot), (Spot::Node, Spot::OpenLength));
     let same_day = json!([{ "date": "2014-05-01", "part": "run", "grade": "Ri 0" }]);
     assert!(resolved("/coating/condition", &same_day).observations[0].age_a.abs() < 1e-12);
 }

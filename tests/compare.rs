@@ -32,7 +32,7 @@ fn number(value: &Value, pointer: &str) -> f64 {
     value.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("{pointer} in {value}"))
 }
 
-/// Variance of the age at rework, held at the horizon as in a shift [a²]: each year's share stands in its middle.
+/// Variance of the age at rework, right-censored at the horizon as in a shift [a²]: each year's share stands in its middle.
 fn spread(ages: &Forecast) -> f64 {
     let horizon = f64::from(ages.horizon_a);
     let mut before = 0.0;

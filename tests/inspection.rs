@@ -16,7 +16,7 @@ use ferrowane::exposure::arrangement::ArrangementKind;
 use ferrowane::forecast::forecast;
 use ferrowane::forecast::observation::{Observation, Seen, Spot};
 use ferrowane::forecast::scenario::{Scenario, Settings};
-use ferrowane::inspection::smc::{Particle, ParticleSystem, SmcSettings, Target, temper};
+use ferrowane::inspection::smc::{Particle, ParticleSystem, SmcSettings, Target, tempered_smc};
 use ferrowane::inspection::workshop::simulate;
 use ferrowane::inspection::{Method, Updated, update};
 use ferrowane::prior::Prior;
@@ -33,7 +33,7 @@ struct Graded {
 }
 
 impl Target for Graded {
-    fn places(&self) -> usize {
+    fn pool_size(&self) -> usize {
         1
     }
 
@@ -64,7 +64,8 @@ fn reference_update_by_a_grid() {
     let seen = ["Ri 3", "Ri 4", "D610 4"].map(|text| text.parse().unwrap()).to_vec();
     let target = Graded { grading: Grading::published().unwrap(), seen };
     let smc = SmcSettings { particles: 1024, moves: 24 };
-    let systems: Vec<ParticleSystem> = (0..16).map(|number| temper(&target, smc, (11, number))).collect();
+    let systems: Vec<ParticleSystem> =
+        (0..16).map(|number| tempered_smc(&target, smc, (11, number))).collect();
     let mean =
         |system: &ParticleSystem, i: usize| system.particles.iter().map(|p| p.z[i]).sum::<f64>() / 1024.0;
     let square =
@@ -100,7 +101,7 @@ fn node(age_a: f64, grade: u8) -> Observation {
 }
 
 fn run(age_a: f64, grade: u8) -> Observation {
-    Observation::graded(age_a, Spot::Run, RustGrade::new(grade).unwrap())
+    Observation::graded(age_a, Spot::OpenLength, RustGrade::new(grade).unwrap())
 }
 
 #[test]
@@ -170,7 +171,8 @@ fn property_a_gauge_on_rough_rust_says_nearly_nothing() {
 #[test]
 fn property_a_full_wall_on_a_spot_left_as_it_was_is_no_alarm() {
     let reading_mm = daily().member.tube.wall_mm() - 0.03;
-    let read = Observation { age_a: 6.0, spot: Spot::Run, seen: Seen::Wall { reading_mm, cleaned: false } };
+    let read =
+        Observation { age_a: 6.0, spot: Spot::OpenLength, seen: Seen::Wall { reading_mm, cleaned: false } };
     let tenth = |observations: &[Observation]| updated(observations).forecast.time_to_rework_a.p10.unwrap();
     let (prior, graded) = (tenth(&[]), tenth(&[run(6.0, 1)]));
     let (once, twice) = (tenth(&[read]), tenth(&[run(6.0, 1), read, read]));

@@ -58,7 +58,7 @@ struct History<'a> {
     /// Coating life of the run and of the node before location factors, and inside [a at the reference rate].
     life: [f64; 3],
     wall_factor: f64,
-    pit_excess: f64,
+    pitting_factor_of: f64,
 }
 
 /// Losses at the end of a year [µm].
@@ -93,7 +93,7 @@ impl<'a> History<'a> {
             age: cumulated(|year| (rate(year) / 37.5).powf(draw.life_exponent)), // dt/tau, tau falls as rate^-kappa
             life: [run.exp(), (run + draw.node_sd * aleatory[2]).exp(), inside.exp()],
             wall_factor: (1.0 + draw.wall_sd * aleatory[4]).max(0.5),
-            pit_excess: (draw.pit_factor - 1.0) * pit.max(0.0),
+            pitting_factor_of: (draw.pitting_factor - 1.0) * pit.max(0.0),
         }
     }
 
@@ -123,7 +123,7 @@ impl<'a> History<'a> {
     fn deepest(&self, year: usize, life: f64, rate_factor: f64) -> f64 {
         let first = (0..year).find(|y| self.failed((y + 1) as f64, life) >= 0.0005);
         let mean = first.map_or(0.0, |y| rate_factor * self.attack(y as f64 + 0.5, year as f64));
-        mean * (1.0 + self.pit_excess / (1.0 + mean / 500.0))
+        mean * (1.0 + self.pitting_factor_of / (1.0 + mean / 500.0))
     }
 
     fn life_of(&self, location: usize) -> f64 {

@@ -292,7 +292,7 @@ fn property_corner_inputs_are_sound() {
 fn graded(age_a: f64, number: u8) -> Scenario {
     let mut scenario = car(place("port-angeles"), at(ArrangementKind::Carport, fair_weather()));
     let grade = RustGrade::new(number).unwrap();
-    scenario.observations = vec![Observation::graded(age_a, Spot::Run, grade)];
+    scenario.observations = vec![Observation::graded(age_a, Spot::OpenLength, grade)];
     scenario
 }
 

@@ -236,7 +236,7 @@ fn published_gumbel_reduced_variates_in_the_kernel() {
         aleatory[PIT][lane] = quantile(1.0 - 1.0 / row.input("return period"));
     }
     aleatory[NODE] = [-5.0; LANES];
-    let deepest = |pit_factor: f64| deepest_um(&gumbel_draw(pit_factor), &aleatory);
+    let deepest = |pitting_factor: f64| deepest_um(&gumbel_draw(pitting_factor), &aleatory);
     let (plain, pitted) = (deepest(1.0), deepest(2.0));
     for (lane, row) in rows.iter().enumerate() {
         let young = plain[lane];
@@ -258,8 +258,8 @@ fn deepest_um(draw: &Draw, aleatory: &[Lane]) -> Lane {
 }
 
 /// A draw whose node fails at once and whose run lasts longer, so the deepest loss is the node's; nothing inside.
-fn gumbel_draw(pit_factor: f64) -> Draw {
-    Draw { inside_rate_factor: 0.0, pit_factor, node_sd: 0.5, ..cars::certain_draw(50.0, 20.0, 10) }
+fn gumbel_draw(pitting_factor: f64) -> Draw {
+    Draw { inside_rate_factor: 0.0, pitting_factor, node_sd: 0.5, ..cars::certain_draw(50.0, 20.0, 10) }
 }
 
 /// Class limits are the geometric midpoints of the nominal areas, printed to two or three digits.

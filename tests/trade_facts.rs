@@ -244,7 +244,7 @@ fn trade_what_is_known_of_a_car_counts() {
     let median = |known: Option<(f64, u8)>| {
         let mut scenario = of(at(ArrangementKind::Carport, driven_daily(salted_winters())));
         let observation =
-            |(age_a, number)| Observation::graded(age_a, Spot::Run, RustGrade::new(number).unwrap());
+            |(age_a, number)| Observation::graded(age_a, Spot::OpenLength, RustGrade::new(number).unwrap());
         scenario.observations = known.map(observation).into_iter().collect();
         run(&scenario, &SMALL).time_to_rework_a.p50.unwrap()
     };

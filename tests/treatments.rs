@@ -190,7 +190,7 @@ fn property_taking_a_treatment_away_gives_the_same_bits() {
 fn property_a_grade_seen_before_a_rework_is_read_on_the_old_coat() {
     let mut base = demo("street_daily.toml");
     let grade = RustGrade::new(4).unwrap();
-    base.observations.push(Observation::graded(8.2, Spot::Run, grade));
+    base.observations.push(Observation::graded(8.2, Spot::OpenLength, grade));
     let before = alone(&base).effective_sample_size;
     base.treatments.push(Treatment {
         age_a: 8.4,
@@ -199,6 +199,6 @@ fn property_a_grade_seen_before_a_rework_is_read_on_the_old_coat() {
     let after = alone(&base).effective_sample_size;
     println!("effective histories {before:.0}, with a rework after the grading {after:.0}");
     assert!(after > 0.5 * before, "{after} of {before}");
-    base.observations.push(Observation::graded(8.45, Spot::Run, RustGrade::new(0).unwrap()));
+    base.observations.push(Observation::graded(8.45, Spot::OpenLength, RustGrade::new(0).unwrap()));
     assert!(alone(&base).effective_sample_size > 0.25 * before);
 }

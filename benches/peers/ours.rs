@@ -70,7 +70,7 @@ fn draw(setup: &Setup) -> serde_json::Value {
         "ln_life": draw.coats.first().map(|coat| (coat.ln_life, coat.car_sd)),
         "ln_inside_life": draw.ln_inside_life,
         "inside_rate_factor": draw.inside_rate_factor,
-        "pit_factor": draw.pit_factor,
+        "pit_factor": draw.pitting_factor,
         "car_sd": draw.car_sd,
         "node_sd": draw.node_sd,
         "wall_sd": draw.wall_sd,

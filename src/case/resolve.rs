@@ -68,7 +68,7 @@ fn condition(raw: &raw::Condition, index: usize, registered: Date) -> Result<Obs
     let path = format!("coating.condition[{index}]");
     let age_a = when((raw.date, raw.age_a), registered, &path)?;
     let spot = match raw.part {
-        raw::Part::Run => Spot::Run,
+        raw::Part::Run => Spot::OpenLength,
         raw::Part::Node => Spot::Node,
     };
     Ok(Observation::graded(age_a, spot, at(&format!("{path}.grade"), raw.grade.parse())?))

@@ -59,7 +59,7 @@ pub struct Draw<V = f64> {
     /// Inside rate over outside rate [-].
     pub inside_rate_factor: V,
     /// Deepest over mean loss of young attack [-].
-    pub pit_factor: V,
+    pub pitting_factor: V,
     /// Quantiles of ln rate between cars [-].
     pub car_sd: V,
     /// Quantiles of ln life between nodes of cars alike [-].
@@ -163,7 +163,7 @@ impl<'a> Inputs<'a> {
             over_rust: over_rust(&scenario.treatments, &effects),
             ln_inside_life: inside_life,
             inside_rate_factor: priors.value(Input::InsideRateFactor, z),
-            pit_factor: priors.value(Input::PittingFactor, z).max(1.0),
+            pitting_factor: priors.value(Input::PittingFactor, z).max(1.0),
             car_sd: priors.value(Input::CarSpread, z),
             node_sd: priors.value(Input::NodeScatter, z),
             wall_sd: priors.value(Input::WallTolerance, z) / 100.0,

@@ -39,7 +39,7 @@ impl LogHistogram {
     #[must_use]
     pub fn quantile(&self, p: f64) -> Option<f64> {
         let edge = |bin: usize| f64::from_bits((self.offset + bin as u64) << SHIFT);
-        let (bin, within) = place(&self.bins, p)?;
+        let (bin, within) = bin_at(&self.bins, p)?;
         Some(within.mul_add(edge(bin + 1) - edge(bin), edge(bin)))
     }
 }
@@ -76,7 +76,7 @@ impl TimeHistogram {
     /// Quantile `p` [a]; `None` beyond the horizon or of an empty histogram.
     #[must_use]
     pub fn quantile(&self, p: f64) -> Option<f64> {
-        let (bin, within) = place(&self.bins, p)?;
+        let (bin, within) = bin_at(&self.bins, p)?;
         (bin + 1 < self.bins.len()).then(|| (bin as f64 + within) / BINS_PER_YEAR)
     }
 
@@ -100,7 +100,7 @@ impl TimeHistogram {
 }
 
 /// Bin in which the cumulated weight reaches share `p`, and how far into it [-].
-fn place(bins: &[f64], p: f64) -> Option<(usize, f64)> {
+fn bin_at(bins: &[f64], p: f64) -> Option<(usize, f64)> {
     let total: f64 = bins.iter().sum();
     if total <= 0.0 {
         return None;
@@ -122,7 +122,7 @@ pub fn weighted_quantile(values: &[(f64, f64)], p: f64) -> Option<f64> {
     let mut sorted = values.to_vec();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     let weights: Vec<f64> = sorted.iter().map(|(_, weight)| *weight).collect();
-    place(&weights, p).map(|(index, _)| sorted[index].0)
+    bin_at(&weights, p).map(|(index, _)| sorted[index].0)
 }
 
 #[cfg(test)]

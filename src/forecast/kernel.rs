@@ -1,20 +1,23 @@
-//! The heart: a block of histories, year by year, from rates to losses, section and the first criterion met.
+//! The kernel: a block of histories, year by year, from rates to losses, section and the first criterion met.
 //!
-//! A block holds [`LANES`] histories side by side, so every line is a loop the compiler turns into vector code. Growth
+//! A block holds [`LANES`] histories side by side, so every line is a loop the compiler turns into vector code. FaceGrowth
 //! runs in equivalent thickness: with `R(t) = sum r_i^(1/b)` steel bared at `u` has lost `(R(t) - R(u))^b`, and after 20
 //! years of exposure the tangent `b 20^(b-1) r_i` a year (ISO 9224). These attacks are shared by all locations: a
 //! location's mean loss is the sum over the years of the share of its surface bared in each, times the attack since.
 //! Steel bared in a year counts as bared in the middle of it.
 
+mod aleatory;
 mod lane;
 mod reading;
 
 use crate::coating::breakdown::{self, ONE_PER_CENT};
 use crate::corrosivity::long_term::{TANGENT_FROM_A, tangent_slope};
 use crate::forecast::draw::{Coat, Draw};
+pub(crate) use crate::forecast::kernel::aleatory::AleatoryInput;
+pub use crate::forecast::kernel::aleatory::{AleatoryGroup, aleatory_group, dimensions};
 pub use crate::forecast::kernel::lane::PerHistory;
 use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, difference, power, take_deeper};
-use crate::forecast::kernel::reading::{Sums, read_year};
+use crate::forecast::kernel::reading::{Sums, YearEnd, read_year};
 use crate::model::locations::{BOTTOM, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use multiversion::multiversion;
@@ -24,57 +27,9 @@ pub const LANES: usize = 64;
 /// One number of each history of a block.
 pub type Lane = [f64; LANES];
 
-/// Place of each random input in the points of the inner loop; the years follow.
-#[derive(Debug, Clone, Copy)]
-pub(crate) enum AleatoryInput {
-    Car,
-    Coating,
-    Node,
-    Pit,
-    Wall,
-    Inside,
-    Recoat,
-    Years,
-}
-
-/// Numbers a history of `years` years consumes [-].
-#[must_use]
-pub fn dimensions(years: usize) -> usize {
-    AleatoryInput::Years as usize + years
-}
-
-/// AleatoryInput of one kind.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, schemars::JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum AleatoryGroup {
-    /// How this car's rate differs from that of cars like it.
-    Car,
-    /// How its coatings differ.
-    Coating,
-    /// Its deepest pit and its new wall.
-    Pitting,
-    /// Its winters.
-    Years,
-}
-
-/// The group of a dimension of the inner points.
-#[must_use]
-pub fn aleatory_group(dimension: usize) -> AleatoryGroup {
-    let is = |aleatory: AleatoryInput| dimension == aleatory as usize;
-    if is(AleatoryInput::Car) {
-        AleatoryGroup::Car
-    } else if is(AleatoryInput::Pit) || is(AleatoryInput::Wall) {
-        AleatoryGroup::Pitting
-    } else if dimension < AleatoryInput::Years as usize {
-        AleatoryGroup::Coating
-    } else {
-        AleatoryGroup::Years
-    }
-}
-
 /// Rusted share at which the earliest-bared steel of a location counts as bared [-]: nominal Ri 1.
 const FIRST_BARED_SHARE: f64 = 0.0005;
-/// Quantiles of the greatest pit between cars, Gumbel scale over the median (ASSUMPTION).
+/// Scatter of the deepest pit between cars, Gumbel scale over the median (ASSUMPTION).
 const PIT_GUMBEL_SCALE: f64 = 0.15;
 /// Median of a standard Gumbel variable, `-ln ln 2`.
 const GUMBEL_MEDIAN: f64 = 0.366_512_920_581_664_35;
@@ -83,9 +38,9 @@ const TANGENT_FROM: usize = TANGENT_FROM_A as usize;
 /// State of a block at the end of each year; row 0 is the new car.
 #[derive(Debug, Clone)]
 pub struct Block {
-    /// Age of the outside coating of run and worst node [-]; starts again with a rework.
+    /// Age of the outside coating of open length and worst node [-]; starts again with a rework.
     pub relative_age: [Vec<Lane>; 2],
-    /// True rusted share of run and worst node [-].
+    /// True rusted share of open length and worst node [-].
     pub rusted: [Vec<Lane>; 2],
     /// Mean loss of wall round the circumference, both faces [µm].
     pub mean_um: Vec<Lane>,
@@ -95,7 +50,7 @@ pub struct Block {
     pub deepest_um: Vec<Lane>,
     /// Elastic section modulus left [-].
     pub bending_left: Vec<Lane>,
-    /// Mean loss of the bare steel of the run [µm].
+    /// Mean loss of the bare steel of the open length [µm].
     pub bared_um: Vec<Lane>,
     /// New wall over nominal [-].
     pub wall_factor: Lane,
@@ -103,14 +58,14 @@ pub struct Block {
     pub first_rate: Lane,
     /// Coating age in years at the reference rate [a].
     age: Vec<Lane>,
-    outside: Growth,
-    inside: Growth,
+    outside: FaceKinetics,
+    inside: FaceKinetics,
     shares: Shares,
 }
 
-/// Cumulated rates of one face.
+/// Long-term kinetics of one face: cumulated rates, and the attack where the tangent begins.
 #[derive(Debug, Clone)]
-struct Growth {
+struct FaceKinetics {
     /// `R` at the end of each year, and in the middle of it.
     equivalent: Vec<Lane>,
     equivalent_mid: Vec<Lane>,
@@ -148,8 +103,8 @@ impl Block {
             wall_factor: ZERO,
             first_rate: ZERO,
             age: rows(),
-            outside: Growth::with_years(years),
-            inside: Growth::with_years(years),
+            outside: FaceKinetics::with_years(years),
+            inside: FaceKinetics::with_years(years),
             shares: Shares {
                 outside: vec![[ZERO; OUTSIDE]; years],
                 inside: rows(),
@@ -165,7 +120,7 @@ impl Block {
     }
 }
 
-impl Growth {
+impl FaceKinetics {
     fn with_years(years: usize) -> Self {
         let rows = || vec![ZERO; years + 1];
         Self {
@@ -194,7 +149,7 @@ impl Growth {
     }
 }
 
-/// Runs a block of histories of one draw. `luck` holds a standard normal number for each of [`dimensions`], then lane.
+/// Runs a block of histories of one draw. `aleatory` holds a standard normal number for each of [`dimensions`], then lane.
 pub fn run_block(block: &mut Block, draw: &Draw, locations: &Locations, aleatory: &[Lane]) {
     advance_block(block, draw, locations, aleatory);
 }
@@ -253,11 +208,11 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
             rate[lane] = exp(ln_r);
             ageing[lane] = breakdown::ageing(ln_r, draw.life_exponent.at(lane));
         }
-        for (growth, factor) in
+        for (kinetics, factor) in
             [(&mut *outside, &factors.outside_rate[year]), (&mut *inside, &factors.inside_rate[year])]
         {
             let scale = factor.each_with(&inverse, pow);
-            growth.add_year(year, (&equivalent, &scale), (&rate, factor));
+            kinetics.add_year(year, (&equivalent, &scale), (&rate, factor));
         }
         age[year + 1] = add_times(&age[year], &factors.ageing[year], &ageing);
     }
@@ -268,18 +223,25 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
 fn break_down<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, aleatory: &[Lane]) {
     for (number, coat) in draw.coats.iter().enumerate() {
         let until = draw.coats.get(number + 1).map_or(block.years(), |next| next.from_year);
-        break_down_coat(block, (draw, coat, until), locations, aleatory);
+        break_down_coat(block, draw, &CoatYears { coat, until }, locations, aleatory);
     }
     if let Some(life) = &draw.ln_inside_life {
         break_down_inside(block, draw, life, &aleatory[AleatoryInput::Inside as usize]);
     }
 }
 
+/// An outside coating and the year of service it ends at the start of.
+struct CoatYears<'a, V> {
+    coat: &'a Coat<V>,
+    until: usize,
+}
+
 /// The same for the years of one outside coating: its age starts at zero in the year it was put on.
 #[inline(always)]
 fn break_down_coat<V: PerHistory>(
     block: &mut Block,
-    (draw, coat, until): (&Draw<V>, &Coat<V>, usize),
+    draw: &Draw<V>,
+    &CoatYears { coat, until }: &CoatYears<V>,
     locations: &Locations,
     aleatory: &[Lane],
 ) {
@@ -305,13 +267,13 @@ fn break_down_coat<V: PerHistory>(
     for year in coat.from_year..until {
         let used = difference(&age[year + 1], &new);
         let aged = power(&used, m);
-        let mut run = ZERO;
+        let mut open_length = ZERO;
         for location in 0..OUTSIDE {
             let hazard = if location == NODE { &hazard[1] } else { &hazard[0] };
             let share = failed_share(hazard, &factor[location], &aged);
             shares.outside[year][location] = difference(&share, &before[location]);
             if let Some(circumference) = locations.circumference_share.get(location) {
-                run = add_scaled(&run, *circumference, &share);
+                open_length = add_scaled(&open_length, *circumference, &share);
             }
             match location {
                 BOTTOM => shares.first[year][0] = newly_bared(&before[location], &share),
@@ -320,7 +282,7 @@ fn break_down_coat<V: PerHistory>(
             }
             before[location] = share;
         }
-        rusted[0][year + 1] = run;
+        rusted[0][year + 1] = open_length;
         rusted[1][year + 1] = before[NODE];
         for part in 0..2 {
             relative_age[part][year + 1] = ZERO;
@@ -382,7 +344,7 @@ fn attack_all_years<V: PerHistory>(
     aleatory: &[Lane],
 ) {
     let (b, slope) = (&draw.exponent, &draw.exponent.each(tangent_slope));
-    let pit = pit_excess(draw, &aleatory[AleatoryInput::Pit as usize]);
+    let pitting = pitting_excess(draw, &aleatory[AleatoryInput::Pitting as usize]);
     for lane in 0..LANES {
         block.wall_factor[lane] =
             draw.wall_sd.at(lane).mul_add(aleatory[AleatoryInput::Wall as usize][lane], 1.0).max(0.5);
@@ -404,7 +366,8 @@ fn attack_all_years<V: PerHistory>(
                     take_deeper(first, marks, &attack);
                 }
             }
-            read_year(block, draw, locations, (end, &pit), (&kept, &lost_before));
+            let year_end = YearEnd { end, pitting: &pitting, sums: &kept, before_coat: &lost_before };
+            read_year(block, draw, locations, &year_end);
         }
     }
 }
@@ -412,64 +375,69 @@ fn attack_all_years<V: PerHistory>(
 /// Attack inside at the end of year `end`, before the factor of the inside [µm].
 #[inline(always)]
 fn inside_attack<V: PerHistory>(block: &mut Block, draw: &Draw<V>, slope: &V, end: usize) -> Lane {
-    let growth = (&draw.exponent, slope);
+    let kinetics = (&draw.exponent, slope);
     if draw.ln_inside_life.is_none() {
-        return attack_from_start(&mut block.inside, growth, end);
+        return attack_from_start(&mut block.inside, kinetics, end);
     }
     let mut inside = ZERO;
     for bared in 0..end {
-        let attack = attack(&mut block.inside, growth, bared, end);
+        let attack = attack(&mut block.inside, kinetics, bared, end);
         add_product(&mut inside, &block.shares.inside[bared], &attack);
     }
     inside
 }
 
-/// Excess of the deepest over the mean loss of young attack [-]: the draw's factor with Gumbel luck.
+/// Pitting factor less one, of young attack [-]: that of the draw, scattered between cars by a Gumbel distribution.
 #[inline(always)]
-fn pit_excess<V: PerHistory>(draw: &Draw<V>, aleatory: &Lane) -> Lane {
+fn pitting_excess<V: PerHistory>(draw: &Draw<V>, aleatory: &Lane) -> Lane {
     let mut excess = ZERO;
     for lane in 0..LANES {
         let probability = crate::numeric::normal::cdf(aleatory[lane]).clamp(1e-12, 1.0 - 1e-12);
         let gumbel = -crate::numeric::elementary::ln(-crate::numeric::elementary::ln(probability));
-        let aleatory = PIT_GUMBEL_SCALE.mul_add(gumbel - GUMBEL_MEDIAN, 1.0);
-        excess[lane] = (draw.pit_factor.at(lane) - 1.0) * aleatory.max(0.0);
+        let scatter = PIT_GUMBEL_SCALE.mul_add(gumbel - GUMBEL_MEDIAN, 1.0);
+        excess[lane] = (draw.pitting_factor.at(lane) - 1.0) * scatter.max(0.0);
     }
     excess
 }
 
 /// Attack at the end of year `end` on steel bared in the middle of year `bared` [µm].
 #[inline(always)]
-fn attack<V: PerHistory>(growth: &mut Growth, (b, slope): (&V, &V), bared: usize, end: usize) -> Lane {
+fn attack<V: PerHistory>(
+    kinetics: &mut FaceKinetics,
+    (b, slope): (&V, &V),
+    bared: usize,
+    end: usize,
+) -> Lane {
     let mut attack = ZERO;
-    let from = &growth.equivalent_mid[bared];
+    let from = &kinetics.equivalent_mid[bared];
     if end <= bared + TANGENT_FROM {
-        return power(&difference(&growth.equivalent[end], from), b);
+        return power(&difference(&kinetics.equivalent[end], from), b);
     }
     let turn = bared + TANGENT_FROM;
     if end == turn + 1 {
-        growth.at_tangent[bared] = power(&difference(&growth.equivalent_mid[turn], from), b);
+        kinetics.at_tangent[bared] = power(&difference(&kinetics.equivalent_mid[turn], from), b);
     }
     for lane in 0..LANES {
-        let since = growth.sum[end][lane] - growth.sum_mid[turn][lane];
-        attack[lane] = slope.at(lane).mul_add(since, growth.at_tangent[bared][lane]);
+        let since = kinetics.sum[end][lane] - kinetics.sum_mid[turn][lane];
+        attack[lane] = slope.at(lane).mul_add(since, kinetics.at_tangent[bared][lane]);
     }
     attack
 }
 
 /// Attack at the end of year `end` on steel bare from the start [µm].
 #[inline(always)]
-fn attack_from_start<V: PerHistory>(growth: &mut Growth, (b, slope): (&V, &V), end: usize) -> Lane {
+fn attack_from_start<V: PerHistory>(kinetics: &mut FaceKinetics, (b, slope): (&V, &V), end: usize) -> Lane {
     let mut attack = ZERO;
     if end <= TANGENT_FROM {
-        attack = power(&growth.equivalent[end], b);
+        attack = power(&kinetics.equivalent[end], b);
         if end == TANGENT_FROM {
-            growth.at_tangent_from_start = attack;
+            kinetics.at_tangent_from_start = attack;
         }
         return attack;
     }
     for lane in 0..LANES {
-        let since = growth.sum[end][lane] - growth.sum[TANGENT_FROM][lane];
-        attack[lane] = slope.at(lane).mul_add(since, growth.at_tangent_from_start[lane]);
+        let since = kinetics.sum[end][lane] - kinetics.sum[TANGENT_FROM][lane];
+        attack[lane] = slope.at(lane).mul_add(since, kinetics.at_tangent_from_start[lane]);
     }
     attack
 }

@@ -145,7 +145,7 @@ impl Likelihood {
 
     /// Wall left where a gauge was put [mm].
     fn wall_left_mm(&self, observation: &Observation, block: &Block) -> Lane {
-        let losses = if observation.spot == Spot::Run { &block.mean_um } else { &block.worst_um };
+        let losses = if observation.spot == Spot::OpenLength { &block.mean_um } else { &block.worst_um };
         let loss_um = between(losses, observation.age_a);
         std::array::from_fn(|lane| self.wall_mm * block.wall_factor[lane] - 1e-3 * loss_um[lane])
     }
@@ -170,7 +170,7 @@ impl Likelihood {
     ) -> Lane {
         let age_a = observation.age_a;
         match observation.spot {
-            Spot::Run => visible_at(block, draw, locations, (0, age_a)),
+            Spot::OpenLength => visible_at(block, draw, locations, (0, age_a)),
             Spot::Node => visible_at(block, draw, locations, (1, age_a)),
             Spot::Group(group) => visible_group_at(block, draw, locations, (group, age_a)),
         }

@@ -5,11 +5,11 @@ use crate::coating::{RustGrade, Scale, SeenGrade};
 /// Where on the member somebody looked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Spot {
-    /// The open run of the tube as a whole.
-    Run,
+    /// The open length of the tube.
+    OpenLength,
     /// Its worst node.
     Node,
-    /// A group of sectors round the circumference of the run, in the order of `shared/locations.csv`.
+    /// A group of sectors round the circumference of the open length, in the order of `shared/locations.csv`.
     Group(usize),
 }
 
@@ -48,7 +48,7 @@ impl Observation {
         Self { age_a, spot, seen }
     }
 
-    /// The same place and day, so that only one of several such grades speaks for the worst of them.
+    /// Whether another observation is of the same spot and day: of several such grades only one counts, that of the worst.
     #[must_use]
     pub fn is_beside(&self, other: &Self) -> bool {
         self.spot == other.spot && (self.age_a - other.age_a).abs() < f64::EPSILON

@@ -197,7 +197,7 @@ fn standard_errors(pool: &Pool) -> StandardErrors {
     }
 }
 
-/// Share of the variance of the age at rework (held at the horizon) that lies between outer draws [-]: the variance
+/// Share of the variance of the age at rework (right-censored at the horizon) that lies between outer draws [-]: the variance
 /// between their means, less the variance within over the number of histories, over the whole.
 fn epistemic_share(curves: &[Curve]) -> f64 {
     let used: Vec<&Curve> = curves.iter().filter(|curve| curve.weight.0 > 0.0).collect();

@@ -43,7 +43,7 @@ pub struct YearTally {
     pub modulus_loss: LogHistogram,
     /// Mean loss of bare steel [µm].
     pub bared_um: LogHistogram,
-    /// Weight whose true rusted area is above each class limit: run, worst node [-].
+    /// Weight whose true rusted area is above each class limit: open length, worst node [-].
     pub above: [[f64; 5]; 2],
     /// The same for the visible area; not counted without an over-rust coat [-].
     pub visible_above: [[f64; 5]; 2],
@@ -56,7 +56,7 @@ pub struct Curve {
     pub reached: Vec<f64>,
     /// Weight of the draw's histories, number of them [-].
     pub weight: (f64, f64),
-    /// Weighted sums of the age, held at the horizon [a], and of its square.
+    /// Weighted sums of the age, right-censored at the horizon [a], and of its square.
     pub moments: (f64, f64),
 }
 
@@ -196,11 +196,11 @@ impl Curve {
         if let Some(year) = year_index(age, horizon) {
             self.reached[year] += weight;
         }
-        let held = age.min(horizon as f64);
+        let censored = age.min(horizon as f64);
         self.weight.0 += weight;
         self.weight.1 += 1.0;
-        self.moments.0 += weight * held;
-        self.moments.1 += weight * held * held;
+        self.moments.0 += weight * censored;
+        self.moments.1 += weight * censored * censored;
     }
 }
 

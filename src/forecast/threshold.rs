@@ -14,17 +14,17 @@ const NEVER: Lane = [f64::INFINITY; LANES];
 /// Thresholds of one draw: grades as coating ages, losses in µm.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Thresholds {
-    rework: Limits,
-    assessment: Limits,
+    rework: LevelLimits,
+    assessment: LevelLimits,
     grade_ages: [[f64; 5]; 2],
     /// Rusted shares at the class limits [-].
     pub share_limits: [f64; 5],
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Limits {
+struct LevelLimits {
     node_age: f64,
-    run_age: f64,
+    open_length_age: f64,
     mean_um: f64,
     deepest_um: f64,
     modulus_loss: f64,
@@ -39,7 +39,7 @@ pub struct Met {
     pub first: [usize; LANES],
     /// Age at the first assessment level [a], infinite beyond the horizon.
     pub assessment_a: Lane,
-    /// Coating ages at the class limits of the grades: run, worst node [-].
+    /// Coating ages at the class limits of the grades: open length, worst node [-].
     pub grade_ages: [[f64; 5]; 2],
 }
 
@@ -48,14 +48,14 @@ impl Thresholds {
     #[must_use]
     pub fn new(member: &Member, locations: &Locations, scale: &GradeScale, shape: f64) -> Self {
         let wall_um = 1000.0 * locations.intact.wall_mm;
-        let run = |share: f64| run_age_at_share(share, shape, locations);
+        let open_length = |share: f64| open_length_age_at_share(share, shape, locations);
         let limits = |criteria: &Criteria| {
             let grade = |grade: Option<RustGrade>| grade.map(|grade| scale.nominal_share(grade));
             let loss = |pct: Option<f64>| pct.map_or(f64::INFINITY, |pct| 0.01 * pct);
-            Limits {
+            LevelLimits {
                 node_age: grade(criteria.node_grade)
                     .map_or(f64::INFINITY, |share| age_at_share(share, shape)),
-                run_age: grade(criteria.run_grade).map_or(f64::INFINITY, run),
+                open_length_age: grade(criteria.run_grade).map_or(f64::INFINITY, open_length),
                 mean_um: wall_um * loss(criteria.mean_wall_loss_pct),
                 deepest_um: wall_um * loss(criteria.deepest_wall_loss_pct),
                 modulus_loss: loss(criteria.section_modulus_loss_pct),
@@ -65,7 +65,10 @@ impl Thresholds {
             rework: limits(&member.rework),
             assessment: limits(&member.assessment),
             share_limits: scale.limits(),
-            grade_ages: [scale.limits().map(run), scale.limits().map(|share| age_at_share(share, shape))],
+            grade_ages: [
+                scale.limits().map(open_length),
+                scale.limits().map(|share| age_at_share(share, shape)),
+            ],
         }
     }
 
@@ -93,14 +96,14 @@ impl Thresholds {
 }
 
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn meet(block: &Block, limits: &Limits, from_year: usize) -> [Lane; 5] {
+fn meet(block: &Block, limits: &LevelLimits, from_year: usize) -> [Lane; 5] {
     let wall = &block.wall_factor;
     let same = |factor: f64| [factor; LANES];
     let of_wall = |limit: f64| wall.map(|wall| limit * wall);
     let crossing = |rows: &[Lane], limit: &Lane, sign: &Lane| crossing(rows, limit, sign, from_year);
     [
         crossing(&block.relative_age[1], &same(limits.node_age), &same(1.0)),
-        crossing(&block.relative_age[0], &same(limits.run_age), &same(1.0)),
+        crossing(&block.relative_age[0], &same(limits.open_length_age), &same(1.0)),
         crossing(&block.worst_um, &of_wall(limits.mean_um), &same(1.0)),
         crossing(&block.deepest_um, &of_wall(limits.deepest_um), &same(1.0)),
         crossing(&block.bending_left, &same(limits.modulus_loss - 1.0), &same(-1.0)),
@@ -127,24 +130,24 @@ fn crossing(rows: &[Lane], limit: &Lane, sign: &Lane, from_year: usize) -> Lane 
     time
 }
 
-/// Coating age at which the run as a whole has the rusted share `share` [-]: bisection, monotone.
+/// Coating age at which the open length has the rusted share `share` [-]: bisection, monotone.
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn run_age_at_share(share: f64, shape: f64, locations: &Locations) -> f64 {
+fn open_length_age_at_share(share: f64, shape: f64, locations: &Locations) -> f64 {
     let (mut low, mut high) = (0.0, 100.0);
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
-        let mut run = 0.0;
+        let mut rusted = 0.0;
         for (circumference, life) in locations.circumference_share.iter().zip(&locations.life_factor) {
-            run += circumference * rusted_share(middle / life, shape);
+            rusted += circumference * rusted_share(middle / life, shape);
         }
-        if run < share { low = middle } else { high = middle }
+        if rusted < share { low = middle } else { high = middle }
     }
     high
 }
 
 #[cfg(test)]
 mod tests {
-    use super::run_age_at_share;
+    use super::open_length_age_at_share;
     use crate::coating::breakdown::rusted_share;
     use crate::model::{LocationTable, Locations};
     use crate::section::Tube;
@@ -153,7 +156,7 @@ mod tests {
     fn closed_form_run_share_at_the_found_age() {
         let locations =
             Locations::new(&LocationTable::published().unwrap(), Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
-        let age = run_age_at_share(0.08, 3.0, &locations);
+        let age = open_length_age_at_share(0.08, 3.0, &locations);
         let parts = locations.circumference_share.iter().zip(&locations.life_factor);
         let share: f64 =
             parts.map(|(circumference, life)| circumference * rusted_share(age / life, 3.0)).sum();

@@ -6,7 +6,7 @@
 //! (`shared/locations.csv`, ASSUMPTION). Rust under the brush is hidden at once. Rust that was there when the coat was put
 //! on shows again as the coat fails on it, and rust that comes later as the coat fails on sound coating, each at a Weibull
 //! time of shape 2 about its median life (ASSUMPTION). With `x_o` at the coat's date, a location shows
-//! `v = (1 - reached) x + reached (x_o F(t; L_rust) + (x - x_o) F(t; L_coat))`, and the run the mean of its locations by
+//! `v = (1 - reached) x + reached (x_o F(t; L_rust) + (x - x_o) F(t; L_coat))`, and the open length the mean of its locations by
 //! surface in sight. The true area is left alone.
 
 use crate::coating::breakdown::ONE_PER_CENT;
@@ -17,27 +17,30 @@ use crate::model::locations::{GROUPS, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use multiversion::multiversion;
 
-/// Run and worst node among the parts of a block.
-const RUN: usize = 0;
+/// The open length among the parts of a block; the other is the worst node.
+const OPEN_LENGTH: usize = 0;
 
-/// Visible rusted share of run and worst node at the end of each year [-]; row 0 is the new car. A row holds what
+/// Visible rusted share of open length and worst node at the end of each year [-]; row 0 is the new car. A row holds what
 /// was done up to its day; a rework counts from the nearest start of a year, as in the rows of the block.
 #[must_use]
 pub fn visible_shares(block: &Block, draw: &Draw, locations: &Locations) -> [Vec<Lane>; 2] {
     let row = |part: usize, year: usize| -> Lane {
         let since_a = draw.coats.iter().rfind(|coat| coat.from_year <= year).map_or(0.0, |coat| coat.age_a);
-        let now = Rust { share: block.rusted[part][year], relative_age: block.relative_age[RUN][year] };
+        let now =
+            Rust { share: block.rusted[part][year], relative_age: block.relative_age[OPEN_LENGTH][year] };
         let now_a = year as f64;
         let coat = draw.over_rust.iter().rfind(|coat| coat.age_a <= now_a && coat.age_a >= since_a);
-        coat.map_or(now.share, |coat| left_in_sight((block, draw, locations), part, (coat, now_a), &now))
+        coat.map_or(now.share, |coat| {
+            left_in_sight(&Computed { block, draw, locations }, part, (coat, now_a), &now)
+        })
     };
-    [RUN, 1].map(|part| (0..=block.years()).map(|year| row(part, year)).collect())
+    [OPEN_LENGTH, 1].map(|part| (0..=block.years()).map(|year| row(part, year)).collect())
 }
 
-/// Visible rusted share [-] of a part, 0 the run, 1 the worst node, at any age: what an inspector who comes on that
+/// Visible rusted share [-] of a part, 0 the open length, 1 the worst node, at any age: what an inspector who comes on that
 /// day finds, before anything is done on it; a rework and an over-rust coat count after their own date.
 ///
-/// - `block`: a block that was run with `draw` and `locations`
+/// - `block`: a block that was computed with `draw` and `locations`
 /// - `age_a`: age of the car, 0 to the years of the block [a]
 #[must_use]
 pub fn visible_at<V: PerHistory>(
@@ -47,8 +50,9 @@ pub fn visible_at<V: PerHistory>(
     (part, age_a): (usize, f64),
 ) -> Lane {
     let now = rust_at(block, draw, (part, age_a));
-    over_coat(draw, age_a)
-        .map_or(now.share, |coat| left_in_sight((block, draw, locations), part, (coat, age_a), &now))
+    over_coat(draw, age_a).map_or(now.share, |coat| {
+        left_in_sight(&Computed { block, draw, locations }, part, (coat, age_a), &now)
+    })
 }
 
 /// The over-rust coat that lies on the present coating at an age [a], put on before that day.
@@ -67,7 +71,7 @@ pub fn true_at(block: &Block, draw: &Draw, (part, age_a): (usize, f64)) -> Lane 
 struct Rust {
     /// Rusted share of the part [-].
     share: Lane,
-    /// Age of the run's coating [-].
+    /// Relative age of the coating of the open length [-].
     relative_age: Lane,
 }
 
@@ -76,7 +80,7 @@ fn rust_at<V: PerHistory>(block: &Block, draw: &Draw<V>, (part, age_a): (usize, 
     let share = between(&block.rusted[part], draw, age_a);
     Rust {
         share: share.map(|share| share.min(1.0)),
-        relative_age: between(&block.relative_age[RUN], draw, age_a),
+        relative_age: between(&block.relative_age[OPEN_LENGTH], draw, age_a),
     }
 }
 
@@ -106,9 +110,16 @@ fn between<V>(rows: &[Lane], draw: &Draw<V>, age_a: f64) -> Lane {
     straight((age_a as usize).min(rows.len() - 2))
 }
 
+/// A block with what it was computed from.
+struct Computed<'a, V> {
+    block: &'a Block,
+    draw: &'a Draw<V>,
+    locations: &'a Locations,
+}
+
 /// Of the rust `now` at `now_a`, what an over-rust coat leaves in sight.
 fn left_in_sight<V: PerHistory>(
-    (block, draw, locations): (&Block, &Draw<V>, &Locations),
+    &Computed { block, draw, locations }: &Computed<V>,
     part: usize,
     (coat, now_a): (&OverRust<V>, f64),
     now: &Rust,
@@ -121,9 +132,9 @@ fn left_in_sight<V: PerHistory>(
         let sight = own.as_ref().unwrap_or(&shared);
         let failed = [0, 1].map(|kind| failed(now_a - coat.age_a, coat.life_a[kind].at(lane)));
         let share = [now.share[lane], then.share[lane]];
-        if part == RUN {
+        if part == OPEN_LENGTH {
             let relative_age = [now.relative_age[lane], then.relative_age[lane]];
-            share[0] * sight.shown_of_run(failed, relative_age)
+            share[0] * sight.shown_of_open_length(failed, relative_age)
         } else {
             left_over(sight.reached[NODE], failed, share)
         }
@@ -139,7 +150,7 @@ pub fn visible_group_at<V: PerHistory>(
     (group, age_a): (usize, f64),
 ) -> Lane {
     let share = |age_a: f64| -> Lane {
-        let relative_age = rust_at(block, draw, (RUN, age_a)).relative_age;
+        let relative_age = rust_at(block, draw, (OPEN_LENGTH, age_a)).relative_age;
         let mut share = [0.0; LANES];
         let shape: Lane = std::array::from_fn(|lane| draw.breakdown_shape.at(lane));
         group_shares(&mut share, &relative_age, (locations.life_factor[group], &shape));
@@ -162,12 +173,12 @@ fn group_shares(share: &mut Lane, relative_age: &Lane, (life_factor, shape): (f6
     }
 }
 
-/// What can be seen and reached of a member, and where its run rusts.
+/// What can be seen and reached of a member, and where its open length rusts.
 struct Sight {
     shape: f64,
     /// Hazard of each group over that of a location of life factor 1 [-].
     hazard: [f64; GROUPS],
-    /// Surface in sight over all surface of the run [-].
+    /// Surface in sight over all surface of the open length [-].
     seen: [f64; GROUPS],
     /// Share of the rust in sight that is reached [-].
     reached: [f64; OUTSIDE],
@@ -186,8 +197,8 @@ impl Sight {
         }
     }
 
-    /// Share of the run's rust in sight that shows [-], from the ages of its coating now and at the coat's date [-].
-    fn shown_of_run(&self, failed: [f64; 2], relative_age: [f64; 2]) -> f64 {
+    /// Share of the open length's rust in sight that shows [-], from the ages of its coating now and at the coat's date [-].
+    fn shown_of_open_length(&self, failed: [f64; 2], relative_age: [f64; 2]) -> f64 {
         let aged = relative_age.map(|relative_age| pow(relative_age, self.shape));
         let (mut rust, mut shown) = (0.0, 0.0);
         for group in 0..GROUPS {

@@ -1,7 +1,7 @@
 //! Which observations do not fit what else is known of the car?
 //!
-//! For each observation the histories are weighed by all the others, and the observation's place in what they lead one to expect
-//! is told as a two-sided tail probability. A finding out of line is said so; it still counts.
+//! Prior-data conflict: for each observation the histories are weighed by all the others, and its two-sided tail probability
+//! under them is taken. An observation out of line still counts; the report says that it is.
 
 use crate::error::Result;
 use crate::forecast::kernel::LANES;

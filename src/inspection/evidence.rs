@@ -38,7 +38,7 @@ pub struct Evidence {
     /// Particles, and those of them that differ from all others [-].
     pub particles: Option<[usize; 2]>,
     /// Tempering steps, by sampler.
-    pub levels: Vec<Vec<TemperingStep>>,
+    pub tempering_steps: Vec<Vec<TemperingStep>>,
     /// Logarithm of the mean likelihood of the observations under the prior [-].
     pub ln_evidence: Option<f64>,
 }
@@ -57,7 +57,7 @@ impl Evidence {
             tail_probability: *tail_probability,
         };
         let observations = observations.iter().zip(tails).map(weighed).collect();
-        Self { method, observations, particles: None, levels: Vec::new(), ln_evidence: None }
+        Self { method, observations, particles: None, tempering_steps: Vec::new(), ln_evidence: None }
     }
 
     /// Observations out of line with what else is known, in order of time.

@@ -1,9 +1,9 @@
 //! Where do the particles lie that agree with the observations? A tempered sequential Monte Carlo sampler.
 //!
-//! A particle is a place in a finite pool, all places alike likely at first, and standard normal numbers. The likelihood
+//! A particle is a place in a finite pool, all pool_size alike likely at first, and standard normal numbers. The likelihood
 //! is raised to a power that grows from 0 to 1 in steps that halve the effective sample size; after each step particles
 //! are resampled systematically and moved. Moves: `z' = sqrt(1 - rho^2) z + rho xi` (pCN), and a walk round the ring of
-//! places, each accepted by the tempered likelihood alone, since both leave the prior as it is.
+//! the pool, each accepted by the tempered likelihood alone, since both leave the prior as it is.
 //! Sources: Del Moral, Doucet & Jasra 2006 (SAW abstract); Cotter, Roberts, Stuart & White 2013 (MEMORY-H).
 
 use crate::numeric::elementary::{exp, ln};
@@ -18,29 +18,29 @@ use serde::Serialize;
 const KEPT: f64 = 0.5;
 /// Acceptance the steps of the moves are tuned to [-].
 const ACCEPTANCE: f64 = 0.25;
-/// Steps after which the sampler gives up refining and takes the rest at once [-].
-const MAX_LEVELS: usize = 60;
+/// Steps after which the sampler takes the rest of the power at once [-].
+const MAX_STEPS: usize = 60;
 
-/// A place in the pool and standard normal numbers [-].
+/// An index into the pool and standard normal numbers [-].
 #[derive(Debug, Clone, PartialEq)]
 pub struct Particle {
-    /// Place in the pool.
-    pub place: usize,
+    /// Index into the pool.
+    pub pool_index: usize,
     /// Standard normal numbers [-].
     pub z: Vec<f64>,
 }
 
-/// What particles are weighed by.
+/// The distribution the particles are moved to.
 pub trait Target: Sync {
-    /// Places of the pool, at least 1 [-]; neighbours are alike.
-    fn places(&self) -> usize;
+    /// Size of the pool, at least 1 [-]; neighbours in it are alike.
+    fn pool_size(&self) -> usize;
     /// Standard normal numbers of a particle [-].
     fn numbers(&self) -> usize;
     /// Logarithm of the likelihood of each particle [-].
     fn ln_likelihood(&self, particles: &[Particle]) -> Vec<f64>;
 }
 
-/// How much work is done.
+/// How much work the sampler does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct SmcSettings {
     /// Particles, at least 8 [-].
@@ -49,14 +49,14 @@ pub struct SmcSettings {
     pub moves: usize,
 }
 
-/// One step of the temper.
+/// One tempering step.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct TemperingStep {
     /// Power of the likelihood reached [-].
-    pub temper: f64,
+    pub power: f64,
     /// Effective sample size before the resampling [particles].
     pub effective: f64,
-    /// Share of the moves of the numbers, and of the places, that were accepted [-].
+    /// Share of the moves of the numbers, and of the pool index, that were accepted [-].
     pub accepted: [f64; 2],
 }
 
@@ -70,7 +70,7 @@ pub struct ParticleSystem {
     /// Logarithm of the mean likelihood under the prior [-].
     pub ln_evidence: f64,
     /// Steps taken.
-    pub levels: Vec<TemperingStep>,
+    pub tempering_steps: Vec<TemperingStep>,
     /// Step of the moves at the end: of the numbers [-].
     pub step: f64,
 }
@@ -79,7 +79,7 @@ impl ParticleSystem {
     /// Particles that differ from all others [-].
     #[must_use]
     pub fn distinct(&self) -> usize {
-        let key = |p: &Particle| (p.place, p.z.iter().map(|z| z.to_bits()).collect::<Vec<u64>>());
+        let key = |p: &Particle| (p.pool_index, p.z.iter().map(|z| z.to_bits()).collect::<Vec<u64>>());
         self.particles.iter().map(key).collect::<std::collections::BTreeSet<_>>().len()
     }
 }
@@ -97,18 +97,18 @@ struct Sampler<'a, T: Target> {
 
 /// Samples the particles of a target; `seed` is the run seed and the number of the sampler.
 #[must_use]
-pub fn temper<T: Target>(target: &T, smc: SmcSettings, seed: (u64, u64)) -> ParticleSystem {
+pub fn tempered_smc<T: Target>(target: &T, smc: SmcSettings, seed: (u64, u64)) -> ParticleSystem {
     let smc = SmcSettings { particles: smc.particles.max(8), ..smc };
     let mut sampler = Sampler::start(target, smc, seed);
-    let mut temper = 0.0;
-    while temper < 1.0 {
-        let rise = sampler.rise(1.0 - temper);
-        temper = if temper + rise > 1.0 - 1e-9 || sampler.system.levels.len() >= MAX_LEVELS {
+    let mut power = 0.0;
+    while power < 1.0 {
+        let increment = sampler.increment(1.0 - power);
+        power = if power + increment > 1.0 - 1e-9 || sampler.system.tempering_steps.len() >= MAX_STEPS {
             1.0
         } else {
-            temper + rise
+            power + increment
         };
-        sampler.step(temper, rise);
+        sampler.step(power, increment);
     }
     sampler.system.step = sampler.steps[0];
     sampler.system
@@ -116,25 +116,30 @@ pub fn temper<T: Target>(target: &T, smc: SmcSettings, seed: (u64, u64)) -> Part
 
 impl<'a, T: Target> Sampler<'a, T> {
     fn start(target: &'a T, smc: SmcSettings, seed: (u64, u64)) -> Self {
-        let places = target.places().max(1);
+        let pool_size = target.pool_size().max(1);
         let particle = |number: usize| Particle {
-            place: number % places,
+            pool_index: number % pool_size,
             z: normals(seed, 0, number, target.numbers()),
         };
         let particles: Vec<Particle> = (0..smc.particles).map(particle).collect();
         let ln_likelihood = target.ln_likelihood(&particles);
-        let system =
-            ParticleSystem { particles, ln_likelihood, ln_evidence: 0.0, levels: Vec::new(), step: 0.0 };
+        let system = ParticleSystem {
+            particles,
+            ln_likelihood,
+            ln_evidence: 0.0,
+            tempering_steps: Vec::new(),
+            step: 0.0,
+        };
         Self { target, smc, seed, system, steps: [0.5, 0.25], sweep: 0 }
     }
 
-    /// How far the temper may rise, at most `most`, so that half the effective particles stay [-].
-    fn rise(&self, most: f64) -> f64 {
+    /// Largest increment of the power, at most `max`, so that half the effective particles stay [-].
+    fn increment(&self, max: f64) -> f64 {
         let wanted = KEPT * self.smc.particles as f64;
-        if effective(&weights(&self.system.ln_likelihood, most)) >= wanted {
-            return most;
+        if effective(&weights(&self.system.ln_likelihood, max)) >= wanted {
+            return max;
         }
-        let (mut low, mut high) = (0.0, most);
+        let (mut low, mut high) = (0.0, max);
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
             let enough = effective(&weights(&self.system.ln_likelihood, middle)) >= wanted;
@@ -143,22 +148,22 @@ impl<'a, T: Target> Sampler<'a, T> {
         high
     }
 
-    fn step(&mut self, temper: f64, rise: f64) {
+    fn step(&mut self, power: f64, increment: f64) {
         let best = self.system.ln_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let weights = weights(&self.system.ln_likelihood, rise);
+        let weights = weights(&self.system.ln_likelihood, increment);
         let effective = effective(&weights);
         let mean = weights.iter().sum::<f64>() / weights.len() as f64;
-        self.system.ln_evidence += rise.mul_add(best, ln(mean));
+        self.system.ln_evidence += increment.mul_add(best, ln(mean));
         self.resample(&weights);
         let mut accepted = [0.0; 2];
         for number in 0..self.smc.moves {
             let kind = number % 2;
-            let share = self.sweep_once(kind, temper);
+            let share = self.sweep_once(kind, power);
             accepted[kind] += 2.0 * share / self.smc.moves as f64;
-            let most = if kind == 0 { 0.99 } else { 0.5 };
-            self.steps[kind] = (self.steps[kind] * exp(0.7 * (share - ACCEPTANCE))).clamp(0.01, most);
+            let max = if kind == 0 { 0.99 } else { 0.5 };
+            self.steps[kind] = (self.steps[kind] * exp(0.7 * (share - ACCEPTANCE))).clamp(0.01, max);
         }
-        self.system.levels.push(TemperingStep { temper, effective, accepted });
+        self.system.tempering_steps.push(TemperingStep { power, effective, accepted });
     }
 
     fn resample(&mut self, weights: &[f64]) {
@@ -171,7 +176,7 @@ impl<'a, T: Target> Sampler<'a, T> {
     }
 
     /// Moves every particle once; returns the share accepted [-].
-    fn sweep_once(&mut self, kind: usize, temper: f64) -> f64 {
+    fn sweep_once(&mut self, kind: usize, power: f64) -> f64 {
         self.sweep += 1;
         let proposed: Vec<(Particle, f64)> = self
             .system
@@ -180,11 +185,11 @@ impl<'a, T: Target> Sampler<'a, T> {
             .enumerate()
             .map(|(number, from)| self.proposal(kind, number, from))
             .collect();
-        let (proposed, chances): (Vec<Particle>, Vec<f64>) = proposed.into_iter().unzip();
+        let (proposed, uniforms): (Vec<Particle>, Vec<f64>) = proposed.into_iter().unzip();
         let found = self.target.ln_likelihood(&proposed);
         let mut accepted = 0;
         for (number, particle) in proposed.into_iter().enumerate() {
-            if ln(chances[number]) < temper * (found[number] - self.system.ln_likelihood[number]) {
+            if ln(uniforms[number]) < power * (found[number] - self.system.ln_likelihood[number]) {
                 self.system.particles[number] = particle;
                 self.system.ln_likelihood[number] = found[number];
                 accepted += 1;
@@ -197,16 +202,17 @@ impl<'a, T: Target> Sampler<'a, T> {
         let step = self.steps[kind];
         let wanted = if kind == 0 { from.z.len() + 1 } else { 2 };
         let normals = normals(self.seed, self.sweep, number, wanted);
-        let chance = crate::numeric::normal::cdf(normals[0]);
+        let uniform = crate::numeric::normal::cdf(normals[0]);
         if kind == 0 {
             let kept = (1.0 - step * step).sqrt();
             let z = from.z.iter().zip(&normals[1..]).map(|(z, new)| kept.mul_add(*z, step * new)).collect();
-            return (Particle { place: from.place, z }, chance);
+            return (Particle { pool_index: from.pool_index, z }, uniform);
         }
-        let ring = self.target.places() as f64;
-        let away = (step * ring * normals[1]).round();
-        let place = (from.place as f64 + away).rem_euclid(ring) as usize % self.target.places().max(1);
-        (Particle { place, z: from.z.clone() }, chance)
+        let ring = self.target.pool_size() as f64;
+        let offset = (step * ring * normals[1]).round();
+        let pool_index =
+            (from.pool_index as f64 + offset).rem_euclid(ring) as usize % self.target.pool_size().max(1);
+        (Particle { pool_index, z: from.z.clone() }, uniform)
     }
 }
 
@@ -222,10 +228,10 @@ fn index(sampler: u64, sweep: u64, number: u64) -> u64 {
     (sampler << 48) | (sweep << 24) | number
 }
 
-/// Weights over the greatest of them, of likelihoods raised to the power `rise` [-].
-fn weights(ln_likelihood: &[f64], rise: f64) -> Vec<f64> {
+/// Weights over the greatest of them, of likelihoods raised to the power `increment` [-].
+fn weights(ln_likelihood: &[f64], increment: f64) -> Vec<f64> {
     let best = ln_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    ln_likelihood.iter().map(|value| exp(rise * (value - best))).collect()
+    ln_likelihood.iter().map(|value| exp(increment * (value - best))).collect()
 }
 
 /// `(sum w)^2 / sum w^2` [-].
@@ -238,10 +244,10 @@ fn effective(weights: &[f64]) -> f64 {
 fn systematic(weights: &[f64], start: f64) -> Vec<usize> {
     let step = weights.iter().sum::<f64>() / weights.len() as f64;
     let (mut upper, mut at) = (weights[0], 0);
-    let place = |number: usize| (number as f64 + start) * step;
+    let threshold = |number: usize| (number as f64 + start) * step;
     (0..weights.len())
         .map(|number| {
-            while upper < place(number) && at + 1 < weights.len() {
+            while upper < threshold(number) && at + 1 < weights.len() {
                 at += 1;
                 upper += weights[at];
             }
@@ -252,9 +258,9 @@ fn systematic(weights: &[f64], start: f64) -> Vec<usize> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Particle, SmcSettings, Target, effective, systematic, temper};
+    use super::{Particle, SmcSettings, Target, effective, systematic, tempered_smc};
 
-    const EFFORT: SmcSettings = SmcSettings { particles: 1024, moves: 24 };
+    const SETTINGS: SmcSettings = SmcSettings { particles: 1024, moves: 24 };
 
     /// Readings of a number that is standard normal at first.
     struct Readings {
@@ -263,7 +269,7 @@ mod tests {
     }
 
     impl Target for Readings {
-        fn places(&self) -> usize {
+        fn pool_size(&self) -> usize {
             1
         }
         fn numbers(&self) -> usize {
@@ -283,7 +289,7 @@ mod tests {
         let precision = 1.0 + 3.0 / 0.25;
         let (mean, sd) = (6.2 / 0.25 / precision, (1.0_f64 / precision).sqrt());
         let found: Vec<(f64, f64)> =
-            (0..16).map(|number| moments(&temper(&target, EFFORT, (5, number)).particles)).collect();
+            (0..16).map(|number| moments(&tempered_smc(&target, SETTINGS, (5, number)).particles)).collect();
         let average = |of: &dyn Fn(&(f64, f64)) -> f64| found.iter().map(of).sum::<f64>() / 16.0;
         let error = sd / (16.0 * 1024.0 / 8.0_f64).sqrt();
         assert!((average(&|m| m.0) - mean).abs() < 4.0 * error, "{} not {mean}", average(&|m| m.0));
@@ -299,21 +305,22 @@ mod tests {
         let squares = (2.1_f64 * 2.1 + 1.7 * 1.7 + 2.4 * 2.4) / 0.25;
         let exact = -0.5 * precision.ln() - 0.5 * (squares - mean * mean * precision);
         let found =
-            (0..16).map(|number| temper(&target, EFFORT, (6, number)).ln_evidence).sum::<f64>() / 16.0;
+            (0..16).map(|number| tempered_smc(&target, SETTINGS, (6, number)).ln_evidence).sum::<f64>()
+                / 16.0;
         assert!((found - exact).abs() < 0.05, "{found} not {exact}");
     }
 
     struct TwoStates;
 
     impl Target for TwoStates {
-        fn places(&self) -> usize {
+        fn pool_size(&self) -> usize {
             2
         }
         fn numbers(&self) -> usize {
             0
         }
         fn ln_likelihood(&self, particles: &[Particle]) -> Vec<f64> {
-            particles.iter().map(|p| if p.place == 0 { 0.9_f64.ln() } else { 0.3_f64.ln() }).collect()
+            particles.iter().map(|p| if p.pool_index == 0 { 0.9_f64.ln() } else { 0.3_f64.ln() }).collect()
         }
     }
 
@@ -321,8 +328,8 @@ mod tests {
     #[test]
     fn closed_form_two_states() {
         let share = |number| {
-            let system = temper(&TwoStates, EFFORT, (7, number));
-            system.particles.iter().filter(|p| p.place == 0).count() as f64 / 1024.0
+            let system = tempered_smc(&TwoStates, SETTINGS, (7, number));
+            system.particles.iter().filter(|p| p.pool_index == 0).count() as f64 / 1024.0
         };
         let found = (0..16).map(share).sum::<f64>() / 16.0;
         assert!((found - 0.75).abs() < 4.0 * (0.75_f64 * 0.25 / (16.0 * 1024.0)).sqrt(), "{found}");
@@ -337,7 +344,7 @@ mod tests {
     #[test]
     fn property_same_seed_same_particles() {
         let target = Readings { readings: vec![1.0], sd: 0.3 };
-        let (one, two) = (temper(&target, EFFORT, (1, 2)), temper(&target, EFFORT, (1, 2)));
+        let (one, two) = (tempered_smc(&target, SETTINGS, (1, 2)), tempered_smc(&target, SETTINGS, (1, 2)));
         assert_eq!(one.particles, two.particles);
         assert!(one.distinct() > 900, "{}", one.distinct());
     }

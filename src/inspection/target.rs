@@ -25,11 +25,11 @@ pub(super) struct CarTarget<'a> {
 impl<'a> CarTarget<'a> {
     /// The pool of some replicates of the forecast.
     pub(super) fn new(case: &'a Prepared<'a>, settings: &Settings, outers: &[OuterSamples]) -> Self {
-        let places = |outer: &OuterSamples| {
-            let places = outer.rates.iter().enumerate();
-            places.map(|(index, rates)| (outer.points.z(index), rates.clone())).collect::<Vec<_>>()
+        let entries = |outer: &OuterSamples| {
+            let rates = outer.rates.iter().enumerate();
+            rates.map(|(index, rates)| (outer.points.z(index), rates.clone())).collect::<Vec<_>>()
         };
-        let mut pool: Vec<(Point, Vec<PeriodRate>)> = outers.iter().flat_map(places).collect();
+        let mut pool: Vec<(Point, Vec<PeriodRate>)> = outers.iter().flat_map(entries).collect();
         let last_a =
             case.likelihood.observations().iter().map(|observation| observation.age_a).fold(0.0, f64::max);
         let product = |rates: &[PeriodRate]| rates.iter().map(|rate| rate.rate_um_per_a).product::<f64>();
@@ -40,7 +40,7 @@ impl<'a> CarTarget<'a> {
 
     /// The numbers of a particle's draw [-], and the rates of its storage periods.
     pub(super) fn point(&self, particle: &Particle) -> (Point, &[PeriodRate]) {
-        let (mut z, rates) = (self.pool[particle.place].0, &self.pool[particle.place].1);
+        let (mut z, rates) = (self.pool[particle.pool_index].0, &self.pool[particle.pool_index].1);
         self.free.iter().zip(&particle.z).for_each(|(dimension, value)| z[*dimension] = *value);
         (z, rates)
     }
@@ -70,7 +70,7 @@ impl<'a> CarTarget<'a> {
 }
 
 impl Target for CarTarget<'_> {
-    fn places(&self) -> usize {
+    fn pool_size(&self) -> usize {
         self.pool.len()
     }
 

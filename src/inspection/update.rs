@@ -11,7 +11,7 @@ use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::conflict::PriorDataConflict;
 use crate::inspection::evidence::{Evidence, Method};
 use crate::inspection::propagate::{OuterSamples, Propagation, weigh};
-use crate::inspection::smc::{ParticleSystem, SmcSettings, temper};
+use crate::inspection::smc::{ParticleSystem, SmcSettings, tempered_smc};
 use crate::inspection::target::CarTarget;
 use crate::inspection::value_of_information::{InspectionValue, NextInspection, Question};
 
@@ -86,7 +86,8 @@ pub fn update(scenario: &Scenario, settings: &Settings, observer: Observer) -> R
     let forecast = match found.method {
         Method::TemperedMoves => {
             evidence.particles = Some([found.particles, found.distinct]);
-            evidence.levels = found.systems.iter().map(|system| system.levels.clone()).collect();
+            evidence.tempering_steps =
+                found.systems.iter().map(|system| system.tempering_steps.clone()).collect();
             evidence.ln_evidence = Some(mean_evidence(&found.systems));
             let effective_sample_size = found.effective;
             Forecast { effective_sample_size, ..summary_of(&case, settings, &found.pool)? }
@@ -192,7 +193,7 @@ pub(super) fn posterior<V: Visit>(
             Ok,
         )?;
         let target = CarTarget::new(case, settings, &outers);
-        let system = temper(&target, work.smc, (settings.seed, number as u64));
+        let system = tempered_smc(&target, work.smc, (settings.seed, number as u64));
         samplers.push((target, system));
     }
     let propagation = Propagation { samplers, followed: work.followed };

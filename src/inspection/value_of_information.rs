@@ -55,7 +55,7 @@ pub struct NextInspection {
 /// Worth of the next look.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
 pub struct InspectionValue {
-    /// By how much the 80 % interval of the age at rework, held at the horizon, becomes narrower on average [a].
+    /// By how much the 80 % interval of the age at rework, right-censored at the horizon, becomes narrower on average [a].
     pub narrowing_a: f64,
     /// What a choice after the look saves over one now, in prices of a rework [-].
     pub saving: f64,

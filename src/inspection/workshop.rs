@@ -26,14 +26,14 @@ const GRADED_AT_A: f64 = 0.5;
 /// One simulated car.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct Simulated {
-    /// True age at rework, held at the horizon [a].
+    /// True age at rework, right-censored at the horizon [a].
     pub truth_a: f64,
     /// Middle of the forecast before anybody looked [a].
     pub prior_a: f64,
-    /// 5 %, 25 %, 50 %, 75 % and 95 % of the updated age at rework, held at the horizon [a].
+    /// 5 %, 25 %, 50 %, 75 % and 95 % of the updated age at rework, right-censored at the horizon [a].
     pub updated_a: [f64; 5],
     /// Share of the updated histories at rework by the true age [-]; evenly spread over cars if the update is right, but
-    /// for truths held at the horizon.
+    /// for truths right-censored at the horizon.
     pub rank: f64,
     /// Effective sample size of the update [-].
     pub effective: f64,
@@ -107,7 +107,7 @@ fn truth(
     let truth_a = case.ages(&mut block, &of, chosen)[lane];
     let mut observations = Vec::new();
     for year in 0..years.min(settings.horizon_a) {
-        for spot in [Spot::Run, Spot::Node] {
+        for spot in [Spot::OpenLength, Spot::Node] {
             let age_a = f64::from(year) + GRADED_AT_A;
             let blank = Observation { age_a, spot, seen: Seen::Sound(true) };
             let share = case.likelihood.seen_share(&blank, (&block, &of.draw), &case.locations)[lane];

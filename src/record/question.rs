@@ -159,7 +159,7 @@ fn treated(key: &str) -> Option<Treated> {
 fn spot(location: &str) -> Option<Spot> {
     let location = location.trim().to_lowercase();
     if location == "run" {
-        return Some(Spot::Run);
+        return Some(Spot::OpenLength);
     }
     if location.starts_with("node") || location.starts_with("weld") || location.starts_with("bracket") {
         return Some(Spot::Node);
@@ -173,7 +173,7 @@ mod tests {
 
     #[test]
     fn locations_are_read_in_trade_words() {
-        assert_eq!(spot("run"), Some(Spot::Run));
+        assert_eq!(spot("run"), Some(Spot::OpenLength));
         assert_eq!(spot("Node 2"), Some(Spot::Node));
         assert_eq!(spot("bottom"), Some(Spot::Group(0)));
         assert_eq!(spot("gearbox"), None);

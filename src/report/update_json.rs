@@ -65,7 +65,7 @@ struct EvidenceJson<'a> {
     /// Particles, and those of them that differ from all others [-].
     particles: Option<[usize; 2]>,
     /// Tempering steps, by sampler.
-    levels: &'a [Vec<TemperingStep>],
+    tempering_steps: &'a [Vec<TemperingStep>],
     /// Logarithm of the mean likelihood of the observations under the prior [-].
     ln_evidence: Option<f64>,
     /// Observations out of line with the rest, in words.
@@ -83,7 +83,7 @@ impl<'a> EvidenceJson<'a> {
             from_a: age_a(evidence.observations.first()),
             to_a: age_a(evidence.observations.last()),
             particles: evidence.particles,
-            levels: &evidence.levels,
+            tempering_steps: &evidence.tempering_steps,
             ln_evidence: evidence.ln_evidence,
             conflicts: evidence.conflicts().map(conflict).collect(),
             unused: entries.iter().map(unused).collect(),

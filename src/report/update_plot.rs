@@ -107,9 +107,9 @@ fn rows(updated: &Updated) -> Vec<Row> {
         Row { name, found: found.map(|one| (one.age_a, grade(one))).collect() }
     };
     let mut rows = vec![
-        row("run, Ri", &|one| graded(one, Spot::Run)),
+        row("run, Ri", &|one| graded(one, Spot::OpenLength)),
         row("node, Ri", &|one| graded(one, Spot::Node)),
-        row(OTHER, &|one| !graded(one, Spot::Run) && !graded(one, Spot::Node)),
+        row(OTHER, &|one| !graded(one, Spot::OpenLength) && !graded(one, Spot::Node)),
     ];
     rows.retain(|row| !row.found.is_empty());
     rows

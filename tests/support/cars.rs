@@ -136,7 +136,7 @@ pub(crate) fn certain_draw(rate_um_per_a: f64, coating_life_a: f64, years: usize
         over_rust: Vec::new(),
         ln_inside_life: None,
         inside_rate_factor: 1.0,
-        pit_factor: 2.5,
+        pitting_factor: 2.5,
         car_sd: 0.0,
         node_sd: 0.0,
         wall_sd: 0.0,

@@ -89,13 +89,13 @@ impl Inputs<'_> {
         let (exposure, open_air) = self.exposures(storage_and_use, z, (drives, chloride_start));
         let at = |input: Input| z[input as usize];
         let saturation = self.priors.value(Input::ChlorideSaturation, z);
-        let place = Site {
+        let site = Site {
             deposition: self.scenario.deposition,
             air: self.scenario.air,
             specimen_rinse_per_d: self.priors.value(Input::SpecimenRinse, z),
             chloride_saturation_mg_m2_d: saturation,
         };
-        let seasons = Seasons::new(&exposure, &open_air, &place);
+        let seasons = Seasons::new(&exposure, &open_air, &site);
         let chloride_mg_m2_d = seasons.chloride_mg_m2_d();
         let dose_response =
             self.choose_dose_response(chloride_mg_m2_d, cdf(at(Input::DoseResponseChoice)))?;
@@ -156,7 +156,7 @@ impl Inputs<'_> {
         let mut factors: Vec<f64> = drives.iter().map(|z| spread * z).collect();
         exp_each(&mut factors);
         let taken: Vec<f64> = factors.iter().map(|factor| median * factor).collect();
-        let run = |settings| {
+        let year = |settings| {
             expose(
                 &self.weather,
                 settings,
@@ -165,9 +165,9 @@ impl Inputs<'_> {
                 &self.scenario.model.humidity_response,
             )
         };
-        let exposure = run(&settings);
+        let exposure = year(&settings);
         // in the open air a function stands on its own ground
-        let open_air = if settings.room.is_some() { run(&settings.open_air()) } else { exposure.clone() };
+        let open_air = if settings.room.is_some() { year(&settings.open_air()) } else { exposure.clone() };
         (exposure, open_air)
     }
 

@@ -44,7 +44,7 @@ impl Draw<Lane> {
             over_rust: (0..first.over_rust.len()).map(over_rust).collect(),
             ln_inside_life: first.ln_inside_life.map(|_| (inside(&|(life, _)| life), inside(&|(_, sd)| sd))),
             inside_rate_factor: lane(&|draw| draw.inside_rate_factor),
-            pit_factor: lane(&|draw| draw.pit_factor),
+            pitting_factor: lane(&|draw| draw.pitting_factor),
             car_sd: lane(&|draw| draw.car_sd),
             node_sd: lane(&|draw| draw.node_sd),
             wall_sd: lane(&|draw| draw.wall_sd),

@@ -1,4 +1,4 @@
-//! From sums of attack to what is told of a year: mean, worst and deepest loss, and the section that is left.
+//! From sums of attack to the state at the end of a year: mean, worst and deepest loss, and the section that is left.
 
 use crate::forecast::draw::Draw;
 use crate::forecast::kernel::lane::{PerHistory, add_scaled};
@@ -7,7 +7,7 @@ use crate::model::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use crate::section::bending_left_lanes;
 
 /// Mean loss at which the excess of the deepest over the mean loss has halved [µm] (ASSUMPTION: attack evens out).
-const PIT_EVENING_UM: f64 = 500.0;
+const PITTING_DECAY_DEPTH_UM: f64 = 500.0;
 /// Histories whose section is read at once: more would not fit the registers [-].
 const WIDTH: usize = 4;
 
@@ -19,14 +19,24 @@ pub(super) struct Sums {
     pub(super) first: [Lane; 2],
 }
 
+/// What the state at the end of a year is read from.
+pub(super) struct YearEnd<'a> {
+    /// Years of service [a].
+    pub(super) end: usize,
+    /// Pitting factor less one, of young attack [-].
+    pub(super) pitting: &'a Lane,
+    /// Sums so far, and those before the present coating.
+    pub(super) sums: &'a Sums,
+    pub(super) before_coat: &'a Sums,
+}
+
 /// Turns the sums of one year end into losses and section.
 #[inline(always)]
 pub(super) fn read_year<V: PerHistory>(
     block: &mut Block,
     draw: &Draw<V>,
     locations: &Locations,
-    (end, pit): (usize, &Lane),
-    (sums, before): (&Sums, &Sums),
+    &YearEnd { end, pitting, sums, before_coat }: &YearEnd,
 ) {
     let mut inside = ZERO;
     let mut per_mm = ZERO;
@@ -34,31 +44,31 @@ pub(super) fn read_year<V: PerHistory>(
         inside[lane] = draw.inside_rate_factor.at(lane) * sums.inside[lane];
         per_mm[lane] = 1e-3 / block.wall_factor[lane];
     }
-    let (mut run, mut run_before) = (ZERO, ZERO);
+    let (mut open_length, mut open_before) = (ZERO, ZERO);
     let mut worst = add_scaled(&ZERO, locations.rate_factor[NODE], &sums.loss[NODE]);
     let mut outside_mm = [ZERO; GROUPS];
     for group in 0..GROUPS {
         let loss = add_scaled(&ZERO, locations.rate_factor[group], &sums.loss[group]);
-        run = add_scaled(&run, locations.circumference_share[group], &loss);
+        open_length = add_scaled(&open_length, locations.circumference_share[group], &loss);
         let weight = locations.circumference_share[group] * locations.rate_factor[group];
-        run_before = add_scaled(&run_before, weight, &before.loss[group]);
+        open_before = add_scaled(&open_before, weight, &before_coat.loss[group]);
         for lane in 0..LANES {
             worst[lane] = worst[lane].max(loss[lane]);
             outside_mm[group][lane] = per_mm[lane] * loss[lane];
         }
     }
-    let bottom = deepest(&sums.first[0], locations.rate_factor[BOTTOM], pit);
-    let node = deepest(&sums.first[1], locations.rate_factor[NODE], pit);
+    let bottom = deepest(&sums.first[0], locations.rate_factor[BOTTOM], pitting);
+    let node = deepest(&sums.first[1], locations.rate_factor[NODE], pitting);
     let rusted = &block.rusted[0][end];
     let (mean_um, worst_um) = (&mut block.mean_um[end], &mut block.worst_um[end]);
     let (deepest_um, bared_um) = (&mut block.deepest_um[end], &mut block.bared_um[end]);
     let wall_um = 1e3 * locations.intact.wall_mm;
     for lane in 0..LANES {
         let wall = wall_um * block.wall_factor[lane];
-        mean_um[lane] = (run[lane] + inside[lane]).min(wall);
+        mean_um[lane] = (open_length[lane] + inside[lane]).min(wall);
         worst_um[lane] = (worst[lane] + inside[lane]).min(wall);
         deepest_um[lane] = (bottom[lane].max(node[lane]) + inside[lane]).min(wall);
-        bared_um[lane] = ((run[lane] - run_before[lane]) / rusted[lane].max(1e-12)).min(wall);
+        bared_um[lane] = ((open_length[lane] - open_before[lane]) / rusted[lane].max(1e-12)).min(wall);
         inside[lane] *= per_mm[lane];
     }
     read_section(&mut block.bending_left[end], locations, &outside_mm, &inside);
@@ -66,11 +76,11 @@ pub(super) fn read_year<V: PerHistory>(
 
 /// Deepest attack on the earliest-bared steel of a location [µm]; the excess over its mean evens out with depth.
 #[inline(always)]
-fn deepest(first: &Lane, rate_factor: f64, pit: &Lane) -> Lane {
+fn deepest(first: &Lane, rate_factor: f64, pitting: &Lane) -> Lane {
     let mut deepest = ZERO;
     for lane in 0..LANES {
         let mean = rate_factor * first[lane];
-        deepest[lane] = mean + pit[lane] * mean / (1.0 + mean / PIT_EVENING_UM);
+        deepest[lane] = mean + pitting[lane] * mean / (1.0 + mean / PITTING_DECAY_DEPTH_UM);
     }
     deepest
 }
