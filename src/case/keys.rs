@@ -47,6 +47,7 @@ pub struct CaseKey {
 }
 
 /// The names that a schema lists with a description each.
+#[must_use]
 pub fn named_choices(schema: &Value) -> Vec<NamedChoice> {
     let text = |one: &Value, key: &str| one.get(key).and_then(Value::as_str).map(str::to_owned);
     let id = |one: &Value| {
@@ -59,6 +60,14 @@ pub fn named_choices(schema: &Value) -> Vec<NamedChoice> {
 }
 
 /// Every key of a schema, in its order.
+///
+/// ```
+/// let wall = serde_json::json!({ "type": "number", "description": "Wall [mm]", "minimum": 1 });
+/// let schema = serde_json::json!({ "properties": { "wall_mm": wall } });
+/// let keys = ferrowane::case::keys::case_keys(&schema);
+/// assert_eq!((keys[0].key.as_str(), keys[0].unit.as_deref(), keys[0].minimum), ("wall_mm", Some("mm"), Some(1.0)));
+/// ```
+#[must_use]
 pub fn case_keys(schema: &Value) -> Vec<CaseKey> {
     let mut found = Vec::new();
     collect("", schema, false, &mut found);

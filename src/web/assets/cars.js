@@ -58,7 +58,7 @@ async function showForecast(section, path, record, entries) {
     if (entries === 0) delete updated.prior;
     const words = inspectedWords(updated, entries);
     const picture = html("div");
-    section.replaceChildren(html("h2", {}, entries === 0 ? "Forecast" : "What the inspections make of it"), html("p", { class: "headline" }, words), picture, ...doubts(updated));
+    section.replaceChildren(html("h2", {}, entries === 0 ? "Forecast" : "Forecast after the inspections"), html("p", { class: "headline" }, words), picture, ...doubts(updated));
     section.hidden = false;
     mountPicture(picture, updatedBand)({ forecast: updated });
   } catch (error) {
