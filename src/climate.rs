@@ -1,8 +1,8 @@
-//! What weather does the car stand in? An hourly record of air temperature and humidity, with rain and wind where measured.
+//! Which weather acts on the car: an hourly record of air temperature and humidity, with rain and wind where measured.
 //!
-//! Climates come from three file layouts ([`read`]), from embedded real places ([`samples`]) or from two yearly means
-//! ([`quick`]). All end as a [`Series`] of whole 365-day years, hour by hour; hours no instrument saw are filled by a stated
-//! rule and counted ([`gaps`]). Humid air: [`humid_air`]. Yearly figures: [`mod@summary`].
+//! A record is read from one of three file layouts ([`read`]), taken from an embedded real place ([`samples`]) or made from
+//! two yearly means ([`quick`]). Each becomes a [`Series`] of complete 365-day years. Missing hours are filled by a stated
+//! rule and counted ([`gaps`]). Humid air: [`humid_air`]. Yearly and monthly figures: [`mod@summary`].
 
 pub mod gaps;
 pub mod humid_air;
@@ -14,105 +14,15 @@ pub mod summary;
 mod calendar;
 mod cells;
 mod coarse;
+mod columns;
 mod epw;
 mod hours;
+mod record;
 mod table;
 mod tmy3;
 
-use crate::error::Result;
-use crate::error::in_range;
 pub use calendar::HOURS_PER_YEAR;
-pub use gaps::GapReport;
 pub use read::read_path;
+pub use record::{ClimateRecord, Deposition, GapReport, Series};
 pub use samples::SampleClimates;
 pub use summary::summary;
-
-/// An hourly weather record and where it comes from.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ClimateRecord {
-    /// Short name: the id of a sample, or the file name.
-    pub name: String,
-    /// Place and period in words.
-    pub title: String,
-    /// Kind of climate or of file, in words.
-    pub kind: String,
-    /// Source, licence where known, and what was done to the numbers.
-    pub provenance: String,
-    /// The hours.
-    pub series: Series,
-    /// What was missing and how it was filled.
-    pub gaps: GapReport,
-}
-
-/// Whole years of 8760 hours each, at least one; a leap day is dropped. All columns have the same length.
-///
-/// Index 0 is the hour from 00:00 on 1 January; each value stands for the hour that starts there.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Series {
-    /// Air temperature, -90 to 60 [°C]
-    pub temperature_c: Vec<f64>,
-    /// Relative humidity over water, 0 to 100 [%]
-    pub humidity_pct: Vec<f64>,
-    /// Rain in the hour, where the record has it, 0 to 500 [mm]
-    pub rain_mm: Option<Vec<f64>>,
-    /// Wind speed, where the record has it, 0 to 100 [m/s]
-    pub wind_m_s: Option<Vec<f64>>,
-    /// Month, 1 to 12 [-]
-    pub month: Vec<u8>,
-    /// Hour of the day by the record's clock, 0 to 23 [h]
-    pub hour_of_day: Vec<u8>,
-}
-
-impl Series {
-    /// Number of whole years [a].
-    #[must_use]
-    pub fn years(&self) -> usize {
-        self.temperature_c.len() / HOURS_PER_YEAR
-    }
-
-    /// A series from its columns; calendar columns follow from the length.
-    fn from_columns(temperature_c: Vec<f64>, humidity_pct: Vec<f64>) -> Self {
-        let years = temperature_c.len() / HOURS_PER_YEAR;
-        let (month, hour_of_day) = calendar::months_and_hours(years);
-        Self { temperature_c, humidity_pct, rain_mm: None, wind_m_s: None, month, hour_of_day }
-    }
-}
-
-/// What settles on an openly exposed surface at the place, yearly means.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
-pub struct Deposition {
-    /// Sulphur dioxide, 0 to 1000 [mg/(m²·d)]
-    pub so2_mg_m2_d: f64,
-    /// Chloride from the sea (road salt on the car is counted elsewhere), 0 to 5000 [mg/(m²·d)]
-    pub chloride_mg_m2_d: f64,
-}
-
-impl Deposition {
-    /// A checked pair of deposition rates.
-    ///
-    /// * `so2_mg_m2_d`: sulphur dioxide, 0 to 1000 [mg/(m²·d)]
-    /// * `chloride_mg_m2_d`: chloride, 0 to 5000 [mg/(m²·d)]
-    ///
-    /// # Errors
-    /// [`crate::error::Error::OutOfRange`] outside these ranges or not finite.
-    pub fn new(so2_mg_m2_d: f64, chloride_mg_m2_d: f64) -> Result<Self> {
-        Ok(Self {
-            so2_mg_m2_d: in_range("SO2 deposition", so2_mg_m2_d, "mg/(m²·d)", 0.0..=1000.0)?,
-            chloride_mg_m2_d: in_range("chloride deposition", chloride_mg_m2_d, "mg/(m²·d)", 0.0..=5000.0)?,
-        })
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::Deposition;
-
-    #[test]
-    fn property_deposition_refuses_what_no_site_has_seen() {
-        assert!(Deposition::new(0.0, 5000.0).is_ok());
-        for (so2, chloride) in [(-0.1, 1.0), (1000.1, 1.0), (1.0, 5001.0), (f64::NAN, 1.0)] {
-            let message = Deposition::new(so2, chloride).unwrap_err().to_string();
-            assert!(message.contains("deposition is") && message.contains("allowed: 0 to"), "{message}");
-        }
-    }
-}

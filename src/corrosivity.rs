@@ -1,14 +1,13 @@
-//! How fast bare steel corrodes there: first-year rate by dose-response functions, category, and growth with time.
+//! Corrosion of bare steel: first-year rate by dose-response functions, corrosivity category, and long-term loss.
 //!
-//! An [`Exposure`](crate::exposure::Exposure) becomes the conditions of two seasons; a dose-response function turns them into a
-//! first-year rate [µm/a]; ISO 9224 carries it through the years.
+//! An [`Exposure`](crate::exposure::Exposure) becomes the conditions of two seasons; a dose-response function gives their
+//! first-year rate [µm/a]; ISO 9224 gives the loss of later years.
 
 pub mod category;
-pub mod convert;
 pub mod dose_response;
 pub mod first_year;
 pub mod long_term;
 
-pub use category::{Category, IndoorCategory};
-pub use dose_response::{Conditions, DoseResponse, DoseResponses, Rate};
+pub use category::{Categories, Category, IndoorCategory};
+pub use dose_response::{AirChemistry, Conditions, DoseResponse, DoseResponses, Rate};
 pub use first_year::{SeasonConditions, Seasons, Site};

@@ -1,11 +1,10 @@
-//! What the steel of the member sees in a year: temperature, humidity, film and salt, hour by hour.
+//! Exposure of the member in a year: temperature, humidity, water film and salt on the steel, hour by hour.
 //!
 //! A climate, a storage arrangement and a pattern of use give an [`Exposure`]: monthly means of the air and the steel,
-//! hours with a film, and the chloride held on the member. Equations: the project's model, storage microclimate and
+//! hours with a film, and the chloride held on the member. Equations: the project's model of storage microclimate and
 //! salt balance; every parameter has a prior in `shared/arrangements.csv` or `shared/priors.csv`.
 
 pub mod arrangement;
-pub mod deliquescence;
 pub mod driving;
 pub mod enclosure;
 pub mod film;

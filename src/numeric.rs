@@ -1,5 +1,6 @@
-//! Arithmetic that gives the same bits on every processor, and the points the Monte Carlo runs on.
+//! Arithmetic that gives the same bits on every processor, the points of the Monte Carlo, and shared constants.
 
+pub mod constants;
 pub mod elementary;
 pub mod normal;
 pub mod sobol;

@@ -3,7 +3,7 @@
 
 use ferrowane::climate::quick::{AnnualMeans, HourlyShape, quick};
 use ferrowane::climate::samples::{sample, samples};
-use ferrowane::climate::{ClimateRecord, summary};
+use ferrowane::climate::{ClimateRecord, SampleClimates, summary};
 
 #[derive(serde::Deserialize)]
 struct Check {
@@ -131,7 +131,7 @@ fn property_an_unknown_sample_names_the_nearest() {
 }
 
 fn quick_means(temperature_c: f64, humidity_pct: f64, shape: HourlyShape) -> ClimateRecord {
-    quick(&AnnualMeans { temperature_c, humidity_pct }, shape).unwrap()
+    quick(&SampleClimates::published().unwrap(), &AnnualMeans { temperature_c, humidity_pct }, shape).unwrap()
 }
 
 #[test]
@@ -169,7 +169,11 @@ fn property_a_samples_own_means_find_it_again() {
 #[test]
 fn property_impossible_means_are_refused() {
     for (temperature_c, humidity_pct) in [(41.0, 50.0), (-41.0, 50.0), (10.0, 101.0), (f64::NAN, 50.0)] {
-        let refused = quick(&AnnualMeans { temperature_c, humidity_pct }, HourlyShape::Constant);
+        let refused = quick(
+            &SampleClimates::published().unwrap(),
+            &AnnualMeans { temperature_c, humidity_pct },
+            HourlyShape::Constant,
+        );
         assert!(refused.unwrap_err().to_string().contains("mean"));
     }
 }

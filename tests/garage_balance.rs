@@ -12,8 +12,9 @@ use ferrowane::exposure::arrangement::Parameter;
 use ferrowane::exposure::driving::DayWeather;
 use ferrowane::exposure::enclosure::{VapourExchange, decay, relax};
 use ferrowane::exposure::film::HumidityResponse;
-use ferrowane::exposure::year::{Underside, Weather, expose};
+use ferrowane::exposure::year::{DailyUse, Underside, Weather, expose};
 use ferrowane::exposure::{Arrangement, ArrangementKind};
+use ferrowane::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
 use ferrowane::prior::Prior;
 
 #[derive(serde::Deserialize, Debug, Clone)]
@@ -36,7 +37,7 @@ fn table() -> Vec<Row> {
 
 /// Water in saturated air by the form the table was computed with [g/m³].
 fn saturation_density_g_m3(temperature_c: f64) -> f64 {
-    1000.0 * MAGNUS_WMO.pressure_pa(temperature_c) / (461.5 * (temperature_c + 273.15))
+    1000.0 * MAGNUS_WMO.pressure_pa(temperature_c) / (VAPOUR_GAS_CONSTANT * (temperature_c + ZERO_C_IN_K))
 }
 
 /// Humidity the room settles at, not held at 100 % [%].
@@ -132,6 +133,7 @@ fn yearly_mean_humidity_pct(row: &Row) -> f64 {
     };
     let drives = vec![0.0; calendar.len()];
     let response = HumidityResponse::published().unwrap();
+    let daily_use = DailyUse { calendar: &calendar, salt_taken_mg_m2: &drives };
     let settings = arrangement.parameters(&[0.0; Parameter::ALL.len()]);
-    expose(&weather, &settings, &underside, (&calendar, &drives), &response).year().air_humidity_pct()
+    expose(&weather, &settings, &underside, &daily_use, &response).year().air_humidity_pct()
 }

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 use ferrowane::climate::humid_air;
+use ferrowane::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
 
 #[derive(serde::Deserialize)]
 struct Check {
@@ -23,7 +24,7 @@ fn checks() -> Vec<Check> {
     ferrowane::reference::rows("checks_humid_air.csv", text).unwrap()
 }
 
-/// The library's value; the ratio of ideal air by hand, 0.621945 e/(p - e) (ASHRAE form).
+/// The library's value.
 fn computed(check: &Check) -> f64 {
     let (t, rh) = (check.temperature_c, check.humidity_pct);
     match check.function.as_str() {
@@ -34,13 +35,19 @@ fn computed(check: &Check) -> f64 {
         "surface_humidity_pct" => {
             humid_air::surface_humidity_pct(t, rh.unwrap(), check.surface_temperature_c.unwrap())
         }
-        "humidity_ratio" => humid_air::humidity_ratio(t, rh.unwrap(), check.pressure_pa.unwrap()),
-        "humidity_ratio_ideal" => {
-            let vapour_pa = humid_air::vapour_density_g_m3(t, rh.unwrap()) * 461.5e-3 * (t + 273.15);
-            0.621_945 * vapour_pa / (check.pressure_pa.unwrap() - vapour_pa)
-        }
+        "humidity_ratio" => humidity_ratio(check, 3.46e-8f64.mul_add(check.pressure_pa.unwrap(), 1.0007)),
+        "humidity_ratio_ideal" => humidity_ratio(check, 1.0),
         other => panic!("no function {other}"),
     }
+}
+
+/// Water over dry air by mass, 0.621945 f e/(p - f e) (ASHRAE form), from the library's vapour density. Factor `f` of moist
+/// air: 1.0007 + 3.46e-6 p with p in hPa (Buck 1981, J. Appl. Meteorol. 20, 1527); 1 in tables of ideal air.
+fn humidity_ratio(check: &Check, enhancement: f64) -> f64 {
+    let (t, rh) = (check.temperature_c, check.humidity_pct.unwrap());
+    let vapour_pa = humid_air::vapour_density_g_m3(t, rh) * 1e-3 * VAPOUR_GAS_CONSTANT * (t + ZERO_C_IN_K);
+    let real_pa = enhancement * vapour_pa;
+    0.621_945 * real_pa / (check.pressure_pa.unwrap() - real_pa)
 }
 
 /// Error as a share of the row's tolerance.

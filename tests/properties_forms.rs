@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "helpers of tests may fail loudly")]
 
 use ferrowane::corrosivity::dose_response::AirChemistry;
-use ferrowane::corrosivity::long_term::{chloride_exponent_rise, loss_um};
+use ferrowane::corrosivity::long_term::loss_um;
 use ferrowane::corrosivity::{Conditions, DoseResponse, DoseResponses};
 use proptest::prelude::*;
 
@@ -72,7 +72,6 @@ proptest! {
         prop_assert!(loss_um(rate, years + 20.0 * more, b).unwrap() >= loss);
         // before one year a smaller exponent is ahead: t^b falls with b
         prop_assert!(years < 1.0 || loss_um(rate, years, b + 0.05 * more).unwrap() >= loss);
-        prop_assert!(chloride_exponent_rise(rate + more) >= chloride_exponent_rise(rate));
     }
 }
 

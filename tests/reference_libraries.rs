@@ -11,7 +11,7 @@ mod close;
 
 use close::assert_close;
 use ferrowane::climate::humid_air::{
-    dew_point_c, humidity_ratio, saturation_pressure_pa, surface_humidity_pct,
+    dew_point_c, saturation_pressure_pa, surface_humidity_pct, vapour_density_g_m3,
 };
 use ferrowane::coating::breakdown::{ONE_PER_CENT, rusted_share};
 use ferrowane::corrosivity::long_term::loss_um;
@@ -95,7 +95,7 @@ fn reference_dump_for_the_live_comparison() {
         "growth": growth(),
         "saturation_pressure_pa": pairs(spaced(0.5, 45.0, 89), &saturation_pressure_pa),
         "dew_point_c": by_humidity(dew_point_c),
-        "humidity_ratio": by_humidity(|t, rh| humidity_ratio(t, rh, 101_325.0)),
+        "vapour_density_g_m3": by_humidity(vapour_density_g_m3),
         "surface_humidity_pct": by_humidity(|t, rh| surface_humidity_pct(t, rh, t + 3.0)),
         "lognormal_prior": points(PriorFamily::Lognormal, [2.0, 1.0, 4.0]),
         "share_prior": points(PriorFamily::Share, [0.5, 0.2, 0.8]),

@@ -1,11 +1,11 @@
-//! Cells of a comma-separated line, each knowing where it stands, so that every error names file, line and column.
+//! Cells of a comma-separated line with their position, so that every error names file, line and column.
 
 use crate::error::Error;
 use crate::error::Result;
 use crate::error::SourceSpan;
 use std::ops::RangeInclusive;
 
-/// A measured quantity and the range in which a reading is believed.
+/// The range in which a reading of a quantity is accepted, and its unit.
 pub(super) struct PlausibleRange {
     range: RangeInclusive<f64>,
     unit: &'static str,
@@ -32,7 +32,7 @@ pub(super) struct Line<'a> {
     cells: Vec<&'a str>,
 }
 
-/// One cell, the name of its column and its place.
+/// One cell, the name of its column and its position.
 pub(super) struct Cell<'a> {
     file: &'a str,
     line: usize,
@@ -48,12 +48,12 @@ pub(super) fn lines<'a>(file: &'a str, text: &'a str) -> impl Iterator<Item = Li
     )
 }
 
-/// A cell without blanks and the quotes some programs put round everything.
+/// A cell without the blanks and quotes around it.
 fn bare(cell: &str) -> &str {
     cell.trim().trim_matches('"')
 }
 
-/// An error about a whole line of a file.
+/// An error about a line of a file; line 0 stands for none.
 pub(super) fn line_error(file: &str, line: usize, field: &str, found: String, allowed: String) -> Error {
     let span = SourceSpan { file: file.to_owned(), line: (line > 0).then_some(line), column: None };
     Error::Input { span, field: field.to_owned(), found, allowed, nearest: None }
@@ -105,8 +105,8 @@ impl<'a> Cell<'a> {
         }
     }
 
-    /// A whole number within a range of at most 255.
-    pub(super) fn whole(&self, range: RangeInclusive<u8>) -> Result<u8> {
+    /// An integer within a range of at most 255.
+    pub(super) fn integer(&self, range: RangeInclusive<u8>) -> Result<u8> {
         self.text.parse().ok().filter(|value| range.contains(value)).ok_or_else(|| {
             self.error(format!("a whole number from {} to {}", range.start(), range.end()), None)
         })
@@ -118,7 +118,7 @@ impl<'a> Cell<'a> {
         year.ok_or_else(|| self.error("a year from 1800 to 2200", None))
     }
 
-    /// A reading that must be there.
+    /// A reading; an empty cell is an error.
     pub(super) fn number(&self, quantity: &PlausibleRange) -> Result<f64> {
         let PlausibleRange { range, unit } = quantity;
         let value = self.text.parse::<f64>().ok().filter(|value| range.contains(value));

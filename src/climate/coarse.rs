@@ -1,12 +1,11 @@
 //! Daily or monthly means become hours.
 //!
-//! Each mean stands at the middle of its day or month; between the middles temperature and relative humidity run straight.
-//! A daily cycle is there only where the table gives `daily_range_k` (warmest minus coldest hour): then temperature follows
-//! a cosine, warmest in the hour from 14:00, and the vapour pressure of the moment is kept, so humidity falls in the warm hours
-//! and is clipped at 100 %. Rain is spread evenly over its row. Validity: means of a month lose up to some tenths of a kelvin of
-//! their extremes to the straight lines; wet hours from rows without a daily range are too few or too many, never right.
+//! Each mean is placed at the middle of its day or month; between the middles temperature and relative humidity are
+//! interpolated linearly. Only where the table gives `daily_range_k` (warmest minus coldest hour) there is a daily cycle:
+//! temperature follows a cosine, warmest in the hour from 14:00, and the vapour pressure is kept, so humidity falls in the
+//! warm hours; it is clipped at 100 %. Rain is spread evenly over its row. Validity: interpolation takes some tenths of a
+//! kelvin off the extremes of monthly means; the number of wet hours is unreliable without a daily range.
 
-use super::Series;
 use super::calendar::DAYS_IN_MONTH;
 use super::calendar::dates;
 use super::calendar::is_leap_day;
@@ -18,9 +17,12 @@ use super::cells::RAIN_TOTAL;
 use super::cells::TEMPERATURE;
 use super::cells::WIND;
 use super::cells::line_error;
-use super::gaps::GapReport;
+use super::columns::Columns;
+use super::columns::row_date;
 use super::humid_air::surface_humidity_pct;
-use super::table::Header;
+use super::record::GapReport;
+use super::record::ParsedFile;
+use super::record::Series;
 use crate::error::Result;
 
 /// Cosine of 0, 15, ... 90 degrees: a quarter of the daily cycle, the same bits everywhere.
@@ -36,7 +38,7 @@ const QUARTER_COSINE: [f64; 7] = [
 /// Hour of day with the highest temperature [h].
 const WARMEST_HOUR: usize = 14;
 
-/// What one row of a daily or monthly table says.
+/// One row of a daily or monthly table; a monthly row has day 1.
 pub(super) struct Row {
     line: usize,
     year: Option<i64>,
@@ -49,15 +51,14 @@ pub(super) struct Row {
 }
 
 /// Reads a row; nothing in it may be empty.
-pub(super) fn row(header: &Header, line: &Line) -> Result<Row> {
-    let (year, month, day) = header.date(line)?;
-    let read = |name, quantity: &PlausibleRange| {
-        header.cell(line, name).map(|cell| cell.number(quantity)).transpose()
-    };
+pub(super) fn row(columns: &Columns, line: &Line) -> Result<Row> {
+    let date = row_date(columns, line)?;
+    let read =
+        |name, range: &PlausibleRange| columns.cell(line, name).map(|cell| cell.number(range)).transpose();
     Ok(Row {
         line: line.number,
-        year,
-        date: (month, day),
+        year: date.year,
+        date: (date.month, date.day),
         temperature_c: read("temperature_c", &TEMPERATURE)?.unwrap_or_default(),
         humidity_pct: read("humidity_pct", &HUMIDITY)?.unwrap_or_default(),
         daily_range_k: read("daily_range_k", &DAILY_RANGE)?.unwrap_or_default(),
@@ -67,13 +68,14 @@ pub(super) fn row(header: &Header, line: &Line) -> Result<Row> {
 }
 
 /// Spreads complete years of daily or monthly rows over their hours.
-pub(super) fn expand(file: &str, rows: &[Row], daily: bool) -> Result<(Series, GapReport, &'static str)> {
+pub(super) fn expand(file: &str, rows: &[Row], daily: bool) -> Result<ParsedFile> {
     let kept: Vec<&Row> = rows.iter().filter(|row| !(daily && is_leap_day(row.date.0, row.date.1))).collect();
-    expect_whole_years(file, &kept, daily)?;
+    expect_complete_years(file, &kept, daily)?;
     let lengths: Vec<usize> =
         kept.iter().map(|row| if daily { 24 } else { 24 * usize::from(days_of(row.date.0)) }).collect();
-    let column =
-        |value: fn(&Row) -> f64| straight(&kept.iter().map(|row| value(row)).collect::<Vec<_>>(), &lengths);
+    let column = |value: fn(&Row) -> f64| {
+        interpolated(&kept.iter().map(|row| value(row)).collect::<Vec<_>>(), &lengths)
+    };
     let clipped_humidity_values = kept.iter().filter(|row| row.humidity_pct > 100.0).count();
     let (temperature, humidity) = with_daily_cycle(
         column(|row| row.temperature_c),
@@ -83,16 +85,16 @@ pub(super) fn expand(file: &str, rows: &[Row], daily: bool) -> Result<(Series, G
     let mut series = Series::from_columns(temperature, humidity);
     let complete =
         |value: fn(&Row) -> Option<f64>| kept.iter().map(|row| value(row)).collect::<Option<Vec<f64>>>();
-    series.wind_m_s = complete(|row| row.wind_m_s).map(|wind| straight(&wind, &lengths));
-    series.rain_mm = complete(|row| row.rain_mm).map(|rain| evenly(&rain, &lengths));
-    let report =
+    series.wind_m_s = complete(|row| row.wind_m_s).map(|wind| interpolated(&wind, &lengths));
+    series.rain_mm = complete(|row| row.rain_mm).map(|rain| spread_evenly(&rain, &lengths));
+    let gaps =
         GapReport { leap_day_rows: rows.len() - kept.len(), clipped_humidity_values, ..GapReport::default() };
-    let how = if daily {
+    let kind = if daily {
         "expanded from daily means by straight lines"
     } else {
         "expanded from monthly means by straight lines"
     };
-    Ok((series, report, how))
+    Ok(ParsedFile { series, gaps, title: file.to_owned(), kind })
 }
 
 fn days_of(month: u8) -> u8 {
@@ -100,7 +102,7 @@ fn days_of(month: u8) -> u8 {
 }
 
 /// Every day or month of each year once and in order.
-fn expect_whole_years(file: &str, rows: &[&Row], daily: bool) -> Result<()> {
+fn expect_complete_years(file: &str, rows: &[&Row], daily: bool) -> Result<()> {
     let calendar: Vec<(u8, u8)> =
         if daily { dates().collect() } else { (1..=12).map(|month| (month, 1)).collect() };
     let text = |date: (u8, u8)| {
@@ -136,8 +138,8 @@ fn expect_whole_years(file: &str, rows: &[&Row], daily: bool) -> Result<()> {
     Ok(())
 }
 
-/// Straight lines between the middles of the rows, on the ring of years, taken at the middle of each hour.
-fn straight(values: &[f64], lengths: &[usize]) -> Vec<f64> {
+/// Linear interpolation between the middles of the rows, taken at the middle of each hour; the last row precedes the first.
+fn interpolated(values: &[f64], lengths: &[usize]) -> Vec<f64> {
     let at = |row: usize| values.get(row % values.len()).copied().unwrap_or(f64::NAN);
     let length = |row: usize| lengths.get(row % lengths.len()).copied().unwrap_or(0) as f64;
     let mut hours = Vec::with_capacity(lengths.iter().sum());
@@ -152,11 +154,11 @@ fn straight(values: &[f64], lengths: &[usize]) -> Vec<f64> {
     hours
 }
 
-fn evenly(totals: &[f64], lengths: &[usize]) -> Vec<f64> {
+fn spread_evenly(totals: &[f64], lengths: &[usize]) -> Vec<f64> {
     totals.iter().zip(lengths).flat_map(|(total, count)| vec![total / *count as f64; *count]).collect()
 }
 
-/// Adds the daily cosine; the vapour pressure of the straight lines is kept.
+/// Adds the daily cosine to the temperature and changes the humidity so that the vapour pressure stays the same.
 fn with_daily_cycle(
     mut temperature: Vec<f64>,
     mut humidity: Vec<f64>,
@@ -180,6 +182,7 @@ fn daily_cosine(hour_of_day: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::daily_cosine;
+    use crate::climate::record::ParsedFile;
     use crate::climate::table::parse;
 
     fn monthly(extra: &str, value: &str) -> String {
@@ -198,16 +201,16 @@ mod tests {
     /// 1 February, 00:00 lies 0.5 h past 15.5 of 29.5 days from one middle to the next.
     #[test]
     fn closed_form_months_are_joined_at_their_middles() {
-        let (series, _, how) = parse("m.csv", &monthly("", "")).unwrap();
+        let ParsedFile { series, kind, .. } = parse("m.csv", &monthly("", "")).unwrap();
         assert!((series.temperature_c[744] - (1.5 + (15.5 * 24.0 + 0.5) / (29.5 * 24.0))).abs() < 1e-12);
         assert!(series.humidity_pct.iter().all(|rh| rh.to_bits() == 75.0f64.to_bits()));
-        assert!(how.contains("monthly"));
+        assert!(kind.contains("monthly"));
     }
 
     #[test]
     fn property_daily_range_keeps_the_days_mean_temperature_and_its_vapour() {
-        let (plain, _, _) = parse("m.csv", &monthly("", "")).unwrap();
-        let (cycled, _, _) = parse("m.csv", &monthly(",daily_range_k", ",6")).unwrap();
+        let plain = parse("m.csv", &monthly("", "")).unwrap().series;
+        let cycled = parse("m.csv", &monthly(",daily_range_k", ",6")).unwrap().series;
         let day = |t: &[f64]| t[4800..4824].iter().sum::<f64>() / 24.0;
         assert!((day(&plain.temperature_c) - day(&cycled.temperature_c)).abs() < 1e-10);
         assert!((cycled.temperature_c[4814] - plain.temperature_c[4814] - 3.0).abs() < 1e-12);
@@ -218,7 +221,7 @@ mod tests {
 
     #[test]
     fn property_monthly_rain_keeps_its_total() {
-        let (series, _, _) = parse("m.csv", &monthly(",rain_mm", ",50")).unwrap();
+        let series = parse("m.csv", &monthly(",rain_mm", ",50")).unwrap().series;
         assert!((series.rain_mm.unwrap().iter().sum::<f64>() - 600.0).abs() < 1e-6);
     }
 }

@@ -2,11 +2,11 @@
 //!
 //! Used: dry bulb, dew point, relative humidity, wind speed, liquid precipitation depth; codes for "missing" 99.9 and 999
 //! [layout as published with the building-simulation programs that use it, MEMORY-H]. Hour n ends at n:00, so it becomes
-//! hour n - 1 here. Where humidity is missing but the dew point is there, humidity follows from it. The year column is the
-//! source year of a typical month and is not read. Depths gathered over several hours stay in the hour they are written in.
+//! hour n - 1 here. Where humidity is missing but the dew point is there, humidity is computed from it. The year column is
+//! the source year of a typical month and is not read. Depths summed over several hours stay in the hour of their row.
 
-use super::Series;
-use super::calendar::days_printed;
+use super::calendar::CalendarHour;
+use super::calendar::days_in_file;
 use super::cells::HUMIDITY;
 use super::cells::Line;
 use super::cells::RAIN;
@@ -16,30 +16,30 @@ use super::cells::clip;
 use super::cells::line_error;
 use super::cells::lines;
 use super::gaps;
-use super::gaps::GapReport;
 use super::hours;
 use super::hours::Reading;
 use super::humid_air::surface_humidity_pct;
+use super::record::ParsedFile;
 use crate::error::Result;
 
 const HEADER_LINES: usize = 8;
 const TEMPERATURE_MISSING: [f64; 1] = [99.9];
 const OTHERS_MISSING: [f64; 1] = [999.0];
 
-/// An EPW text as hourly years, what was missing, and the place in words.
-pub(super) fn parse(file: &str, text: &str) -> Result<(Series, GapReport, String)> {
+/// Reads an EPW text; the title is the place in the first header line.
+pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
     let location = text.lines().next().unwrap_or_default();
     expect_header(file, text)?;
     let readings = lines(file, text)
         .filter(|line| line.number > HEADER_LINES)
         .map(|line| reading(&line))
         .collect::<Result<Vec<_>>>()?;
-    let (series, report) = gaps::fill(file, &hours::place(file, &readings)?)?;
+    let (series, gaps) = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
     let title = location.split(',').skip(1).take(3).map(str::trim).collect::<Vec<_>>().join(", ");
-    Ok((series, report, title))
+    Ok(ParsedFile { series, gaps, title, kind: "EPW file, hourly rows" })
 }
 
-/// The first and the last header line, and one record an hour.
+/// Checks the first and the last header line and that there is one record an hour.
 fn expect_header(file: &str, text: &str) -> Result<()> {
     for (number, keyword) in [(1, "LOCATION"), (HEADER_LINES, "DATA PERIODS")] {
         let line = text.lines().nth(number - 1).unwrap_or_default();
@@ -49,21 +49,21 @@ fn expect_header(file: &str, text: &str) -> Result<()> {
         }
     }
     let periods = lines(file, text).find(|line| line.number == HEADER_LINES);
-    periods.map_or(Ok(()), |line| line.cell(2, "records per hour").whole(1..=1).map(|_| ()))
+    periods.map_or(Ok(()), |line| line.cell(2, "records per hour").integer(1..=1).map(|_| ()))
 }
 
 fn reading(line: &Line) -> Result<Reading> {
     line.expect_cells(32..=35)?;
-    let month = line.cell(1, "month").whole(1..=12)?;
-    let day = line.cell(2, "day").whole(1..=days_printed(month))?;
-    let hour = line.cell(3, "hour").whole(1..=24)? - 1;
+    let month = line.cell(1, "month").integer(1..=12)?;
+    let day = line.cell(2, "day").integer(1..=days_in_file(month))?;
+    let hour = line.cell(3, "hour").integer(1..=24)? - 1;
     let temperature_c = line.cell(6, "dry bulb").reading(&TEMPERATURE, &TEMPERATURE_MISSING)?;
     let dew_point_c = line.cell(7, "dew point").reading(&TEMPERATURE, &TEMPERATURE_MISSING)?;
     let humidity_pct = line.cell(8, "relative humidity").reading(&HUMIDITY, &OTHERS_MISSING)?;
     Ok(Reading {
         line: line.number,
         year: None,
-        date: (month, day, hour),
+        time: CalendarHour { month, day, hour },
         temperature_c,
         humidity_pct: humidity_pct.or_else(|| from_dew_point(temperature_c?, dew_point_c?)),
         wind_m_s: line.cell(21, "wind speed").reading(&WIND, &OTHERS_MISSING)?,
@@ -71,7 +71,7 @@ fn reading(line: &Line) -> Result<Reading> {
     })
 }
 
-/// Humidity from the dew point; none where the two readings contradict each other.
+/// Humidity from the dew point; `None` where dew point and temperature contradict each other.
 fn from_dew_point(temperature_c: f64, dew_point_c: f64) -> Option<f64> {
     let humidity_pct = surface_humidity_pct(dew_point_c, 100.0, temperature_c);
     (humidity_pct <= 105.0).then_some(humidity_pct)

@@ -1,55 +1,34 @@
-//! Which hours did no instrument see, and what stands in for them?
+//! How missing hours of a record are filled, and when a record is refused.
 //!
-//! Short gaps are bridged by a straight line, longer ones by the mean of the same hour on the nearest measured days before
-//! and after, which keeps the daily cycle. Beyond a week, or with more than one hour in twenty missing, the record is refused:
-//! made-up weather must not carry a forecast. Limits are our assumption. The years form a ring: December precedes January.
+//! Short gaps are filled by linear interpolation, longer ones by the mean of the same hour on the nearest measured days
+//! before and after, which keeps the daily cycle. A record with a gap of more than a week, or with more than 5 % of a
+//! year's hours missing, is refused, so that no forecast rests on filled values. The limits are our assumption. The record
+//! is taken as periodic: its last December precedes its first January.
 
-use super::Series;
 use super::calendar::HOURS_PER_YEAR;
-use super::calendar::hour_text;
+use super::calendar::calendar_hour;
 use super::cells::line_error;
 use super::hours::Hours;
+use super::record::GapReport;
+use super::record::Series;
 use crate::error::Error;
 use crate::error::Result;
 
-/// Longest gap bridged by a straight line [h].
+/// Longest gap filled by linear interpolation [h].
 pub const STRAIGHT_LINE_UP_TO_H: usize = 6;
 /// Longest gap filled from the neighbouring days [h].
 pub const NEIGHBOUR_DAYS_UP_TO_H: usize = 7 * 24;
 /// Largest share of a year's hours that may lack temperature or humidity [-].
 pub const MISSING_SHARE_MAX: f64 = 0.05;
 
-/// What was missing in a record and how it was filled.
-#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
-pub struct GapReport {
-    /// Hours without temperature or humidity [h]
-    pub missing_hours: usize,
-    /// Longest run of hours without temperature or without humidity [h]
-    pub longest_gap_h: usize,
-    /// Values of temperature and humidity filled by a straight line [-]
-    pub straight_line_values: usize,
-    /// Values of temperature and humidity filled from the neighbouring days [-]
-    pub neighbour_day_values: usize,
-    /// Humidities between 100 and 105 % set to 100 [-]
-    pub clipped_humidity_values: usize,
-    /// Rows of 29 February left out [-]
-    pub leap_day_rows: usize,
-    /// Hours without a rain reading, taken as dry [h]
-    pub rain_taken_dry_h: usize,
-    /// A rain column was there but lacked more than the allowed share, and was left out.
-    pub rain_left_out: bool,
-    /// A wind column was there but could not be filled by the same rule, and was left out.
-    pub wind_left_out: bool,
-}
-
-/// A run of missing hours; `start` counts from the beginning of the record.
+/// Consecutive missing hours; `start` counts from the beginning of the record.
 #[derive(Clone, Copy)]
 struct Gap {
     start: usize,
     length: usize,
 }
 
-/// Fills the gaps of a record, or says why it cannot be used.
+/// Fills the gaps of a record; an error says why a record cannot be used.
 pub(super) fn fill(file: &str, hours: &Hours) -> Result<(Series, GapReport)> {
     let missing = missing_hours(file, hours)?;
     let mut report = GapReport {
@@ -100,11 +79,11 @@ fn count(flags: &[bool]) -> usize {
 
 fn gap_error(file: &str, name: &str, gap: Gap, lines: &[usize]) -> Error {
     let before = lines.iter().take(gap.start).copied().max().unwrap_or(0);
-    let found = format!("no value for {} h from {}", gap.length, hour_text(gap.start));
+    let found = format!("no value for {} h from {}", gap.length, calendar_hour(gap.start));
     line_error(file, before, name, found, format!("gaps of at most {NEIGHBOUR_DAYS_UP_TO_H} h"))
 }
 
-/// A complete column, or the gap that cannot be filled.
+/// The completed column, or the gap that is too long to fill.
 fn fill_column(read: &[Option<f64>], report: &mut GapReport) -> std::result::Result<Vec<f64>, Gap> {
     let mut column: Vec<f64> = read.iter().map(|value| value.unwrap_or(f64::NAN)).collect();
     for gap in gaps(read) {
@@ -128,7 +107,7 @@ fn fill_column(read: &[Option<f64>], report: &mut GapReport) -> std::result::Res
     Ok(column)
 }
 
-/// All runs of missing values on the ring of hours.
+/// All gaps of a column; one that reaches the end of the record goes on at its beginning.
 fn gaps(read: &[Option<f64>]) -> Vec<Gap> {
     let Some(first) = read.iter().position(Option::is_some) else {
         return vec![Gap { start: 0, length: read.len() }];

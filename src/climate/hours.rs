@@ -1,28 +1,26 @@
-//! Readings in file order become hours of whole years: order checked, leap day dropped, three-hourly rows spread.
+//! Readings in file order become hours of complete years: order checked, leap day dropped, three-hourly rows spread.
 //!
-//! A file may hold several years: a new one begins where January follows December. Where the file states the year it must
-//! rise by one there and stay the same in between.
+//! A file may hold several years: a new one begins where January follows December. Where the file has a year column, the
+//! year must rise by one there and stay the same in between.
 
+use super::calendar::CalendarHour;
 use super::calendar::HOURS_PER_YEAR;
-use super::calendar::hour_of_year;
-use super::calendar::is_leap_day;
 use super::cells::line_error;
 use crate::error::Result;
 
-/// What one row of an hourly file says.
+/// One row of an hourly file.
 #[derive(Clone, Copy)]
 pub(super) struct Reading {
     pub(super) line: usize,
     pub(super) year: Option<i64>,
-    /// Month, day and hour of day (0 to 23): compares as time does.
-    pub(super) date: (u8, u8, u8),
+    pub(super) time: CalendarHour,
     pub(super) temperature_c: Option<f64>,
     pub(super) humidity_pct: Option<f64>,
     pub(super) wind_m_s: Option<f64>,
     pub(super) rain_mm: Option<f64>,
 }
 
-/// Whole years, hour by hour, with holes where nothing was read.
+/// Complete years, hour by hour; `None` where nothing was read.
 #[derive(Default)]
 pub(super) struct Hours {
     pub(super) temperature_c: Vec<Option<f64>>,
@@ -65,8 +63,8 @@ impl Hours {
     }
 }
 
-/// Places readings in their hours.
-pub(super) fn place(file: &str, readings: &[Reading]) -> Result<Hours> {
+/// Sorts readings into the hours of their years.
+pub(super) fn sorted_into_years(file: &str, readings: &[Reading]) -> Result<Hours> {
     let mut hours = Hours::default();
     hours.add_year();
     let mut previous: Option<Reading> = None;
@@ -77,12 +75,11 @@ pub(super) fn place(file: &str, readings: &[Reading]) -> Result<Hours> {
             hours.add_year();
         }
         previous = Some(*reading);
-        let (month, day, hour) = reading.date;
-        if is_leap_day(month, day) {
+        if reading.time.is_on_leap_day() {
             hours.leap_day_rows += 1;
         } else {
             let year_start = hours.lines.len() - HOURS_PER_YEAR;
-            hours.put(year_start + hour_of_year(month, day, hour), reading);
+            hours.put(year_start + reading.time.hour_of_year(), reading);
         }
     }
     if is_three_hourly(readings) {
@@ -94,12 +91,10 @@ pub(super) fn place(file: &str, readings: &[Reading]) -> Result<Hours> {
 /// Whether a reading opens a new year; an error where it does not follow the one before.
 fn starts_year(file: &str, previous: &Reading, reading: &Reading) -> Result<bool> {
     let wrong = |found: &str, allowed: &str| {
-        let (month, day, hour) = reading.date;
-        let found =
-            format!("{found} month {month}, day {day}, hour {hour} (line {} before it)", previous.line);
+        let found = format!("{found} {} (line {} before it)", reading.time, previous.line);
         Err(line_error(file, reading.line, "time", found, allowed.to_owned()))
     };
-    let wraps = previous.date.0 == 12 && reading.date.0 == 1;
+    let wraps = previous.time.month == 12 && reading.time.month == 1;
     let next_year = match (previous.year, reading.year) {
         (Some(before), Some(now)) if now != before => {
             if now != before + 1 || !wraps {
@@ -113,10 +108,10 @@ fn starts_year(file: &str, previous: &Reading, reading: &Reading) -> Result<bool
         (Some(_), Some(_)) => false,
         _ => wraps,
     };
-    if !next_year && reading.date == previous.date {
+    if !next_year && reading.time == previous.time {
         return wrong("twice", "each hour once");
     }
-    if !next_year && reading.date < previous.date {
+    if !next_year && reading.time < previous.time {
         return wrong("out of order:", "rows in order of time");
     }
     Ok(next_year)
@@ -124,11 +119,11 @@ fn starts_year(file: &str, previous: &Reading, reading: &Reading) -> Result<bool
 
 /// Whether all readings stand at hours three apart.
 fn is_three_hourly(readings: &[Reading]) -> bool {
-    let phase = readings.first().map_or(0, |reading| reading.date.2 % 3);
-    readings.iter().all(|reading| reading.date.2 % 3 == phase)
+    let phase = readings.first().map_or(0, |reading| reading.time.hour % 3);
+    readings.iter().all(|reading| reading.time.hour % 3 == phase)
 }
 
-/// Fills the two hours after each three-hourly reading: straight lines; rain, a total of three hours, in equal parts.
+/// Fills the two hours after each three-hourly reading by linear interpolation; rain, a sum over three hours, in equal parts.
 fn spread_three_hourly(hours: &mut Hours) {
     for column in [&mut hours.temperature_c, &mut hours.humidity_pct, &mut hours.wind_m_s] {
         let read = column.clone();

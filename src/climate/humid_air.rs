@@ -1,28 +1,18 @@
-//! How much water does air hold, and how moist is it against a steel surface of another temperature?
+//! Humid air: water held by air, dew point, and the relative humidity at a surface of another temperature.
 //!
 //! Saturation pressure over liquid water in the form of Buck, `e_s = e_0 exp((a - T/d) T/(c + T))`, with the constants of
 //! 1996, [`BUCK_1996`]: within 0.05 % of IAPWS-95 from 0 to 50 °C, within 0.07 % of Murphy & Koop 2005 down to -20 °C,
-//! 0.35 % at -40 °C (own comparison). `shared/checks_humid_air.csv` holds it to 0.3 % of three other libraries.
-//! Below 0 °C it stays over (supercooled) water: the film on salted steel is brine, and stations report humidity that way.
-//! Tables that were computed with the Magnus form of WMO No. 8 come back with [`MAGNUS_WMO`].
-//! The functions stand inside the hourly loops of the model: they check nothing and are inlined.
+//! 0.35 % at -40 °C (own comparison). `shared/checks_humid_air.csv` compares it with three other libraries, within 0.3 %.
+//! Below 0 °C the pressure is that over (supercooled) water: the film on salted steel is brine, and weather stations report
+//! humidity that way. [`MAGNUS_WMO`] is for tables that were computed with the Magnus form of WMO No. 8.
+//! The functions are called in the hourly loops of the model: they are inlined and check nothing.
 #![allow(
     clippy::inline_always,
     reason = "called from vectorised hourly loops, where a call would stop vectorisation"
 )]
 
+use crate::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
 use crate::numeric::elementary::{exp, ln};
-
-/// Specific gas constant of water vapour [J/(kg·K)].
-const VAPOUR_GAS_CONSTANT: f64 = 461.5;
-/// 0 °C in kelvin [K].
-const ZERO_C_IN_K: f64 = 273.15;
-/// Molar mass of water over that of dry air [-], ASHRAE Handbook Fundamentals (SAW in `PsychroLib`).
-const MASS_RATIO: f64 = 0.621_945;
-/// Enhancement factor of moist air at no pressure [-], Buck 1981, J. Appl. Meteorol. 20, 1527 (SAW-2).
-const ENHANCEMENT: f64 = 1.0007;
-/// Its rise with pressure [1/Pa], 3.46e-6 per hPa, the same (SAW-2).
-const ENHANCEMENT_PER_PA: f64 = 3.46e-8;
 
 /// Constants of `e_s = e_0 exp((a - T/d) T/(c + T))`; the Magnus form is the one with `1/d` zero.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,8 +65,9 @@ impl SaturationForm {
 ///
 /// * `temperature_c`: air or surface temperature, -45 to 50 [°C]
 ///
+/// # Examples
 /// ```
-/// # use ferrowane::climate::humid_air::saturation_pressure_pa;
+/// use ferrowane::climate::humid_air::saturation_pressure_pa;
 /// // IAPWS-95 has 2339.3 Pa at 20 °C
 /// assert!((saturation_pressure_pa(20.0) / 2339.3 - 1.0).abs() < 5e-4);
 /// ```
@@ -91,8 +82,9 @@ pub fn saturation_pressure_pa(temperature_c: f64) -> f64 {
 /// * `temperature_c`: air temperature, -45 to 50 [°C]
 /// * `humidity_pct`: relative humidity, 0 to 100 [%]
 ///
+/// # Examples
 /// ```
-/// # use ferrowane::climate::humid_air::dew_point_c;
+/// use ferrowane::climate::humid_air::dew_point_c;
 /// assert!((dew_point_c(20.0, 50.0) - 9.27).abs() < 0.005); // PsychroLib and CoolProp
 /// ```
 #[inline(always)]
@@ -101,13 +93,14 @@ pub fn dew_point_c(temperature_c: f64, humidity_pct: f64) -> f64 {
     BUCK_1996.dew_point_c(temperature_c, humidity_pct)
 }
 
-/// Water in saturated air as a pure vapour, `w_sat = e_s/(R_v T)` [g/m³]; that air of 1 atm holds 0.4 % more
-/// ([`enhancement_factor`]) cancels in every relative humidity.
+/// Water in saturated air as a pure vapour, `w_sat = e_s/(R_v T)` [g/m³]. Moist air of 1 atm holds 0.4 % more (Buck 1981),
+/// which cancels in every relative humidity.
 ///
 /// * `temperature_c`: air or surface temperature, -45 to 50 [°C]
 ///
+/// # Examples
 /// ```
-/// # use ferrowane::climate::humid_air::saturation_density_g_m3;
+/// use ferrowane::climate::humid_air::saturation_density_g_m3;
 /// assert!((saturation_density_g_m3(20.0) - 17.28).abs() < 0.005); // 2338.3/(461.5 · 293.15) kg/m³
 /// ```
 #[inline(always)]
@@ -121,27 +114,29 @@ pub fn saturation_density_g_m3(temperature_c: f64) -> f64 {
 /// * `temperature_c`: air temperature, -45 to 50 [°C]
 /// * `humidity_pct`: relative humidity, 0 to 100 [%]
 ///
+/// # Examples
 /// ```
-/// # use ferrowane::climate::humid_air::vapour_density_g_m3;
+/// use ferrowane::climate::humid_air::vapour_density_g_m3;
 /// assert!((vapour_density_g_m3(20.0, 50.0) - 8.64).abs() < 0.005);
 /// ```
 #[inline(always)]
 #[must_use]
 pub fn vapour_density_g_m3(temperature_c: f64, humidity_pct: f64) -> f64 {
-    saturation_density_g_m3(temperature_c) * (humidity_pct * 0.01)
+    saturation_density_g_m3(temperature_c) * humidity_pct / 100.0
 }
 
 /// Relative humidity of the same vapour at a surface of another temperature, `RH e_s(T_a)/e_s(T_s)` [%].
 ///
-/// Above 100 the surface is below the dew point and water condenses; not clipped. Equal temperatures give back
+/// Above 100 the surface is below the dew point and water condenses; the value is not clipped. Equal temperatures return
 /// `air_humidity_pct` exactly.
 ///
 /// * `air_temperature_c`: air temperature, -45 to 50 [°C]
 /// * `air_humidity_pct`: relative humidity of the air, 0 to 100 [%]
 /// * `surface_temperature_c`: temperature of the surface, -45 to 50 [°C]
 ///
+/// # Examples
 /// ```
-/// # use ferrowane::climate::humid_air::surface_humidity_pct;
+/// use ferrowane::climate::humid_air::surface_humidity_pct;
 /// // air of 10 °C and 75 % passes 80 % on steel only 0.96 K colder
 /// assert!((surface_humidity_pct(10.0, 75.0, 9.04) - 80.0).abs() < 0.05);
 /// ```
@@ -154,37 +149,6 @@ pub fn surface_humidity_pct(
 ) -> f64 {
     let exponent = BUCK_1996.exponent(air_temperature_c) - BUCK_1996.exponent(surface_temperature_c);
     air_humidity_pct * exp(exponent)
-}
-
-/// Saturation pressure of water in moist air over that of pure water [-]: `1.0007 + 3.46e-6 p` with p in hPa (Buck 1981).
-///
-/// * `pressure_pa`: air pressure, 80 000 to 110 000 [Pa]; -20 to 50 °C within 0.1 % of his table
-///
-/// ```
-/// # use ferrowane::climate::humid_air::enhancement_factor;
-/// assert!((enhancement_factor(100_000.0) - 1.004_16).abs() < 1e-9);
-/// ```
-#[inline(always)]
-#[must_use]
-pub fn enhancement_factor(pressure_pa: f64) -> f64 {
-    ENHANCEMENT_PER_PA.mul_add(pressure_pa, ENHANCEMENT)
-}
-
-/// Water over dry air by mass in real air [-], `0.621945 f e/(p - f e)`; tables of ideal air leave the factor `f` out.
-///
-/// * `temperature_c`: air temperature, -20 to 50 [°C]
-/// * `humidity_pct`: relative humidity over water, 0 to 100 [%]
-/// * `pressure_pa`: air pressure, 80 000 to 110 000 [Pa]
-///
-/// ```
-/// # use ferrowane::climate::humid_air::humidity_ratio;
-/// assert!((humidity_ratio(20.0, 50.0, 101_325.0) - 0.00729).abs() < 5e-6);
-/// ```
-#[must_use]
-pub fn humidity_ratio(temperature_c: f64, humidity_pct: f64, pressure_pa: f64) -> f64 {
-    let vapour_pa = saturation_pressure_pa(temperature_c) * (humidity_pct * 0.01);
-    let real_pa = enhancement_factor(pressure_pa) * vapour_pa;
-    MASS_RATIO * real_pa / (pressure_pa - real_pa)
 }
 
 #[cfg(test)]
@@ -201,14 +165,6 @@ mod tests {
                     assert!((back - rh).abs() < 1e-11 * rh, "{t} {rh} {back}");
                 }
             }
-        }
-    }
-
-    /// Buck 1981, table of enhancement factors at 1000 hPa over water (SAW-2), printed to five digits.
-    #[test]
-    fn published_enhancement_factors_within_a_tenth_of_a_per_cent() {
-        for printed in [1.00395, 1.00388, 1.00400, 1.00426, 1.00467, 1.00519] {
-            assert!((super::enhancement_factor(100_000.0) / printed - 1.0).abs() < 1.1e-3, "{printed}");
         }
     }
 

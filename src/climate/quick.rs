@@ -1,14 +1,14 @@
 //! A climate from two yearly means, when nothing else is known.
 //!
-//! The hourly shape is borrowed from the nearest sample and shifted until its means are the given ones, or left out altogether
-//! (a constant year, for checks against closed forms). The shift keeps daily and seasonal swings; it cannot know the place's
-//! own, so prefer a record where there is one. Distance and shift rule are our assumption.
+//! The hours are those of the sample with the nearest means, shifted until their means are the given ones, or all the same
+//! (a constant year, for checks against closed forms). The shift keeps the daily and seasonal swings of the sample, which
+//! are not those of the place: use a record where there is one. Distance and shift rule are our assumption.
 
-use super::ClimateRecord;
-use super::GapReport;
-use super::HOURS_PER_YEAR;
-use super::Series;
-use super::samples;
+use super::calendar::HOURS_PER_YEAR;
+use super::record::ClimateRecord;
+use super::record::GapReport;
+use super::record::Series;
+use super::samples::SampleClimates;
 use super::samples::SampleInfo;
 use super::summary::mean;
 use crate::error::Error;
@@ -40,22 +40,26 @@ pub enum HourlyShape {
     Constant,
 }
 
-/// A climate with the given yearly means.
+/// A climate with the given yearly means; `samples` are those to take the hours from.
 ///
 /// # Errors
-/// [`Error::OutOfRange`] for means outside their range.
+/// [`Error::OutOfRange`] for means outside their range, [`Error::Invalid`] when there is no sample.
 ///
+/// # Examples
 /// ```
-/// # use ferrowane::climate::quick::{AnnualMeans, HourlyShape, quick};
-/// let climate = quick(&AnnualMeans { temperature_c: 9.0, humidity_pct: 81.0 }, HourlyShape::NearestSample).unwrap();
+/// use ferrowane::climate::SampleClimates;
+/// use ferrowane::climate::quick::{AnnualMeans, HourlyShape, quick};
+/// let means = AnnualMeans { temperature_c: 9.0, humidity_pct: 81.0 };
+/// let climate = quick(&SampleClimates::published()?, &means, HourlyShape::NearestSample)?;
 /// assert_eq!(climate.name, "shape of port-angeles");
+/// # Ok::<(), ferrowane::error::Error>(())
 /// ```
-pub fn quick(means: &AnnualMeans, shape: HourlyShape) -> Result<ClimateRecord> {
+pub fn quick(samples: &SampleClimates, means: &AnnualMeans, shape: HourlyShape) -> Result<ClimateRecord> {
     in_range("mean air temperature", means.temperature_c, "°C", -40.0..=40.0)?;
     in_range("mean relative humidity", means.humidity_pct, "%", 0.0..=100.0)?;
     match shape {
         HourlyShape::Constant => Ok(constant(means)),
-        HourlyShape::NearestSample => shifted(means),
+        HourlyShape::NearestSample => shifted(samples, means),
     }
 }
 
@@ -71,11 +75,10 @@ fn constant(means: &AnnualMeans) -> ClimateRecord {
     }
 }
 
-fn shifted(means: &AnnualMeans) -> Result<ClimateRecord> {
-    let known = samples::samples()?;
-    let nearest = known.iter().min_by(|a, b| distance(means, a).total_cmp(&distance(means, b)));
+fn shifted(samples: &SampleClimates, means: &AnnualMeans) -> Result<ClimateRecord> {
+    let nearest = samples.infos().iter().min_by(|a, b| distance(means, a).total_cmp(&distance(means, b)));
     let info = nearest.ok_or_else(|| Error::invalid("climate samples", "none", "at least one"))?;
-    let sample = samples::sample(&info.id)?;
+    let sample = samples.climate(&info.id)?;
     let series = shift(&sample.series, means);
     let AnnualMeans { temperature_c, humidity_pct } = *means;
     Ok(ClimateRecord {

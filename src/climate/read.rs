@@ -1,11 +1,12 @@
-//! Reads a weather file: the project's own table, EPW or TMY3, plain or gzip-compressed, told apart by content.
+//! Reads a weather file: the project's own table, EPW or TMY3, plain or gzip-compressed, recognised by content.
 //!
-//! Only [`read_path`] touches the disk; [`read_bytes`] is pure. Every error names file, line and column, what was found and what
-//! is allowed; nothing in a file, however broken, makes the library panic.
+//! Only [`read_path`] opens a file; [`read_bytes`] works on its content. Every error names file, line and column, what was
+//! found and what is allowed; no content, however broken, makes the library panic.
 
-use super::ClimateRecord;
 use super::cells::line_error;
 use super::epw;
+use super::record::ClimateRecord;
+use super::record::ParsedFile;
 use super::table;
 use super::tmy3;
 use crate::error::Error;
@@ -13,7 +14,7 @@ use crate::error::Result;
 use std::io::Read as _;
 use std::path::Path;
 
-/// Largest text read, also after decompression: 200 years of hours have room, a decompression bomb has not [bytes].
+/// Largest text read, also after decompression [bytes]: enough for 200 years of hours, too little for a decompression bomb.
 const SIZE_MAX: u64 = 256 << 20;
 const GZIP_MAGIC: [u8; 2] = [0x1f, 0x8b];
 
@@ -43,16 +44,14 @@ pub fn read_bytes(file: &str, bytes: &[u8]) -> Result<ClimateRecord> {
     };
     let text = checked_text(file, plain)?;
     let second = text.lines().nth(1).unwrap_or_default();
-    let (series, gaps, title, kind) = if text.starts_with("LOCATION,") || has_extension(file, "epw") {
-        let (series, gaps, place) = epw::parse(file, text)?;
-        (series, gaps, place, "EPW file, hourly rows")
-    } else if second.trim_start_matches('"').starts_with(tmy3::DATE) {
-        let (series, gaps, place) = tmy3::parse(file, text)?;
-        (series, gaps, place, "TMY3 file, hourly rows")
-    } else {
-        let (series, gaps, how) = table::parse(file, text)?;
-        (series, gaps, file.to_owned(), how)
-    };
+    let ParsedFile { series, gaps, title, kind } =
+        if text.starts_with("LOCATION,") || has_extension(file, "epw") {
+            epw::parse(file, text)?
+        } else if second.trim_start_matches('"').starts_with(tmy3::DATE) {
+            tmy3::parse(file, text)?
+        } else {
+            table::parse(file, text)?
+        };
     let provenance = format!("read from {file}: {kind}");
     Ok(ClimateRecord { name: file.to_owned(), title, kind: kind.to_owned(), provenance, series, gaps })
 }

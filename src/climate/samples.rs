@@ -1,11 +1,11 @@
-//! Real climates that travel with the library, from desert to sub-polar coast.
+//! Real climates embedded in the library, from desert to sub-polar coast.
 //!
 //! Files, sources, licences and trimming: `climate-samples/README.md`. Temperature and humidity are as measured or as in the
 //! typical year; the depositions beside them are assumptions for the kind of place, no measurement.
 
-use super::ClimateRecord;
-use super::Deposition;
 use super::read;
+use super::record::ClimateRecord;
+use super::record::Deposition;
 use crate::error::Error;
 use crate::error::Result;
 use crate::error::nearest;
@@ -42,7 +42,7 @@ const FILES: &[(&str, &[u8])] = embedded![
 /// One row of the index of samples.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
 pub struct SampleInfo {
-    /// Name by which the sample is asked for.
+    /// Key of the sample in case files and on the command line.
     pub id: String,
     /// Place and period.
     pub title: String,
@@ -62,11 +62,11 @@ pub struct SampleInfo {
     pub so2_mg_m2_d: f64,
     /// Assumed chloride deposition [mg/(m²·d)]
     pub chloride_mg_m2_d: f64,
-    /// What the depositions rest on.
+    /// Basis of the assumed depositions.
     pub deposition_status: String,
     /// Where the record comes from.
     pub source: String,
-    /// Under which terms.
+    /// Licence of the record.
     pub licence: String,
 }
 

@@ -2,9 +2,9 @@
 //!
 //! Time of wetness the ISO 9223 way: hours with RH > 80 % and T > 0 °C of the air (`shared/checks_climate_summary.csv`).
 
-use super::ClimateRecord;
-use super::HOURS_PER_YEAR;
-use super::Series;
+use super::calendar::HOURS_PER_YEAR;
+use super::record::ClimateRecord;
+use super::record::Series;
 
 /// Relative humidity above which an hour counts as wet [ISO 9223] [%].
 pub const WET_ABOVE_PCT: f64 = 80.0;

@@ -1,12 +1,10 @@
-//! Reads the project's own weather table: comma-separated, one header line with the unit in each name, `#` comments.
+//! Reads the project's own weather table: comma-separated, one header line with the unit in each name, `#` for comments.
 //!
 //! Columns in any order: `month`, `day`, `hour` (0 to 23, start of the hour), `temperature_c`, `humidity_pct`; where known
 //! `year`, `wind_m_s`, `rain_mm`. With `hour` the rows are hourly or three-hourly (empty cells are gaps); without it daily;
 //! without `day` monthly, with `daily_range_k` where known (see `coarse.rs`). Three-hourly rain is the total of three hours.
 
-use super::Series;
-use super::calendar::days_printed;
-use super::cells::Cell;
+use super::calendar::CalendarHour;
 use super::cells::HUMIDITY;
 use super::cells::Line;
 use super::cells::RAIN;
@@ -15,24 +13,20 @@ use super::cells::WIND;
 use super::cells::line_error;
 use super::cells::lines;
 use super::coarse;
+use super::columns::Columns;
+use super::columns::row_date;
 use super::gaps;
-use super::gaps::GapReport;
 use super::hours;
 use super::hours::Reading;
+use super::record::ParsedFile;
 use crate::error::Result;
 use crate::error::nearest;
 
 const COLUMNS: [&str; 9] =
     ["year", "month", "day", "hour", "temperature_c", "humidity_pct", "wind_m_s", "rain_mm", "daily_range_k"];
 
-/// Where each known column stands in the file.
-pub(super) struct Header {
-    positions: Vec<(&'static str, usize)>,
-    width: usize,
-}
-
-/// A table as hourly years, what was missing, and how its rows were spread in words.
-pub(super) fn parse(file: &str, text: &str) -> Result<(Series, GapReport, &'static str)> {
+/// Reads a table; the title is the file name.
+pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
     let mut lines = lines(file, text);
     let first = lines.next().ok_or_else(|| {
         line_error(
@@ -43,18 +37,19 @@ pub(super) fn parse(file: &str, text: &str) -> Result<(Series, GapReport, &'stat
             format!("a header naming {}", COLUMNS.join(", ")),
         )
     })?;
-    let header = header(&first)?;
-    if header.has("hour") {
-        let readings = lines.map(|line| reading(&header, &line)).collect::<Result<Vec<_>>>()?;
-        let (series, report) = gaps::fill(file, &hours::place(file, &readings)?)?;
-        return Ok((series, report, "hourly or three-hourly rows"));
+    let columns = header(&first)?;
+    if columns.has("hour") {
+        let readings = lines.map(|line| reading(&columns, &line)).collect::<Result<Vec<_>>>()?;
+        let (series, gaps) = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
+        let kind = "hourly or three-hourly rows";
+        return Ok(ParsedFile { series, gaps, title: file.to_owned(), kind });
     }
-    let rows = lines.map(|line| coarse::row(&header, &line)).collect::<Result<Vec<_>>>()?;
-    coarse::expand(file, &rows, header.has("day"))
+    let rows = lines.map(|line| coarse::row(&columns, &line)).collect::<Result<Vec<_>>>()?;
+    coarse::expand(file, &rows, columns.has("day"))
 }
 
-/// Reads the header: known names only, none twice, the required ones there.
-fn header(line: &Line) -> Result<Header> {
+/// Reads the header: only known names, none twice, all required ones.
+fn header(line: &Line) -> Result<Columns> {
     let mut positions: Vec<(&'static str, usize)> = Vec::new();
     for position in 0..line.cells().len() {
         let cell = line.cell(position, "header");
@@ -67,7 +62,7 @@ fn header(line: &Line) -> Result<Header> {
         }
         positions.push((name, position));
     }
-    let header = Header { positions, width: line.cells().len() };
+    let header = Columns { positions, width: line.cells().len() };
     let needed: &[&str] = if header.has("hour") { &["month", "day"] } else { &["month"] };
     for name in needed.iter().chain(&["temperature_c", "humidity_pct"]) {
         if !header.has(name) {
@@ -80,43 +75,14 @@ fn header(line: &Line) -> Result<Header> {
     Ok(header)
 }
 
-impl Header {
-    /// Whether the file has a column.
-    pub(super) fn has(&self, name: &str) -> bool {
-        self.positions.iter().any(|(known, _)| *known == name)
-    }
-
-    /// The cell of a column, where the file has it.
-    pub(super) fn cell<'a>(&self, line: &Line<'a>, name: &str) -> Option<Cell<'a>> {
-        self.positions
-            .iter()
-            .find(|(known, _)| *known == name)
-            .map(|(known, position)| line.cell(*position, known))
-    }
-
-    /// A whole number of a column, 1 where the file does not have the column.
-    pub(super) fn whole(&self, line: &Line, name: &str, range: std::ops::RangeInclusive<u8>) -> Result<u8> {
-        self.cell(line, name).map_or(Ok(1), |cell| cell.whole(range))
-    }
-
-    /// Refuses a row of another width than the header; gives year, month and day (1 where the column is absent).
-    pub(super) fn date(&self, line: &Line) -> Result<(Option<i64>, u8, u8)> {
-        line.expect_cells(self.width..=self.width)?;
-        let year = self.cell(line, "year").map(|cell| cell.year()).transpose()?;
-        let month = self.whole(line, "month", 1..=12)?;
-        let day = self.whole(line, "day", 1..=days_printed(month))?;
-        Ok((year, month, day))
-    }
-}
-
-fn reading(header: &Header, line: &Line) -> Result<Reading> {
-    let (year, month, day) = header.date(line)?;
-    let read = |name, quantity| header.cell(line, name).map_or(Ok(None), |cell| cell.reading(quantity, &[]));
-    let hour = header.whole(line, "hour", 0..=23)?;
+fn reading(columns: &Columns, line: &Line) -> Result<Reading> {
+    let date = row_date(columns, line)?;
+    let read = |name, quantity| columns.cell(line, name).map_or(Ok(None), |cell| cell.reading(quantity, &[]));
+    let hour = columns.integer(line, "hour", 0..=23)?;
     Ok(Reading {
         line: line.number,
-        year,
-        date: (month, day, hour),
+        year: date.year,
+        time: CalendarHour { month: date.month, day: date.day, hour },
         temperature_c: read("temperature_c", &TEMPERATURE)?,
         humidity_pct: read("humidity_pct", &HUMIDITY)?,
         wind_m_s: read("wind_m_s", &WIND)?,
@@ -126,7 +92,7 @@ fn reading(header: &Header, line: &Line) -> Result<Reading> {
 
 #[cfg(test)]
 mod tests {
-    use super::parse;
+    use super::{ParsedFile, parse};
     use std::fmt::Write as _;
 
     fn constant(step: usize, extra: &str) -> String {
@@ -142,18 +108,18 @@ mod tests {
 
     #[test]
     fn closed_form_three_hourly_rows_are_joined_by_straight_lines() {
-        let (series, report, _) = parse("t.csv", &constant(3, ",rain_mm")).unwrap();
+        let ParsedFile { series, gaps, .. } = parse("t.csv", &constant(3, ",rain_mm")).unwrap();
         for (hour, expected) in [(0, 0.0), (1, 1.0), (14, 14.0), (21, 21.0), (22, 14.0), (23, 7.0)] {
             assert!((series.temperature_c[hour] - expected).abs() < 1e-12, "{hour}");
         }
-        assert_eq!(report.missing_hours, 0);
+        assert_eq!(gaps.missing_hours, 0);
         let rain: f64 = series.rain_mm.unwrap().iter().sum();
         assert!((rain - 0.3 * 2920.0).abs() < 1e-6, "{rain}");
     }
 
     #[test]
     fn property_hourly_values_arrive_unchanged() {
-        let (series, _, _) = parse("t.csv", &constant(1, "")).unwrap();
+        let series = parse("t.csv", &constant(1, "")).unwrap().series;
         assert!(
             series
                 .temperature_c

@@ -2,11 +2,11 @@
 //!
 //! Used by name: `Date (MM/DD/YYYY)`, `Time (HH:MM)` (01:00 to 24:00), `Dry-bulb (C)`, `RHum (%)`, `Wspd (m/s)`,
 //! `Lprecip depth (mm)`; -9900 is "missing" [NREL/TP-581-43156, Wilcox & Marion 2008]. Time n:00 ends hour n, which becomes
-//! hour n - 1 here. Each month comes from its own year, so the year is not read. The rain column of many stations is mostly
+//! hour n - 1 here. Each month comes from another year, so the year is not read. The rain column of many stations is mostly
 //! missing (then it is left out) or implausible: compare the yearly sum with the place before using it.
 
-use super::Series;
-use super::calendar::days_printed;
+use super::calendar::CalendarHour;
+use super::calendar::days_in_file;
 use super::cells::Cell;
 use super::cells::HUMIDITY;
 use super::cells::Line;
@@ -16,13 +16,14 @@ use super::cells::TEMPERATURE;
 use super::cells::WIND;
 use super::cells::line_error;
 use super::cells::lines;
+use super::columns::Columns;
 use super::gaps;
-use super::gaps::GapReport;
 use super::hours;
 use super::hours::Reading;
+use super::record::ParsedFile;
 use crate::error::Result;
 
-/// Name of the first column, by which the layout is known.
+/// Name of the first column, by which the layout is recognised.
 pub(super) const DATE: &str = "Date (MM/DD/YYYY)";
 const TIME: &str = "Time (HH:MM)";
 const DRY_BULB: &str = "Dry-bulb (C)";
@@ -31,21 +32,15 @@ const WIND_NAME: &str = "Wspd (m/s)";
 const RAIN_NAME: &str = "Lprecip depth (mm)";
 const MISSING: [f64; 1] = [-9900.0];
 
-/// Where the used columns stand, and how many there are.
-struct Columns {
-    positions: Vec<(&'static str, usize)>,
-    width: usize,
-}
-
-/// A TMY3 text as hourly years, what was missing, and the place in words.
-pub(super) fn parse(file: &str, text: &str) -> Result<(Series, GapReport, String)> {
+/// Reads a TMY3 text; the title is the place in the station line.
+pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
     let mut lines = lines(file, text);
     let station = lines.next();
     let columns = columns(file, lines.next().as_ref())?;
     let readings = lines.map(|line| reading(&columns, &line)).collect::<Result<Vec<_>>>()?;
-    let (series, report) = gaps::fill(file, &hours::place(file, &readings)?)?;
+    let (series, gaps) = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
     let place = station.map_or_else(Vec::new, |line| line.cells().iter().skip(1).take(2).copied().collect());
-    Ok((series, report, place.join(", ")))
+    Ok(ParsedFile { series, gaps, title: place.join(", "), kind: "TMY3 file, hourly rows" })
 }
 
 fn columns(file: &str, line: Option<&Line>) -> Result<Columns> {
@@ -65,38 +60,29 @@ fn columns(file: &str, line: Option<&Line>) -> Result<Columns> {
     Ok(Columns { positions, width: names.len() })
 }
 
-impl Columns {
-    fn cell<'a>(&self, line: &Line<'a>, name: &str) -> Option<Cell<'a>> {
-        self.positions
-            .iter()
-            .find(|(known, _)| *known == name)
-            .map(|(known, position)| line.cell(*position, known))
-    }
-
-    fn reading(&self, line: &Line, name: &str, quantity: &PlausibleRange) -> Result<Option<f64>> {
-        self.cell(line, name).map_or(Ok(None), |cell| cell.reading(quantity, &MISSING))
-    }
+fn column(columns: &Columns, line: &Line, name: &str, range: &PlausibleRange) -> Result<Option<f64>> {
+    columns.cell(line, name).map_or(Ok(None), |cell| cell.reading(range, &MISSING))
 }
 
 fn reading(columns: &Columns, line: &Line) -> Result<Reading> {
-    line.expect_cells(columns.width..=columns.width)?;
-    let date = columns.cell(line, DATE).map_or(Ok((1, 1)), |cell| month_and_day(&cell))?;
+    columns.expect_width(line)?;
+    let (month, day) = columns.cell(line, DATE).map_or(Ok((1, 1)), |cell| month_and_day(&cell))?;
     let hour = columns.cell(line, TIME).map_or(Ok(0), |cell| hour_of(&cell))?;
     Ok(Reading {
         line: line.number,
         year: None,
-        date: (date.0, date.1, hour),
-        temperature_c: columns.reading(line, DRY_BULB, &TEMPERATURE)?,
-        humidity_pct: columns.reading(line, HUMIDITY_NAME, &HUMIDITY)?,
-        wind_m_s: columns.reading(line, WIND_NAME, &WIND)?,
-        rain_mm: columns.reading(line, RAIN_NAME, &RAIN)?,
+        time: CalendarHour { month, day, hour },
+        temperature_c: column(columns, line, DRY_BULB, &TEMPERATURE)?,
+        humidity_pct: column(columns, line, HUMIDITY_NAME, &HUMIDITY)?,
+        wind_m_s: column(columns, line, WIND_NAME, &WIND)?,
+        rain_mm: column(columns, line, RAIN_NAME, &RAIN)?,
     })
 }
 
 fn month_and_day(cell: &Cell) -> Result<(u8, u8)> {
     let mut parts = cell.text().split('/').map(|part| part.parse::<u8>().ok());
     match (parts.next().flatten(), parts.next().flatten()) {
-        (Some(month @ 1..=12), Some(day)) if (1..=days_printed(month)).contains(&day) => Ok((month, day)),
+        (Some(month @ 1..=12), Some(day)) if (1..=days_in_file(month)).contains(&day) => Ok((month, day)),
         _ => Err(cell.error("a date as MM/DD/YYYY", None)),
     }
 }

@@ -5,6 +5,9 @@ use crate::reference;
 
 const TABLE: &str = include_str!("../../shared/corrosivity_categories.csv");
 
+/// Mass of 1 µm of steel of 7.86 g/cm³ [mg/m²].
+const STEEL_MG_M2_PER_UM: f64 = 7860.0;
+
 /// Category of ISO 9223:2012.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
 #[allow(missing_docs, reason = "the names are the standard's")]
@@ -56,9 +59,9 @@ impl Categories {
     /// [`Error::Input`] naming line and problem, [`Error::Invalid`] unless it has 6 outdoor and 5 indoor rows.
     pub fn from_csv(text: &str) -> Result<Self> {
         let rows: Vec<Row> = reference::rows("corrosivity_categories.csv", text)?;
-        let of =
+        let upper =
             |scale: &str| -> Vec<f64> { rows.iter().filter(|r| r.scale == scale).map(|r| r.upper).collect() };
-        let (outdoor_um_per_a, indoor_mg_m2_a) = (of("iso9223"), of("iso11844"));
+        let (outdoor_um_per_a, indoor_mg_m2_a) = (upper("iso9223"), upper("iso11844"));
         if outdoor_um_per_a.len() != 6 || indoor_mg_m2_a.len() != 5 {
             return Err(Error::invalid(
                 "corrosivity categories",
@@ -70,20 +73,29 @@ impl Categories {
     }
 
     /// Category of a first-year rate [µm/a]; rates above CX count as CX.
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::corrosivity::{Categories, Category};
+    /// let categories = Categories::published()?;
+    /// assert_eq!(categories.outdoor(50.0), Category::C3); // ISO 9223:2012 table 2: above 25 up to 50 µm/a
+    /// assert_eq!(categories.outdoor(50.1), Category::C4);
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     #[must_use]
     pub fn outdoor(&self, rate_um_per_a: f64) -> Category {
         use Category::{C1, C2, C3, C4, C5, CX};
-        let place = self.outdoor_um_per_a.iter().position(|upper| rate_um_per_a <= *upper);
-        place.and_then(|i| [C1, C2, C3, C4, C5, CX].get(i).copied()).unwrap_or(CX)
+        let class = self.outdoor_um_per_a.iter().position(|upper| rate_um_per_a <= *upper);
+        class.and_then(|i| [C1, C2, C3, C4, C5, CX].get(i).copied()).unwrap_or(CX)
     }
 
-    /// Indoor category of a first-year rate [µm/a], or `None` above IC5; 1 µm is 7860 mg/m².
+    /// Indoor category of a first-year rate [µm/a], or `None` above IC5.
     #[must_use]
     pub fn indoor(&self, rate_um_per_a: f64) -> Option<IndoorCategory> {
         use IndoorCategory::{IC1, IC2, IC3, IC4, IC5};
-        let mass_mg_m2_a = 7860.0 * rate_um_per_a;
-        let place = self.indoor_mg_m2_a.iter().position(|upper| mass_mg_m2_a <= *upper)?;
-        [IC1, IC2, IC3, IC4, IC5].get(place).copied()
+        let mass_mg_m2_a = STEEL_MG_M2_PER_UM * rate_um_per_a;
+        let class = self.indoor_mg_m2_a.iter().position(|upper| mass_mg_m2_a <= *upper)?;
+        [IC1, IC2, IC3, IC4, IC5].get(class).copied()
     }
 }
 

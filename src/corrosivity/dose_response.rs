@@ -1,10 +1,10 @@
-//! First-year corrosion rate of bare carbon steel: one function a dose-response function.
+//! First-year corrosion rate of bare carbon steel by six published dose-response functions.
 //!
-//! Coefficients, scatter, fitted ranges and the status of each form stand in `shared/dose_response_coefficients.csv`
-//! and `shared/dose_response_forms.csv`. Outside its range a form is still computed and flagged.
+//! Coefficients, scatter, fitted ranges, source and status of each function: `shared/dose_response_coefficients.csv` and
+//! `shared/dose_response_forms.csv`. Outside its fitted range a function is still computed, and flagged.
 
-use crate::corrosivity::convert::depth_um;
 use crate::error::{Error, Result};
+use crate::numeric::constants::HOURS_PER_A;
 use crate::numeric::elementary::{exp, pow};
 use crate::reference;
 use std::collections::BTreeMap;
@@ -30,7 +30,7 @@ pub enum DoseResponse {
 }
 
 impl DoseResponse {
-    /// All forms in the order of their weights.
+    /// All functions in the order of their weights.
     pub const ALL: [Self; 6] = [
         Self::Iso9223,
         Self::Klinesmith2007,
@@ -53,7 +53,7 @@ impl DoseResponse {
         }
     }
 
-    /// The form of key `id`.
+    /// The function of key `id`.
     ///
     /// # Errors
     /// [`Error::Invalid`] with the list of keys and the nearest one.
@@ -63,7 +63,7 @@ impl DoseResponse {
     }
 }
 
-/// What a form is evaluated for: yearly (or seasonal) means.
+/// Conditions a function is evaluated for: yearly (or seasonal) means.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Conditions {
     /// Temperature [°C].
@@ -80,7 +80,7 @@ pub struct Conditions {
     pub air: AirChemistry,
 }
 
-/// Inputs only some forms ask for.
+/// Inputs that only some functions use.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AirChemistry {
     /// Precipitation [m/a].
@@ -113,16 +113,16 @@ pub struct Rate {
     pub terms: Vec<(&'static str, f64)>,
 }
 
-/// Range, scatter and standing of a form.
+/// Fitted range, scatter and status of a function.
 #[derive(Debug, Clone, serde::Deserialize)]
 pub struct DoseResponseFacts {
-    /// Key of the form.
+    /// Key of the function.
     pub id: String,
     /// Name for people.
     pub title: String,
     /// Published or assumed scatter, standard deviation of the natural logarithm [-].
     pub scatter_sd_ln: f64,
-    /// Chloride deposition above which the forecast gives no weight [mg/(m²·d)].
+    /// Chloride deposition above which the forecast gives the function no weight [mg/(m²·d)].
     pub chloride_max_mg_m2_d: Option<f64>,
     in_forecast: String,
     temperature_min_c: Option<f64>,
@@ -131,14 +131,14 @@ pub struct DoseResponseFacts {
     humidity_max_pct: Option<f64>,
     so2_max_mg_m2_d: Option<f64>,
     chloride_fit_max_mg_m2_d: Option<f64>,
-    /// How well the form is known.
+    /// How well its coefficients are known.
     pub status: String,
     /// Where it was published.
     pub source: String,
 }
 
 impl DoseResponseFacts {
-    /// Whether the forecast averages over the form at this chloride deposition [mg/(m²·d)].
+    /// Whether the function has weight in the forecast at this chloride deposition [mg/(m²·d)].
     #[must_use]
     pub fn has_weight(&self, chloride_mg_m2_d: f64) -> bool {
         self.in_forecast == "yes" && self.chloride_max_mg_m2_d.is_none_or(|max| chloride_mg_m2_d <= max)
@@ -195,7 +195,7 @@ struct Coefficient {
     value: f64,
 }
 
-/// All forms with their coefficients.
+/// All functions with their coefficients.
 #[derive(Debug, Clone)]
 pub struct DoseResponses {
     coefficients: BTreeMap<DoseResponse, BTreeMap<String, f64>>,
@@ -204,7 +204,7 @@ pub struct DoseResponses {
     pub limits: DoseResponseLimits,
 }
 
-/// Floors, ceiling and conversions shared by the forms.
+/// Floors, ceiling and conversions shared by the functions.
 #[derive(Debug, Clone, Copy)]
 pub struct DoseResponseLimits {
     /// Least SO2 deposition used [mg/(m²·d)].
@@ -217,6 +217,21 @@ pub struct DoseResponseLimits {
     pub steel_density_g_cm3: f64,
     /// SO2 deposition [mg/(m²·d)] for 1 µg/m³ in the air.
     pub so2_deposition_per_ug_m3: f64,
+}
+
+impl DoseResponseLimits {
+    /// Depth [µm] of a loss of mass [g/m²].
+    ///
+    /// # Examples
+    /// ```
+    /// let limits = ferrowane::corrosivity::DoseResponses::published()?.limits;
+    /// assert!((limits.depth_um(400.0) - 50.891).abs() < 0.001); // 400 g/m² at 7.86 g/cm³
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
+    #[must_use]
+    pub fn depth_um(&self, mass_g_m2: f64) -> f64 {
+        mass_g_m2 / self.steel_density_g_cm3
+    }
 }
 
 impl DoseResponses {
@@ -232,7 +247,8 @@ impl DoseResponses {
     /// of `shared/dose_response_forms.csv`.
     ///
     /// # Errors
-    /// [`Error::Input`] naming table, line and problem; [`Error::Invalid`] for an unknown function or a missing limit.
+    /// [`Error::Input`] naming table, line and problem; [`Error::Invalid`] for an unknown function, a missing limit
+    /// or a missing coefficient.
     pub fn from_csv(coefficients: &str, facts: &str) -> Result<Self> {
         let rows: Vec<Coefficient> = reference::rows("dose_response_coefficients.csv", coefficients)?;
         let of = |id: &str| -> BTreeMap<String, f64> {
@@ -248,7 +264,7 @@ impl DoseResponses {
         let facts: Vec<DoseResponseFacts> = reference::rows("dose_response_forms.csv", facts)?;
         let facts =
             facts.into_iter().map(|row| Ok((DoseResponse::from_id(&row.id)?, row))).collect::<Result<_>>()?;
-        Ok(Self {
+        let read = Self {
             coefficients: DoseResponse::ALL
                 .into_iter()
                 .map(|dose_response| (dose_response, of(dose_response.id())))
@@ -261,10 +277,27 @@ impl DoseResponses {
                 steel_density_g_cm3: limit("steel_density")?,
                 so2_deposition_per_ug_m3: limit("so2_deposition_per_concentration")?,
             },
-        })
+        };
+        // with a coefficient missing some term is not a number, whatever the conditions
+        let ordinary = Conditions {
+            temperature_c: 10.0,
+            humidity_pct: 75.0,
+            so2_mg_m2_d: 10.0,
+            chloride_mg_m2_d: 10.0,
+            wetness_h_per_a: 3800.0,
+            air: AirChemistry::default(),
+        };
+        let is_incomplete =
+            |id: &DoseResponse| read.terms(*id, &ordinary).iter().any(|(_, term)| !term.is_finite());
+        match DoseResponse::ALL.into_iter().find(is_incomplete) {
+            Some(id) => {
+                Err(Error::invalid(id.id(), "a coefficient is missing", "all coefficients of the function"))
+            }
+            None => Ok(read),
+        }
     }
 
-    /// Range, scatter and standing of a form.
+    /// Fitted range, scatter and status of a function.
     ///
     /// # Errors
     /// [`Error::Invalid`] when the table has no row for it.
@@ -274,12 +307,40 @@ impl DoseResponses {
         })
     }
 
-    /// First-year rate by `form` at exactly these conditions: no floor, no ceiling.
+    /// First-year rate by a function at exactly these conditions, without floor or ceiling.
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::corrosivity::{AirChemistry, Categories, Category, Conditions, DoseResponse, DoseResponses};
+    /// let conditions = Conditions {
+    ///     temperature_c: 10.0,
+    ///     humidity_pct: 75.0,
+    ///     so2_mg_m2_d: 10.0,
+    ///     chloride_mg_m2_d: 20.0,
+    ///     wetness_h_per_a: 3800.0,
+    ///     air: AirChemistry::default(),
+    /// };
+    /// let rate = DoseResponses::published()?.rate(DoseResponse::Iso9223, &conditions);
+    /// assert!((rate.rate_um_per_a - 37.851).abs() < 0.001); // ISO 9223:2012 equation 1, by hand
+    /// assert_eq!(Categories::published()?.outdoor(rate.rate_um_per_a), Category::C3);
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     #[must_use]
     pub fn rate(&self, dose_response: DoseResponse, conditions: &Conditions) -> Rate {
+        let terms = self.terms(dose_response, conditions);
+        debug_assert!(
+            terms.iter().all(|(_, term)| term.is_finite()),
+            "a term of {} is not finite",
+            dose_response.id()
+        );
+        Rate { rate_um_per_a: terms.iter().map(|(_, term)| term).sum::<f64>().max(0.0), terms }
+    }
+
+    /// The named terms of a function [µm/a].
+    fn terms(&self, dose_response: DoseResponse, conditions: &Conditions) -> Vec<(&'static str, f64)> {
         let so2_ug_m3 = conditions.so2_mg_m2_d / self.limits.so2_deposition_per_ug_m3;
-        let depth = |mass_g_m2| depth_um(mass_g_m2, &self.limits);
-        let terms = match dose_response {
+        let depth = |mass_g_m2| self.limits.depth_um(mass_g_m2);
+        match dose_response {
             DoseResponse::Iso9223 => self.iso9223(conditions),
             DoseResponse::Klinesmith2007 => {
                 vec![("wetness", self.klinesmith_2007_um(conditions, so2_ug_m3, 1.0))]
@@ -294,10 +355,10 @@ impl DoseResponses {
             DoseResponse::IcpWeathering2001 => {
                 vec![("mass", depth(self.icp_weathering_2001_g_m2(conditions, so2_ug_m3, 1.0)))]
             }
-        };
-        Rate { rate_um_per_a: terms.iter().map(|(_, term)| term).sum::<f64>().max(0.0), terms }
+        }
     }
 
+    /// A coefficient of a function; not a number where the table lacks it.
     fn coefficient(&self, dose_response: DoseResponse, symbol: &str) -> f64 {
         self.coefficients.get(&dose_response).and_then(|table| table.get(symbol)).copied().unwrap_or(f64::NAN)
     }
@@ -314,7 +375,23 @@ impl DoseResponses {
         vec![("so2", so2), ("chloride", chloride)]
     }
 
-    /// `13.4 t^0.98 (TOW/3800)^0.46 (1 + SO2/25)^0.62 (1 + Cl/50)^0.34 exp(0.016 (T + 20))` [µm] after `years` [a].
+    /// `13.4 t^0.98 (TOW/3800)^0.46 (1 + SO2/25)^0.62 (1 + Cl/50)^0.34 exp(0.016 (T + 20))` [µm] after `years` [a]; `so2_ug_m3` [µg/m³].
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::corrosivity::{AirChemistry, Conditions, DoseResponses};
+    /// let conditions = Conditions {
+    ///     temperature_c: 10.0,
+    ///     humidity_pct: 75.0,
+    ///     so2_mg_m2_d: 0.0,
+    ///     chloride_mg_m2_d: 50.0,
+    ///     wetness_h_per_a: 3800.0,
+    ///     air: AirChemistry::default(),
+    /// };
+    /// let loss = DoseResponses::published()?.klinesmith_2007_um(&conditions, 25.0, 1.0);
+    /// assert!((loss - 42.126).abs() < 0.01); // 13.4 · 2^0.62 · 2^0.34 · exp(0.48)
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     #[must_use]
     pub fn klinesmith_2007_um(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
         let k = |symbol| self.coefficient(DoseResponse::Klinesmith2007, symbol);
@@ -326,7 +403,23 @@ impl DoseResponses {
             * exp(k("temperature") * (c.temperature_c + k("temperature_offset")))
     }
 
-    /// `29.1 + t^0.6 (21.7 + 1.39 SO2^0.6 Rh60 exp(f) + 1.29 Rain [H+] + 0.593 PM10)` [g/m²] after `years` [a].
+    /// `29.1 + t^0.6 (21.7 + 1.39 SO2^0.6 Rh60 exp(f) + 1.29 Rain [H+] + 0.593 PM10)` [g/m²] after `years` [a]; `so2_ug_m3` [µg/m³].
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::corrosivity::{AirChemistry, Conditions, DoseResponses};
+    /// let conditions = Conditions {
+    ///     temperature_c: 10.0,
+    ///     humidity_pct: 75.0,
+    ///     so2_mg_m2_d: 0.0,
+    ///     chloride_mg_m2_d: 0.0,
+    ///     wetness_h_per_a: 0.0,
+    ///     air: AirChemistry { rain_m_per_a: 0.7, hydrogen_ion_mg_l: 0.0251, pm10_ug_m3: 20.0 },
+    /// };
+    /// let loss = DoseResponses::published()?.multi_assess_2007_g_m2(&conditions, 10.0, 1.0);
+    /// assert!((loss - 145.688).abs() < 0.01); // by hand, shared/checks_published_forms.csv
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     #[must_use]
     pub fn multi_assess_2007_g_m2(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
         let k = |symbol| self.coefficient(DoseResponse::MultiAssess2007, symbol);
@@ -338,7 +431,23 @@ impl DoseResponses {
         pow(years, k("time_power")).mul_add(k("base") + so2 + rain + dust, k("constant"))
     }
 
-    /// `7.7 SO2^0.47 exp(0.024 RH + slope (T - 10) + 0.00056 Prec)` [g/m²].
+    /// `7.7 SO2^0.47 exp(0.024 RH + slope (T - 10) + 0.00056 Prec)` [g/m²] in the first year; `so2_ug_m3` [µg/m³].
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::corrosivity::{AirChemistry, Conditions, DoseResponses};
+    /// let conditions = Conditions {
+    ///     temperature_c: 10.0,
+    ///     humidity_pct: 75.0,
+    ///     so2_mg_m2_d: 0.0,
+    ///     chloride_mg_m2_d: 0.0,
+    ///     wetness_h_per_a: 0.0,
+    ///     air: AirChemistry { rain_m_per_a: 0.65, ..AirChemistry::default() },
+    /// };
+    /// let loss = DoseResponses::published()?.panchenko_marshakov_2017_g_m2(&conditions, 10.0);
+    /// assert!((loss - 197.835).abs() < 0.01); // by hand, shared/checks_published_forms.csv
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     #[must_use]
     pub fn panchenko_marshakov_2017_g_m2(&self, c: &Conditions, so2_ug_m3: f64) -> f64 {
         let k = |symbol| self.coefficient(DoseResponse::PanchenkoMarshakov2017, symbol);
@@ -348,11 +457,11 @@ impl DoseResponses {
     }
 
     /// `132.4 Cl (1 + 0.038 T - 1.96 tw - 0.53 SO2) + 74.6 tw (1 + 1.07 SO2) - 6.3`, Cl and SO2 in mg/(dm²·d).
-    /// The chloride bracket is held at zero from below: the form must not fall with salt.
+    /// The bracket of the chloride term is not let below zero: the rate must not fall with salt.
     fn feliu_morcillo_1993(&self, c: &Conditions) -> Vec<(&'static str, f64)> {
         let k = |symbol| self.coefficient(DoseResponse::FeliuMorcillo1993, symbol);
         let (chloride, so2) = (c.chloride_mg_m2_d / 100.0, c.so2_mg_m2_d / 100.0);
-        let wet = c.wetness_h_per_a / 8760.0;
+        let wet = c.wetness_h_per_a / HOURS_PER_A;
         let bracket = 1.0
             + k("chloride_temperature") * c.temperature_c
             + k("chloride_wetness") * wet
@@ -364,7 +473,23 @@ impl DoseResponses {
         ]
     }
 
-    /// `34 SO2^0.13 exp(0.020 RH + f) t^0.33` [g/m²] after `years` [a], weathering steel.
+    /// `34 SO2^0.13 exp(0.020 RH + f) t^0.33` [g/m²] after `years` [a], weathering steel; `so2_ug_m3` [µg/m³].
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::corrosivity::{AirChemistry, Conditions, DoseResponses};
+    /// let conditions = Conditions {
+    ///     temperature_c: 10.0,
+    ///     humidity_pct: 75.0,
+    ///     so2_mg_m2_d: 0.0,
+    ///     chloride_mg_m2_d: 0.0,
+    ///     wetness_h_per_a: 0.0,
+    ///     air: AirChemistry::default(),
+    /// };
+    /// let loss = DoseResponses::published()?.icp_weathering_2001_g_m2(&conditions, 10.0, 1.0);
+    /// assert!((loss - 205.551).abs() < 0.01); // 34 · 10^0.13 · exp(1.5)
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     #[must_use]
     pub fn icp_weathering_2001_g_m2(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
         let k = |symbol| self.coefficient(DoseResponse::IcpWeathering2001, symbol);
@@ -374,7 +499,7 @@ impl DoseResponses {
     }
 }
 
-/// `slope (T - 10)`, with one slope up to 10 °C and another above: inside the exponent, continuous at 10 °C.
+/// `slope (T - 10)`, with one slope up to 10 °C and another above; part of the exponent, continuous at 10 °C.
 fn two_slopes(temperature_c: f64, cold_slope: f64, warm_slope: f64) -> f64 {
     let above = temperature_c - 10.0;
     if above <= 0.0 { cold_slope * above } else { warm_slope * above }

@@ -1,26 +1,28 @@
-//! From what the steel saw to a first-year rate: two seasons, an equivalent deposition, and dryness in storage.
+//! First-year rate from an exposure: two seasons, an equivalent deposition, and a factor for dry storage.
 //!
-//! Winter and the rest of the year are evaluated on their own and averaged by their length; with equal seasons that is
-//! the standard's yearly form. Salt held on the member counts as the deposition that an openly exposed, rain-rinsed
-//! specimen would need to hold as much. A form knows dryness only through mean humidity, as in open air; where a store
-//! keeps the steel dry longer than open air of the same climate would, its rate is scaled by the ratio of the steel's
-//! activity to that in open air, never above one (ASSUMPTION, boxed by the storage ratios in the tests). The forms with
-//! hours of wetness are given those of open air then, or the store's own where they are more.
+//! Winter and the rest of the year are evaluated separately and averaged by their length; with equal seasons that is the
+//! yearly evaluation of the standard. Salt held on the member counts as the deposition that an openly exposed, rain-rinsed
+//! specimen would need to hold as much. A dose-response function accounts for dryness only through the mean humidity of
+//! open air. Where storage keeps the steel drier than open air of the same climate, the rate is multiplied by the ratio of
+//! the steel's activity to that in open air, at most one (ASSUMPTION, bounded by the storage ratios in the tests).
+//! Functions of the time of wetness are then evaluated with that of open air, or of the storage where it is longer.
 
 use crate::climate::Deposition;
 use crate::corrosivity::dose_response::{AirChemistry, Conditions, DoseResponse, DoseResponses};
 use crate::exposure::{Exposure, Season};
+use crate::numeric::constants::HOURS_PER_A;
 
 /// Activity of clean steel in dry air [-]: never-salted steel at or below 50 % RH corrodes at 0.003 (0.0005 to 0.02) of its
-/// rate outdoors (ASSUMPTION; TM 38-260 counts such storage as lasting protection, SAW). Two dry years have the ratio one.
+/// rate outdoors (ASSUMPTION; TM 38-260 counts such storage as lasting protection, SAW). Added to both activities, so that
+/// storage and open air that are both dry have the ratio one.
 const MIN_ACTIVITY: f64 = 0.003;
 
-/// What the place and the draw add to an exposure.
+/// What the site and the draw add to an exposure.
 #[derive(Debug, Clone, Copy)]
 pub struct Site {
     /// Deposition of the site.
     pub deposition: Deposition,
-    /// Rain and particles.
+    /// Rain and particles at the site.
     pub air: AirChemistry,
     /// Share of the salt an openly exposed specimen loses to rain in a day [1/d].
     pub specimen_rinse_per_d: f64,
@@ -48,6 +50,7 @@ impl Seasons {
     #[must_use]
     pub fn new(exposure: &Exposure, open_air: &Exposure, site: &Site) -> Self {
         let hours = exposure.year().hours.max(1.0);
+        debug_assert!(open_air.year().hours > 0.0, "an exposure of no hours");
         Self([Season::Winter, Season::Rest].map(|season| {
             let (here, open) = (exposure.season(season), open_air.season(season));
             let salt = site.specimen_rinse_per_d * here.chloride_mg_m2();
@@ -60,8 +63,8 @@ impl Seasons {
                     so2_mg_m2_d: site.deposition.so2_mg_m2_d,
                     chloride_mg_m2_d: (salt + site.deposition.chloride_mg_m2_d)
                         .min(site.chloride_saturation_mg_m2_d),
-                    // dryness below open air is scaled for once, for all forms alike; the fitted powers are of places, not stores
-                    wetness_h_per_a: 8760.0 * here.activity().max(open.activity()),
+                    // the factor `dryness` covers storage once, for all functions alike; their fitted powers are for open air
+                    wetness_h_per_a: HOURS_PER_A * here.activity().max(open.activity()),
                     air: site.air,
                 },
             }
@@ -74,7 +77,8 @@ impl Seasons {
         self.0.iter().map(|season| season.conditions.chloride_mg_m2_d).fold(0.0, f64::max)
     }
 
-    /// First-year rate by a form [µm/a]: floors on both depositions, seasons by length, ceiling on the sum.
+    /// First-year rate by a dose-response function [µm/a]: depositions not below their floors, seasons weighted by their
+    /// length, the sum not above the ceiling.
     #[must_use]
     pub fn rate_um_per_a(&self, dose_responses: &DoseResponses, dose_response: DoseResponse) -> f64 {
         let season = |s: &SeasonConditions| {
@@ -83,10 +87,12 @@ impl Seasons {
             c.chloride_mg_m2_d = c.chloride_mg_m2_d.max(dose_responses.limits.chloride_floor_mg_m2_d);
             s.share * s.dryness * dose_responses.rate(dose_response, &c).rate_um_per_a
         };
-        self.0.iter().map(season).sum::<f64>().min(dose_responses.limits.ceiling_um_per_a)
+        let rate = self.0.iter().map(season).sum::<f64>().min(dose_responses.limits.ceiling_um_per_a);
+        debug_assert!(rate.is_finite() && rate >= 0.0, "first-year rate {rate} µm/a");
+        rate
     }
 
-    /// The same seasons with every salt-borne deposition scaled, for the rate's sensitivity to a salty winter [-].
+    /// The same seasons with the chloride deposition multiplied by `factor` [-], at most `saturation_mg_m2_d` [mg/(m²·d)].
     #[must_use]
     pub fn with_chloride_scaled(mut self, factor: f64, saturation_mg_m2_d: f64) -> Self {
         for season in &mut self.0 {

@@ -1,8 +1,8 @@
-//! Growth of the loss with time: ISO 9224, and its form for years that differ.
+//! Long-term loss of bare steel by ISO 9224, and its extension to years of different rates.
 //!
-//! `D = r t^b` to 20 years, then the tangent. For years of different severity the equivalent thickness `D^(1/b)` adds:
-//! steel bared at `u` has lost `(R(t) - R(u))^b` with `R` the sum of `r_i^(1/b)`; constant years give back the
-//! standard. After 20 years of exposure each year adds the tangent's slope `b 20^(b-1) r_i`.
+//! `D = r t^b` to 20 years, then the tangent. For years of different rates the values `D^(1/b)` add up: steel bared at `u`
+//! has lost `(R(t) - R(u))^b` with `R` the sum of `r_i^(1/b)`; with equal years that is the standard. After 20 years of
+//! exposure each year adds the slope of the tangent, `b 20^(b-1) r_i`. The sum over years is computed in the forecast.
 
 use crate::error::{Result, in_range};
 use crate::numeric::elementary::pow;
@@ -29,20 +29,20 @@ pub const TANGENT_FROM_A: f64 = 20.0;
 pub fn loss_um(rate_um_per_a: f64, years: f64, exponent: f64) -> Result<f64> {
     let rate = in_range("first-year rate", rate_um_per_a, "um/a", 0.0..=10_000.0)?;
     let years = in_range("duration", years, "a", 0.0..=200.0)?;
-    let b = in_range("growth exponent", exponent, "-", 0.1..=1.0)?;
+    let b = in_range("long-term exponent", exponent, "-", 0.1..=1.0)?;
     let curved = rate * pow(years.min(TANGENT_FROM_A), b);
     Ok((years - TANGENT_FROM_A).max(0.0).mul_add(rate * tangent_slope(b), curved))
 }
 
 /// Slope of the tangent at 20 years over the first-year rate, `b 20^(b-1)` [-].
+///
+/// # Examples
+/// ```
+/// use ferrowane::corrosivity::long_term::{B1, tangent_slope};
+/// assert!((tangent_slope(B1) - 0.125).abs() < 0.001); // 0.523 · 20^-0.477
+/// ```
 #[inline(always)]
 #[must_use]
 pub fn tangent_slope(exponent: f64) -> f64 {
     exponent * pow(TANGENT_FROM_A, exponent - 1.0)
-}
-
-/// Rise of the exponent under chloride, `0.0845 Sd^0.26` [-] (ISO 9224:2012 annex, SAW-2); `chloride_mg_m2_d` [mg/(m²·d)].
-#[must_use]
-pub fn chloride_exponent_rise(chloride_mg_m2_d: f64) -> f64 {
-    0.0845 * pow(chloride_mg_m2_d, 0.26)
 }

@@ -1,4 +1,6 @@
-//! Storage arrangements: from the street to a dehumidified tent, each a set of priors; garages differ.
+//! Storage arrangements, from the street to a dehumidified tent: the priors of their physical parameters.
+//!
+//! Priors, sources and status: `shared/arrangements.csv`. They cover the differences between garages of one kind.
 
 use crate::error::{Error, Result};
 use crate::prior::{Prior, PriorRow};
@@ -7,7 +9,7 @@ use std::collections::BTreeMap;
 
 const TABLE: &str = include_str!("../../shared/arrangements.csv");
 
-/// Kinds of arrangement with priors of their own.
+/// Kinds of arrangement, each with its own priors.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum ArrangementKind {
     /// Parked in the street or on an open drive.
@@ -96,7 +98,7 @@ pub enum Parameter {
     VolumeM3,
     /// Time constant of the air temperature behind the outdoor one [h].
     ThermalTimeConstantH,
-    /// How much warmer than outdoors the store is on average [K].
+    /// Mean excess of the air temperature over the outdoor one [K].
     WarmerK,
     /// Heater set point [°C].
     HeaterSetC,
@@ -299,7 +301,7 @@ pub struct ArrangementParameters {
 }
 
 impl ArrangementParameters {
-    /// Open air without night cooling: the reference a dose-response form was fitted in, with the same film drying.
+    /// Open air without night cooling, the conditions in which dose-response functions were fitted; same film drying.
     #[must_use]
     pub fn open_air(&self) -> Self {
         Self { room: None, night_cooling_k: 0.0, ..*self }

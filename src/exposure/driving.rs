@@ -1,7 +1,7 @@
-//! When the car is driven, on what roads, and when it is washed: a calendar of 365 days.
+//! Calendar of use: days on which the car is driven, on salted or wet roads, and washed.
 //!
-//! Driven days are spread evenly over the week. Salted days are the coldest days of the winter months, so a longer
-//! list always contains the shorter one: more salted days never take salt away.
+//! Driven days are spread evenly over the week. Salted days are the coldest days of the winter months, so a larger number
+//! of them always contains the smaller one: more salted days never reduce the salt.
 
 use crate::climate::Series;
 
@@ -59,7 +59,7 @@ pub struct Day {
     pub washed: bool,
 }
 
-/// Properties of the days of a year that depend on the climate alone.
+/// Properties of the days that depend on the climate alone.
 #[derive(Debug, Clone)]
 pub struct DayWeather {
     winter: Vec<bool>,
@@ -69,7 +69,7 @@ pub struct DayWeather {
 }
 
 impl DayWeather {
-    /// Days of the whole series, in its order.
+    /// Properties of each day of the series, in its order.
     #[must_use]
     pub fn new(series: &Series) -> Self {
         let days = series.temperature_c.len() / 24;
@@ -90,6 +90,7 @@ impl DayWeather {
     /// The calendar of a pattern of use with `salted_days` salted days a year [d].
     #[must_use]
     pub fn calendar(&self, driving: &Driving, salted_days: f64) -> Vec<Day> {
+        debug_assert!(salted_days.is_finite(), "salted days {salted_days}");
         let years = (self.winter.len() / 365).max(1);
         let count = (salted_days.max(0.0).round() as usize).saturating_mul(years);
         let mut salted = vec![false; self.winter.len()];

@@ -1,19 +1,26 @@
-//! Air of a room round a parked car: first-order balances of heat and water vapour, each hour integrated exactly.
+//! Air of the room around a parked car: first-order balances of heat and water vapour, solved exactly for each hour.
 //!
 //! Heat: `dT/dt = (T_out + dT - T)/tau`. Vapour: `dw/dt = n (w_out - w) + k (w_sat - w) + g`, with `k` the evaporation
-//! from the wet floor over the volume and `g` a given source. With `k = 0` the long-time limit is the mixing balance
-//! `w = w_out + g/n`, the check rows of `shared/checks_garage_balance.csv`.
+//! from the wet floor over the volume and `g` a given source. With `k = 0` the steady state is the mixing balance
+//! `w = w_out + g/n`; check values: `shared/checks_garage_balance.csv`.
 
 use crate::numeric::elementary::exp;
 
 /// Advances a first-order lag by one hour towards `target`; `decay` is `exp(-1 h / time constant)` [-].
+///
+/// # Examples
+/// ```
+/// use ferrowane::exposure::enclosure::{decay, relax};
+/// // a room 10 K too warm with a time constant of 1 h is 10/e K too warm after one hour
+/// assert!((relax(10.0, 0.0, decay(1.0)) - 3.6788).abs() < 1e-4);
+/// ```
 #[inline(always)]
 #[must_use]
 pub fn relax(value: f64, target: f64, decay: f64) -> f64 {
     decay.mul_add(value - target, target)
 }
 
-/// Share of an old value that is left after one hour [-]; `rate_per_h` >= 0 [1/h].
+/// Factor by which a difference decays in one hour [-]; `rate_per_h` from 0 [1/h].
 #[inline(always)]
 #[must_use]
 pub fn decay(rate_per_h: f64) -> f64 {
@@ -32,7 +39,7 @@ pub struct VapourExchange {
 }
 
 impl VapourExchange {
-    /// Vapour density the room tends to [g/m³].
+    /// Vapour density of the room in the steady state [g/m³], from those outdoors and at saturation [g/m³].
     #[inline(always)]
     #[must_use]
     pub fn equilibrium_g_m3(&self, outdoor_g_m3: f64, saturated_g_m3: f64) -> f64 {
@@ -40,7 +47,7 @@ impl VapourExchange {
         (inflow + self.source_g_m3_h) / (self.air_changes_per_h + self.evaporation_per_h)
     }
 
-    /// Rate at which it does so [1/h].
+    /// Rate at which the room approaches the steady state [1/h].
     #[inline(always)]
     #[must_use]
     pub fn rate_per_h(&self) -> f64 {

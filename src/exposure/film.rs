@@ -1,9 +1,10 @@
-//! Water on the steel and how far it corrodes there: film, deliquescent salt, frost.
+//! Water film on the steel, and the activity of corrosion under it: deliquescent salt, humidity response, frost.
 //!
-//! The activity of an hour is the share of the full wet rate at which steel corrodes in it: 1 under a film of water;
-//! otherwise the humidity response, that of clean rust or that of chloride-bearing rust
-//! (`shared/humidity_response.csv`), mixed by how much salt the steel holds. Salt softens the deliquescence step: steel
-//! with 80 mg/m² of NaCl corrodes at 58 % RH (Ericsson 1978, SAW abstract). Brine stays liquid below 0 °C.
+//! The activity of an hour is the rate of corrosion in it over that of fully wet steel: 1 under a film of water, otherwise
+//! the humidity response, interpolated between that of clean rust and that of chloride-bearing rust
+//! (`shared/humidity_response.csv`) by the salt on the steel. Salted steel corrodes below the deliquescence humidity too:
+//! with 80 mg/m² of NaCl at 58 % RH (Ericsson 1978, SAW abstract). The film holds NaCl at its water activity of 25 °C, which
+//! changes by 0.8 % RH from -10 to 30 °C (Fountoukis & Nenes 2007, SAW-2). Brine stays liquid below 0 °C.
 
 use crate::error::{Error, Result};
 use crate::reference;
@@ -13,15 +14,15 @@ const TABLE: &str = include_str!("../../shared/humidity_response.csv");
 const HALF_EFFECT_CHLORIDE_MG_M2: f64 = 48.5;
 /// Chloride mass fraction of NaCl [-] (COMPUTED).
 const CHLORIDE_OF_NACL: f64 = 0.6066;
-/// NaCl in a saturated solution [g/g water], and the fall of its water activity to 0.753 (Fountoukis & Nenes 2007, SAW-2).
+/// NaCl in a saturated solution [g/g water], and 1 minus its water activity of 0.753 (Fountoukis & Nenes 2007, SAW-2).
 const SATURATED_NACL_G_G: f64 = 0.36;
 const SATURATED_ACTIVITY_DROP: f64 = 0.247;
 /// Film that counts as fully wet [g/m²], 1 µm; common practice, no source.
 const WET_FILM_G_M2: f64 = 1.0;
 /// Greatest film that stays on an underside [g/m²]; common practice, no source.
 pub const FILM_MAX_G_M2: f64 = 200.0;
-/// Humidity from which clean rusted steel begins to corrode, and from which it does so fully [%]: the ISO 9223 step at
-/// 80 % softened by 10 % either way (ASSUMPTION).
+/// Humidity from which clean rusted steel begins to corrode, and from which it corrodes at the full rate [%]: the ISO 9223
+/// limit of 80 % as a ramp of 10 % to either side (ASSUMPTION).
 const CLEAN_ONSET_PCT: f64 = 70.0;
 const CLEAN_FULL_PCT: f64 = 90.0;
 
@@ -61,9 +62,9 @@ impl HumidityResponse {
     #[inline(always)]
     #[must_use]
     pub fn at(&self, humidity_pct: f64) -> f64 {
-        let place = (humidity_pct * 0.1).clamp(0.0, 10.0);
-        let step = place as usize;
-        let within = place - step as f64;
+        let position = (humidity_pct * 0.1).clamp(0.0, 10.0);
+        let step = position as usize;
+        let within = position - step as f64;
         within.mul_add(self.0[step + 1] - self.0[step], self.0[step])
     }
 }
@@ -81,17 +82,17 @@ fn interpolate(rows: &[Row], humidity_pct: f64) -> f64 {
     }
 }
 
-/// Share of the salted response a deposit of chloride gives [-]; `chloride_mg_m2` >= 0 [mg/m²].
+/// Weight of the response of chloride-bearing rust [-] under a deposit of chloride, from 0 [mg/m²].
 #[inline(always)]
 #[must_use]
 pub fn salt_share(chloride_mg_m2: f64) -> f64 {
     chloride_mg_m2 / (chloride_mg_m2 + HALF_EFFECT_CHLORIDE_MG_M2)
 }
 
-/// Film after one hour of exchange with the air [g/m²], backward Euler, exact balance of the end state.
+/// Film after one hour of exchange with the air [g/m²], by an implicit Euler step.
 ///
-/// `dm/dt = -h (a_w w_sat - w)` with `a_w = 1 - k/m` for a film that holds salt, held at its saturated value below
-/// `m = k/0.247`: so salt keeps water down to its deliquescence humidity without a rule of its own.
+/// `dm/dt = -h (a_w w_sat - w)` with `a_w = 1 - k/m` for a film that holds salt, and that of the saturated solution below
+/// `m = k/0.247`. Salt therefore keeps water down to its deliquescence humidity; no separate rule is needed.
 #[inline(always)]
 #[must_use]
 pub fn film_after_hour_g_m2(film_g_m2: f64, chloride_mg_m2: f64, exchange: &FilmExchange) -> f64 {
@@ -116,7 +117,7 @@ pub struct FilmExchange {
     pub vapour_g_m3: f64,
 }
 
-/// Steel of one hour.
+/// State of the steel in one hour.
 #[derive(Debug, Clone, Copy)]
 pub struct Surface {
     /// Temperature of the steel [°C].
@@ -130,7 +131,7 @@ pub struct Surface {
 }
 
 impl Surface {
-    /// Share of the hour in which the steel carries a film, clean or salty, whatever its temperature [-].
+    /// Share of the hour in which the steel carries a film, clean or salted, at any temperature [-].
     #[inline(always)]
     #[must_use]
     pub fn wet_share(&self, response: &HumidityResponse) -> f64 {
@@ -141,8 +142,8 @@ impl Surface {
         (self.film_g_m2 / WET_FILM_G_M2).min(1.0).max(damp)
     }
 
-    /// Factor of cold on the wet rate [-]: clean water is frozen below 0 °C, brine falls to `brine_cold_factor` at
-    /// -5 °C and below.
+    /// Factor of cold on the wet rate [-]: 0 for clean water below 0 °C; for brine it falls to `brine_cold_factor` [-] at
+    /// -5 °C and stays there below.
     #[inline(always)]
     #[must_use]
     pub fn cold_factor(&self, brine_cold_factor: f64) -> f64 {

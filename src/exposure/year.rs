@@ -1,29 +1,29 @@
-//! One year of a member in its storage, hour by hour: the loop that joins room, steel, film and salt.
+//! The hourly loop over the weather of one or more years: air of the room, steel, water film and salt of a member.
 //!
-//! The year runs from 1 July to 30 June so that a winter is whole. Order within an hour: room air, steel, film, salt.
-//! A drive takes one hour (17 h), in which the member sees the outdoor air; a wet one leaves a film and brings water
-//! into the room; a wash follows an hour later. Chloride left at the end starts the next storage period.
+//! The year runs from 1 July to 30 June so that no winter is cut in two. Order within an hour: room air, steel, film, salt.
+//! A drive takes one hour (from 17:00), in which the member is in the outdoor air; a wet one leaves a film and brings
+//! water into the room; a wash follows an hour later. The chloride left at the end is that at the start of the next storage
+//! period.
 
 use crate::climate::Series;
-use crate::climate::humid_air::{saturation_density_g_m3, saturation_pressure_pa};
+use crate::climate::humid_air::{saturation_density_g_m3, saturation_pressure_pa, vapour_density_g_m3};
 use crate::exposure::arrangement::{ArrangementParameters, EnclosureParameters};
 use crate::exposure::driving::{Day, DayWeather, is_winter};
 use crate::exposure::enclosure::{VapourExchange, decay, relax};
 use crate::exposure::film::{FilmExchange, HumidityResponse, Surface, film_after_hour_g_m2};
+use crate::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
 use multiversion::multiversion;
 
 const DRIVE_HOUR: u8 = 17;
 const WASH_HOUR: u8 = 18;
 /// Hour of the series at which the year starts: 1 July.
 const FIRST_HOUR: usize = 181 * 24;
-/// Gas constant of water vapour [J/(kg·K)], WMO No. 8.
-const VAPOUR_GAS_CONSTANT: f64 = 461.5;
 
 /// A climate made ready for the hourly loop.
 #[derive(Debug, Clone)]
 pub struct Weather {
     hours: Vec<Hour>,
-    /// Properties of its days.
+    /// Winter, wet and cold days.
     pub days: DayWeather,
 }
 
@@ -36,13 +36,21 @@ struct Hour {
     hour_of_day: u8,
 }
 
+impl Hour {
+    /// Whether the underside cools by radiation to the ground and sky: 20:00 to 6:00.
+    #[inline(always)]
+    fn is_night(&self) -> bool {
+        self.hour_of_day < 6 || self.hour_of_day >= 20
+    }
+}
+
 impl Weather {
-    /// Prepares a series: vapour density of each hour, wet and cold days.
+    /// Prepares a series: vapour density of each hour, winter, wet and cold days.
     #[must_use]
     pub fn new(series: &Series) -> Self {
         let hour = |i: usize| {
             let (temperature_c, humidity_pct) = (series.temperature_c[i], series.humidity_pct[i]);
-            let vapour_g_m3 = saturation_density_g_m3(temperature_c) * humidity_pct / 100.0;
+            let vapour_g_m3 = vapour_density_g_m3(temperature_c, humidity_pct);
             let (month, hour_of_day) = (series.month[i], series.hour_of_day[i]);
             Hour { temperature_c, humidity_pct, vapour_g_m3, month, hour_of_day }
         };
@@ -69,7 +77,7 @@ pub struct Underside {
     pub brine_cold_factor: f64,
 }
 
-/// Sums of one calendar month.
+/// Sums over one calendar month.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Month {
     /// Hours counted [h].
@@ -141,7 +149,7 @@ impl Month {
     }
 }
 
-/// Half of the year a rate is evaluated for on its own.
+/// The part of the year for which a rate is evaluated separately.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Season {
     /// November to March.
@@ -150,7 +158,7 @@ pub enum Season {
     Rest,
 }
 
-/// What the member saw in a year, by calendar month; several years are pooled.
+/// Exposure of the member by calendar month; several years are summed.
 #[derive(Debug, Clone)]
 pub struct Exposure {
     /// January to December.
@@ -168,6 +176,20 @@ impl Exposure {
         months.fold(Month::default(), |sum, (_, month)| sum.add(month))
     }
 
+    /// Whether humidities, shares and chloride are within their ranges.
+    fn is_plausible(&self) -> bool {
+        let is_share = |part: f64, all: f64| part >= 0.0 && part <= all;
+        self.chloride_end_mg_m2.is_finite()
+            && self.chloride_end_mg_m2 >= 0.0
+            && self.months.iter().all(|month| {
+                (0.0..=100.0).contains(&month.steel_humidity_pct())
+                    && is_share(month.wetness, month.hours)
+                    && is_share(month.film, month.hours)
+                    && is_share(month.active, month.film)
+                    && month.chloride_mg_m2() >= 0.0
+            })
+    }
+
     /// Sums over the year.
     #[must_use]
     pub fn year(&self) -> Month {
@@ -175,42 +197,55 @@ impl Exposure {
     }
 }
 
-/// Runs the year of a member.
-///
-/// `calendar` has a day and `salt_taken_mg_m2` a number [mg/m²] for each day of the weather: what a drive on a salted
-/// road on that day would leave.
+/// How the car is used on each day of the weather, in its order.
+#[derive(Debug, Clone, Copy)]
+pub struct DailyUse<'a> {
+    /// Drives and washes.
+    pub calendar: &'a [Day],
+    /// Chloride that a drive on a salted road on that day leaves on the member, from 0 [mg/m²].
+    pub salt_taken_mg_m2: &'a [f64],
+}
+
+/// Exposure of a member over all hours of the weather; `daily_use` holds a value for each of its days.
 #[must_use]
 pub fn expose(
     weather: &Weather,
-    settings: &ArrangementParameters,
+    parameters: &ArrangementParameters,
     underside: &Underside,
-    use_of_car: (&[Day], &[f64]),
+    daily_use: &DailyUse<'_>,
     response: &HumidityResponse,
 ) -> Exposure {
-    run_year(weather, settings, underside, use_of_car, response)
+    let exposure = hourly_loop(weather, parameters, underside, daily_use, response);
+    debug_assert!(exposure.is_plausible(), "an exposure out of range");
+    exposure
 }
 
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn run_year(
+fn hourly_loop(
     weather: &Weather,
-    settings: &ArrangementParameters,
+    parameters: &ArrangementParameters,
     underside: &Underside,
-    (calendar, salt_taken_mg_m2): (&[Day], &[f64]),
+    daily_use: &DailyUse<'_>,
     response: &HumidityResponse,
 ) -> Exposure {
+    let DailyUse { calendar, salt_taken_mg_m2 } = *daily_use;
     let mut months = [Month::default(); 12];
     let count = weather.hours.len();
     let mut state = HourState::start(&weather.hours[FIRST_HOUR % count], underside);
-    let steel_decay = decay(1.0 / settings.steel_time_constant_h);
-    let room_decay = settings.room.map_or(0.0, |room| decay(1.0 / room.thermal_time_constant_h));
+    let steel_decay = decay(1.0 / parameters.steel_time_constant_h);
+    let room_decay = parameters.room.map_or(0.0, |room| decay(1.0 / room.thermal_time_constant_h));
     for step in 0..count {
         let index = (FIRST_HOUR + step) % count;
         let (hour, day) = (&weather.hours[index], index / 24);
         let out = hour.hour_of_day == DRIVE_HOUR && calendar[day].driven;
-        state.advance_air(hour, settings.room.as_ref(), room_decay);
-        state.advance_steel(hour, settings, underside, (out, steel_decay));
+        state.advance_air(hour, parameters.room.as_ref(), room_decay);
+        let cooling_k = if hour.is_night() { parameters.night_cooling_k } else { 0.0 };
+        let around = state.air_around(hour, out);
+        state.steel_c =
+            relax(state.steel_c, around.temperature_c - cooling_k + underside.steel_offset_k, steel_decay);
+        state.advance_film(&around, parameters.film_drying_m_per_h);
         if out {
-            state.drive(calendar[day], salt_taken_mg_m2[day], underside, settings.room.is_some());
+            state.drive(calendar[day], salt_taken_mg_m2[day], underside, parameters.room.is_some());
         }
         if hour.hour_of_day == WASH_HOUR && calendar[day].washed {
             state.chloride_mg_m2 *= 1.0 - underside.wash_removal;
@@ -221,6 +256,13 @@ fn run_year(
     Exposure { months, chloride_end_mg_m2: state.chloride_mg_m2 }
 }
 
+/// Air around the member in one hour.
+struct AirAround {
+    temperature_c: f64,
+    vapour_g_m3: f64,
+}
+
+/// State of room and member from one hour to the next.
 struct HourState {
     air_c: f64,
     vapour_g_m3: f64,
@@ -274,27 +316,27 @@ impl HourState {
         self.air_humidity_pct = 100.0 * self.vapour_g_m3 / saturated_g_m3;
     }
 
-    /// Steel temperature and film; while `out` on the road the member sees the outdoor air.
+    /// The air around the member: outdoors while it is driven.
     #[inline(always)]
-    fn advance_steel(
-        &mut self,
-        hour: &Hour,
-        settings: &ArrangementParameters,
-        underside: &Underside,
-        (out, decay): (bool, f64),
-    ) {
-        let (air_c, vapour_g_m3) =
-            if out { (hour.temperature_c, hour.vapour_g_m3) } else { (self.air_c, self.vapour_g_m3) };
-        let night = hour.hour_of_day < 6 || hour.hour_of_day >= 20;
-        let cooling_k = if night { settings.night_cooling_k } else { 0.0 };
-        self.steel_c = relax(self.steel_c, air_c - cooling_k + underside.steel_offset_k, decay);
-        let pressure_pa = vapour_g_m3 * 1e-3 * VAPOUR_GAS_CONSTANT * (air_c + 273.15);
+    fn air_around(&self, hour: &Hour, out: bool) -> AirAround {
+        if out {
+            AirAround { temperature_c: hour.temperature_c, vapour_g_m3: hour.vapour_g_m3 }
+        } else {
+            AirAround { temperature_c: self.air_c, vapour_g_m3: self.vapour_g_m3 }
+        }
+    }
+
+    /// Humidity at the steel and water film, after the steel has its temperature of the hour.
+    #[inline(always)]
+    fn advance_film(&mut self, around: &AirAround, drying_m_per_h: f64) {
+        let pressure_pa =
+            around.vapour_g_m3 * 1e-3 * VAPOUR_GAS_CONSTANT * (around.temperature_c + ZERO_C_IN_K);
         let saturation_pa = saturation_pressure_pa(self.steel_c);
         self.steel_humidity_pct = (100.0 * pressure_pa / saturation_pa).min(100.0);
         let exchange = FilmExchange {
-            drying_m_per_h: settings.film_drying_m_per_h,
-            saturated_g_m3: saturation_pa / (1e-3 * VAPOUR_GAS_CONSTANT * (self.steel_c + 273.15)),
-            vapour_g_m3,
+            drying_m_per_h,
+            saturated_g_m3: saturation_pa / (1e-3 * VAPOUR_GAS_CONSTANT * (self.steel_c + ZERO_C_IN_K)),
+            vapour_g_m3: around.vapour_g_m3,
         };
         self.film_g_m2 = film_after_hour_g_m2(self.film_g_m2, self.chloride_mg_m2, &exchange);
     }

@@ -3,7 +3,7 @@
 
 use ferrowane::climate::quick::{AnnualMeans, HourlyShape, quick};
 use ferrowane::climate::samples::{sample, samples};
-use ferrowane::climate::{ClimateRecord, Deposition};
+use ferrowane::climate::{ClimateRecord, Deposition, SampleClimates};
 use ferrowane::coating::treatment::YearFactors;
 use ferrowane::coating::{Inside, MemberCoating, OverFilm, RustGrade, System};
 use ferrowane::corrosivity::dose_response::AirChemistry;
@@ -65,7 +65,12 @@ pub(crate) fn at(kind: ArrangementKind, driving: Driving) -> StorageAndUse {
 
 /// A climate in which every hour is the same.
 pub(crate) fn constant(temperature_c: f64, humidity_pct: f64) -> ClimateRecord {
-    quick(&AnnualMeans { temperature_c, humidity_pct }, HourlyShape::Constant).unwrap()
+    quick(
+        &SampleClimates::published().unwrap(),
+        &AnnualMeans { temperature_c, humidity_pct },
+        HourlyShape::Constant,
+    )
+    .unwrap()
 }
 
 /// One car in one storage_and_use for ever.

@@ -3,7 +3,7 @@
 use super::at;
 use crate::case::raw;
 use crate::climate::quick::{AnnualMeans, HourlyShape, quick};
-use crate::climate::{ClimateRecord, Deposition, read_path, samples, summary};
+use crate::climate::{ClimateRecord, Deposition, SampleClimates, read_path, samples, summary};
 use crate::corrosivity::dose_response::{AirChemistry, hydrogen_ion_mg_l};
 use crate::error::{Error, Result};
 use std::path::Path;
@@ -47,7 +47,11 @@ fn from_means(raw: &raw::Means) -> Result<ClimateRecord> {
         raw::MeansShape::Nearest => HourlyShape::NearestSample,
         raw::MeansShape::Constant => HourlyShape::Constant,
     };
-    quick(&AnnualMeans { temperature_c: raw.temperature_c, humidity_pct: raw.humidity_pct }, shape)
+    quick(
+        &SampleClimates::published()?,
+        &AnnualMeans { temperature_c: raw.temperature_c, humidity_pct: raw.humidity_pct },
+        shape,
+    )
 }
 
 /// Depositions as given, else those of the sample; a file or two means say nothing of them.

@@ -3,7 +3,7 @@
 use crate::corrosivity::dose_response::OutsideRange;
 use crate::corrosivity::{DoseResponse, Seasons, Site};
 use crate::error::Result;
-use crate::exposure::year::{Underside, expose};
+use crate::exposure::year::{DailyUse, Underside, expose};
 use crate::exposure::{Exposure, StorageAndUse};
 use crate::forecast::draw::Inputs;
 use crate::model::input::UNKNOWN_STORAGE_INPUTS;
@@ -156,15 +156,9 @@ impl Inputs<'_> {
         let mut factors: Vec<f64> = drives.iter().map(|z| spread * z).collect();
         exp_each(&mut factors);
         let taken: Vec<f64> = factors.iter().map(|factor| median * factor).collect();
-        let year = |settings| {
-            expose(
-                &self.weather,
-                settings,
-                &underside,
-                (&calendar, &taken),
-                &self.scenario.model.humidity_response,
-            )
-        };
+        let daily_use = DailyUse { calendar: &calendar, salt_taken_mg_m2: &taken };
+        let response = &self.scenario.model.humidity_response;
+        let year = |parameters| expose(&self.weather, parameters, &underside, &daily_use, response);
         let exposure = year(&settings);
         // in the open air a function stands on its own ground
         let open_air = if settings.room.is_some() { year(&settings.open_air()) } else { exposure.clone() };

@@ -1,0 +1,55 @@
+//! The columns of a file by name: where each known one stands in the header.
+
+use super::calendar::days_in_file;
+use super::cells::Cell;
+use super::cells::Line;
+use crate::error::Result;
+use std::ops::RangeInclusive;
+
+/// Position of each used column, counted from 0, and the number of columns in the header.
+pub(super) struct Columns {
+    pub(super) positions: Vec<(&'static str, usize)>,
+    pub(super) width: usize,
+}
+
+impl Columns {
+    /// Whether the file has a column.
+    pub(super) fn has(&self, name: &str) -> bool {
+        self.positions.iter().any(|(known, _)| *known == name)
+    }
+
+    /// The cell of a column, where the file has it.
+    pub(super) fn cell<'a>(&self, line: &Line<'a>, name: &str) -> Option<Cell<'a>> {
+        let found = self.positions.iter().find(|(known, _)| *known == name);
+        found.map(|(known, position)| line.cell(*position, known))
+    }
+
+    /// An integer of a column, 1 where the file does not have the column.
+    pub(super) fn integer(&self, line: &Line, name: &str, range: RangeInclusive<u8>) -> Result<u8> {
+        self.cell(line, name).map_or(Ok(1), |cell| cell.integer(range))
+    }
+
+    /// Refuses a row of another width than the header.
+    pub(super) fn expect_width(&self, line: &Line) -> Result<()> {
+        line.expect_cells(self.width..=self.width)
+    }
+}
+
+/// Date of a row of the project's own table.
+pub(super) struct RowDate {
+    /// Year, where the file states it.
+    pub(super) year: Option<i64>,
+    /// Month, 1 to 12.
+    pub(super) month: u8,
+    /// Day of the month, 1 where the table has no such column.
+    pub(super) day: u8,
+}
+
+/// Reads the date of a row; refuses a row of another width than the header.
+pub(super) fn row_date(columns: &Columns, line: &Line) -> Result<RowDate> {
+    columns.expect_width(line)?;
+    let year = columns.cell(line, "year").map(|cell| cell.year()).transpose()?;
+    let month = columns.integer(line, "month", 1..=12)?;
+    let day = columns.integer(line, "day", 1..=days_in_file(month))?;
+    Ok(RowDate { year, month, day })
+}

@@ -1,0 +1,133 @@
+//! The data of the stage: the climate record, its hourly series, what was filled in it, and the deposition at the site.
+
+use super::calendar;
+use super::calendar::HOURS_PER_YEAR;
+use crate::error::Result;
+use crate::error::in_range;
+
+/// An hourly weather record and where it comes from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClimateRecord {
+    /// Short name: the id of a sample, or the file name.
+    pub name: String,
+    /// Place and period in words.
+    pub title: String,
+    /// Kind of climate or of file, in words.
+    pub kind: String,
+    /// Source, licence where known, and what was done to the numbers.
+    pub provenance: String,
+    /// The hours.
+    pub series: Series,
+    /// What was missing and how it was filled.
+    pub gaps: GapReport,
+}
+
+/// Complete years of 8760 hours each, at least one; 29 February is dropped. All columns have the same length.
+///
+/// Index 0 is the hour from 00:00 on 1 January; each value stands for the hour that starts there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Series {
+    /// Air temperature, -90 to 60 [°C]
+    pub temperature_c: Vec<f64>,
+    /// Relative humidity over water, 0 to 100 [%]
+    pub humidity_pct: Vec<f64>,
+    /// Rain in the hour, where the record has it, 0 to 500 [mm]
+    pub rain_mm: Option<Vec<f64>>,
+    /// Wind speed, where the record has it, 0 to 100 [m/s]
+    pub wind_m_s: Option<Vec<f64>>,
+    /// Month, 1 to 12 [-]
+    pub month: Vec<u8>,
+    /// Hour of the day by the record's clock, 0 to 23 [h]
+    pub hour_of_day: Vec<u8>,
+}
+
+impl Series {
+    /// Number of complete years [a].
+    #[must_use]
+    pub fn years(&self) -> usize {
+        self.temperature_c.len() / HOURS_PER_YEAR
+    }
+
+    /// A series from its columns of complete years; the calendar columns follow from the length.
+    pub(super) fn from_columns(temperature_c: Vec<f64>, humidity_pct: Vec<f64>) -> Self {
+        debug_assert_eq!(temperature_c.len(), humidity_pct.len(), "columns of one length");
+        debug_assert!(temperature_c.len().is_multiple_of(HOURS_PER_YEAR), "complete years");
+        debug_assert!(temperature_c.iter().all(|t| t.is_finite()), "no gap left in the temperature");
+        debug_assert!(humidity_pct.iter().all(|rh| (0.0..=100.0).contains(rh)), "humidity within 0 to 100 %");
+        let years = temperature_c.len() / HOURS_PER_YEAR;
+        let (month, hour_of_day) = calendar::months_and_hours(years);
+        Self { temperature_c, humidity_pct, rain_mm: None, wind_m_s: None, month, hour_of_day }
+    }
+}
+
+/// What was missing in a record and how it was filled.
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
+pub struct GapReport {
+    /// Hours without temperature or humidity [h]
+    pub missing_hours: usize,
+    /// Longest series of hours without temperature or without humidity [h]
+    pub longest_gap_h: usize,
+    /// Values of temperature and humidity filled by a straight line [-]
+    pub straight_line_values: usize,
+    /// Values of temperature and humidity filled from the neighbouring days [-]
+    pub neighbour_day_values: usize,
+    /// Humidities between 100 and 105 % set to 100 [-]
+    pub clipped_humidity_values: usize,
+    /// Rows of 29 February left out [-]
+    pub leap_day_rows: usize,
+    /// Hours without a rain reading, taken as dry [h]
+    pub rain_taken_dry_h: usize,
+    /// A rain column was there but lacked more than the allowed share, and was left out.
+    pub rain_left_out: bool,
+    /// A wind column was there but could not be filled by the same rule, and was left out.
+    pub wind_left_out: bool,
+}
+
+/// What a file reader returns: the series, its gaps, and the words that go into the record.
+pub(super) struct ParsedFile {
+    pub(super) series: Series,
+    pub(super) gaps: GapReport,
+    /// Place in words, or the file name.
+    pub(super) title: String,
+    /// Layout and step of the file, in words.
+    pub(super) kind: &'static str,
+}
+
+/// What settles on an openly exposed surface at the site, yearly means.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct Deposition {
+    /// Sulphur dioxide, 0 to 1000 [mg/(m²·d)]
+    pub so2_mg_m2_d: f64,
+    /// Chloride from the sea (road salt on the car is counted elsewhere), 0 to 5000 [mg/(m²·d)]
+    pub chloride_mg_m2_d: f64,
+}
+
+impl Deposition {
+    /// A checked pair of deposition rates.
+    ///
+    /// * `so2_mg_m2_d`: sulphur dioxide, 0 to 1000 [mg/(m²·d)]
+    /// * `chloride_mg_m2_d`: chloride, 0 to 5000 [mg/(m²·d)]
+    ///
+    /// # Errors
+    /// [`crate::error::Error::OutOfRange`] outside these ranges or not finite.
+    pub fn new(so2_mg_m2_d: f64, chloride_mg_m2_d: f64) -> Result<Self> {
+        Ok(Self {
+            so2_mg_m2_d: in_range("SO2 deposition", so2_mg_m2_d, "mg/(m²·d)", 0.0..=1000.0)?,
+            chloride_mg_m2_d: in_range("chloride deposition", chloride_mg_m2_d, "mg/(m²·d)", 0.0..=5000.0)?,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Deposition;
+
+    #[test]
+    fn property_deposition_refuses_what_no_site_has_seen() {
+        assert!(Deposition::new(0.0, 5000.0).is_ok());
+        for (so2, chloride) in [(-0.1, 1.0), (1000.1, 1.0), (1.0, 5001.0), (f64::NAN, 1.0)] {
+            let message = Deposition::new(so2, chloride).unwrap_err().to_string();
+            assert!(message.contains("deposition is") && message.contains("allowed: 0 to"), "{message}");
+        }
+    }
+}
