@@ -85,7 +85,7 @@ fn question(costs: &raw::Costs, now_a: f64, model: &Arc<Model>) -> Result<Decisi
     Ok(DecisionProblem {
         now_a,
         keep_a: costs.keep_years,
-        interest: at("discount_rate_pct", Interest::of_pct(costs.discount_rate_pct))?,
+        interest: at("discount_rate_pct", Interest::from_pct(costs.discount_rate_pct))?,
         prices: prices(costs)?,
         rework_system: at("rework_system", model.systems.outside(system))?,
         jobs: jobs.collect::<Result<_>>()?,

@@ -27,7 +27,7 @@ pub(crate) const OVER_RUST: usize = 2;
 /// What the sums need to know.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct CostTerms<'a> {
-    pub(crate) question: &'a DecisionProblem,
+    pub(crate) problem: &'a DecisionProblem,
     pub(crate) choices: &'a [DecisionOption],
     pub(crate) seed: u64,
 }
@@ -80,15 +80,15 @@ struct RenewalTimes {
 
 impl<'a> CostTally<'a> {
     pub(crate) fn new(terms: CostTerms<'a>) -> Self {
-        let steps = (terms.question.keep_a * STEPS_PER_A as f64).floor() as usize;
-        let interest = terms.question.interest;
+        let steps = (terms.problem.keep_a * STEPS_PER_A as f64).floor() as usize;
+        let interest = terms.problem.interest;
         let at_a = |step: usize| if step > steps { f64::INFINITY } else { step as f64 / STEPS_PER_A as f64 };
         let none = PlannedSums { sum: 0.0, points: LogHistogram::octaves(-10, 34) };
         Self {
             terms,
             comparison: RegretTally::new(terms.choices.len()),
             planned: vec![none; steps + 2],
-            moments: (0..steps + 2).map(|step| interest.moment(at_a(step))).collect(),
+            moments: (0..steps + 2).map(|step| interest.discounted(at_a(step))).collect(),
             weight: 0.0,
             overdue: 0.0,
             beyond_rework: 0.0,
@@ -103,7 +103,7 @@ impl<'a> CostTally<'a> {
     }
 
     fn coat_pays(&self, prices: &SampledPrices, ages_a: &[f64]) -> bool {
-        let DecisionProblem { interest, now_a, keep_a, .. } = self.terms.question;
+        let DecisionProblem { interest, now_a, keep_a, .. } = self.terms.problem;
         let due = |place: usize| ages_a.get(place).map_or(f64::INFINITY, |age| (age - now_a).max(0.0));
         let (without, with) = (due(WHEN_DUE), due(OVER_RUST));
         let needed = interest.break_even_shift_a(prices.over_rust_coat, (prices.rework, without));
@@ -116,26 +116,26 @@ impl<'a> CostTally<'a> {
     /// - `ages_a`: its age at rework under each option, infinite beyond the horizon [a]
     /// - `weight`: how well it agrees with what was seen [-]
     pub(crate) fn count(&mut self, history: u64, ages_a: &[f64], weight: f64) {
-        let question = self.terms.question;
-        let prices = SampledPrices::new(&question.prices, (self.terms.seed, history));
-        let due = |age: &f64| question.interest.moment((age - question.now_a).max(0.0));
+        let problem = self.terms.problem;
+        let prices = SampledPrices::new(&problem.prices, (self.terms.seed, history));
+        let due = |age: &f64| problem.interest.discounted((age - problem.now_a).max(0.0));
         let due: Vec<DiscountedTime> = ages_a.iter().map(due).collect();
-        let never = question.interest.moment(f64::INFINITY);
+        let never = problem.interest.discounted(f64::INFINITY);
         let life = due.get(NOW).copied().unwrap_or(never);
         let choices = self.terms.choices.iter().zip(&due);
         let costs: Vec<f64> = choices
-            .map(|(choice, due)| cost(question, choice, &prices, RenewalTimes { due: *due, life }))
+            .map(|(choice, due)| cost(problem, choice, &prices, RenewalTimes { due: *due, life }))
             .collect();
         self.comparison.count(&costs, weight);
         let course = RenewalTimes { due: due.first().copied().unwrap_or(never), life };
         for (planned, at) in self.planned.iter_mut().zip(&self.moments) {
-            let cost = planned_cost(question, &prices, course, *at);
+            let cost = planned_cost(problem, &prices, course, *at);
             planned.sum += weight * cost;
             planned.points.add(cost, weight);
         }
         self.weight += weight;
         self.beyond_rework += if life.after_a < MIN_LIFE_A { weight } else { 0.0 };
-        self.overdue += if ages_a.first().is_some_and(|age| *age < question.now_a) { weight } else { 0.0 };
+        self.overdue += if ages_a.first().is_some_and(|age| *age < problem.now_a) { weight } else { 0.0 };
         self.coat_pays += if self.coat_pays(&prices, ages_a) { weight } else { 0.0 };
     }
 }
@@ -196,16 +196,16 @@ impl SampledPrices {
 
 /// Present cost of an option in a history.
 fn cost(
-    question: &DecisionProblem,
+    problem: &DecisionProblem,
     choice: &DecisionOption,
     prices: &SampledPrices,
     course: RenewalTimes,
 ) -> f64 {
-    let DecisionProblem { interest, keep_a, .. } = *question;
+    let DecisionProblem { interest, keep_a, .. } = *problem;
     let due_a = course.due.after_a;
     let yearly = |until_a: f64| interest.repeated(1.0, until_a.min(keep_a));
     let storage = choice.storage.map_or(0.0, |place| prices.storage_per_year[place]);
-    let first = if choice.pays == OptionCost::Rework { interest.moment(0.0) } else { course.due };
+    let first = if choice.pays == OptionCost::Rework { interest.discounted(0.0) } else { course.due };
     let own = match choice.pays {
         OptionCost::Nothing | OptionCost::Rework => 0.0,
         OptionCost::OverRust(None) => prices.over_rust_coat,
@@ -221,13 +221,13 @@ fn cost(
 
 /// Present cost of one rework planned for a time, whatever the state of the member, and of later ones when due.
 fn planned_cost(
-    question: &DecisionProblem,
+    problem: &DecisionProblem,
     prices: &SampledPrices,
     course: RenewalTimes,
     at: DiscountedTime,
 ) -> f64 {
-    let DecisionProblem { interest, keep_a, .. } = *question;
-    let until = if at.after_a < keep_a { at } else { interest.moment(keep_a) };
+    let DecisionProblem { interest, keep_a, .. } = *problem;
+    let until = if at.after_a < keep_a { at } else { interest.discounted(keep_a) };
     let late = prices.late_penalty * interest.flow(course.due, until);
     late + prices.rework * reworks((at, course.life), keep_a)
 }

@@ -1,10 +1,11 @@
 //! The decision as it is answered: options side by side, when to rework, what to do together. `report` adds the sentences of its JSON.
 
-use crate::decision::cost::mean;
+use crate::decision::cost::{LaterPayment, mean};
 use crate::decision::cost_tally::{CostTally, CostTerms, OVER_RUST, WHEN_DUE};
 use crate::decision::options::{DecisionOption, DecisionProblem, choices};
 use crate::decision::planned::{
-    PlannedCost, PlannedCostCurve, PlannedVisit, ReworkBooking, VisitCosts, rework_cost, settings_for, visits,
+    CheapestVisits, PlannedCost, PlannedCostCurve, PlannedVisit, ReworkBooking, VisitCosts, cheapest_visits,
+    rework_cost, settings_for,
 };
 use crate::decision::regret::CostSummary;
 use crate::decision::replacement::{CycleCosts, best_age, condition_age, critical_ratio, yearly_survival};
@@ -130,46 +131,46 @@ pub struct OverRustVerdict {
 /// As [`crate::forecast::paired`], and [`crate::error::Error::OutOfRange`] for ages beyond 60 years.
 pub fn decide(
     scenario: &Scenario,
-    question: &DecisionProblem,
+    problem: &DecisionProblem,
     settings: &Settings,
     watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Decision> {
-    let question = &question.clone().checked()?;
-    let settings = settings_for(question, settings);
-    let choices = choices(scenario, question)?;
+    let problem = &problem.clone().checked()?;
+    let settings = settings_for(problem, settings);
+    let choices = choices(scenario, problem)?;
     let scenarios: Vec<&Scenario> = choices.iter().map(|choice| &choice.scenario).collect();
-    let terms = CostTerms { question, choices: &choices, seed: settings.seed };
+    let terms = CostTerms { problem, choices: &choices, seed: settings.seed };
     let (paired, tally) =
         paired_with(&scenarios, Known::OfFirst, &settings, watch, &|| CostTally::new(terms))?;
     let shift_a = paired.shifts.get(OVER_RUST).map_or(0.0, |shift| shift.quantile_a(0.5));
     let due = paired.forecasts.get(WHEN_DUE);
-    let curve = PlannedCostCurve::new(question, &tally);
-    let (visits, visit_costs) = visits(question, &curve, ReworkBooking::Open);
+    let curve = PlannedCostCurve::new(problem, &tally);
+    let CheapestVisits { visits, costs: visit_costs } = cheapest_visits(problem, &curve, ReworkBooking::Open);
     Ok(Decision {
         title: scenario.title.clone(),
         first_registration: scenario.first_registration,
         seed: settings.seed,
         histories: due.map_or(0, |forecast| forecast.histories),
-        from_age_a: question.now_a,
-        keep_a: question.keep_a,
-        discount_rate_pct: question.interest.rate_pct(),
+        from_age_a: problem.now_a,
+        keep_a: problem.keep_a,
+        discount_rate_pct: problem.interest.rate_pct(),
         overdue_share: tally.share(tally.overdue),
         beyond_rework_share: tally.share(tally.beyond_rework),
-        options: option_summaries(question, &choices, &paired.forecasts, &tally),
+        options: option_summaries(problem, &choices, &paired.forecasts, &tally),
         best_rework_age_a: curve.best_a(),
         no_rework: curve.none,
-        rules: rules(question, due),
-        over_rust_coat: verdict(question, due, (tally.share(tally.coat_pays), shift_a)),
+        rules: rules(problem, due),
+        over_rust_coat: verdict(problem, due, (tally.share(tally.coat_pays), shift_a)),
         visits,
         visit_costs,
-        flags: flags(question),
+        flags: flags(problem),
         forecast_flags: due.map_or_else(Vec::new, |forecast| forecast.flags.clone()),
         cost_by_rework_age: curve.planned,
     })
 }
 
 fn option_summaries(
-    question: &DecisionProblem,
+    problem: &DecisionProblem,
     choices: &[DecisionOption],
     forecasts: &[Forecast],
     tally: &CostTally<'_>,
@@ -183,7 +184,7 @@ fn option_summaries(
             time_to_rework_a: forecast.time_to_rework_a,
             net_present_cost: Quantiles { p05, p50, p95 },
             mean_present_cost: mean,
-            equivalent_annual_cost: question.interest.equivalent_annual(mean, question.keep_a),
+            equivalent_annual_cost: problem.interest.equivalent_annual(mean, problem.keep_a),
             cheapest_share,
             regret,
             regret_p90,
@@ -192,34 +193,33 @@ fn option_summaries(
     .collect()
 }
 
-fn rules(question: &DecisionProblem, due: Option<&Forecast>) -> RuleAges {
+fn rules(problem: &DecisionProblem, due: Option<&Forecast>) -> RuleAges {
     let ended: Vec<f64> = due.map_or_else(Vec::new, |f| f.band.iter().map(|year| year.pooled).collect());
     let survival = |age_a: f64| yearly_survival(&ended, age_a);
-    let (setup, rest) = rework_cost(question);
-    let (rework, late) = (setup + rest, mean(&question.prices.late_penalty));
+    let (rework, late) = (rework_cost(problem).total(), mean(&problem.prices.late_penalty));
     // a year early costs the interest on the rework
-    let ratio = critical_ratio(rework * (1.0 - question.interest.factor(1.0)), late);
+    let ratio = critical_ratio(rework * (1.0 - problem.interest.factor(1.0)), late);
     let longest_a = MAX_A.min(due.map_or(MAX_A, |f| f64::from(f.horizon_a)));
     let costs = CycleCosts { planned: rework, late: rework + late };
-    let span = (question.now_a, question.now_a + question.keep_a);
+    let kept = problem.now_a..=problem.now_a + problem.keep_a;
     RuleAges {
         long_run_age_a: best_age(&survival, costs, longest_a).map(|best| best.age_a),
         critical_ratio: ratio,
-        condition_age_a: condition_age(&survival, ratio, span),
+        condition_age_a: condition_age(&survival, ratio, kept),
     }
 }
 
 fn verdict(
-    question: &DecisionProblem,
+    problem: &DecisionProblem,
     due: Option<&Forecast>,
     (beyond, shift_a): (f64, f64),
 ) -> OverRustVerdict {
-    let cost = mean(&question.prices.over_rust_coat);
-    let (setup, rest) = rework_cost(question);
-    let median_a = due.and_then(|f| f.time_to_rework_a.p50).map(|age_a| (age_a - question.now_a).max(0.0));
+    let cost = mean(&problem.prices.over_rust_coat);
+    let amount = rework_cost(problem).total();
+    let median_a = due.and_then(|f| f.time_to_rework_a.p50).map(|age_a| (age_a - problem.now_a).max(0.0));
     let needed = median_a
-        .filter(|due_a| *due_a < question.keep_a)
-        .and_then(|due_a| question.interest.break_even_shift_a(cost, (setup + rest, due_a)));
+        .filter(|due_a| *due_a < problem.keep_a)
+        .and_then(|due_a| problem.interest.break_even_shift_a(cost, LaterPayment { amount, due_a }));
     OverRustVerdict {
         cost,
         break_even_shift_a: needed,
@@ -228,8 +228,8 @@ fn verdict(
     }
 }
 
-fn flags(question: &DecisionProblem) -> Vec<DecisionFlag> {
-    let end_a = question.now_a + question.keep_a;
-    let late = question.jobs.iter().filter(|job| job.due_a >= end_a);
+fn flags(problem: &DecisionProblem) -> Vec<DecisionFlag> {
+    let end_a = problem.now_a + problem.keep_a;
+    let late = problem.jobs.iter().filter(|job| job.due_a >= end_a);
     late.map(|job| DecisionFlag::DueAfterKeepingTime { job: job.name.clone() }).collect()
 }

@@ -1,4 +1,4 @@
-//! The question: prices, keeping time, and what can be done to the member or its storage from a day on.
+//! The problem: prices, keeping time, and what can be done to the member or its storage from a day on.
 //!
 //! Every option is a whole scenario, so the forecast decides what it moves; here stands only what it costs.
 
@@ -133,8 +133,8 @@ pub(crate) struct DecisionOption {
 }
 
 /// All options: rework when due first, rework now second.
-pub(crate) fn choices(scenario: &Scenario, question: &DecisionProblem) -> Result<Vec<DecisionOption>> {
-    let now_a = question.now_a;
+pub(crate) fn choices(scenario: &Scenario, problem: &DecisionProblem) -> Result<Vec<DecisionOption>> {
+    let now_a = problem.now_a;
     let stored = current(scenario, now_a).and_then(|storage_and_use| place(storage_and_use.arrangement.kind));
     let treated = |name: &str, title: &str, treatments: Vec<Treatment>, pays: OptionCost| {
         let mut scenario = scenario.clone();
@@ -143,9 +143,9 @@ pub(crate) fn choices(scenario: &Scenario, question: &DecisionProblem) -> Result
     };
     let at = |age_a: f64, kind: Done| Treatment { age_a, kind };
     let coat = |age_a: f64| at(age_a, Done::OverRust(Preparation::None));
-    let coats = (question.keep_a / COAT_EVERY_A).ceil() as usize;
+    let coats = (problem.keep_a / COAT_EVERY_A).ceil() as usize;
     let repeated = (0..coats).map(|n| coat((n as f64).mul_add(COAT_EVERY_A, now_a))).collect();
-    let rework = at(now_a, Done::Rework(question.rework_system.clone()));
+    let rework = at(now_a, Done::Rework(problem.rework_system.clone()));
     let mut choices = vec![
         treated("rework_when_due", "grade yearly, rework when due", Vec::new(), OptionCost::Nothing),
         treated("rework_now", "rework now", vec![rework], OptionCost::Rework),
@@ -162,26 +162,26 @@ pub(crate) fn choices(scenario: &Scenario, question: &DecisionProblem) -> Result
             OptionCost::OverRust(Some(COAT_EVERY_A)),
         ),
     ];
-    if question.prices.wax_per_year.is_some() {
+    if problem.prices.wax_per_year.is_some() {
         let film = at(now_a, Done::WaxFilm(Some(1.0)));
         choices.push(treated("wax_yearly", "wax film renewed yearly", vec![film], OptionCost::Wax));
     }
-    choices.extend(washed(scenario, question, stored));
-    choices.extend(moved(scenario, question, stored)?);
+    choices.extend(washed(scenario, problem, stored));
+    choices.extend(moved(scenario, problem, stored)?);
     Ok(choices)
 }
 
 /// Rinsing after every drive on a salted road, where that is not done already.
-fn washed(scenario: &Scenario, question: &DecisionProblem, storage: Option<usize>) -> Option<DecisionOption> {
-    question.prices.wash_each.as_ref()?;
-    let now = current(scenario, question.now_a)?;
+fn washed(scenario: &Scenario, problem: &DecisionProblem, storage: Option<usize>) -> Option<DecisionOption> {
+    problem.prices.wash_each.as_ref()?;
+    let now = current(scenario, problem.now_a)?;
     let driving = Driving { wash: Wash::AfterSaltedDrives, ..now.driving };
     if now.driving.wash == Wash::AfterSaltedDrives || !driving.winter_use {
         return None;
     }
     let washes_per_a = driving.salted_days.median() * driving.days_per_week / 7.0;
     let mut scenario = scenario.clone();
-    change(&mut scenario, question.now_a, StorageAndUse { arrangement: now.arrangement.clone(), driving });
+    change(&mut scenario, problem.now_a, StorageAndUse { arrangement: now.arrangement.clone(), driving });
     Some(DecisionOption {
         name: "wash_after_salted_drives".to_owned(),
         title: "rinse after salted drives".to_owned(),
@@ -194,19 +194,19 @@ fn washed(scenario: &Scenario, question: &DecisionProblem, storage: Option<usize
 /// Every arrangement with a price, where the car does not stand there already.
 fn moved(
     scenario: &Scenario,
-    question: &DecisionProblem,
+    problem: &DecisionProblem,
     stored: Option<usize>,
 ) -> Result<Vec<DecisionOption>> {
-    let Some(driving) = current(scenario, question.now_a).map(|now| now.driving) else {
+    let Some(driving) = current(scenario, problem.now_a).map(|now| now.driving) else {
         return Ok(Vec::new());
     };
-    let offered = ArrangementKind::ALL.iter().zip(&question.prices.storage_per_year).enumerate();
+    let offered = ArrangementKind::ALL.iter().zip(&problem.prices.storage_per_year).enumerate();
     let elsewhere = offered.filter(|(place, (_, price))| price.is_some() && Some(*place) != stored);
     elsewhere
         .map(|(place, (kind, _))| {
             let mut scenario = scenario.clone();
             let arrangement = scenario.model.arrangements.arrangement(*kind)?;
-            change(&mut scenario, question.now_a, StorageAndUse { arrangement, driving });
+            change(&mut scenario, problem.now_a, StorageAndUse { arrangement, driving });
             Ok(DecisionOption {
                 name: format!("move_to_{}", kind.id()),
                 title: format!("move: {}", kind.title()),

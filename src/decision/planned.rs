@@ -4,14 +4,14 @@ use crate::decision::cost::mean;
 use crate::decision::cost_tally::{CostTally, STEPS_PER_A};
 use crate::decision::options::DecisionProblem;
 use crate::decision::regret::point;
-use crate::decision::visits::{JobTiming, VisitJob, VisitPlans, plan};
+use crate::decision::visits::{JobTiming, VisitJob, plan};
 use crate::forecast::scenario::Settings;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Years a plan of visits looks ahead [a].
+/// Years that a plan of visits covers [a].
 const VISIT_YEARS: usize = 30;
-/// Name of the rework among the jobs of a visit.
+/// Name of the rework among the jobs of a visit, as it is written in JSON and may be written in a record.
 pub const REWORK: &str = "rework of the member";
 
 /// Cost of a rework planned for an age.
@@ -27,13 +27,41 @@ pub struct PlannedCost {
     pub p95: f64,
 }
 
+/// A job that is done while the member is out. Serialised as its name.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(into = "String")]
+pub enum PlannedJob {
+    /// The rework of the member.
+    Rework,
+    /// Another job, by its name.
+    Other(String),
+}
+
+impl PlannedJob {
+    /// Name of the job.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        match self {
+            Self::Rework => REWORK,
+            Self::Other(name) => name,
+        }
+    }
+}
+
+impl From<PlannedJob> for String {
+    fn from(job: PlannedJob) -> Self {
+        job.name().to_owned()
+    }
+}
+
 /// Jobs done while the member is out.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PlannedVisit {
     /// Age of the car [a].
     pub age_a: f64,
     /// What is done.
-    pub jobs: Vec<String>,
+    #[schemars(with = "Vec<String>")]
+    pub jobs: Vec<PlannedJob>,
     /// Present value of what that saves over each job in its own best year with the labour to itself [currency].
     pub saving: f64,
 }
@@ -74,8 +102,8 @@ impl ReworkBooking {
 
 /// Settings whose horizon holds the keeping time.
 #[must_use]
-pub fn settings_for(question: &DecisionProblem, settings: &Settings) -> Settings {
-    let end_a = (question.now_a + question.keep_a).ceil() as u32;
+pub fn settings_for(problem: &DecisionProblem, settings: &Settings) -> Settings {
+    let end_a = (problem.now_a + problem.keep_a).ceil() as u32;
     Settings { horizon_a: settings.horizon_a.max(end_a), ..*settings }
 }
 
@@ -86,10 +114,10 @@ pub(super) struct PlannedCostCurve {
 }
 
 impl PlannedCostCurve {
-    pub(super) fn new(question: &DecisionProblem, tally: &CostTally<'_>) -> Self {
-        let end_a = question.now_a + question.keep_a;
+    pub(super) fn new(problem: &DecisionProblem, tally: &CostTally<'_>) -> Self {
+        let end_a = problem.now_a + problem.keep_a;
         let costs = tally.planned.iter().enumerate().map(|(step, planned)| PlannedCost {
-            age_a: (question.now_a + step as f64 / STEPS_PER_A as f64).min(end_a),
+            age_a: (problem.now_a + step as f64 / STEPS_PER_A as f64).min(end_a),
             mean: tally.share(planned.sum),
             p05: point(&planned.points, 0.05),
             p95: point(&planned.points, 0.95),
@@ -108,8 +136,8 @@ impl PlannedCostCurve {
     }
 
     /// The rework as a job of the years `0..=last`, where it is booked or worth planning.
-    fn job(&self, question: &DecisionProblem, booked: ReworkBooking, last: usize) -> Option<VisitJob> {
-        let (setup, _) = rework_cost(question);
+    fn rework(&self, problem: &DecisionProblem, booked: ReworkBooking, last: usize) -> Option<VisitJob> {
+        let setup = rework_cost(problem).setup;
         let is_worth = |(step, cost): (usize, &PlannedCost)| {
             booked.allows(step / STEPS_PER_A) && cost.mean < self.none.mean
         };
@@ -118,47 +146,64 @@ impl PlannedCostCurve {
         let yearly = self.planned.iter().step_by(STEPS_PER_A).take(last + 1).enumerate();
         let present_cost: Vec<f64> = yearly
             .map(|(year, cost)| {
-                let rest = cost.mean - setup * question.interest.factor(year as f64);
+                let rest = cost.mean - setup * problem.interest.factor(year as f64);
                 if booked.allows(year) { rest } else { f64::INFINITY }
             })
             .collect();
         let is_possible = present_cost.iter().any(|cost| cost.is_finite());
-        (is_planned && is_possible).then(|| VisitJob { name: REWORK.to_owned(), present_cost })
+        (is_planned && is_possible).then_some(VisitJob { present_cost })
     }
 }
 
-/// Expected cost of a rework: its set-up, which other jobs can share, and the rest.
-pub(super) fn rework_cost(question: &DecisionProblem) -> (f64, f64) {
-    let prices = &question.prices;
-    (prices.removal.mean(), mean(&prices.blast_and_coat) + mean(&prices.parts))
+/// Expected cost of a rework [currency].
+pub(super) struct ReworkCost {
+    /// Labour to take the member out and put it back, which other jobs can share.
+    pub(super) setup: f64,
+    /// Everything else.
+    pub(super) rest: f64,
 }
 
-/// The member, where its rework is booked or worth planning, and the other jobs that fall within the keeping time.
-pub(super) fn visits(
-    question: &DecisionProblem,
+impl ReworkCost {
+    pub(super) fn total(&self) -> f64 {
+        self.setup + self.rest
+    }
+}
+
+pub(super) fn rework_cost(problem: &DecisionProblem) -> ReworkCost {
+    let prices = &problem.prices;
+    ReworkCost { setup: prices.removal.mean(), rest: mean(&prices.blast_and_coat) + mean(&prices.parts) }
+}
+
+/// The visits that cost least, and what they cost.
+pub(super) struct CheapestVisits {
+    pub(super) visits: Vec<PlannedVisit>,
+    pub(super) costs: VisitCosts,
+}
+
+/// Visits for the rework, where it is booked or worth planning, and for the other jobs that fall within the keeping time.
+pub(super) fn cheapest_visits(
+    problem: &DecisionProblem,
     curve: &PlannedCostCurve,
     booked: ReworkBooking,
-) -> (Vec<PlannedVisit>, VisitCosts) {
-    let DecisionProblem { interest, now_a, keep_a, .. } = *question;
+) -> CheapestVisits {
+    let DecisionProblem { interest, now_a, keep_a, .. } = *problem;
     let last = VISIT_YEARS.min((keep_a - 1.0).floor().max(0.0) as usize);
-    let others = question.jobs.iter().filter(|job| job.due_a < now_a + keep_a).map(|job| {
-        let due = JobTiming {
+    let rework = curve.rework(problem, booked, last).map(|rework| (PlannedJob::Rework, rework));
+    let others = problem.jobs.iter().filter(|job| job.due_a < now_a + keep_a).map(|job| {
+        let timing = JobTiming {
             cost: mean(&job.cost),
             due_a: (job.due_a - now_a).max(0.0),
             early_per_a: job.early_per_a,
             late_per_a: job.late_per_a,
         };
-        VisitJob::due(&job.name, due, (last, interest))
+        (PlannedJob::Other(job.name.clone()), VisitJob::due(timing, last, interest))
     });
-    let jobs: Vec<VisitJob> = curve.job(question, booked, last).into_iter().chain(others).collect();
-    match plan(&jobs, rework_cost(question).0, interest) {
-        Some(plans) => planned(&jobs, &plans, now_a),
-        None => (Vec::new(), VisitCosts { plan: 0.0, each_alone: 0.0, next_best: None, exact: true }),
-    }
-}
-
-fn planned(jobs: &[VisitJob], plans: &VisitPlans, now_a: f64) -> (Vec<PlannedVisit>, VisitCosts) {
-    let name = |place: &usize| jobs.get(*place).map(|job| job.name.clone());
+    let (names, jobs): (Vec<PlannedJob>, Vec<VisitJob>) = rework.into_iter().chain(others).unzip();
+    let Some(plans) = plan(&jobs, rework_cost(problem).setup, interest) else {
+        let costs = VisitCosts { plan: 0.0, each_alone: 0.0, next_best: None, exact: true };
+        return CheapestVisits { visits: Vec::new(), costs };
+    };
+    let name = |index: &usize| names.get(*index).cloned();
     let visits = plans.best.visits.iter().map(|visit| PlannedVisit {
         age_a: now_a + visit.year as f64,
         jobs: visit.jobs.iter().filter_map(name).collect(),
@@ -170,5 +215,5 @@ fn planned(jobs: &[VisitJob], plans: &VisitPlans, now_a: f64) -> (Vec<PlannedVis
         next_best: plans.next.as_ref().map(|next| next.present_cost),
         exact: plans.exact,
     };
-    (visits.collect(), costs)
+    CheapestVisits { visits: visits.collect(), costs }
 }

@@ -5,7 +5,7 @@
 
 use crate::decision::cost_tally::{CostTally, CostTerms, NOW};
 use crate::decision::options::{DecisionOption, DecisionProblem, choices};
-use crate::decision::planned::{PlannedCostCurve, PlannedVisit, ReworkBooking, visits};
+use crate::decision::planned::{PlannedCostCurve, PlannedVisit, ReworkBooking, cheapest_visits};
 use crate::error::Result;
 use crate::forecast::kernel::{Block, LANES};
 use crate::forecast::prepared::Prepared;
@@ -15,28 +15,28 @@ use std::sync::Arc;
 
 /// A car with and without a rework on the day of the decision.
 pub struct ReworkPlanning {
-    question: DecisionProblem,
+    problem: DecisionProblem,
     choices: Vec<DecisionOption>,
 }
 
 impl ReworkPlanning {
-    /// Of a car at a question.
+    /// Of a car at a problem.
     ///
     /// # Errors
     /// Those of [`crate::decision::decide`].
-    pub fn new(scenario: &Scenario, question: DecisionProblem) -> Result<Self> {
-        let question = question.checked()?;
+    pub fn new(scenario: &Scenario, problem: DecisionProblem) -> Result<Self> {
+        let problem = problem.checked()?;
         // what was seen weighs the histories already
         let unseen = Scenario { observations: Vec::new(), ..scenario.clone() };
-        let mut choices = choices(&unseen, &question)?;
+        let mut choices = choices(&unseen, &problem)?;
         choices.truncate(NOW + 1);
-        Ok(Self { question, choices })
+        Ok(Self { problem, choices })
     }
 
-    /// The question.
+    /// The problem.
     #[must_use]
-    pub fn question(&self) -> &DecisionProblem {
-        &self.question
+    pub fn problem(&self) -> &DecisionProblem {
+        &self.problem
     }
 
     /// A visitor of the histories of the car; the horizon of `settings` holds the keeping time.
@@ -44,9 +44,9 @@ impl ReworkPlanning {
     /// # Errors
     /// As [`Self::new`].
     pub fn planner(&self, settings: &Settings) -> Result<ReworkPlanner<'_>> {
-        let terms = CostTerms { question: &self.question, choices: &self.choices, seed: settings.seed };
+        let terms = CostTerms { problem: &self.problem, choices: &self.choices, seed: settings.seed };
         Ok(ReworkPlanner {
-            question: &self.question,
+            problem: &self.problem,
             renewed: Arc::new(Prepared::new(&self.choices[NOW].scenario)?),
             block: Block::with_years(settings.horizon_a as usize),
             tally: CostTally::new(terms),
@@ -57,7 +57,7 @@ impl ReworkPlanning {
 /// Counts what a rework costs by the year it is planned for.
 #[derive(Clone)]
 pub struct ReworkPlanner<'a> {
-    question: &'a DecisionProblem,
+    problem: &'a DecisionProblem,
     /// The car reworked on the day of the decision.
     renewed: Arc<Prepared<'a>>,
     block: Block,
@@ -68,7 +68,7 @@ impl ReworkPlanner<'_> {
     /// The visits that cost least.
     #[must_use]
     pub fn visits(&self, booked: ReworkBooking) -> Vec<PlannedVisit> {
-        visits(self.question, &PlannedCostCurve::new(self.question, &self.tally), booked).0
+        cheapest_visits(self.problem, &PlannedCostCurve::new(self.problem, &self.tally), booked).visits
     }
 }
 

@@ -1,12 +1,12 @@
 //! Which option is cheapest, how often, and what does it cost to have chosen another?
 //!
-//! Options are held against each other history by history: the regret of an option is its cost minus the least cost in
+//! Options are compared history by history: the regret of an option is its cost minus the least cost in
 //! the same history [Savage 1951]. Histories are not kept; quantiles come from histograms good to 0.1 %.
 
 use crate::forecast::histogram::LogHistogram;
 
-/// Least cost that a histogram tells from nothing [currency].
-const LEAST: f64 = 1.0 / 512.0;
+/// Least cost that a histogram distinguishes from nothing [currency].
+const MIN_COST: f64 = 1.0 / 512.0;
 
 /// Sums over histories for each of several options.
 #[derive(Debug, Clone)]
@@ -56,6 +56,11 @@ impl RegretTally {
 
     /// Counts the costs of a history, one an option and none negative, with its weight [-].
     pub fn count(&mut self, costs: &[f64], weight: f64) {
+        debug_assert!(weight.is_finite() && weight >= 0.0, "a weight is finite and not negative");
+        debug_assert!(
+            costs.iter().all(|cost| cost.is_finite() && *cost >= 0.0),
+            "costs are finite and not negative"
+        );
         let least = least(costs);
         let ties = costs.iter().filter(|cost| **cost <= least).count().max(1) as f64;
         self.weight += weight;
@@ -96,18 +101,11 @@ impl RegretTally {
     }
 }
 
-/// Regret of each option in one history [currency].
-#[must_use]
-pub fn regrets(costs: &[f64]) -> Vec<f64> {
-    let least = least(costs);
-    costs.iter().map(|cost| cost - least).collect()
-}
-
 fn least(costs: &[f64]) -> f64 {
     costs.iter().copied().fold(f64::INFINITY, f64::min)
 }
 
 /// Quantile of a histogram of costs, nothing where it is in the lowest bins.
 pub(crate) fn point(histogram: &LogHistogram, p: f64) -> f64 {
-    histogram.quantile(p).filter(|value| *value > LEAST).unwrap_or(0.0)
+    histogram.quantile(p).filter(|value| *value > MIN_COST).unwrap_or(0.0)
 }

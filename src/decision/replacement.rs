@@ -1,15 +1,14 @@
 //! When to renew a part whose life is uncertain?
 //!
 //! Long run: expected cost of a cycle over its expected length, C(T) = [cp R(T) + cf F(T)] / ∫R from 0 to T [Barlow &
-//! Proschan 1965, ch. 4]; minimal repair [Barlow & Hunter 1960]. One time only: act at the quantile
-//! `c_early / (c_early + c_late)`. A least cost at a finite age needs wear-out and cf > cp; without them none is returned.
+//! Proschan 1965, ch. 4]. One time only: act at the quantile `c_early / (c_early + c_late)`. A least cost at a finite age
+//! needs wear-out and cf > cp; without them none is returned.
 
-use crate::error::{Error, Result};
-use crate::numeric::elementary::pow;
+use std::ops::RangeInclusive;
 
 /// Intervals of the integral over a cycle, even; Simpson's rule on a smooth survival curve is exact to 1e-12 here [-].
 const INTERVALS: usize = 1024;
-/// Ages looked at before the search closes in [-].
+/// Ages evaluated before the search closes in on the best of them [-].
 const GRID: usize = 400;
 
 /// Probability of surviving an age [a] -> [-].
@@ -37,11 +36,24 @@ pub struct CycleCosts {
 #[must_use]
 pub fn cost_rate(survival: Survival<'_>, costs: CycleCosts, age_a: f64) -> f64 {
     let left = survival(age_a);
+    debug_assert!((-1e-9..=1.0 + 1e-9).contains(&left), "a survival probability lies within 0 and 1");
     let length = integral(survival, age_a);
     costs.planned.mul_add(left, costs.late * (1.0 - left)) / length.max(f64::MIN_POSITIVE)
 }
 
 /// Age of least long-run cost up to `longest_a` [a]; `None` when waiting for the end of life is as cheap.
+///
+/// Weibull life of shape 2 and scale 10 a, a planned renewal at 1 and a late one at 5: renew at 5.107 a, for 0.4085 a year
+/// [Barlow & Proschan 1965, ch. 4].
+///
+/// ```
+/// use ferrowane::decision::replacement::{CycleCosts, best_age};
+///
+/// let survival = |age_a: f64| (-(age_a / 10.0).powi(2)).exp();
+/// let best = best_age(&survival, CycleCosts { planned: 1.0, late: 5.0 }, 40.0);
+/// assert!(best.is_some_and(|best| (best.age_a - 5.107).abs() < 0.001));
+/// assert!(best.is_some_and(|best| (best.rate_per_a - 0.4085).abs() < 0.0001));
+/// ```
 #[must_use]
 pub fn best_age(survival: Survival<'_>, costs: CycleCosts, longest_a: f64) -> Option<Optimum> {
     let step = longest_a / GRID as f64;
@@ -55,37 +67,17 @@ pub fn best_age(survival: Survival<'_>, costs: CycleCosts, longest_a: f64) -> Op
     Some(Optimum { age_a, rate_per_a: rate(age_a) })
 }
 
-/// Long-run cost of renewing only after the end of life, for a mean life [1/a].
-#[must_use]
-pub fn run_to_end_rate(late: f64, mean_life_a: f64) -> f64 {
-    late / mean_life_a
-}
-
-/// Renewal age when each failure before it is repaired at `repair` and the hazard stays as it was: Weibull life.
-///
-/// - `life`: Weibull shape [-] above 1 and scale [a]
-/// - `costs`: of a renewal and of a repair
-///
-/// # Errors
-/// [`Error::Invalid`] for a shape that does not exceed 1: without wear-out there is no such age.
-pub fn minimal_repair((shape, scale_a): (f64, f64), (renewal, repair): (f64, f64)) -> Result<Optimum> {
-    if shape.is_nan() || shape <= 1.0 {
-        return Err(Error::invalid("Weibull shape", shape.to_string(), "above 1, wear-out"));
-    }
-    let age_a = scale_a * pow(renewal / (repair * (shape - 1.0)), 1.0 / shape);
-    Ok(Optimum { age_a, rate_per_a: renewal * shape / ((shape - 1.0) * age_a) })
-}
-
 /// Probability at which to act when a year early and a year late cost so much: the quantile of a one-time decision [-].
 #[must_use]
 pub fn critical_ratio(early_per_a: f64, late_per_a: f64) -> f64 {
     early_per_a / (early_per_a + late_per_a).max(f64::MIN_POSITIVE)
 }
 
-/// First age from `from_a` on, by steps of a quarter year, at which the end of life within the next year has a
-/// probability above `ratio` [-] given survival so far; `None` when there is none before `until_a`.
+/// First of the ages [a], by steps of a quarter year, at which the end of life within the next year has a probability
+/// above `ratio` [-] given survival so far; `None` when there is none.
 #[must_use]
-pub fn condition_age(survival: Survival<'_>, ratio: f64, (from_a, until_a): (f64, f64)) -> Option<f64> {
+pub fn condition_age(survival: Survival<'_>, ratio: f64, ages_a: RangeInclusive<f64>) -> Option<f64> {
+    let (from_a, until_a) = ages_a.into_inner();
     let steps = ((until_a - from_a) * 4.0).floor().max(0.0) as usize;
     let ages = (0..=steps).map(|step| from_a + 0.25 * step as f64);
     let mut due = ages.filter(|age| {
@@ -113,11 +105,11 @@ fn integral(survival: Survival<'_>, until_a: f64) -> f64 {
     (survival(0.0) + inner.sum::<f64>() + survival(until_a)) * step / 3.0
 }
 
-/// Place of the least value of a function with one valley, by golden sections.
+/// Where a function with one minimum is least, by golden sections.
 fn golden(function: &dyn Fn(f64) -> f64, mut from: f64, mut to: f64) -> f64 {
-    const SHARE: f64 = 0.618_033_988_749_894_9;
+    const GOLDEN: f64 = 0.618_033_988_749_894_9;
     for _ in 0..60 {
-        let (left, right) = (to - SHARE * (to - from), from + SHARE * (to - from));
+        let (left, right) = (to - GOLDEN * (to - from), from + GOLDEN * (to - from));
         if function(left) < function(right) { to = right } else { from = left }
     }
     f64::midpoint(from, to)

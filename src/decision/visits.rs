@@ -1,8 +1,8 @@
 //! Several jobs share the labour of taking the member out: which are done together, and when?
 //!
 //! A visit costs its set-up once, however many jobs it holds; each job has a cost by year. Up to [`MAX_EXACT`] jobs
-//! every set partition is looked at, each group in its best year (Bell number of 8: 4,140). Beyond that pairs of groups
-//! are merged as long as a merger saves money, the greatest saving first; that plan need not be the best.
+//! every set partition is evaluated, each group in its best year (Bell number of 8: 4,140). Beyond that, pairs of groups
+//! are merged as long as a merger saves money, the greatest saving first; such a plan need not be the best.
 //! Penalty functions about a due year: an idea of opportunistic group replacement (Dekker, Wildeman and others).
 
 use crate::decision::cost::Interest;
@@ -13,8 +13,6 @@ pub const MAX_EXACT: usize = 8;
 /// A job that needs the member out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct VisitJob {
-    /// Name for people.
-    pub name: String,
     /// Present value of doing it in year 0, 1, 2 …, without the set-up [currency].
     pub present_cost: Vec<f64>,
 }
@@ -33,15 +31,15 @@ pub struct JobTiming {
 }
 
 impl VisitJob {
-    /// A job with a due year and penalties for years `0..=last`; everything is paid in the year of the job.
+    /// A job with a due time and penalties, for years `0..=last`; everything is paid in the year of the job.
     #[must_use]
-    pub fn due(name: &str, due: JobTiming, (last, interest): (usize, Interest)) -> Self {
+    pub fn due(due: JobTiming, last: usize, interest: Interest) -> Self {
         let cost = |year: usize| {
             let off = year as f64 - due.due_a;
             let penalty = due.early_per_a * (-off).max(0.0) + due.late_per_a * off.max(0.0);
             (due.cost + penalty) * interest.factor(year as f64)
         };
-        Self { name: name.to_owned(), present_cost: (0..=last).map(cost).collect() }
+        Self { present_cost: (0..=last).map(cost).collect() }
     }
 }
 
@@ -50,7 +48,7 @@ impl VisitJob {
 pub struct SharedVisit {
     /// Years from now [a].
     pub year: usize,
-    /// Places of the jobs in the list.
+    /// Indices of the jobs in the list, from 0 on.
     pub jobs: Vec<usize>,
     /// Present value of set-up and jobs [currency].
     pub present_cost: f64,
@@ -91,6 +89,25 @@ impl VisitPlans {
 /// Best plan for jobs that share a set-up; `None` without jobs or years.
 ///
 /// - `setup`: cost of a visit [currency], discounted from the year it is paid in
+///
+/// Three jobs at 400, 300 and 350, due in years 6, 7 and 12; a year early costs 40, a year late 120; a visit costs 900, at
+/// 4 %. By hand over the five partitions: all in year 7, for 1,725.01; next best the first two in year 6 and the third in
+/// year 12, for 2,076.86.
+///
+/// ```
+/// use ferrowane::decision::cost::Interest;
+/// use ferrowane::decision::visits::{JobTiming, VisitJob, plan};
+///
+/// let interest = Interest::from_pct(4.0)?;
+/// let jobs = [(400.0, 6.0), (300.0, 7.0), (350.0, 12.0)].map(|(cost, due_a)| {
+///     VisitJob::due(JobTiming { cost, due_a, early_per_a: 40.0, late_per_a: 120.0 }, 30, interest)
+/// });
+/// let plans = plan(&jobs, 900.0, interest).ok_or("no plan")?;
+/// assert_eq!((plans.best.visits[0].year, plans.best.visits[0].jobs.len()), (7, 3));
+/// assert!((plans.best.present_cost - 1725.01).abs() < 0.01);
+/// assert!(plans.next.is_some_and(|next| (next.present_cost - 2076.86).abs() < 0.01));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[must_use]
 pub fn plan(jobs: &[VisitJob], setup: f64, interest: Interest) -> Option<VisitPlans> {
     let years = jobs.iter().map(|job| job.present_cost.len()).min().filter(|years| *years > 0)?;
@@ -138,53 +155,66 @@ fn partitions(count: usize, group: &dyn Fn(Vec<usize>) -> JobGroup) -> Vec<Vec<J
     let sets = 1_usize << count;
     let members = |set: usize| (0..count).filter(|job| set >> job & 1 == 1).collect::<Vec<_>>();
     let groups: Vec<JobGroup> = (0..sets).map(|set| group(members(set))).collect();
-    let mut best: Vec<(f64, Vec<usize>)> = Vec::new();
-    split(sets - 1, &groups, (&mut Vec::new(), 0.0), &mut best);
-    best.into_iter().map(|(_, sets)| sets.iter().map(|set| groups[*set].clone()).collect()).collect()
+    let mut best: Vec<Partial> = Vec::new();
+    partition(sets - 1, &groups, &mut Partial { sets: Vec::new(), cost: 0.0 }, &mut best);
+    best.into_iter().map(|found| found.sets.iter().map(|set| groups[*set].clone()).collect()).collect()
 }
 
-/// Splits what is left: the group of its first job is each set that holds it.
-fn split(
-    left: usize,
-    groups: &[JobGroup],
-    (taken, cost): (&mut Vec<usize>, f64),
-    best: &mut Vec<(f64, Vec<usize>)>,
-) {
+/// Sets of jobs chosen so far, and what they cost.
+#[derive(Clone)]
+struct Partial {
+    sets: Vec<usize>,
+    cost: f64,
+}
+
+/// Goes through all partitions of the jobs that are left: the group of the first of them is each set that holds it.
+fn partition(left: usize, groups: &[JobGroup], chosen: &mut Partial, best: &mut Vec<Partial>) {
     if left == 0 {
-        best.push((cost, taken.clone()));
-        best.sort_by(|a, b| a.0.total_cmp(&b.0));
+        best.push(chosen.clone());
+        best.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         best.truncate(2);
         return;
     }
     let first = left & left.wrapping_neg();
     let others = left & !first;
+    let before = chosen.cost;
     let mut rest = others;
     loop {
         let set = first | rest;
-        taken.push(set);
-        split(left & !set, groups, (taken, cost + groups.get(set).map_or(0.0, |g| g.cost)), best);
-        taken.pop();
+        chosen.sets.push(set);
+        chosen.cost = before + groups.get(set).map_or(0.0, |group| group.cost);
+        partition(left & !set, groups, chosen, best);
+        chosen.sets.pop();
         if rest == 0 {
+            chosen.cost = before;
             return;
         }
         rest = (rest - 1) & others;
     }
 }
 
+/// Two groups that could be one.
+struct Merger {
+    saving: f64,
+    first: usize,
+    second: usize,
+    both: JobGroup,
+}
+
 /// Groups merged in pairs while that saves money.
 fn merged(mut groups: Vec<JobGroup>, group: &dyn Fn(Vec<usize>) -> JobGroup) -> Vec<JobGroup> {
     loop {
-        let mut best: Option<(f64, usize, usize, JobGroup)> = None;
+        let mut best: Option<Merger> = None;
         for (first, a) in groups.iter().enumerate() {
             for (second, b) in groups.iter().enumerate().skip(first + 1) {
                 let both = group([a.jobs.clone(), b.jobs.clone()].concat());
                 let saving = a.cost + b.cost - both.cost;
-                if saving > best.as_ref().map_or(0.0, |best| best.0) {
-                    best = Some((saving, first, second, both));
+                if saving > best.as_ref().map_or(0.0, |best| best.saving) {
+                    best = Some(Merger { saving, first, second, both });
                 }
             }
         }
-        let Some((_, first, second, both)) = best else { return groups };
+        let Some(Merger { first, second, both, .. }) = best else { return groups };
         groups.swap_remove(second);
         groups[first] = both;
     }

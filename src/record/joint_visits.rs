@@ -7,7 +7,7 @@ use super::question::Question;
 use super::worklist::{Term, before_salt};
 use crate::coating::System;
 use crate::coating::treatment::TreatmentAction as Treated;
-use crate::decision::planned::{PlannedVisit, REWORK, ReworkBooking, settings_for};
+use crate::decision::planned::{PlannedJob, PlannedVisit, REWORK, ReworkBooking, settings_for};
 use crate::decision::planner::{ReworkPlanner, ReworkPlanning};
 use crate::decision::{DecisionProblem as Costs, OtherJob};
 use crate::error::Result;
@@ -132,7 +132,7 @@ impl<'a> Plans<'a> {
 
     /// Settings whose horizon holds what is planned.
     pub(super) fn settings(&self, settings: Settings) -> Settings {
-        self.planning.as_ref().map_or(settings, |planning| settings_for(planning.question(), &settings))
+        self.planning.as_ref().map_or(settings, |planning| settings_for(planning.problem(), &settings))
     }
 
     /// What counts the costs.
@@ -161,12 +161,12 @@ impl<'a> Plans<'a> {
             ReworkBooking::After((1..=FURTHEST_A).take_while(falls_before).count())
         };
         let visits = planner.visits(when);
-        let is_next = |visit: &&PlannedVisit| !booked || visit.jobs.iter().any(|job| job == REWORK);
+        let is_next = |visit: &&PlannedVisit| !booked || visit.jobs.contains(&PlannedJob::Rework);
         visits.iter().find(is_next).map(|visit| {
             let years = (visit.age_a - self.now_a).round() as i64;
             let day = if booked { do_before } else { season(look, years).max(do_before) };
             let jobs =
-                visit.jobs.iter().map(String::as_str).chain(self.quotes.waiting(Some(planning.question())));
+                visit.jobs.iter().map(PlannedJob::name).chain(self.quotes.waiting(Some(planning.problem())));
             NextVisit { saving: Some(visit.saving), ..self.quotes.visit(jobs, day) }
         })
     }
