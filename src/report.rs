@@ -9,6 +9,7 @@ pub mod compare_words;
 pub mod cost_plot;
 pub mod decision_json;
 pub mod decision_text;
+pub mod decision_words;
 pub mod document;
 pub mod dots;
 pub mod evidence;

@@ -300,7 +300,7 @@ fn decided(case: &str, changes: &[(&str, &str)], threads: usize) -> Decision {
 }
 
 fn share(decision: &Decision, name: &str) -> f64 {
-    decision.options.iter().find(|option| option.name == name).unwrap().cheapest_share
+    decision.options.iter().find(|option| String::from(option.name) == name).unwrap().cheapest_share
 }
 
 #[test]

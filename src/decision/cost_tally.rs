@@ -3,7 +3,7 @@
 //! The prices of a history are a function of run seed and history number, so every option of a history pays the same
 //! prices. Times are counted from the day of the decision.
 
-use crate::decision::cost::DiscountedTime;
+use crate::decision::cost::{DiscountedTime, LaterPayment};
 use crate::decision::options::{DecisionOption, DecisionProblem, OptionCost, Prices, Removal};
 use crate::decision::regret::RegretTally;
 use crate::exposure::ArrangementKind;
@@ -106,7 +106,8 @@ impl<'a> CostTally<'a> {
         let DecisionProblem { interest, now_a, keep_a, .. } = self.terms.problem;
         let due = |place: usize| ages_a.get(place).map_or(f64::INFINITY, |age| (age - now_a).max(0.0));
         let (without, with) = (due(WHEN_DUE), due(OVER_RUST));
-        let needed = interest.break_even_shift_a(prices.over_rust_coat, (prices.rework, without));
+        let later = LaterPayment { amount: prices.rework, due_a: without };
+        let needed = interest.break_even_shift_a(prices.over_rust_coat, later);
         without < *keep_a && needed.is_some_and(|needed| with - without > needed)
     }
 

@@ -1,8 +1,10 @@
-//! The decision as it is answered: options side by side, when to rework, what to do together. `report` adds the sentences of its JSON.
+//! The decision: options side by side, when to rework, what to do together.
+//!
+//! Names and sentences for people are added by `report`, which also writes the JSON of `decide`.
 
 use crate::decision::cost::{LaterPayment, mean};
 use crate::decision::cost_tally::{CostTally, CostTerms, OVER_RUST, WHEN_DUE};
-use crate::decision::options::{DecisionOption, DecisionProblem, choices};
+use crate::decision::options::{DecisionOption, DecisionProblem, OptionName, choices};
 use crate::decision::planned::{
     CheapestVisits, PlannedCost, PlannedCostCurve, PlannedVisit, ReworkBooking, VisitCosts, cheapest_visits,
     rework_cost, settings_for,
@@ -19,10 +21,10 @@ use jiff::civil::Date;
 use serde::Serialize;
 use std::ops::ControlFlow;
 
-/// Age up to which the long-run rule is searched [a].
+/// Greatest age at which the long-run rule looks for its least cost [a].
 const MAX_A: f64 = 60.0;
 
-/// What is answered; money in the currency of the prices.
+/// What is worth doing, and when; money in the currency of the prices.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct Decision {
     /// Name of the case.
@@ -45,6 +47,7 @@ pub struct Decision {
     /// Share of the histories in which so much metal is lost by then that a rework no longer helps [-].
     pub beyond_rework_share: f64,
     /// Options: rework when due, rework now, then the others.
+    #[serde(skip)]
     pub options: Vec<OptionSummary>,
     /// Age at which a rework planned today costs least; `None` when none within the keeping time costs least [a].
     pub best_rework_age_a: Option<f64>,
@@ -81,10 +84,9 @@ pub enum DecisionFlag {
 /// An option.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct OptionSummary {
-    /// Key.
-    pub name: String,
-    /// Name for people.
-    pub title: String,
+    /// What is done; serialised as its key.
+    #[schemars(with = "String")]
+    pub name: OptionName,
     /// Age at rework [a]; `None` beyond the horizon.
     pub time_to_rework_a: TimeQuantiles,
     /// Cost within the keeping time, discounted to its first day.
@@ -179,8 +181,7 @@ fn option_summaries(
     all.map(|((choice, forecast), summary)| {
         let CostSummary { mean, points: [p05, p50, p95], cheapest_share, regret, regret_p90 } = summary;
         OptionSummary {
-            name: choice.name.clone(),
-            title: choice.title.clone(),
+            name: choice.name,
             time_to_rework_a: forecast.time_to_rework_a,
             net_present_cost: Quantiles { p05, p50, p95 },
             mean_present_cost: mean,

@@ -1,6 +1,6 @@
 //! The problem: prices, keeping time, and what can be done to the member or its storage from a day on.
 //!
-//! Every option is a whole scenario, so the forecast decides what it moves; here stands only what it costs.
+//! Every option is a complete scenario, so the forecast decides what it moves; here stands only what it costs.
 
 use crate::coating::treatment::{Preparation, TreatmentAction as Done};
 use crate::coating::{System, Treatment};
@@ -9,6 +9,7 @@ use crate::error::{Result, in_range};
 use crate::exposure::{ArrangementKind, Driving, StorageAndUse, Wash};
 use crate::forecast::scenario::{Scenario, StoragePeriod};
 use crate::prior::Prior;
+use serde::Serialize;
 
 /// Years between over-rust coats where they are repeated [a]; common practice, no source.
 const COAT_EVERY_A: f64 = 2.0;
@@ -69,7 +70,7 @@ pub struct OtherJob {
     pub late_per_a: f64,
 }
 
-/// What is to be decided.
+/// What is to be decided, when and at which prices.
 #[derive(Debug, Clone)]
 pub struct DecisionProblem {
     /// Age of the car on the day of the decision [a].
@@ -89,7 +90,7 @@ pub struct DecisionProblem {
 impl DecisionProblem {
     /// The same at another age [a], its keeping time ending at 60 years at the latest; `None` where that leaves less than one.
     #[must_use]
-    pub fn asked_at(&self, now_a: f64) -> Option<Self> {
+    pub fn at_age(&self, now_a: f64) -> Option<Self> {
         let keep_a = self.keep_a.min(60.0 - now_a);
         Self { now_a, keep_a, ..self.clone() }.checked().ok()
     }
@@ -121,25 +122,60 @@ pub(crate) enum OptionCost {
     Rework,
 }
 
+/// What can be done from the day of the decision on. Serialised as its key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(into = "String")]
+pub enum OptionName {
+    /// Grading yearly, rework when the criterion is met.
+    ReworkWhenDue,
+    /// Rework on the day of the decision.
+    ReworkNow,
+    /// An over-rust coat on that day, on unprepared rust.
+    OverRustCoatNow,
+    /// The same every two years.
+    OverRustCoatEvery2A,
+    /// A wax film, renewed yearly.
+    WaxYearly,
+    /// Rinsing the underside after every drive on a salted road.
+    WashAfterSaltedDrives,
+    /// Another place to stand.
+    MoveTo(ArrangementKind),
+}
+
+impl From<OptionName> for String {
+    fn from(name: OptionName) -> Self {
+        let key = match name {
+            OptionName::ReworkWhenDue => "rework_when_due",
+            OptionName::ReworkNow => "rework_now",
+            OptionName::OverRustCoatNow => "over_rust_coat_now",
+            OptionName::OverRustCoatEvery2A => "over_rust_coat_every_2_a",
+            OptionName::WaxYearly => "wax_yearly",
+            OptionName::WashAfterSaltedDrives => "wash_after_salted_drives",
+            OptionName::MoveTo(arrangement) => return format!("move_to_{}", arrangement.id()),
+        };
+        key.to_owned()
+    }
+}
+
 /// An option as it is computed.
 #[derive(Debug, Clone)]
 pub(crate) struct DecisionOption {
-    pub(crate) name: String,
-    pub(crate) title: String,
+    pub(crate) name: OptionName,
     pub(crate) scenario: Scenario,
     pub(crate) pays: OptionCost,
-    /// Place of its storage in the price list; `None` when nobody knows where the car stands.
+    /// Index of its storage in the price list; `None` when nobody knows where the car stands.
     pub(crate) storage: Option<usize>,
 }
 
 /// All options: rework when due first, rework now second.
 pub(crate) fn choices(scenario: &Scenario, problem: &DecisionProblem) -> Result<Vec<DecisionOption>> {
     let now_a = problem.now_a;
-    let stored = current(scenario, now_a).and_then(|storage_and_use| place(storage_and_use.arrangement.kind));
-    let treated = |name: &str, title: &str, treatments: Vec<Treatment>, pays: OptionCost| {
+    let stored =
+        current(scenario, now_a).and_then(|storage_and_use| index_of(storage_and_use.arrangement.kind));
+    let treated = |name: OptionName, treatments: Vec<Treatment>, pays: OptionCost| {
         let mut scenario = scenario.clone();
         scenario.treatments.extend(treatments);
-        DecisionOption { name: name.to_owned(), title: title.to_owned(), scenario, pays, storage: stored }
+        DecisionOption { name, scenario, pays, storage: stored }
     };
     let at = |age_a: f64, kind: Done| Treatment { age_a, kind };
     let coat = |age_a: f64| at(age_a, Done::OverRust(Preparation::None));
@@ -147,24 +183,14 @@ pub(crate) fn choices(scenario: &Scenario, problem: &DecisionProblem) -> Result<
     let repeated = (0..coats).map(|n| coat((n as f64).mul_add(COAT_EVERY_A, now_a))).collect();
     let rework = at(now_a, Done::Rework(problem.rework_system.clone()));
     let mut choices = vec![
-        treated("rework_when_due", "grade yearly, rework when due", Vec::new(), OptionCost::Nothing),
-        treated("rework_now", "rework now", vec![rework], OptionCost::Rework),
-        treated(
-            "over_rust_coat_now",
-            "over-rust coat now, unprepared",
-            vec![coat(now_a)],
-            OptionCost::OverRust(None),
-        ),
-        treated(
-            "over_rust_coat_every_2_a",
-            "over-rust coat every 2 years",
-            repeated,
-            OptionCost::OverRust(Some(COAT_EVERY_A)),
-        ),
+        treated(OptionName::ReworkWhenDue, Vec::new(), OptionCost::Nothing),
+        treated(OptionName::ReworkNow, vec![rework], OptionCost::Rework),
+        treated(OptionName::OverRustCoatNow, vec![coat(now_a)], OptionCost::OverRust(None)),
+        treated(OptionName::OverRustCoatEvery2A, repeated, OptionCost::OverRust(Some(COAT_EVERY_A))),
     ];
     if problem.prices.wax_per_year.is_some() {
         let film = at(now_a, Done::WaxFilm(Some(1.0)));
-        choices.push(treated("wax_yearly", "wax film renewed yearly", vec![film], OptionCost::Wax));
+        choices.push(treated(OptionName::WaxYearly, vec![film], OptionCost::Wax));
     }
     choices.extend(washed(scenario, problem, stored));
     choices.extend(moved(scenario, problem, stored)?);
@@ -183,8 +209,7 @@ fn washed(scenario: &Scenario, problem: &DecisionProblem, storage: Option<usize>
     let mut scenario = scenario.clone();
     change(&mut scenario, problem.now_a, StorageAndUse { arrangement: now.arrangement.clone(), driving });
     Some(DecisionOption {
-        name: "wash_after_salted_drives".to_owned(),
-        title: "rinse after salted drives".to_owned(),
+        name: OptionName::WashAfterSaltedDrives,
         scenario,
         pays: OptionCost::Washes(washes_per_a),
         storage,
@@ -201,18 +226,17 @@ fn moved(
         return Ok(Vec::new());
     };
     let offered = ArrangementKind::ALL.iter().zip(&problem.prices.storage_per_year).enumerate();
-    let elsewhere = offered.filter(|(place, (_, price))| price.is_some() && Some(*place) != stored);
+    let elsewhere = offered.filter(|(index, (_, price))| price.is_some() && Some(*index) != stored);
     elsewhere
-        .map(|(place, (kind, _))| {
+        .map(|(index, (kind, _))| {
             let mut scenario = scenario.clone();
             let arrangement = scenario.model.arrangements.arrangement(*kind)?;
             change(&mut scenario, problem.now_a, StorageAndUse { arrangement, driving });
             Ok(DecisionOption {
-                name: format!("move_to_{}", kind.id()),
-                title: format!("move: {}", kind.title()),
+                name: OptionName::MoveTo(*kind),
                 scenario,
                 pays: OptionCost::Nothing,
-                storage: Some(place),
+                storage: Some(index),
             })
         })
         .collect()
@@ -226,7 +250,7 @@ fn current(scenario: &Scenario, age_a: f64) -> Option<&StorageAndUse> {
     likeliest.map(|(_, storage_and_use)| storage_and_use)
 }
 
-/// Ends the storage period an age falls in there and goes on with a storage_and_use.
+/// Ends the storage period that an age falls in at that age, and continues with another storage and use.
 fn change(scenario: &mut Scenario, age_a: f64, storage_and_use: StorageAndUse) {
     let last = scenario.storage_periods.len().saturating_sub(1);
     let in_it = scenario
@@ -246,6 +270,6 @@ fn change(scenario: &mut Scenario, age_a: f64, storage_and_use: StorageAndUse) {
         .push(StoragePeriod { until_age_a: f64::INFINITY, mixture: vec![(1.0, storage_and_use)] });
 }
 
-fn place(kind: ArrangementKind) -> Option<usize> {
+fn index_of(kind: ArrangementKind) -> Option<usize> {
     ArrangementKind::ALL.iter().position(|known| *known == kind)
 }

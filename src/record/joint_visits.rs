@@ -77,7 +77,7 @@ impl<'a> Quotes<'a> {
 
     /// The question of a costs file about this car at its age, at the quoted prices; `None` where it is too old.
     fn priced(&self, costs: &Costs, now_a: f64, reworked_a: f64) -> Option<Costs> {
-        let mut question = costs.asked_at(now_a)?;
+        let mut question = costs.at_age(now_a)?;
         // what had fallen due when the member was last out was done then, unless it was quoted since
         question.jobs.retain(|job| job.due_a > reworked_a || self.quoted(&job.name).is_some());
         for OtherJob { name, cost, .. } in &mut question.jobs {

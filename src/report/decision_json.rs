@@ -1,17 +1,21 @@
-//! The JSON of `decide`: its numbers, with remarks in words.
+//! The JSON of `decide`: its numbers, with names for people and remarks in words.
 
 use crate::decision::Decision;
+use crate::decision::decide::OptionSummary;
+use crate::report::decision_words::option_title;
 use crate::report::flag_words::decision_flags;
 use crate::report::notice::NOTICE;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// What is answered; money in the currency of the prices.
+/// What is worth doing, and when; money in the currency of the prices.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
 #[schemars(rename = "Decision")]
 pub struct DecisionJson<'a> {
     #[serde(flatten)]
     decision: &'a Decision,
+    /// Options: rework when due, rework now, then the others.
+    options: Vec<OptionJson<'a>>,
     /// Remarks on the numbers.
     flags: Vec<String>,
     /// What a reader must not do with them.
@@ -22,7 +26,22 @@ impl<'a> DecisionJson<'a> {
     /// Of a decision.
     #[must_use]
     pub fn new(decision: &'a Decision) -> Self {
-        let flags = decision_flags(&decision.flags, &decision.forecast_flags);
-        Self { decision, flags, cautions: [NOTICE] }
+        let option = |option: &'a OptionSummary| OptionJson { option, title: option_title(option.name) };
+        Self {
+            decision,
+            options: decision.options.iter().map(option).collect(),
+            flags: decision_flags(&decision.flags, &decision.forecast_flags),
+            cautions: [NOTICE],
+        }
     }
+}
+
+/// An option.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[schemars(rename = "OptionSummary")]
+struct OptionJson<'a> {
+    #[serde(flatten)]
+    option: &'a OptionSummary,
+    /// Name for people.
+    title: String,
 }

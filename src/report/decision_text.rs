@@ -1,15 +1,18 @@
-//! The decision in a terminal: options side by side, whether the brush pays, when to rework, what to do together.
+//! The decision in a terminal: options side by side, whether an over-rust coat pays, when to rework, what to do together.
 //!
 //! Money in two or three digits, no finer than prices are known; frequencies share the denominator 20.
 
 use crate::decision::Decision;
 use crate::decision::decide::OptionSummary;
+use crate::decision::options::OptionName;
+use crate::decision::planned::{PlannedJob, PlannedVisit};
+use crate::report::decision_words::option_title;
 use crate::report::flag_words::decision_flags;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{age, calendar_year, decimal_year, frequency, money, percent, significant};
 use crate::report::text::paragraph;
 
-/// What a workshop has to mind, whatever is decided.
+/// Precautions of the workshop, whatever is decided.
 pub(crate) const WORKSHOP: &str = "Support the car on stands or a lift, never on a jack alone; renew single-use bolts, never pickle or plate \
 high-strength ones; take rubber out before the oven; ask the maker before heating high-strength sheet; extract \
 blasting and powder dust, breathe supplied air with two-pack paint; check brakes and wheel alignment afterwards.";
@@ -18,7 +21,7 @@ blasting and powder dust, breathe supplied air with two-pack paint; check brakes
 #[must_use]
 pub fn decision_text(decision: &Decision) -> String {
     let mut lines = vec![decision.title.clone()];
-    lines.extend(paragraph("Decided", &asked(decision)));
+    lines.extend(paragraph("Decided", &terms(decision)));
     lines.push(String::new());
     lines.extend(table(decision));
     lines.push(String::new());
@@ -49,7 +52,7 @@ fn dated(decision: &Decision, age_a: f64) -> String {
     format!("{}{}", age(age_a, None), year(decision, age_a))
 }
 
-fn asked(d: &Decision) -> String {
+fn terms(d: &Decision) -> String {
     let end_a = d.from_age_a + d.keep_a;
     format!(
         "at an age of {}, for a car kept until {}; interest {} %; of {} histories (seed {}). The rework criterion \
@@ -78,8 +81,8 @@ fn table(d: &Decision) -> Vec<String> {
 
 fn row(d: &Decision, option: &OptionSummary) -> String {
     // what the option's own rework is, the first one
-    let rework = match (option.name.as_str(), option.time_to_rework_a.p50) {
-        ("rework_now", _) => age(d.from_age_a, None),
+    let rework = match (option.name, option.time_to_rework_a.p50) {
+        (OptionName::ReworkNow, _) => age(d.from_age_a, None),
         (_, Some(at)) => age(at.max(d.from_age_a), None),
         (_, None) => "none".to_owned(),
     };
@@ -87,7 +90,7 @@ fn row(d: &Decision, option: &OptionSummary) -> String {
     let cost = format!("{} ({} to {})", money(spread.p50), money(spread.p05), money(spread.p95));
     format!(
         "{:<31}{rework:>7}{cost:>25}{:>8}{:>10}{:>8}{:>9}",
-        option.title,
+        option_title(option.name),
         money(option.equivalent_annual_cost),
         percent(option.cheapest_share),
         money(option.regret),
@@ -157,17 +160,17 @@ fn visits(d: &Decision) -> String {
     if d.visits.is_empty() {
         return "nothing that needs the member out is worth planning.".to_owned();
     }
-    let said: Vec<String> = d
-        .visits
-        .iter()
-        .map(|visit| format!("at {} {}", dated(d, visit.age_a), visit.jobs.join(", ")))
-        .collect();
+    let one = |visit: &PlannedVisit| {
+        let jobs: Vec<&str> = visit.jobs.iter().map(PlannedJob::name).collect();
+        format!("at {} {}", dated(d, visit.age_a), jobs.join(", "))
+    };
+    let all: Vec<String> = d.visits.iter().map(one).collect();
     let costs = &d.visit_costs;
-    let sure =
+    let certainty =
         if costs.exact { "no plan is cheaper" } else { "found by merging pairs; a better one may exist" };
     format!(
-        "{}. Together {}, each by itself {} ({sure}).",
-        said.join("; "),
+        "{}. Together {}, each by itself {} ({certainty}).",
+        all.join("; "),
         money(costs.plan),
         money(costs.each_alone)
     )

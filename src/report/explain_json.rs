@@ -3,10 +3,10 @@
 use crate::explain::attribution::Contribution;
 use crate::explain::sensitivity::{GroupIndex, WorthMeasuring};
 use crate::explain::{Explanation, Sensitivity};
-use crate::forecast::outcome::NOTICE;
 use crate::report::explain_words::{
     difference, factor_title, measurement_words, source_title, worth_measuring,
 };
+use crate::report::notice::NOTICE;
 use schemars::JsonSchema;
 use serde::Serialize;
 

@@ -3,6 +3,7 @@
 use super::{Letter, Room, section};
 use crate::decision::Decision;
 use crate::record::Kind;
+use crate::report::decision_words::option_title;
 use crate::report::document::{Block, Section, Table};
 use crate::report::number_words::{age, money, significant};
 use crate::report::text::shortened;
@@ -56,7 +57,7 @@ fn options(decision: &Decision) -> Vec<Block> {
     for option in sorted.into_iter().take(OPTIONS) {
         let spread = &option.net_present_cost;
         let cells = [
-            option.title.clone(),
+            option_title(option.name),
             money(option.mean_present_cost),
             format!("{} to {}", money(spread.p05), money(spread.p95)),
             money(option.equivalent_annual_cost),
