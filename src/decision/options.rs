@@ -1,4 +1,4 @@
-//! The problem: prices, keeping time, and what can be done to the member or its storage from a day on.
+//! The decision problem: prices, keeping time, and what can be done to the member or its storage from a day on.
 //!
 //! Every option is a complete scenario, so the forecast decides what it moves; here stands only what it costs.
 
