@@ -16,8 +16,8 @@ const HOSTILE: &str = "<script>alert(\"x\")</script> & </main> 'quoted' \u{202e}
 /// Runs `record` on the record of a folder, which has to go well.
 fn record(folder: &Path, more: &[&str]) {
     let db = folder.join("shop.db");
-    let said = ferrowane(&[&["record", "--file", db.to_str().unwrap()], more].concat());
-    assert_eq!(said.code, 0, "{}", said.notes);
+    let ran = ferrowane(&[&["record", "--file", db.to_str().unwrap()], more].concat());
+    assert_eq!(ran.code, 0, "{}", ran.notes);
 }
 
 /// A record with one car of the demo.
@@ -36,8 +36,8 @@ fn asked(folder: &Path, car: &str, more: &[&str]) -> Ran {
 
 /// The letter of a folder as HTML and as the text of each page of its PDF, without blanks.
 fn written(folder: &Path, more: &[&str]) -> (String, Vec<String>) {
-    let said = asked(folder, "A-1", &[&["--date", DAY], more].concat());
-    assert_eq!(said.code, 0, "{}", said.notes);
+    let ran = asked(folder, "A-1", &[&["--date", DAY], more].concat());
+    assert_eq!(ran.code, 0, "{}", ran.notes);
     let html = std::fs::read_to_string(folder.join("out/letter.html")).unwrap();
     let pdf = Document::load(folder.join("out/letter.pdf")).unwrap();
     let pages = pdf.get_pages();
@@ -164,8 +164,8 @@ fn property_what_comes_after_the_day_is_not_told() {
     record(&folder, &[&["inspection", "add", "--car", "A-1", "--date", "2026-06-01"], &seen[..]].concat());
     let (html, _) = written(&folder, &[]);
     assert!(html.contains("No grade is on record yet.") && !html.contains("2026-06-01"));
-    let said = asked(&folder, "A-1", &["--date", "2026-06-02", "--format", "json"]).json();
-    assert!(said["pages"][1].to_string().contains("2026-06-01") && said["pages"][0].is_array());
+    let ran = asked(&folder, "A-1", &["--date", "2026-06-02", "--format", "json"]).json();
+    assert!(ran["pages"][1].to_string().contains("2026-06-01") && ran["pages"][0].is_array());
 }
 
 #[test]

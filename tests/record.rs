@@ -1,4 +1,4 @@
-//! Does the workshop's record keep what it was told: all of it, unchanged, from several writers, and nothing else?
+//! Does the workshop's record keep what is written into it: all of it, unchanged, from several writers, and nothing else?
 #![cfg(feature = "cli")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
@@ -8,11 +8,15 @@ mod command;
 use command::{Ran, ferrowane, file, finished, program};
 use ferrowane::model::Model;
 use ferrowane::record::{
-    Car, Kind, NewEntry, Record, add_car, add_entry, create, current_entries, export, forget, history,
-    import, import_entries, open, verify,
+    CsvSource, EntryKind, NewEntry, Record, RecordedCar, add_car, add_entry, create, current_entries, export,
+    forget, history, import, import_entries, open, verify,
 };
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
+
+fn model() -> std::sync::Arc<Model> {
+    Model::published().unwrap()
+}
 
 const TEMPLATE_START: &str = "2014-05-01";
 
@@ -23,12 +27,12 @@ fn folder(name: &str) -> PathBuf {
 /// A record with one car, `A-1`.
 fn with_car(folder: &Path) -> (PathBuf, Record) {
     let path = folder.join("shop.db");
-    let mut record = create(&path, &Model::published().unwrap()).unwrap();
-    let car = Car::from_case(
+    let mut record = create(&path, &model()).unwrap();
+    let car = RecordedCar::from_case(
         "A-1",
         Some("somebody, phone 555"),
         (ferrowane::case::template(), "a.toml"),
-        &Model::published().unwrap(),
+        &model(),
     )
     .unwrap();
     add_car(&mut record, &car).unwrap();
@@ -39,7 +43,7 @@ fn now() -> jiff::Timestamp {
     "2026-03-10T08:00:00Z".parse().unwrap()
 }
 
-fn told(kind: Kind, cells: &[(&str, &str)]) -> ferrowane::error::Result<NewEntry> {
+fn entry(kind: EntryKind, cells: &[(&str, &str)]) -> ferrowane::error::Result<NewEntry> {
     let all = [&[("car", "A-1"), ("date", "2026-03-02")], cells].concat();
     // the last cell of a name counts
     NewEntry::from_cells(kind, &|column| {
@@ -48,7 +52,7 @@ fn told(kind: Kind, cells: &[(&str, &str)]) -> ferrowane::error::Result<NewEntry
 }
 
 fn graded(cells: &[(&str, &str)]) -> ferrowane::error::Result<NewEntry> {
-    told(Kind::Inspection, &[&[("location", "run"), ("grade", "Ri 2")], cells].concat())
+    entry(EntryKind::Inspection, &[&[("location", "run"), ("grade", "Ri 2")], cells].concat())
 }
 
 fn add(record: &mut Record, cells: &[(&str, &str)]) -> ferrowane::error::Result<i64> {
@@ -70,20 +74,17 @@ fn filled(folder: &Path) -> (PathBuf, Record) {
     .unwrap();
     add(&mut record, &[("supersedes", &first.to_string()), ("wall_mm", "1.9000000000000001")]).unwrap();
     for (kind, cells) in [
-        (Kind::Treatment, &[("what", "cavity_wax"), ("amount", "120.10")][..]),
-        (Kind::Rework, &[("what", "blasted_powder"), ("amount", "0")]),
-        (Kind::Quote, &[("amount", "2400"), ("remark", "=1+1")]),
-        (Kind::Storage, &[("what", "garage_tight")]),
-        (Kind::Note, &[("remark", "'x'")]),
+        (EntryKind::Treatment, &[("what", "cavity_wax"), ("amount", "120.10")][..]),
+        (EntryKind::Rework, &[("what", "blasted_powder"), ("amount", "0")]),
+        (EntryKind::Quote, &[("amount", "2400"), ("remark", "=1+1")]),
+        (EntryKind::Storage, &[("what", "garage_tight")]),
+        (EntryKind::Note, &[("remark", "'x'")]),
     ] {
-        add_entry(&mut record, &told(kind, cells).unwrap(), now()).unwrap();
+        add_entry(&mut record, &entry(kind, cells).unwrap(), now()).unwrap();
     }
     let other = "# a comment, \"quoted\"\r\n".to_owned() + ferrowane::case::template();
-    add_car(
-        &mut record,
-        &Car::from_case("0.b_2", None, (&other, "b.toml"), &Model::published().unwrap()).unwrap(),
-    )
-    .unwrap();
+    add_car(&mut record, &RecordedCar::from_case("0.b_2", None, (&other, "b.toml"), &model()).unwrap())
+        .unwrap();
     (path, record)
 }
 
@@ -93,13 +94,14 @@ fn property_out_and_in_and_out_again_gives_the_same_bytes() {
     let (_, mut record) = filled(&folder);
     let first = export(&mut record).unwrap();
     assert_eq!(first.entries_csv.lines().count(), 9);
-    let mut second = create(&folder.join("second.db"), &Model::published().unwrap()).unwrap();
-    let tables = (first.cars_csv.as_bytes(), "cars.csv");
-    let counts = import(&mut second, tables, (first.entries_csv.as_bytes(), "entries.csv")).unwrap();
+    let mut second = create(&folder.join("second.db"), &model()).unwrap();
+    let cars = CsvSource { bytes: first.cars_csv.as_bytes(), file: "cars.csv" };
+    let entries = CsvSource { bytes: first.entries_csv.as_bytes(), file: "entries.csv" };
+    let counts = import(&mut second, cars, entries).unwrap();
     assert_eq!(counts, (2, 8));
     assert_eq!(export(&mut second).unwrap(), first);
     assert_eq!(history(&second, "A-1").unwrap(), history(&record, "A-1").unwrap());
-    let again = import(&mut second, tables, (first.entries_csv.as_bytes(), "entries.csv")).unwrap_err();
+    let again = import(&mut second, cars, entries).unwrap_err();
     assert!(again.to_string().starts_with("cars.csv:2:1: ref: found `0.b_2`"), "{again}");
     assert_eq!(verify(&second).unwrap(), verify(&record).unwrap());
 }
@@ -130,8 +132,7 @@ fn property_a_correction_supersedes_once_and_history_stays() {
     let folder = folder("supersede");
     let (_, mut record) = with_car(&folder);
     let other =
-        Car::from_case("B-2", None, (ferrowane::case::template(), "b.toml"), &Model::published().unwrap())
-            .unwrap();
+        RecordedCar::from_case("B-2", None, (ferrowane::case::template(), "b.toml"), &model()).unwrap();
     add_car(&mut record, &other).unwrap();
     let first = add(&mut record, &[]).unwrap();
     let old = first.to_string();
@@ -145,7 +146,7 @@ fn property_a_correction_supersedes_once_and_history_stays() {
     refused(&mut record, &[("supersedes", "99")], "99, which is no entry");
     refused(&mut record, &[("supersedes", "3")], "3, which is no entry");
     refused(&mut record, &[("supersedes", "2"), ("car", "B-2")], "an entry of car A-1");
-    let note = told(Kind::Note, &[("remark", "x"), ("supersedes", "2")]).unwrap();
+    let note = entry(EntryKind::Note, &[("remark", "x"), ("supersedes", "2")]).unwrap();
     assert!(add_entry(&mut record, &note, now()).unwrap_err().to_string().contains("kind inspection"));
     let third = add(&mut record, &[("date", "2026-03-09")]).unwrap();
     let ids =
@@ -181,10 +182,7 @@ fn property_forget_wipes_the_owner_and_nothing_else() {
 fn property_foreign_newer_damaged_and_missing_files_are_refused() {
     let folder = folder("foreign");
     let refused = |path: &Path, words: &str| {
-        for opened in [
-            open(path, &Model::published().unwrap()).map(drop),
-            create(path, &Model::published().unwrap()).map(drop),
-        ] {
+        for opened in [open(path, &model()).map(drop), create(path, &model()).map(drop)] {
             let message = opened.unwrap_err().to_string();
             assert!(message.contains(words) && message.contains(path.to_str().unwrap()), "{message}");
         }
@@ -201,12 +199,12 @@ fn property_foreign_newer_damaged_and_missing_files_are_refused() {
     rusqlite::Connection::open(&path).unwrap().execute_batch("PRAGMA user_version = 2").unwrap();
     refused(&path, "schema version 2, written by a newer program");
     let missing = folder.join("missing.db");
-    assert!(open(&missing, &Model::published().unwrap()).unwrap_err().to_string().contains("no such file"));
+    assert!(open(&missing, &model()).unwrap_err().to_string().contains("no such file"));
     assert!(!missing.exists());
     let empty = folder.join("empty.db");
     std::fs::write(&empty, "").unwrap();
-    assert!(open(&empty, &Model::published().unwrap()).unwrap_err().to_string().contains("an empty file"));
-    assert!(create(&empty, &Model::published().unwrap()).is_ok());
+    assert!(open(&empty, &model()).unwrap_err().to_string().contains("an empty file"));
+    assert!(create(&empty, &model()).is_ok());
 }
 
 #[test]
@@ -241,10 +239,7 @@ fn property_verify_finds_what_another_program_broke() {
         other.execute_batch("PRAGMA foreign_keys = OFF").unwrap();
         other.execute_batch(&sql).unwrap();
         drop(other);
-        let message = open(&copy, &Model::published().unwrap())
-            .and_then(|record| verify(&record))
-            .unwrap_err()
-            .to_string();
+        let message = open(&copy, &model()).and_then(|record| verify(&record)).unwrap_err().to_string();
         assert!(message.contains(words), "{sql}: {message}");
     }
 }
@@ -259,7 +254,7 @@ fn property_two_processes_writing_at_once_lose_nothing() {
         std::thread::spawn(move || {
             for number in 0..50 {
                 let remark = format!("{who} {number}");
-                let said = run(
+                let ran = run(
                     &path,
                     &[
                         "inspection",
@@ -276,7 +271,7 @@ fn property_two_processes_writing_at_once_lose_nothing() {
                         &remark,
                     ],
                 );
-                assert_eq!(said.code, 0, "{}", said.notes);
+                assert_eq!(ran.code, 0, "{}", ran.notes);
             }
         })
     };
@@ -284,11 +279,11 @@ fn property_two_processes_writing_at_once_lose_nothing() {
     for writer in writers {
         writer.join().unwrap();
     }
-    let record = open(&path, &Model::published().unwrap()).unwrap();
+    let record = open(&path, &model()).unwrap();
     let mut remarks: Vec<String> = current_entries(&record, "A-1", None)
         .unwrap()
         .into_iter()
-        .filter_map(|entry| entry.told.remark)
+        .filter_map(|entry| entry.fields.remark)
         .collect();
     remarks.sort();
     remarks.dedup();
@@ -320,10 +315,10 @@ fn property_a_record_is_begun_once() {
         })
         .collect();
     for child in started {
-        let said = finished(child);
-        assert_eq!(said.code, 0, "{}", said.notes);
+        let ran = finished(child);
+        assert_eq!(ran.code, 0, "{}", ran.notes);
     }
-    assert_eq!(verify(&open(&path, &Model::published().unwrap()).unwrap()).unwrap().cars, 4);
+    assert_eq!(verify(&open(&path, &model()).unwrap()).unwrap().cars, 4);
 }
 
 #[test]
@@ -376,11 +371,11 @@ fn regress_commands_say_what_they_did_in_one_line() {
         (&["show", "A-1", "--history"], "superseded by 8"),
     ];
     for (step, words) in steps {
-        let said = run(&db, step);
-        assert_eq!(said.code, 0, "{step:?}: {}", said.notes);
-        assert!(said.out.contains(words) && said.out.ends_with('\n'), "{step:?}: {}", said.out);
+        let ran = run(&db, step);
+        assert_eq!(ran.code, 0, "{step:?}: {}", ran.notes);
+        assert!(ran.out.contains(words) && ran.out.ends_with('\n'), "{step:?}: {}", ran.out);
         let is_listing = matches!(step[0], "show") || step == ["car", "list"];
-        assert!(is_listing || said.out.lines().count() == 1, "{}", said.out);
+        assert!(is_listing || ran.out.lines().count() == 1, "{}", ran.out);
     }
     check_answers(&folder, &db, (out, backup));
 }
@@ -412,8 +407,8 @@ fn property_a_damaged_backup_is_not_restored() {
     let damaged = file(&folder, "damaged", "");
     std::fs::write(&damaged, bytes).unwrap();
     let to = folder.join("new.db");
-    let said = run(&to, &["restore", &damaged]);
-    assert!(said.code != 0 && said.notes.starts_with("error: "), "{}{}", said.out, said.notes);
+    let ran = run(&to, &["restore", &damaged]);
+    assert!(ran.code != 0 && ran.notes.starts_with("error: "), "{}{}", ran.out, ran.notes);
     assert!(!to.exists());
 }
 
@@ -442,10 +437,12 @@ fn property_broken_tables_are_refused_with_line_and_column_and_store_nothing() {
     for (path, expected, bytes) in files {
         let name = path.file_name().unwrap().to_str().unwrap();
         let kind = name.split('_').next().unwrap();
+        let table = CsvSource { bytes: &bytes, file: "t.csv" };
+        let no_cars = CsvSource { bytes: b"ref,case_toml\n", file: "c.csv" };
         let done = match kind {
-            "cars" => ferrowane::record::import_cars(&mut record, (&bytes, "t.csv")).map(drop),
-            "entries" => import(&mut record, (b"ref,case_toml\n", "c.csv"), (&bytes, "t.csv")).map(drop),
-            kind => import_entries(&mut record, kind.parse().unwrap(), (&bytes, "t.csv"), now()).map(drop),
+            "cars" => ferrowane::record::import_cars(&mut record, table).map(drop),
+            "entries" => import(&mut record, no_cars, table).map(drop),
+            kind => import_entries(&mut record, kind.parse().unwrap(), table, now()).map(drop),
         };
         let message = done.map_or_else(|error| error.to_string(), |()| "was accepted".to_owned());
         assert!(message.starts_with(&format!("t.csv:{expected}")), "{name}: expected {expected}: {message}");

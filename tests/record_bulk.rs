@@ -11,6 +11,10 @@ use ferrowane::record::{current_entries, open, verify};
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
 
+fn model() -> std::sync::Arc<Model> {
+    Model::published().unwrap()
+}
+
 const ROWS: usize = 2000;
 
 /// A record with the cars `A-1` to `A-3`, two of them with an owner.
@@ -18,8 +22,8 @@ fn with_cars(name: &str) -> PathBuf {
     let folder = command::folder(&format!("record_bulk_{name}"));
     let case = file(&folder, "a.toml", ferrowane::case::template());
     for (reference, owner) in [("A-1", "phone 551"), ("A-2", ""), ("A-3", "phone 553")] {
-        let said = run(&folder, &["car", "add", "--ref", reference, "--case", &case, "--owner", owner]);
-        assert_eq!(said.code, 0, "{}", said.notes);
+        let ran = run(&folder, &["car", "add", "--ref", reference, "--case", &case, "--owner", owner]);
+        assert_eq!(ran.code, 0, "{}", ran.notes);
     }
     folder
 }
@@ -41,7 +45,7 @@ fn table(folder: &Path, name: &str, last: &str) -> String {
     )
 }
 
-/// Imports tables of inspections at the same time; what each said.
+/// Imports tables of inspections at the same time; what each left behind.
 fn at_once(folder: &Path, tables: &[&str]) -> Vec<Ran> {
     let start = |table: &&str| {
         let words = ["record", "--file", &db(folder), "inspection", "import", table];
@@ -52,10 +56,8 @@ fn at_once(folder: &Path, tables: &[&str]) -> Vec<Ran> {
 }
 
 fn stored(folder: &Path, location: &str) -> usize {
-    let entries =
-        current_entries(&open(Path::new(&db(folder)), &Model::published().unwrap()).unwrap(), "A-1", None)
-            .unwrap();
-    entries.iter().filter(|entry| entry.told.location.as_deref() == Some(location)).count()
+    let entries = current_entries(&open(Path::new(&db(folder)), &model()).unwrap(), "A-1", None).unwrap();
+    entries.iter().filter(|entry| entry.fields.location.as_deref() == Some(location)).count()
 }
 
 #[test]
@@ -63,9 +65,9 @@ fn property_two_imports_at_once_lose_nothing_and_a_refused_one_stores_nothing() 
     let folder = with_cars("at_once");
     let (left, right, bad) =
         (table(&folder, "left", "Ri 2"), table(&folder, "right", "Ri 2"), table(&folder, "bad", "Ri 6"));
-    let said = at_once(&folder, &[&left, &bad, &right]);
-    assert_eq!(said.iter().map(|ran| ran.code).collect::<Vec<_>>(), [0, 2, 0], "{}", said[0].notes);
-    assert!(said[1].notes.contains(&format!("bad.csv:{}:4", ROWS + 1)), "{}", said[1].notes);
+    let ran = at_once(&folder, &[&left, &bad, &right]);
+    assert_eq!(ran.iter().map(|ran| ran.code).collect::<Vec<_>>(), [0, 2, 0], "{}", ran[0].notes);
+    assert!(ran[1].notes.contains(&format!("bad.csv:{}:4", ROWS + 1)), "{}", ran[1].notes);
     assert_eq!(["left", "bad", "right"].map(|name| stored(&folder, name)), [ROWS, 0, ROWS]);
     // the numbers of each are in a row: neither stood inside the other
     let numbers = |ran: &Ran| {
@@ -73,7 +75,7 @@ fn property_two_imports_at_once_lose_nothing_and_a_refused_one_stores_nothing() 
         let (first, last) = range.split_once(" to ").unwrap();
         (first.parse::<usize>().unwrap(), last.parse::<usize>().unwrap())
     };
-    let mut ranges = [numbers(&said[0]), numbers(&said[2])];
+    let mut ranges = [numbers(&ran[0]), numbers(&ran[2])];
     ranges.sort_unstable();
     assert_eq!(ranges, [(1, ROWS), (ROWS + 1, 2 * ROWS)]);
 }
@@ -83,8 +85,8 @@ fn property_two_imports_at_once_lose_nothing_and_a_refused_one_stores_nothing() 
 fn property_the_same_table_twice_at_once() {
     let folder = with_cars("twice");
     let left = table(&folder, "left", "Ri 2");
-    let said = at_once(&folder, &[&left, &left]);
-    assert!(said.iter().all(|ran| ran.code == 0), "{}{}", said[0].notes, said[1].notes);
+    let ran = at_once(&folder, &[&left, &left]);
+    assert!(ran.iter().all(|ran| ran.code == 0), "{}{}", ran[0].notes, ran[1].notes);
     assert_eq!(stored(&folder, "left"), 2 * ROWS);
     let out = folder.join("out");
     assert_eq!(run(&folder, &["export", out.to_str().unwrap()]).code, 0);
@@ -94,7 +96,7 @@ fn property_the_same_table_twice_at_once() {
     let mut codes = [start(), start()].map(finished).map(|ran| (ran.code, ran.notes));
     codes.sort();
     assert!(codes[0].0 == 0 && codes[1].0 == 2 && codes[1].1.contains("already there"), "{codes:?}");
-    let verified = verify(&open(&again, &Model::published().unwrap()).unwrap()).unwrap();
+    let verified = verify(&open(&again, &model()).unwrap()).unwrap();
     assert_eq!((verified.cars, verified.entries), (3, 2 * ROWS));
 }
 
@@ -118,9 +120,9 @@ fn property_lists_of_cars_are_taken_as_a_whole_or_not_at_all() {
     for (text, words) in broken {
         let path = list(&folder, "l.csv", text);
         for command in ["forget", "show"] {
-            let said = run(&folder, &[command, "--list", &path]);
-            said.assert_refused(2, &[words]);
-            assert!(said.out.is_empty(), "{}", said.out);
+            let ran = run(&folder, &[command, "--list", &path]);
+            ran.assert_refused(2, &[words]);
+            assert!(ran.out.is_empty(), "{}", ran.out);
         }
     }
     assert_eq!(owners(), 2);
@@ -154,9 +156,6 @@ fn property_copies_by_a_list_are_all_there_or_none() {
     let path = list(&folder, "l.csv", &format!("to\n{one}\n{two}\n"));
     assert_eq!(run(&folder, &["backup", "--list", &path]).out.matches("verified: 3 cars").count(), 2);
     assert!(
-        [one, two]
-            .iter()
-            .all(|copy| verify(&open(Path::new(copy), &Model::published().unwrap()).unwrap()).unwrap().cars
-                == 3)
+        [one, two].iter().all(|copy| verify(&open(Path::new(copy), &model()).unwrap()).unwrap().cars == 3)
     );
 }

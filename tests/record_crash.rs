@@ -21,6 +21,10 @@ use std::path::Path;
 use std::process::Stdio;
 use std::time::{Duration, Instant};
 
+fn model() -> std::sync::Arc<Model> {
+    Model::published().unwrap()
+}
+
 const ROWS: usize = 2000;
 
 /// Runs a command and kills it after a while; what it had said until then.
@@ -45,9 +49,8 @@ fn writing(folder: &Path, db: &str, round: usize) -> (Vec<String>, usize, String
 }
 
 fn stored(db: &str, location: &str) -> usize {
-    let entries =
-        current_entries(&open(Path::new(db), &Model::published().unwrap()).unwrap(), "A-1", None).unwrap();
-    entries.iter().filter(|entry| entry.told.location.as_deref() == Some(location)).count()
+    let entries = current_entries(&open(Path::new(db), &model()).unwrap(), "A-1", None).unwrap();
+    entries.iter().filter(|entry| entry.fields.location.as_deref() == Some(location)).count()
 }
 
 /// Fractions of the whole time, spread evenly over 0 to 1.2 by the golden ratio.

@@ -7,26 +7,22 @@ use super::{Format, Streams, pictures};
 use crate::case::costs;
 use crate::cli::run::model;
 use crate::error::{Error, Result, in_range};
-use crate::forecast::Progress;
 use crate::record;
-use crate::record::worklist::{Due, Term, WorkList, due, work_list};
+use crate::record::PlanningPeriod;
+use crate::record::worklist::{FailedCar, WorkList};
+use crate::record::worklist_run::{Journal, RecordSource, journal_key, run_work_list};
 use crate::report::files::write_files;
 use crate::report::json::json;
 use crate::report::worklist::{work_csv, work_sheet, work_text};
 use jiff::civil::Date;
-use rayon::prelude::*;
-use std::collections::BTreeMap;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Which cars come next? By chance of reaching rework before a month is over, and by what waiting costs.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Costs are in prices of a rework done in time: one done early wastes the years of coating that were left, one that
-comes too late costs --late more. The value of the next look is what one grade of the worst node would save, and
-by how much it would narrow the 80 % interval of the age at rework.
+comes too late costs --late more. The value of the next inspection is what one grade of the worst node would save,
+and by how much it would narrow the 80 % interval of the age at rework.
 With --costs, each car's next visit says which other jobs of the file go with it, and the present value of what
 sharing the labour of taking the member out saves over each job by itself in its best year:
 - A rework that the list books is done by its date; another one when it costs least, as `decide` plans it.
@@ -49,7 +45,7 @@ pub(super) struct Arguments {
     /// Month the list is for, YYYY-MM
     #[arg(long, value_name = "MONTH")]
     by: String,
-    /// Day the list is made, and of the next look, YYYY-MM-DD; today where not given
+    /// Day the list is made, and of the next inspection, YYYY-MM-DD; today where not given
     #[arg(long, value_name = "DATE")]
     date: Option<Date>,
     /// What coming too late costs, in prices of a rework in time, 0 to 10 [-]
@@ -85,104 +81,47 @@ impl Arguments {
             pictures::list(&write_files(&files, folder).map_err(Failure::writing)?, streams);
             drop(std::fs::remove_file(folder.join(PART)));
         }
-        Ok(())
+        for FailedCar { reference, error } in &list.failed {
+            drop(writeln!(streams.notes, "error: car {reference}: {error}"));
+        }
+        if list.failed.is_empty() { Ok(()) } else { Err(Failure::Told) }
     }
 
-    fn term(&self) -> Result<Term> {
+    fn period(&self) -> Result<PlanningPeriod> {
         let allowed =
             || Error::invalid("--by", format!("`{}`", self.by), "a month YYYY-MM, not before today");
         let first = format!("{}-01", self.by).parse::<Date>().ok().filter(|_| self.by.len() == 7);
         let by = first.ok_or_else(allowed)?.last_of_month();
-        let look = self.date.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
-        if by < look {
+        let next_inspection = self.date.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
+        if by < next_inspection {
             return Err(allowed());
         }
         let late_cost = in_range("--late", self.late, "-", 0.0..=10.0)?;
         // the age of each car comes later
         let costs = self.costs.as_ref().map(|path| costs::read_path(path, 0.0, &model()?)).transpose()?;
-        Ok(Term { look, by, late_cost, costs })
+        Ok(PlanningPeriod { next_inspection, by, late_cost, costs })
     }
 
     fn list(&self) -> Result<WorkList> {
-        let term = self.term()?;
-        let opened = record::open_to_read(&self.record, &model()?)?;
-        let cars = record::cars(&opened)?.into_iter().map(|car| car.reference).collect::<Vec<String>>();
-        // what was computed counts for the same question, costs and entries only
-        let stands = record::verify(&opened)?;
-        let key = format!("{term:?} {stands:?} {}", env!("CARGO_PKG_VERSION"));
-        let journal = Journal::open(self.out.as_deref(), &key)?;
-        let (done, total) = (AtomicU64::new(0), cars.len() as u64);
-        let rows = Running::new(self.threads, "cars")?.run(|watch| {
-            cars.par_iter()
-                .map_init(
-                    || record::open_to_read(&self.record, &model()?),
-                    |opened, reference| {
-                        let go = || watch(Progress { done: done.load(Ordering::Relaxed), total });
-                        if go().is_break() {
-                            return Err(Error::Interrupted);
-                        }
-                        let row = journal.kept(reference, || {
-                            let opened = opened.as_ref().map_err(|_| unreadable(&self.record))?;
-                            due(opened, reference, &term, &go)
-                        });
-                        done.fetch_add(1, Ordering::Relaxed);
-                        row
-                    },
-                )
-                .collect::<Result<Vec<Due>>>()
-        })?;
-        Ok(work_list(rows, &term))
+        let period = self.period()?;
+        let model = model()?;
+        let key = journal_key(&record::open_to_read(&self.record, &model)?, &period)?;
+        let journal = self.out.as_deref().map_or_else(|| Ok(Journal::default()), |out| journal(out, &key))?;
+        let running = Running::new(self.threads, "cars")?;
+        let source = RecordSource { file: &self.record, model: &model };
+        running.run(|watch| run_work_list(source, &period, &journal, watch))
     }
 }
 
-fn unreadable(path: &Path) -> Error {
-    Error::Io { path: path.to_owned(), source: std::io::Error::other("cannot be opened again") }
-}
-
-/// Name of the rows computed so far.
+/// Name of the journal of a run.
 const PART: &str = "due.part";
 
-/// Rows computed so far, a line each after the question they answer; a line that is not whole is not read.
-struct Journal {
-    known: BTreeMap<String, Due>,
-    file: Option<(PathBuf, Mutex<std::fs::File>)>,
-}
-
-impl Journal {
-    fn open(folder: Option<&Path>, key: &str) -> Result<Self> {
-        let Some(folder) = folder else { return Ok(Self { known: BTreeMap::new(), file: None }) };
-        let path = folder.join(PART);
-        let io = |source| Error::Io { path: path.clone(), source };
-        std::fs::create_dir_all(folder).map_err(io)?;
-        let text = std::fs::read_to_string(&path).unwrap_or_default();
-        let mut lines = text.lines();
-        let rows = if lines.next() == Some(key) { lines } else { "".lines() };
-        let read = rows.filter_map(|line| serde_json::from_str::<Due>(line).ok());
-        let known: BTreeMap<String, Due> = read.map(|row| (row.reference.clone(), row)).collect();
-        let mut file = std::fs::File::create(&path).map_err(io)?;
-        writeln!(file, "{key}").map_err(io)?;
-        for row in known.values() {
-            writeln!(file, "{}", line(row)?).map_err(io)?;
-        }
-        Ok(Self { known, file: Some((path, Mutex::new(file))) })
-    }
-
-    /// The row of a car, computed where it is not known.
-    fn kept(&self, reference: &str, compute: impl FnOnce() -> Result<Due>) -> Result<Due> {
-        if let Some(row) = self.known.get(reference) {
-            return Ok(row.clone());
-        }
-        let row = compute()?;
-        if let Some((path, file)) = &self.file {
-            let io = |source| Error::Io { path: path.clone(), source };
-            let mut file = file.lock().map_err(|_| unreadable(path))?;
-            writeln!(file, "{}", line(&row)?).and_then(|()| file.flush()).map_err(io)?;
-        }
-        Ok(row)
-    }
-}
-
-fn line(row: &Due) -> Result<String> {
-    serde_json::to_string(row)
-        .map_err(|error| Error::invalid("work list", error.to_string(), "finite numbers"))
+/// The journal in a folder, with what an earlier run left there.
+fn journal(folder: &Path, key: &str) -> Result<Journal> {
+    let path = folder.join(PART);
+    let io = |source| Error::Io { path: path.clone(), source };
+    std::fs::create_dir_all(folder).map_err(io)?;
+    let earlier = std::fs::read_to_string(&path).unwrap_or_default();
+    let file = std::fs::File::create(&path).map_err(io)?;
+    Journal::resume(&path, &earlier, key, Box::new(file))
 }

@@ -133,8 +133,8 @@ impl Recorded {
         let (Some(file), Some(car)) = (&self.record, &self.car) else {
             return Err(Error::invalid("--record", "nothing", "a record and a car, or a case file"));
         };
-        let asked = record::question(&record::open_to_read(file, &model()?)?, car, self.until)?;
-        let updated = run.computed(|settings, watch| update(&asked.scenario, settings, watch))?;
-        Ok((updated, asked.unused))
+        let known = record::car_scenario(&record::open_to_read(file, &model()?)?, car, self.until)?;
+        let updated = run.computed(|settings, watch| update(&known.scenario, settings, watch))?;
+        Ok((updated, known.unused))
     }
 }

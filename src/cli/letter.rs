@@ -8,16 +8,17 @@ use crate::case::costs;
 use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::forecast::scenario::age_on;
-use crate::record::{self, Car, Question};
-use crate::report::document::{Fitted, html::html, pdf::pdf};
+use crate::record::{self, CarScenario, RecordedCar};
+use crate::report::document::{FittedLetter, html::html, pdf::pdf};
 use crate::report::files::write_files;
 use crate::report::json::json;
-use crate::report::letter::{Told, composed};
+use crate::report::letter::{LetterRequest, compose};
 use jiff::civil::Date;
 use std::path::PathBuf;
 
-/// Most lines of a letterhead, and letters of one [-].
-const LETTERHEAD: (usize, usize) = (6, 90);
+/// Most lines of a letterhead, and characters of a line [-].
+const LINES_MAX: usize = 6;
+const LINE_MAX: usize = 90;
 /// Oldest car a letter is written about [a].
 const OLDEST_A: f64 = 50.0;
 
@@ -50,7 +51,7 @@ pub(super) struct Arguments {
     /// Lines of the sender, plain text
     #[arg(long, value_name = "FILE.txt")]
     letterhead: Option<PathBuf>,
-    /// How the content is told on standard output: nothing but the files for text
+    /// How the content is written on standard output: nothing but the files for text
     #[arg(long, value_enum, default_value_t)]
     format: Format,
     #[command(flatten)]
@@ -62,9 +63,9 @@ impl Arguments {
         let opened = record::open(&self.record, &model()?)?;
         let car = record::car(&opened, &self.car)?;
         let date = self.date(&car)?;
-        let asked = record::question(&opened, &self.car, Some(date))?;
+        let known = record::car_scenario(&opened, &self.car, Some(date))?;
         drop(opened);
-        let fitted = self.written(&asked, date)?;
+        let fitted = self.written(&known, date)?;
         let files = [("letter.html", html(&fitted.document).into_bytes()), ("letter.pdf", pdf(&fitted)?)];
         if self.format == Format::Json {
             write!(streams.out, "{}", json(&fitted.document)?)?;
@@ -74,19 +75,19 @@ impl Arguments {
         Ok(())
     }
 
-    fn date(&self, car: &Car) -> Result<Date> {
+    fn date(&self, car: &RecordedCar) -> Result<Date> {
         let Some(text) = &self.date else { return fits(jiff::ZonedDateTime::now().date(), car) };
         let read = text.parse::<Date>().ok().filter(|_| text.len() == 10);
         let date = read.ok_or_else(|| Error::invalid("--date", format!("`{text}`"), "a date YYYY-MM-DD"))?;
         fits(date, car)
     }
 
-    fn written(&self, asked: &Question, date: Date) -> Result<Fitted> {
+    fn written(&self, known: &CarScenario, date: Date) -> Result<FittedLetter> {
         let letterhead = self.letterhead()?;
-        let age_a = costs::age_at_decision(asked.car.first_registration, date)?;
+        let age_a = costs::age_at_decision(known.car.first_registration, date)?;
         let costs = self.costs.as_ref().map(|path| costs::read_path(path, age_a, &model()?)).transpose()?;
-        let told = Told { asked, date, letterhead: &letterhead, costs: costs.as_ref() };
-        let fitted = self.run.computed(|settings, watch| composed(&told, settings, watch))?;
+        let request = LetterRequest { known, date, letterhead: &letterhead, costs: costs.as_ref() };
+        let fitted = self.run.computed(|settings, watch| compose(&request, settings, watch))?;
         // half a run would be another letter under the same numbers
         if was_stopped() { Err(Error::Interrupted) } else { Ok(fitted) }
     }
@@ -94,14 +95,13 @@ impl Arguments {
     /// Lines of the sender without empty ones at the end.
     fn letterhead(&self) -> Result<Vec<String>> {
         let Some(path) = &self.letterhead else { return Ok(Vec::new()) };
-        let (lines, letters) = LETTERHEAD;
         let name = path.display().to_string();
         let text = String::from_utf8(super::record::read(path)?).ok().filter(|text| {
             let given: Vec<&str> = text.trim_end().lines().collect();
-            let fits = |line: &&str| line.chars().count() <= letters && !line.contains(char::is_control);
-            given.len() <= lines && given.iter().all(fits)
+            let fits = |line: &&str| line.chars().count() <= LINE_MAX && !line.contains(char::is_control);
+            given.len() <= LINES_MAX && given.iter().all(fits)
         });
-        let allowed = format!("at most {lines} lines of {letters} letters of plain text in UTF-8");
+        let allowed = format!("at most {LINES_MAX} lines of {LINE_MAX} letters of plain text in UTF-8");
         let text = text.ok_or_else(|| Error::invalid(name, "something else", allowed))?;
         Ok(text
             .trim_end()
@@ -113,7 +113,7 @@ impl Arguments {
 }
 
 /// The day, where a letter about the car can be of it.
-fn fits(date: Date, car: &Car) -> Result<Date> {
+fn fits(date: Date, car: &RecordedCar) -> Result<Date> {
     let born = car.first_registration;
     if date >= born && age_on(born, date) <= OLDEST_A {
         return Ok(date);

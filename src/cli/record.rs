@@ -8,7 +8,7 @@ use super::failure::Failure;
 use super::{Format, Streams};
 use crate::cli::run::model;
 use crate::error::{Error, Result};
-use crate::record::{self, Car, Kind, Record};
+use crate::record::{self, CsvSource, EntryKind, Record, RecordedCar};
 use crate::report::json::json;
 use clap::Subcommand;
 use std::path::{Path, PathBuf};
@@ -38,34 +38,34 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t, global = true)]
     format: Format,
     #[command(subcommand)]
-    command: Command,
+    command: RecordCommand,
 }
 
 #[derive(Debug, Subcommand)]
-enum Command {
+enum RecordCommand {
     /// Cars: add one, list all
     #[command(subcommand)]
     Car(CarCommand),
     /// Somebody looked: a grade, a wall reading, or both
     #[command(subcommand)]
-    Inspection(entry::Looked),
+    Inspection(entry::InspectionCommand),
     /// Something was put on: `over_rust`, `wax_film`, `cavity_wax`
     #[command(subcommand)]
-    Treatment(entry::Done),
+    Treatment(entry::EntryCommand),
     /// The member was out and made good
     #[command(subcommand)]
-    Rework(entry::Done),
+    Rework(entry::EntryCommand),
     /// A price was named
     #[command(subcommand)]
-    Quote(entry::Done),
+    Quote(entry::EntryCommand),
     /// The car stands elsewhere from now on
     #[command(subcommand)]
-    Storage(entry::Done),
+    Storage(entry::EntryCommand),
     /// Anything else
     #[command(subcommand)]
-    Note(entry::Done),
+    Note(entry::EntryCommand),
     /// What is known of a car
-    Show(show::Show),
+    Show(show::ShowArguments),
     /// Write the whole record as cars.csv and entries.csv
     Export {
         /// Folder, made where it is missing
@@ -130,20 +130,20 @@ enum CarCommand {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let done = match &self.command {
-            Command::Car(command) => self.car(command)?,
-            Command::Inspection(command) => command.run(&self.file)?,
-            Command::Treatment(command) => command.run(&self.file, Kind::Treatment)?,
-            Command::Rework(command) => command.run(&self.file, Kind::Rework)?,
-            Command::Quote(command) => command.run(&self.file, Kind::Quote)?,
-            Command::Storage(command) => command.run(&self.file, Kind::Storage)?,
-            Command::Note(command) => command.run(&self.file, Kind::Note)?,
-            Command::Show(command) => command.said(&self.opened()?, self.format)?,
-            Command::Export { dir } => files::export(&mut self.opened()?, dir)?,
-            Command::Import { dir } => files::import(&self.file, dir)?,
-            Command::Backup { to, list } => self.backups(to.as_deref(), list.as_deref())?,
-            Command::Restore { from } => files::restore(from, &self.file)?,
-            Command::Verify => self.verified()?,
-            Command::Forget { car, list } => self.forgotten(car.as_deref(), list.as_deref())?,
+            RecordCommand::Car(command) => self.car(command)?,
+            RecordCommand::Inspection(command) => command.run(&self.file)?,
+            RecordCommand::Treatment(command) => command.run(&self.file, EntryKind::Treatment)?,
+            RecordCommand::Rework(command) => command.run(&self.file, EntryKind::Rework)?,
+            RecordCommand::Quote(command) => command.run(&self.file, EntryKind::Quote)?,
+            RecordCommand::Storage(command) => command.run(&self.file, EntryKind::Storage)?,
+            RecordCommand::Note(command) => command.run(&self.file, EntryKind::Note)?,
+            RecordCommand::Show(command) => command.run(&self.opened()?, self.format)?,
+            RecordCommand::Export { dir } => files::export(&mut self.opened()?, dir)?,
+            RecordCommand::Import { dir } => files::import(&self.file, dir)?,
+            RecordCommand::Backup { to, list } => self.backups(to.as_deref(), list.as_deref())?,
+            RecordCommand::Restore { from } => files::restore(from, &self.file)?,
+            RecordCommand::Verify => self.verified()?,
+            RecordCommand::Forget { car, list } => self.forgotten(car.as_deref(), list.as_deref())?,
         };
         Ok(writeln!(streams.out, "{}", done.trim_end())?)
     }
@@ -159,15 +159,14 @@ impl Arguments {
                 let bytes = read(case)?;
                 let text = String::from_utf8(bytes)
                     .map_err(|_| Error::invalid(&name, "bytes that are not UTF-8", "a case in TOML"))?;
-                let car = Car::from_case(reference, owner.as_deref(), (&text, &name), &model()?)?;
+                let car = RecordedCar::from_case(reference, owner.as_deref(), (&text, &name), &model()?)?;
                 record::add_car(&mut record::create(&self.file, &model()?)?, &car)?;
                 Ok(format!("car {reference} added, first registered {}", car.first_registration))
             }
             CarCommand::Import { file } => {
-                let count = record::import_cars(
-                    &mut record::create(&self.file, &model()?)?,
-                    (&read(file)?, &file.display().to_string()),
-                )?;
+                let (bytes, name) = (read(file)?, file.display().to_string());
+                let source = CsvSource { bytes: &bytes, file: &name };
+                let count = record::import_cars(&mut record::create(&self.file, &model()?)?, source)?;
                 Ok(format!("{count} cars added from {}", file.display()))
             }
             CarCommand::List => show::list(&self.opened()?, self.format),
@@ -193,8 +192,9 @@ impl Arguments {
 
     fn forgotten(&self, reference: Option<&str>, list: Option<&Path>) -> Result<String> {
         if let Some(list) = list {
-            let name = list.display().to_string();
-            let count = record::forget_listed(&mut self.opened()?, (&read(list)?, &name))?;
+            let (bytes, name) = (read(list)?, list.display().to_string());
+            let source = CsvSource { bytes: &bytes, file: &name };
+            let count = record::forget_listed(&mut self.opened()?, source)?;
             return Ok(format!("{count} owners of the cars in {name} wiped; the technical history stays"));
         }
         let reference = reference.unwrap_or_default();

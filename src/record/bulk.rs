@@ -1,9 +1,11 @@
-//! Many cars or entries from one table, stored as a whole or not at all.
+//! Many cars or entries from one table: all of them are stored, or none.
 
-use super::car::Car;
-use super::entry::{Kind, NewEntry, quoted};
-use super::sheet::Sheet;
-use super::{Record, store};
+use super::car::RecordedCar;
+use super::cells::quoted;
+use super::csv_table::{CsvSource, CsvTable};
+use super::database::Record;
+use super::entry::{EntryKind, NewEntry};
+use super::store;
 use crate::error::{Error, Result};
 use crate::model::Model;
 use csv::StringRecord;
@@ -11,8 +13,8 @@ use jiff::Timestamp;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-/// Columns of an entry as told.
-pub(super) const TOLD: [&str; 12] = [
+/// Columns of the fields of an entry.
+pub(super) const ENTRY_COLUMNS: [&str; 12] = [
     "car",
     "date",
     "location",
@@ -27,7 +29,7 @@ pub(super) const TOLD: [&str; 12] = [
     "supersedes",
 ];
 /// Columns of a car.
-pub(super) const CAR: [&str; 4] = ["ref", "first_registration", "owner", "case_toml"];
+pub(super) const CAR_COLUMNS: [&str; 4] = ["ref", "first_registration", "owner", "case_toml"];
 
 /// Adds the entries of a table, all of one kind, and returns their numbers [-].
 ///
@@ -35,17 +37,17 @@ pub(super) const CAR: [&str; 4] = ["ref", "first_registration", "owner", "case_t
 /// [`Error::Input`] with file, line and column of the first cell that does not fit; nothing is stored then.
 pub fn import_entries(
     record: &mut Record,
-    kind: Kind,
-    (bytes, file): (&[u8], &str),
+    kind: EntryKind,
+    source: CsvSource,
     recorded_at: Timestamp,
 ) -> Result<Vec<i64>> {
-    let sheet = Sheet::read(bytes, file, &TOLD, kind.needed())?;
-    record.whole(|begun| {
+    let table = CsvTable::read(source, &ENTRY_COLUMNS, kind.needed())?;
+    record.in_transaction(|transaction| {
         let add = |row| {
-            let entry = told(&sheet, row, kind)?;
-            store::insert_entry(begun, &entry, recorded_at)
+            let entry = new_entry(&table, row, kind)?;
+            store::insert_entry(transaction, &entry, recorded_at)
         };
-        sheet.rows().iter().map(|row| add(row).map_err(|error| sheet.place(row, error))).collect()
+        table.rows().iter().map(|row| add(row).map_err(|error| table.located(row, error))).collect()
     })
 }
 
@@ -53,61 +55,61 @@ pub fn import_entries(
 ///
 /// # Errors
 /// As [`import_entries`].
-pub fn import_cars(record: &mut Record, (bytes, file): (&[u8], &str)) -> Result<usize> {
-    let sheet = Sheet::read(bytes, file, &CAR, &["ref", "case_toml"])?;
+pub fn import_cars(record: &mut Record, source: CsvSource) -> Result<usize> {
+    let table = CsvTable::read(source, &CAR_COLUMNS, &["ref", "case_toml"])?;
     let model = Arc::clone(&record.model);
-    record.whole(|begun| insert_cars(begun, &sheet, &model))
+    record.in_transaction(|transaction| insert_cars(transaction, &table, &model))
 }
 
-pub(super) fn insert_cars(begun: &rusqlite::Transaction, sheet: &Sheet, model: &Arc<Model>) -> Result<usize> {
-    for row in sheet.rows() {
-        let added = car(sheet, row, model).and_then(|car| store::insert_car(begun, &car));
-        added.map_err(|error| sheet.place(row, error))?;
+pub(super) fn insert_cars(
+    transaction: &rusqlite::Transaction,
+    table: &CsvTable,
+    model: &Arc<Model>,
+) -> Result<usize> {
+    for row in table.rows() {
+        let added = car(table, row, model).and_then(|car| store::insert_car(transaction, &car));
+        added.map_err(|error| table.located(row, error))?;
     }
-    Ok(sheet.rows().len())
+    Ok(table.rows().len())
 }
 
-/// What `take` makes of every cell of a table of one column, in order.
+/// What `take` makes of every cell of a table with one column, in order.
 ///
 /// # Errors
 /// [`Error::Input`] with line and column of the first cell that is empty, there twice or refused by `take`.
-pub fn listed<T>(
-    (bytes, file): (&[u8], &str),
-    column: &str,
-    mut take: impl FnMut(&str) -> Result<T>,
-) -> Result<Vec<T>> {
-    let sheet = Sheet::read(bytes, file, &[column], &[column])?;
+pub fn listed<T>(source: CsvSource, column: &str, mut take: impl FnMut(&str) -> Result<T>) -> Result<Vec<T>> {
+    let table = CsvTable::read(source, &[column], &[column])?;
     let mut seen = BTreeSet::new();
     let mut one = |row| {
-        let cell = sheet.cell(row, column).ok_or_else(|| Error::invalid(column, "nothing", "one a line"))?;
+        let cell = table.cell(row, column).ok_or_else(|| Error::invalid(column, "nothing", "one a line"))?;
         if !seen.insert(cell.to_owned()) {
             return Err(Error::invalid(column, format!("{} a second time", quoted(cell)), "each once"));
         }
         take(cell)
     };
-    sheet.rows().iter().map(|row| one(row).map_err(|error| sheet.place(row, error))).collect()
+    table.rows().iter().map(|row| one(row).map_err(|error| table.located(row, error))).collect()
 }
 
 /// Wipes the owners of the cars of a table with the column `ref`, all or none; returns how many there were [-].
 ///
 /// # Errors
 /// As [`listed`], also for a car that is not there; as [`super::forget`].
-pub fn forget_listed(record: &mut Record, table: (&[u8], &str)) -> Result<usize> {
-    let had = record.whole(|begun| {
-        listed(table, "ref", |reference| {
-            let had = store::car(begun, reference)?.owner.is_some();
-            store::wipe_owner(begun, reference).map(|()| had)
+pub fn forget_listed(record: &mut Record, source: CsvSource) -> Result<usize> {
+    let had = record.in_transaction(|transaction| {
+        listed(source, "ref", |reference| {
+            let had = store::car(transaction, reference)?.owner.is_some();
+            store::wipe_owner(transaction, reference).map(|()| had)
         })
     })?;
-    record.scrubbed()?;
+    record.empty_log()?;
     Ok(had.into_iter().filter(|had| *had).count())
 }
 
-fn car(sheet: &Sheet, row: &StringRecord, model: &Arc<Model>) -> Result<Car> {
-    let reference = sheet.cell(row, "ref").unwrap_or_default();
-    let case = sheet.raw(row, "case_toml").ok_or_else(|| Error::invalid("case_toml", "nothing", "a case"))?;
-    let car = Car::from_case(reference, sheet.cell(row, "owner"), (case, "case"), model)?;
-    match sheet.cell(row, "first_registration") {
+fn car(table: &CsvTable, row: &StringRecord, model: &Arc<Model>) -> Result<RecordedCar> {
+    let reference = table.cell(row, "ref").unwrap_or_default();
+    let case = table.raw(row, "case_toml").ok_or_else(|| Error::invalid("case_toml", "nothing", "a case"))?;
+    let car = RecordedCar::from_case(reference, table.cell(row, "owner"), (case, "case"), model)?;
+    match table.cell(row, "first_registration") {
         Some(found) if found != car.first_registration.to_string() => {
             let allowed = format!("{}, as in the case", car.first_registration);
             Err(Error::invalid("first_registration", quoted(found), allowed))
@@ -116,6 +118,7 @@ fn car(sheet: &Sheet, row: &StringRecord, model: &Arc<Model>) -> Result<Car> {
     }
 }
 
-pub(super) fn told(sheet: &Sheet, row: &StringRecord, kind: Kind) -> Result<NewEntry> {
-    NewEntry::from_cells(kind, &|column| sheet.cell(row, column))
+/// The entry of a row.
+pub(super) fn new_entry(table: &CsvTable, row: &StringRecord, kind: EntryKind) -> Result<NewEntry> {
+    NewEntry::from_cells(kind, &|column| table.cell(row, column))
 }

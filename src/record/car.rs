@@ -1,7 +1,6 @@
 //! A car of the record: reference, case and owner.
 
-use super::cells::one_line;
-use super::entry::{code, quoted};
+use super::cells::{code, one_line, quoted};
 use crate::case;
 use crate::error::{Error, Result};
 use crate::model::Model;
@@ -11,7 +10,7 @@ use std::sync::Arc;
 
 /// A car of the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, schemars::JsonSchema)]
-pub struct Car {
+pub struct RecordedCar {
     /// The workshop's own reference.
     #[serde(rename = "ref")]
     pub reference: String,
@@ -24,7 +23,7 @@ pub struct Car {
     pub case_toml: String,
 }
 
-impl Car {
+impl RecordedCar {
     /// A car from its case; `case_file` is what errors call it.
     ///
     /// # Errors
@@ -42,7 +41,7 @@ impl Car {
         Ok(Self { reference, first_registration, owner, case_toml: case_toml.to_owned() })
     }
 
-    /// What a car built by hand could have wrong.
+    /// Whether date and case of a car built by hand agree.
     pub(super) fn check(&self, model: &Arc<Model>) -> Result<()> {
         let name = format!("case of {}", self.reference);
         let read = Self::from_case(&self.reference, self.owner.as_deref(), (&self.case_toml, &name), model)?;

@@ -1,22 +1,26 @@
-//! Cells of a table or arguments of a command by column name: is there text, is it a number?
+//! Texts, numbers, dates and codes from the cells of a table or the arguments of a command: is each possible?
 
-use super::entry::quoted;
 use crate::error::{Error, Result};
+use jiff::civil::Date;
 use std::ops::RangeInclusive;
+
+/// Years a date may lie in, as in case files.
+const YEARS: RangeInclusive<i16> = 1950..=2100;
 
 /// Gives the text of a column, `None` where there is nothing in it.
 pub type Cells<'a> = dyn Fn(&str) -> Option<&'a str> + 'a;
 
-/// A text of one line and limited length.
-pub(super) fn text(cells: &Cells, column: &str, most: usize) -> Result<Option<String>> {
-    cells(column).map(|found| one_line(column, found, most)).transpose()
+/// A text of one line and limited length [characters].
+pub(super) fn text(cells: &Cells, column: &str, max_length: usize) -> Result<Option<String>> {
+    cells(column).map(|found| one_line(column, found, max_length)).transpose()
 }
 
-pub(super) fn one_line(column: &str, found: &str, most: usize) -> Result<String> {
+/// A text on one line, of at most `max_length` characters.
+pub(super) fn one_line(column: &str, found: &str, max_length: usize) -> Result<String> {
     let length = found.chars().count();
-    if length > most {
+    if length > max_length {
         let found = format!("{length} characters");
-        return Err(Error::invalid(column, found, format!("at most {most} characters")));
+        return Err(Error::invalid(column, found, format!("at most {max_length} characters")));
     }
     if found.chars().any(char::is_control) {
         return Err(Error::invalid(column, "a line break or control character", "text on one line"));
@@ -32,4 +36,40 @@ pub(super) fn finite(cells: &Cells, column: &str, range: RangeInclusive<f64>) ->
         let allowed = format!("a number from {} to {} with a decimal point", range.start(), range.end());
         Error::invalid(column, quoted(found), allowed)
     })
+}
+
+/// A calendar date `YYYY-MM-DD`.
+pub(super) fn date(column: &str, found: &str) -> Result<Date> {
+    let date = found.parse::<Date>().ok().filter(|date| found.len() == 10 && YEARS.contains(&date.year()));
+    date.ok_or_else(|| {
+        let allowed = format!("a date YYYY-MM-DD from {} to {}", YEARS.start(), YEARS.end());
+        Error::invalid(column, quoted(found), allowed)
+    })
+}
+
+/// A reference or code: letters, digits, dot, underscore and hyphen.
+pub(super) fn code(column: &str, found: &str) -> Result<String> {
+    let fits = |byte: u8| byte.is_ascii_alphanumeric() || b"._-".contains(&byte);
+    if (1..=40).contains(&found.len()) && found.bytes().all(fits) {
+        return Ok(found.to_owned());
+    }
+    Err(Error::invalid(
+        column,
+        quoted(found),
+        "1 to 40 of letters A to Z, digits, dot, underscore and hyphen",
+    ))
+}
+
+/// The number of an entry.
+pub(super) fn number(column: &str, found: &str) -> Result<i64> {
+    let read =
+        found.parse().ok().filter(|number| *number >= 1 && found.bytes().all(|byte| byte.is_ascii_digit()));
+    read.ok_or_else(|| Error::invalid(column, quoted(found), "the number of an entry, from 1 on"))
+}
+
+/// What was found, in backquotes and short.
+pub(super) fn quoted(found: &str) -> String {
+    let short: String = found.chars().take(40).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let more = if found.chars().nth(40).is_some() { "..." } else { "" };
+    format!("`{short}{more}`")
 }

@@ -1,27 +1,26 @@
-//! What can be written down about a car, and is it possible? Checks cells as text, the same from an argument or a table.
+//! What can be written down about a car, and is it possible? Cells are checked as text, the same from an argument or a table.
 //!
 //! Grades are degrees of rusting by ISO 4628-3 (`Ri 0` to `Ri 5`) or ASTM D610 (`D610 10`, no rust, to `D610 0`).
 
-use super::cells::{Cells, finite, text};
+use super::cells::{Cells, code, date, finite, number, quoted, text};
 use crate::case::raw::TreatmentKind;
+use crate::coating::SeenGrade;
 use crate::coating::System;
-pub use crate::coating::grading::{Scale, SeenGrade as Grade};
 use crate::error::{Error, Result, nearest};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Serialize;
 
-/// Years a date may lie in, as in case files.
-const YEARS: std::ops::RangeInclusive<i16> = 1950..=2100;
 /// Thickest wall of any tube here [mm].
 const WALL_MAX_MM: f64 = 50.0;
+/// Largest amount of money [the workshop's currency].
 const AMOUNT_MAX: f64 = 1e9;
 
 /// Kind of an entry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum Kind {
-    /// Somebody looked: a grade, a wall reading, or both.
+pub enum EntryKind {
+    /// What was seen on the car: a grade, a wall reading, or both.
     Inspection,
     /// Something was put on in service.
     Treatment,
@@ -35,7 +34,7 @@ pub enum Kind {
     Note,
 }
 
-impl Kind {
+impl EntryKind {
     /// All kinds.
     pub const ALL: [Self; 6] =
         [Self::Inspection, Self::Treatment, Self::Rework, Self::Quote, Self::Storage, Self::Note];
@@ -77,7 +76,7 @@ impl Kind {
     }
 }
 
-impl std::str::FromStr for Kind {
+impl std::str::FromStr for EntryKind {
     type Err = Error;
 
     fn from_str(text: &str) -> Result<Self> {
@@ -86,13 +85,13 @@ impl std::str::FromStr for Kind {
     }
 }
 
-/// An entry as told, before it has a number.
+/// The fields of an entry, before it has a number.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct NewEntry {
     /// Reference of the car.
     pub car: String,
     /// Kind of entry.
-    pub kind: Kind,
+    pub kind: EntryKind,
     /// When it happened.
     #[schemars(with = "String")]
     pub date: Date,
@@ -102,7 +101,7 @@ pub struct NewEntry {
     pub what: Option<String>,
     /// Degree of rusting as seen.
     #[schemars(with = "Option<String>")]
-    pub grade: Option<Grade>,
+    pub grade: Option<SeenGrade>,
     /// Wall reading [mm]
     pub wall_mm: Option<f64>,
     /// What the wall was read with.
@@ -127,9 +126,9 @@ pub struct Entry {
     /// When it was written down.
     #[schemars(with = "String")]
     pub recorded_at: Timestamp,
-    /// What it says.
+    /// Its fields.
     #[serde(flatten)]
-    pub told: NewEntry,
+    pub fields: NewEntry,
     /// Number of the entry that corrects it [-]
     pub superseded_by: Option<i64>,
 }
@@ -139,7 +138,7 @@ impl NewEntry {
     ///
     /// # Errors
     /// [`Error::Invalid`] that names the column, what was found and what is allowed.
-    pub fn from_cells(kind: Kind, cells: &Cells) -> Result<Self> {
+    pub fn from_cells(kind: EntryKind, cells: &Cells) -> Result<Self> {
         if let Some(column) = kind.needed().iter().find(|column| cells(column).is_none()) {
             let allowed = format!("needed for an entry of kind {}", kind.name());
             return Err(Error::invalid(*column, "nothing", allowed));
@@ -167,18 +166,18 @@ impl NewEntry {
         entry.checked()
     }
 
-    /// What no single cell can say.
+    /// Checks that concern several cells at once.
     fn checked(self) -> Result<Self> {
-        if self.kind == Kind::Inspection && self.grade.is_none() && self.wall_mm.is_none() {
+        if self.kind == EntryKind::Inspection && self.grade.is_none() && self.wall_mm.is_none() {
             return Err(Error::invalid("grade", "nothing", "a grade, a wall reading in wall_mm, or both"));
         }
         if self.gauge.is_some() && self.wall_mm.is_none() {
             return Err(Error::invalid("gauge", "a gauge without a reading", "a gauge beside wall_mm"));
         }
-        if let (Kind::Treatment, Some(what)) = (self.kind, &self.what) {
+        if let (EntryKind::Treatment, Some(what)) = (self.kind, &self.what) {
             treatment(what)?;
         }
-        if let (Kind::Rework, Some(what)) = (self.kind, &self.what) {
+        if let (EntryKind::Rework, Some(what)) = (self.kind, &self.what) {
             let allowed = |error: Error| match error {
                 Error::Invalid { allowed, nearest, .. } => {
                     Error::invalid("what", quoted(what), allowed).with_nearest(nearest.as_deref())
@@ -191,36 +190,7 @@ impl NewEntry {
     }
 }
 
-/// A calendar date `YYYY-MM-DD`.
-pub(super) fn date(column: &str, found: &str) -> Result<Date> {
-    let date = found.parse::<Date>().ok().filter(|date| found.len() == 10 && YEARS.contains(&date.year()));
-    date.ok_or_else(|| {
-        let allowed = format!("a date YYYY-MM-DD from {} to {}", YEARS.start(), YEARS.end());
-        Error::invalid(column, quoted(found), allowed)
-    })
-}
-
-/// A reference or code: letters, digits, dot, underscore and hyphen.
-pub(super) fn code(column: &str, found: &str) -> Result<String> {
-    let fits = |byte: u8| byte.is_ascii_alphanumeric() || b"._-".contains(&byte);
-    if (1..=40).contains(&found.len()) && found.bytes().all(fits) {
-        return Ok(found.to_owned());
-    }
-    Err(Error::invalid(
-        column,
-        quoted(found),
-        "1 to 40 of letters A to Z, digits, dot, underscore and hyphen",
-    ))
-}
-
-/// The number of an entry.
-pub(super) fn number(column: &str, found: &str) -> Result<i64> {
-    let read =
-        found.parse().ok().filter(|number| *number >= 1 && found.bytes().all(|byte| byte.is_ascii_digit()));
-    read.ok_or_else(|| Error::invalid(column, quoted(found), "the number of an entry, from 1 on"))
-}
-
-fn grade(found: &str) -> Result<Grade> {
+fn grade(found: &str) -> Result<SeenGrade> {
     found.parse().map_err(|_| Error::invalid("grade", quoted(found), "Ri 0 to Ri 5 or D610 0 to D610 10"))
 }
 
@@ -241,11 +211,4 @@ fn treatment(found: &str) -> Result<()> {
         return Ok(());
     }
     Err(Error::invalid("what", quoted(found), names.join(", ")).with_nearest(nearest(found, names)))
-}
-
-/// What was found, in backquotes and short.
-pub(super) fn quoted(found: &str) -> String {
-    let short: String = found.chars().take(40).map(|c| if c.is_control() { ' ' } else { c }).collect();
-    let more = if found.chars().nth(40).is_some() { "..." } else { "" };
-    format!("`{short}{more}`")
 }

@@ -1,19 +1,23 @@
 //! The whole record as two tables, and back: out and in again gives the same bytes.
 
-use super::bulk::{CAR, TOLD, insert_cars, told};
-use super::entry::{Entry, Kind, number, quoted};
-use super::sheet::Sheet;
-use super::{Record, store};
+use super::bulk::{CAR_COLUMNS, ENTRY_COLUMNS, insert_cars, new_entry};
+use super::cells::{number, quoted};
+use super::csv_table::{CsvSource, CsvTable};
+use super::database::Record;
+use super::entry::{Entry, EntryKind};
+use super::fault::fault;
+use super::store;
 use crate::error::{Error, Result};
 use csv::StringRecord;
 use jiff::Timestamp;
+use std::sync::Arc;
 
-/// Columns of an entry that the record gives.
-const GIVEN: [&str; 3] = ["id", "recorded_at", "kind"];
+/// Columns of an entry that the record itself fills.
+const OWN_COLUMNS: [&str; 3] = ["id", "recorded_at", "kind"];
 
 /// A record as two tables in UTF-8.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Exported {
+pub struct ExportedTables {
     /// Cars by reference.
     pub cars_csv: String,
     /// Entries by number, superseded ones too.
@@ -24,19 +28,19 @@ pub struct Exported {
 ///
 /// # Errors
 /// Those of the database.
-pub fn export(record: &mut Record) -> Result<Exported> {
-    let begun = record.connection.transaction();
-    let begun = begun.map_err(|error| super::fault(&record.path, &error))?;
-    let cars = store::cars(&begun)?;
+pub fn export(record: &mut Record) -> Result<ExportedTables> {
+    let transaction = record.connection.transaction();
+    let transaction = transaction.map_err(|error| fault(&record.path, &error))?;
+    let cars = store::cars(&transaction)?;
     let rows = cars.into_iter().map(|car| {
         let owner = car.owner.unwrap_or_default();
         vec![car.reference, car.first_registration.to_string(), owner, car.case_toml]
     });
-    let cars_csv = table(&CAR, rows)?;
-    let heads = [&GIVEN[..], &TOLD[..]].concat();
-    let entries = store::entries(&begun, None)?;
+    let cars_csv = table(&CAR_COLUMNS, rows)?;
+    let heads = [&OWN_COLUMNS[..], &ENTRY_COLUMNS[..]].concat();
+    let entries = store::entries(&transaction, None)?;
     let entries_csv = table(&heads, entries.iter().map(cells))?;
-    Ok(Exported { cars_csv, entries_csv })
+    Ok(ExportedTables { cars_csv, entries_csv })
 }
 
 /// Takes in both tables of an export in one transaction, numbers and times of recording as they are; returns how many
@@ -45,23 +49,23 @@ pub fn export(record: &mut Record) -> Result<Exported> {
 /// # Errors
 /// [`Error::Input`] with file, line and column of the first cell that does not fit, also where a car or number is
 /// already there; nothing is stored then.
-pub fn import(record: &mut Record, cars: (&[u8], &str), entries: (&[u8], &str)) -> Result<(usize, usize)> {
-    let cars = Sheet::read(cars.0, cars.1, &CAR, &["ref", "case_toml"])?;
-    let heads = [&GIVEN[..], &TOLD[..]].concat();
-    let entries = Sheet::read(entries.0, entries.1, &heads, &["id", "recorded_at", "car", "kind", "date"])?;
-    let model = std::sync::Arc::clone(&record.model);
-    record.whole(|begun| {
-        let count = insert_cars(begun, &cars, &model)?;
+pub fn import(record: &mut Record, cars: CsvSource, entries: CsvSource) -> Result<(usize, usize)> {
+    let cars = CsvTable::read(cars, &CAR_COLUMNS, &["ref", "case_toml"])?;
+    let heads = [&OWN_COLUMNS[..], &ENTRY_COLUMNS[..]].concat();
+    let entries = CsvTable::read(entries, &heads, &["id", "recorded_at", "car", "kind", "date"])?;
+    let model = Arc::clone(&record.model);
+    record.in_transaction(|transaction| {
+        let count = insert_cars(transaction, &cars, &model)?;
         for row in entries.rows() {
-            let added = entry(&entries, row).and_then(|entry| store::insert_numbered(begun, &entry));
-            added.map_err(|error| entries.place(row, error))?;
+            let added = entry(&entries, row).and_then(|entry| store::insert_numbered(transaction, &entry));
+            added.map_err(|error| entries.located(row, error))?;
         }
         Ok((count, entries.rows().len()))
     })
 }
 
-fn entry(sheet: &Sheet, row: &StringRecord) -> Result<Entry> {
-    let cell = |column| sheet.cell(row, column).unwrap_or_default();
+fn entry(table: &CsvTable, row: &StringRecord) -> Result<Entry> {
+    let cell = |column| table.cell(row, column).unwrap_or_default();
     let id = number("id", cell("id"))?;
     let recorded_at = cell("recorded_at").parse::<Timestamp>().map_err(|_| {
         Error::invalid(
@@ -70,38 +74,38 @@ fn entry(sheet: &Sheet, row: &StringRecord) -> Result<Entry> {
             "a time in UTC such as 2026-03-01T10:15:00Z",
         )
     })?;
-    let told = told(sheet, row, cell("kind").parse::<Kind>()?)?;
-    Ok(Entry { id, recorded_at, told, superseded_by: None })
+    let fields = new_entry(table, row, cell("kind").parse::<EntryKind>()?)?;
+    Ok(Entry { id, recorded_at, fields, superseded_by: None })
 }
 
-/// The cells of an entry in the order of [`GIVEN`] and [`TOLD`].
+/// The cells of an entry in the order of [`OWN_COLUMNS`] and [`ENTRY_COLUMNS`].
 fn cells(entry: &Entry) -> Vec<String> {
-    let told = &entry.told;
+    let fields = &entry.fields;
     let text = |value: &Option<String>| value.clone().unwrap_or_default();
-    let sound = told.cleaned_and_sound.map_or("", |sound| if sound { "yes" } else { "no" });
+    let sound = fields.cleaned_and_sound.map_or("", |sound| if sound { "yes" } else { "no" });
     vec![
         entry.id.to_string(),
         entry.recorded_at.to_string(),
-        told.kind.name().to_owned(),
-        told.car.clone(),
-        told.date.to_string(),
-        text(&told.location),
-        text(&told.what),
-        shown(told.grade),
+        fields.kind.name().to_owned(),
+        fields.car.clone(),
+        fields.date.to_string(),
+        text(&fields.location),
+        text(&fields.what),
+        shown(fields.grade),
         // the shortest digits that read back as the same number
-        shown(told.wall_mm),
-        text(&told.gauge),
+        shown(fields.wall_mm),
+        text(&fields.gauge),
         sound.to_owned(),
-        text(&told.inspector),
-        shown(told.amount),
-        text(&told.remark),
-        shown(told.supersedes),
+        text(&fields.inspector),
+        shown(fields.amount),
+        text(&fields.remark),
+        shown(fields.supersedes),
     ]
 }
 
-/// The cells of an entry as told, each with its column.
-pub(super) fn told_cells(entry: &Entry) -> Vec<(&'static str, String)> {
-    TOLD.into_iter().zip(cells(entry).split_off(GIVEN.len())).collect()
+/// The cells of the fields of an entry, each with its column.
+pub(super) fn field_cells(entry: &Entry) -> Vec<(&'static str, String)> {
+    ENTRY_COLUMNS.into_iter().zip(cells(entry).split_off(OWN_COLUMNS.len())).collect()
 }
 
 fn shown<T: ToString>(value: Option<T>) -> String {

@@ -4,7 +4,7 @@ use crate::error::Error;
 use rusqlite::ErrorCode;
 use std::path::Path;
 
-/// A database error told with the file's name.
+/// A database error with the file's name.
 pub(super) fn fault(path: &Path, error: &rusqlite::Error) -> Error {
     if let rusqlite::Error::FromSqlConversionFailure(_, _, what) = error {
         return Error::invalid(

@@ -1,6 +1,6 @@
 //! Opens or begins the file of a record: is it ours, does this program know its schema, is it brought up to date?
 
-use super::Record;
+use super::database::Record;
 use super::fault::fault;
 use crate::error::{Error, Result};
 use crate::model::Model;
@@ -64,16 +64,16 @@ fn connected(path: &Path, flags: OpenFlags, model: &Arc<Model>) -> Result<Record
         let allowed = "a record that is there; `car add`, `import` and `restore` begin one";
         return Err(Error::invalid(path.display().to_string(), "no such file", allowed));
     }
-    let told = |error| fault(path, &error);
+    let named = |error| fault(path, &error);
     let connection =
-        Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX).map_err(told)?;
-    connection.execute_batch(SETTINGS).map_err(told)?;
+        Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX).map_err(named)?;
+    connection.execute_batch(SETTINGS).map_err(named)?;
     Ok(Record { connection, path: path.to_owned(), model: Arc::clone(model) })
 }
 
 /// Version of the schema, `None` for a file without any; anything that is no record is refused.
 fn version(record: &Record, migrations: &[&str]) -> Result<Option<usize>> {
-    let number = |sql: &str| record.told(record.connection.query_row(sql, [], |row| row.get::<_, i64>(0)));
+    let number = |sql: &str| record.named(record.connection.query_row(sql, [], |row| row.get::<_, i64>(0)));
     let application = number("PRAGMA application_id")?;
     let version = number("PRAGMA user_version")?;
     if application == 0 && version == 0 && number("SELECT count(*) FROM sqlite_schema")? == 0 {
@@ -97,16 +97,17 @@ fn strange(path: &Path, found: &str) -> Error {
 /// Brings the schema up to date in one transaction; of two processes one does it and the other sees it done.
 fn migrate(mut record: Record, migrations: &[&str]) -> Result<Record> {
     let path = record.path.clone();
-    let told = |error| fault(&path, &error);
+    let named = |error| fault(&path, &error);
     version(&record, migrations)?;
-    let begun = record.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(told)?;
-    let from: i64 = begun.query_row("PRAGMA user_version", [], |row| row.get(0)).map_err(told)?;
+    let transaction =
+        record.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(named)?;
+    let from: i64 = transaction.query_row("PRAGMA user_version", [], |row| row.get(0)).map_err(named)?;
     for sql in migrations.iter().skip(usize::try_from(from).unwrap_or(usize::MAX)) {
-        begun.execute_batch(sql).map_err(told)?;
+        transaction.execute_batch(sql).map_err(named)?;
     }
-    begun.pragma_update(None, "application_id", APPLICATION_ID).map_err(told)?;
-    begun.pragma_update(None, "user_version", migrations.len() as u32).map_err(told)?;
-    begun.commit().map_err(told)?;
+    transaction.pragma_update(None, "application_id", APPLICATION_ID).map_err(named)?;
+    transaction.pragma_update(None, "user_version", migrations.len() as u32).map_err(named)?;
+    transaction.commit().map_err(named)?;
     write_ahead(record)
 }
 
@@ -114,7 +115,7 @@ fn migrate(mut record: Record, migrations: &[&str]) -> Result<Record> {
 /// next one to open it asks again.
 fn write_ahead(record: Record) -> Result<Record> {
     let mode: String =
-        record.told(record.connection.query_row("PRAGMA journal_mode", [], |row| row.get(0)))?;
+        record.named(record.connection.query_row("PRAGMA journal_mode", [], |row| row.get(0)))?;
     if mode != "wal" {
         drop(record.connection.execute_batch("PRAGMA journal_mode = WAL"));
     }
@@ -125,7 +126,7 @@ fn write_ahead(record: Record) -> Result<Record> {
 mod tests {
     use super::{MIGRATIONS, create, open, open_by, open_to_read_by};
     use crate::model::Model;
-    use crate::record::{Car, add_car, cars, verify};
+    use crate::record::{RecordedCar, add_car, cars, verify};
 
     const LATER: [&str; 2] = [MIGRATIONS[0], "ALTER TABLE car ADD COLUMN colour TEXT;"];
     const BROKEN: [&str; 2] =
@@ -138,27 +139,23 @@ mod tests {
 
     #[test]
     fn property_an_older_record_is_brought_up_to_date_as_a_whole_or_not_at_all() {
+        let model = Model::published().unwrap();
         let path = std::env::temp_dir().join(format!("ferrowane-open-{}.db", std::process::id()));
         drop(std::fs::remove_file(&path));
-        let car =
-            Car::from_case("A-1", None, (crate::case::template(), "a.toml"), &Model::published().unwrap())
-                .unwrap();
-        add_car(&mut create(&path, &Model::published().unwrap()).unwrap(), &car).unwrap();
-        let refused = open_to_read_by(&path, &LATER, &Model::published().unwrap()).unwrap_err().to_string();
+        let car = RecordedCar::from_case("A-1", None, (crate::case::template(), "a.toml"), &model).unwrap();
+        add_car(&mut create(&path, &model).unwrap(), &car).unwrap();
+        let refused = open_to_read_by(&path, &LATER, &model).unwrap_err().to_string();
         assert!(refused.contains("an older record"), "{refused}");
-        assert!(open_by(&path, &BROKEN, &Model::published().unwrap()).is_err());
+        assert!(open_by(&path, &BROKEN, &model).is_err());
         assert_eq!(version(&path), 1);
-        assert_eq!(verify(&open(&path, &Model::published().unwrap()).unwrap()).unwrap().cars, 1);
-        assert_eq!(cars(&open_by(&path, &LATER, &Model::published().unwrap()).unwrap()).unwrap(), [car]);
+        assert_eq!(verify(&open(&path, &model).unwrap()).unwrap().cars, 1);
+        assert_eq!(cars(&open_by(&path, &LATER, &model).unwrap()).unwrap(), [car]);
         assert_eq!(version(&path), 2);
-        assert!(
-            open_to_read_by(&path, &LATER, &Model::published().unwrap()).is_ok()
-                && open_by(&path, &LATER, &Model::published().unwrap()).is_ok()
-        );
-        let newer = open(&path, &Model::published().unwrap()).unwrap_err().to_string();
+        assert!(open_to_read_by(&path, &LATER, &model).is_ok() && open_by(&path, &LATER, &model).is_ok());
+        let newer = open(&path, &model).unwrap_err().to_string();
         assert!(newer.contains("schema version 2, written by a newer program"), "{newer}");
         rusqlite::Connection::open(&path).unwrap().execute_batch("PRAGMA user_version = 0").unwrap();
-        let none = open(&path, &Model::published().unwrap()).unwrap_err().to_string();
+        let none = open(&path, &model).unwrap_err().to_string();
         assert!(none.contains("schema version 0, which no program wrote"), "{none}");
         std::fs::remove_file(&path).unwrap();
     }

@@ -1,6 +1,9 @@
 //! The cars at a glance, and one car with its entries.
 
-use super::{Car, Entry, Kind, Record, cars, current_entries};
+use super::car::RecordedCar;
+use super::database::Record;
+use super::entry::{Entry, EntryKind};
+use super::register::{cars, current_entries};
 use crate::error::Result;
 use jiff::civil::Date;
 use schemars::JsonSchema;
@@ -8,17 +11,17 @@ use serde::Serialize;
 
 /// A car with its entries.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct Shown {
+pub struct CarWithEntries {
     /// The car.
     #[serde(flatten)]
-    pub car: Car,
+    pub car: RecordedCar,
     /// Its entries, oldest first.
     pub entries: Vec<Entry>,
 }
 
 /// A car in the list.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
-pub struct Listed {
+pub struct CarListing {
     /// The workshop's own reference.
     #[serde(rename = "ref")]
     pub reference: String,
@@ -38,12 +41,12 @@ pub struct Listed {
 ///
 /// # Errors
 /// Those of the database.
-pub fn list(record: &Record) -> Result<Vec<Listed>> {
-    let row = |car: Car| {
+pub fn list(record: &Record) -> Result<Vec<CarListing>> {
+    let row = |car: RecordedCar| {
         let entries = current_entries(record, &car.reference, None)?;
-        let looked = entries.iter().filter(|entry| entry.told.kind == Kind::Inspection);
-        Ok(Listed {
-            last_inspection: looked.map(|entry| entry.told.date).max(),
+        let inspections = entries.iter().filter(|entry| entry.fields.kind == EntryKind::Inspection);
+        Ok(CarListing {
+            last_inspection: inspections.map(|entry| entry.fields.date).max(),
             reference: car.reference,
             first_registration: car.first_registration,
             owner: car.owner,

@@ -1,7 +1,10 @@
-//! Is the file whole, and is everything in it possible?
+//! Is the file undamaged, and is everything in it possible?
 
+use super::car::RecordedCar;
+use super::database::Record;
 use super::entry::{Entry, NewEntry};
-use super::{Record, store};
+use super::exchange::field_cells;
+use super::store;
 use crate::error::{Error, Result};
 use serde::Serialize;
 
@@ -19,12 +22,12 @@ pub struct Verified {
 /// Checks the pages of the file, the references between its tables, every case and every entry.
 ///
 /// # Errors
-/// [`Error::Invalid`] telling the first thing that is not in order.
+/// [`Error::Invalid`] about the first thing that is not in order.
 pub fn verify(record: &Record) -> Result<Verified> {
     let connection = &record.connection;
-    let pages: String = record.told(connection.query_row("PRAGMA integrity_check", [], |row| row.get(0)))?;
+    let pages: String = record.named(connection.query_row("PRAGMA integrity_check", [], |row| row.get(0)))?;
     let lost = "SELECT count(*) FROM pragma_foreign_key_check";
-    let lost: i64 = record.told(connection.query_row(lost, [], |row| row.get(0)))?;
+    let lost: i64 = record.named(connection.query_row(lost, [], |row| row.get(0)))?;
     if pages != "ok" || lost != 0 {
         let found = if lost == 0 { pages } else { format!("{lost} entries without their car or entry") };
         return Err(Error::invalid(
@@ -44,23 +47,23 @@ pub fn verify(record: &Record) -> Result<Verified> {
 }
 
 /// Whether an entry would be taken today as it stands.
-fn check(entry: &Entry, cars: &[super::Car], entries: &[Entry]) -> Result<()> {
-    let told = &entry.told;
-    let cells = super::exchange::told_cells(entry);
-    let read = NewEntry::from_cells(told.kind, &|column| {
+fn check(entry: &Entry, cars: &[RecordedCar], entries: &[Entry]) -> Result<()> {
+    let fields = &entry.fields;
+    let cells = field_cells(entry);
+    let read = NewEntry::from_cells(fields.kind, &|column| {
         cells.iter().find(|(name, cell)| *name == column && !cell.is_empty()).map(|(_, cell)| cell.as_str())
     })?;
-    if read != *told {
+    if read != *fields {
         return Err(Error::invalid("entry", "text that reads back as another", "what the program writes"));
     }
-    if let Ok(at) = cars.binary_search_by(|car| car.reference.cmp(&told.car)) {
+    if let Ok(at) = cars.binary_search_by(|car| car.reference.cmp(&fields.car)) {
         store::check_date(entry, cars[at].first_registration)?;
     }
-    let Some(old) = told.supersedes else { return Ok(()) };
+    let Some(old) = fields.supersedes else { return Ok(()) };
     let at = entries.binary_search_by_key(&old, |entry| entry.id);
     let fits = at.is_ok_and(|at| {
         let old = &entries[at];
-        old.id < entry.id && (&old.told.car, old.told.kind) == (&told.car, told.kind)
+        old.id < entry.id && (&old.fields.car, old.fields.kind) == (&fields.car, fields.kind)
     });
     if fits {
         Ok(())

@@ -1,15 +1,17 @@
-//! Which cars come next? Every car of the record by its chance of reaching rework before a date, and by what waiting costs.
+//! Which cars come next? One car of the record by its chance of reaching rework before a date and by what waiting costs,
+//! and the list of all of them.
 
-use super::joint_visits::{NextVisit, Plans};
-use super::{Question, question};
-use crate::decision::DecisionProblem as Costs;
+use super::car_scenario::{CarScenario, car_scenario};
+use super::database::Record;
+use super::entry::EntryKind;
+use super::joint_visits::{NextVisit, VisitPlanning};
+use super::planning_period::PlanningPeriod;
 use crate::error::Result;
 use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::{Settings, age_on};
 use crate::inspection::value_of_information::InspectionValue;
 use crate::inspection::{DecisionContext, Prospect, prospect};
-use crate::record::Record;
-use jiff::civil::{Date, date};
+use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -18,8 +20,9 @@ use std::ops::ControlFlow;
 /// Chance of rework from which a car is booked, and from which it is worth a grade (common practice, no source) [-].
 const BOOK_FROM: f64 = 0.5;
 const GRADE_FROM: f64 = 0.1;
-/// Months of road salt, October to March [months].
-const SALTED: [i8; 6] = [10, 11, 12, 1, 2, 3];
+/// Years a forecast of the work list looks beyond its date, and the least and longest horizon [a].
+const BEYOND_A: u32 = 15;
+const HORIZON_A: (u32, u32) = (20, 60);
 
 /// What to do with a car next.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -27,7 +30,7 @@ const SALTED: [i8; 6] = [10, 11, 12, 1, 2, 3];
 pub enum Action {
     /// Have the member out and made good by the date.
     BookRework,
-    /// Look at it and grade it.
+    /// Inspect and grade it.
     Grade,
     /// Nothing before the next yearly service.
     Wait,
@@ -35,7 +38,7 @@ pub enum Action {
 
 /// A car of the work list.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Due {
+pub struct DueCar {
     /// The workshop's own reference.
     #[serde(rename = "ref")]
     pub reference: String,
@@ -44,114 +47,111 @@ pub struct Due {
     /// What to do next.
     pub next_action: Action,
     /// Last day to do it, before the salt of that winter, YYYY-MM-DD.
-    pub do_before: String,
-    /// Expected cost of having it done by the date, and of waiting, in prices of a rework [-].
+    #[schemars(with = "String")]
+    pub do_before: Date,
+    /// Expected cost of having it done by the date, in prices of a rework [-].
     pub cost_of_rework: f64,
-    /// The other choice [-].
+    /// Expected cost of waiting, in prices of a rework [-].
     pub cost_of_waiting: f64,
-    /// What a grade at the next look is worth.
+    /// What a grade at the next inspection is worth.
     pub value_of_next_inspection: InspectionValue,
     /// Its next visit with the member out: the rework where that is booked, what costs plan where they are known.
     pub visit: Option<NextVisit>,
     /// Day of the last inspection, YYYY-MM-DD.
-    pub last_inspection: Option<String>,
+    #[schemars(with = "Option<String>")]
+    pub last_inspection: Option<Date>,
     /// Observations the figures rest on [-].
     pub observations: usize,
     /// Effective sample size behind them [-].
     pub effective_sample_size: f64,
 }
 
+/// A car that could not be forecast.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct FailedCar {
+    /// The workshop's own reference.
+    #[serde(rename = "ref")]
+    pub reference: String,
+    /// The error, as it is shown.
+    pub error: String,
+}
+
 /// A work list.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct WorkList {
     /// Last day of the month the list is for, YYYY-MM-DD.
-    pub by: String,
+    #[schemars(with = "String")]
+    pub by: Date,
     /// Cars, most urgent first.
-    pub cars: Vec<Due>,
+    pub cars: Vec<DueCar>,
+    /// Cars that are not in the list because their forecast failed, by reference; left out where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub failed: Vec<FailedCar>,
     /// Visits by their last day, soonest first: what can be blasted and coated in one batch.
-    pub windows: Vec<Window>,
+    pub windows: Vec<VisitWindow>,
     /// What a reader must not do with it.
     pub cautions: Vec<String>,
 }
 
 /// Visits before the same salt.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
-pub struct Window {
+pub struct VisitWindow {
     /// Last day of them, YYYY-MM-DD.
-    pub do_before: String,
+    #[schemars(with = "String")]
+    pub do_before: Date,
     /// The workshop's references, in the order of the list.
     pub cars: Vec<String>,
     /// How many of them are reworked [-].
     pub reworks: usize,
 }
 
-/// When the list is made and for, and at what costs.
-#[derive(Debug, Clone)]
-pub struct Term {
-    /// Day of the next look.
-    pub look: Date,
-    /// Day the question is about.
-    pub by: Date,
-    /// What coming too late costs, in prices of a rework in time [-].
-    pub late_cost: f64,
-    /// What things cost, and the other jobs of every car; whatever age they were read for.
-    pub costs: Option<Costs>,
-}
-
-impl Term {
-    /// Last day for what falls before the date of the list.
-    fn do_before(&self) -> Date {
-        Some(before_salt(self.by)).filter(|day| *day > self.look).unwrap_or(self.by)
-    }
-}
-
-/// Where one car stands on the list.
+/// One car of the record for the list; `watch` may stop it.
 ///
 /// # Errors
-/// Those of [`question()`] and of the forecast.
-pub fn due(
+/// Those of [`car_scenario()`] and of the forecast.
+pub fn due_car(
     record: &Record,
     reference: &str,
-    term: &Term,
+    period: &PlanningPeriod,
     watch: &(dyn Fn() -> ControlFlow<()> + Sync),
-) -> Result<Due> {
-    let asked = question(record, reference, Some(term.look))?;
-    let born = asked.car.first_registration;
-    let stake = DecisionContext {
-        inspection_a: age_on(born, term.look).max(0.0),
-        by_a: age_on(born, term.by).max(0.0),
-        late_cost: term.late_cost,
+) -> Result<DueCar> {
+    let known = car_scenario(record, reference, Some(period.next_inspection))?;
+    let registered = known.car.first_registration;
+    let context = DecisionContext {
+        inspection_a: age_on(registered, period.next_inspection).max(0.0),
+        by_a: age_on(registered, period.by).max(0.0),
+        late_cost: period.late_cost,
     };
-    let plans = Plans::new(&asked, term)?;
-    let horizon_a = (stake.by_a as u32 + 15).clamp(20, 60);
-    let settings = plans.settings(Settings { horizon_a, ..Settings::default() });
-    let planner = plans.planner(&settings)?;
-    let (found, planner) = prospect(&asked.scenario, &settings, stake, &|_| watch(), &|| planner.clone())?;
-    let due = row(&asked, &found, term);
-    let is_booked = due.next_action == Action::BookRework;
-    let visit = plans.next_visit(planner.as_ref(), (is_booked, term.do_before()));
-    Ok(Due { visit, ..due })
+    let planning = VisitPlanning::new(&known, period)?;
+    let horizon_a = (context.by_a as u32 + BEYOND_A).clamp(HORIZON_A.0, HORIZON_A.1);
+    let settings = planning.settings(Settings { horizon_a, ..Settings::default() });
+    let planner = planning.planner(&settings)?;
+    let (found, planner) = prospect(&known.scenario, &settings, context, &|_| watch(), &|| planner.clone())?;
+    let due = due(&known, &found, period);
+    let visit = planning.next_visit(planner.as_ref(), due.next_action == Action::BookRework);
+    Ok(DueCar { visit, ..due })
 }
 
-/// The list of rows, most urgent first.
+/// The list of cars, most urgent first.
 #[must_use]
-pub fn work_list(mut cars: Vec<Due>, term: &Term) -> WorkList {
+pub fn work_list(mut cars: Vec<DueCar>, mut failed: Vec<FailedCar>, period: &PlanningPeriod) -> WorkList {
+    let cost_of_delay = |due: &DueCar| due.cost_of_waiting - due.cost_of_rework;
     cars.sort_by(|a, b| {
-        let regret = |due: &Due| due.cost_of_waiting - due.cost_of_rework;
         b.p_rework_by
             .total_cmp(&a.p_rework_by)
-            .then(regret(b).total_cmp(&regret(a)))
+            .then(cost_of_delay(b).total_cmp(&cost_of_delay(a)))
             .then_with(|| a.reference.cmp(&b.reference))
     });
+    failed.sort_by(|a, b| a.reference.cmp(&b.reference));
     let windows = windows(&cars);
-    WorkList { by: term.by.to_string(), cars, windows, cautions: vec![NOTICE.to_owned()] }
+    WorkList { by: period.by, cars, failed, windows, cautions: vec![NOTICE.to_owned()] }
 }
 
-fn windows(cars: &[Due]) -> Vec<Window> {
+fn windows(cars: &[DueCar]) -> Vec<VisitWindow> {
     let mut windows = BTreeMap::new();
     for (car, visit) in cars.iter().filter_map(|car| Some((car, car.visit.as_ref()?))) {
-        let do_before = visit.do_before.clone();
-        let new = Window { do_before: do_before.clone(), cars: Vec::new(), reworks: 0 };
+        let do_before = visit.do_before;
+        let new = VisitWindow { do_before, cars: Vec::new(), reworks: 0 };
         let window = windows.entry(do_before).or_insert(new);
         window.cars.push(car.reference.clone());
         window.reworks += usize::from(visit.rework);
@@ -159,47 +159,26 @@ fn windows(cars: &[Due]) -> Vec<Window> {
     windows.into_values().collect()
 }
 
-fn row(asked: &Question, found: &Prospect, term: &Term) -> Due {
+/// A car of the list as long as its visits are not planned.
+fn due(known: &CarScenario, found: &Prospect, period: &PlanningPeriod) -> DueCar {
     let [cost_of_rework, cost_of_waiting] = found.costs;
     let next_action = match found.probability_by {
         p if p >= BOOK_FROM || cost_of_rework < cost_of_waiting => Action::BookRework,
         p if p >= GRADE_FROM => Action::Grade,
         _ => Action::Wait,
     };
-    let looked = asked.entries.iter().filter(|entry| entry.told.kind == super::Kind::Inspection);
-    Due {
-        reference: asked.car.reference.clone(),
+    let inspections = known.entries.iter().filter(|entry| entry.fields.kind == EntryKind::Inspection);
+    DueCar {
+        reference: known.car.reference.clone(),
         p_rework_by: found.probability_by,
         next_action,
-        do_before: term.do_before().to_string(),
+        do_before: period.do_before(),
         cost_of_rework,
         cost_of_waiting,
         value_of_next_inspection: found.inspection,
         visit: None,
-        last_inspection: looked.map(|entry| entry.told.date).max().map(|day| day.to_string()),
-        observations: asked.scenario.observations.len(),
+        last_inspection: inspections.map(|entry| entry.fields.date).max(),
+        observations: known.scenario.observations.len(),
         effective_sample_size: found.effective_sample_size,
-    }
-}
-
-/// A day in the salted months is brought forward to the end of the September before them.
-pub(super) fn before_salt(day: Date) -> Date {
-    if !SALTED.contains(&day.month()) {
-        return day;
-    }
-    let year = if day.month() >= 10 { day.year() } else { day.year() - 1 };
-    date(year, 9, 30)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::before_salt;
-    use jiff::civil::date;
-
-    #[test]
-    fn work_is_done_before_the_salt() {
-        assert_eq!(before_salt(date(2027, 3, 31)), date(2026, 9, 30));
-        assert_eq!(before_salt(date(2027, 11, 30)), date(2027, 9, 30));
-        assert_eq!(before_salt(date(2027, 6, 30)), date(2027, 6, 30));
     }
 }

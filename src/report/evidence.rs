@@ -46,14 +46,15 @@ fn observations(updated: &Updated) -> String {
 }
 
 fn before(updated: &Updated) -> String {
-    let said = |age_a: Option<f64>| age_a.map_or_else(|| "beyond the horizon".to_owned(), |a| age(a, None));
+    let reached =
+        |age_a: Option<f64>| age_a.map_or_else(|| "beyond the horizon".to_owned(), |a| age(a, None));
     let (then, now) = (&updated.prior.time_to_rework_a, &updated.forecast.time_to_rework_a);
     format!(
         "the median was {}, 1 in 10 by {}; it is now {}, 1 in 10 by {}.",
-        said(then.p50),
-        said(then.p10),
-        said(now.p50),
-        said(now.p10)
+        reached(then.p50),
+        reached(then.p10),
+        reached(now.p50),
+        reached(now.p10)
     )
 }
 

@@ -1,11 +1,12 @@
 //! The work list for a terminal, as a table, and as a sheet to print.
 
 use crate::error::{Error, Result};
-use crate::record::worklist::{Action, Due, Window, WorkList};
+use crate::record::worklist::{Action, DueCar, FailedCar, VisitWindow, WorkList};
 use crate::record::{AdditionalJob, NextVisit};
 use crate::report::document::html::escaped;
 use crate::report::number_words::{frequency, money, percent, significant};
 use crate::report::text::indented;
+use jiff::civil::Date;
 
 /// Cars shown in a terminal; the rest is counted.
 const SHOWN: usize = 40;
@@ -16,11 +17,11 @@ const INDENT: usize = 18;
 const VISITS: &str = "Visits with the member out, by their last day before the salt";
 
 /// What to do, in words.
-fn action(row: &Due) -> String {
+fn action(row: &DueCar) -> String {
     match row.next_action {
         Action::BookRework => format!("book rework, done before {}", row.do_before),
         Action::Grade => format!("grade it before {}", row.do_before),
-        // the jobs are told below
+        // its jobs follow on a line of their own
         Action::Wait if row.visit.as_ref().is_some_and(|visit| visit.do_before <= row.do_before) => {
             format!("no rework; other jobs before {}", row.do_before)
         }
@@ -28,16 +29,20 @@ fn action(row: &Due) -> String {
     }
 }
 
+fn last_inspection(row: &DueCar) -> String {
+    row.last_inspection.map_or_else(|| "never".to_owned(), |day| day.to_string())
+}
+
 /// What goes with a visit, in words; `None` where the line of the car says it all.
-fn visit(row: &Due) -> Option<String> {
+fn visit(row: &DueCar) -> Option<String> {
     let visit = row.visit.as_ref()?;
     let is_booked = row.next_action == Action::BookRework;
-    let errand = |errand: &AdditionalJob| match errand.quoted {
-        Some(amount) => format!("{} (quoted {amount})", errand.job),
-        None => errand.job.clone(),
+    let additional = |additional: &AdditionalJob| match additional.quoted {
+        Some(amount) => format!("{} (quoted {amount})", additional.job),
+        None => additional.job.clone(),
     };
     let rework = (visit.rework && !is_booked).then(|| "rework".to_owned());
-    let jobs: Vec<String> = rework.into_iter().chain(visit.with_it.iter().map(errand)).collect();
+    let jobs: Vec<String> = rework.into_iter().chain(visit.with_it.iter().map(additional)).collect();
     let head =
         if is_booked { "with it".to_owned() } else { format!("next visit, before {}", visit.do_before) };
     let saves = visit.saving.filter(|saving| *saving >= 0.5);
@@ -51,7 +56,7 @@ fn visit(row: &Due) -> Option<String> {
 }
 
 /// Visits of a window in words.
-fn window(window: &Window) -> String {
+fn window(window: &VisitWindow) -> String {
     let count = |number: usize, one: &str| match number {
         0 => format!("no {one}"),
         1 => format!("1 {one}"),
@@ -62,14 +67,15 @@ fn window(window: &Window) -> String {
 
 /// What the savings are counted in.
 fn legend(list: &WorkList) -> Vec<&'static str> {
-    let mut said = vec!["What a look saves is in per cent of the price of a rework done in time."];
+    let mut sentences =
+        vec!["What the next inspection saves is in per cent of the price of a rework done in time."];
     if list.cars.iter().any(|row| row.visit.as_ref().is_some_and(|visit| visit.saving.is_some())) {
-        said.push(
+        sentences.push(
             "What sharing the labour saves is a present value in the currency of the costs file, against each job by \
              itself in its best year.",
         );
     }
-    said
+    sentences
 }
 
 /// The list for a terminal, at most 100 columns wide, ending in a line break.
@@ -78,14 +84,18 @@ pub fn work_text(list: &WorkList) -> String {
     let mut lines = vec![
         format!("Work list to {}: chance of having reached rework by then, most urgent first.", list.by),
         String::new(),
-        format!("{:<16}{:>12}  {:<44}{:>10}{:>12}", "car", "chance", "next", "look", "looked"),
-        format!("{:<16}{:>12}  {:<44}{:>10}{:>12}", "", "", "", "saves", "at"),
+        format!("{:<16}{:>12}  {:<44}{:>10}{:>12}", "car", "chance", "next", "inspecting", "last"),
+        format!("{:<16}{:>12}  {:<44}{:>10}{:>12}", "", "", "", "it saves", "inspected"),
     ];
     for row in list.cars.iter().take(SHOWN) {
-        let looked = row.last_inspection.as_deref().unwrap_or("never");
         let saves = percent(row.value_of_next_inspection.saving);
         let chance = percent(row.p_rework_by);
-        lines.push(format!("{:<16}{chance:>12}  {:<44}{saves:>10}{looked:>12}", row.reference, action(row)));
+        lines.push(format!(
+            "{:<16}{chance:>12}  {:<44}{saves:>10}{:>12}",
+            row.reference,
+            action(row),
+            last_inspection(row)
+        ));
         lines.extend(visit(row).iter().flat_map(|words| indented("", words, INDENT)));
     }
     if list.cars.len() > SHOWN {
@@ -97,12 +107,20 @@ pub fn work_text(list: &WorkList) -> String {
     for one in &list.windows {
         let cars = one.cars.iter().take(SHOWN).cloned().collect::<Vec<_>>().join(", ");
         let more = if one.cars.len() > SHOWN { ", ..." } else { "" };
-        lines.extend(indented(&one.do_before, &format!("{}: {cars}{more}", window(one)), INDENT));
+        lines.extend(indented(&one.do_before.to_string(), &format!("{}: {cars}{more}", window(one)), INDENT));
     }
+    lines.extend(failed(list).iter().flat_map(|words| indented("", words, 0)));
     lines.push(String::new());
     lines.extend(legend(list).iter().flat_map(|words| indented("", words, 0)));
     lines.extend(list.cautions.iter().flat_map(|words| indented("", words, 0)));
     lines.join("\n") + "\n"
+}
+
+/// Cars without a forecast, a sentence each.
+fn failed(list: &WorkList) -> Vec<String> {
+    let sentence =
+        |FailedCar { reference, error }: &FailedCar| format!("Not in the list: {reference}, {error}");
+    list.failed.iter().map(sentence).collect()
 }
 
 /// The list as a table, one row a car.
@@ -137,12 +155,12 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
             row.reference.clone(),
             significant(row.p_rework_by, 4),
             format!("{:?}", row.next_action),
-            row.do_before.clone(),
+            row.do_before.to_string(),
             significant(row.cost_of_rework, 4),
             significant(row.cost_of_waiting, 4),
             significant(look.narrowing_a, 3),
             significant(look.saving, 3),
-            row.last_inspection.clone().unwrap_or_default(),
+            row.last_inspection.map_or_else(String::new, |day| day.to_string()),
             row.observations.to_string(),
         ];
         let cells = cells.into_iter().chain(visit_cells(row.visit.as_ref()));
@@ -159,11 +177,11 @@ fn visit_cells(visit: Option<&NextVisit>) -> [String; 6] {
     let joined =
         |cell: fn(&AdditionalJob) -> String| visit.with_it.iter().map(cell).collect::<Vec<_>>().join("; ");
     [
-        visit.do_before.clone(),
+        visit.do_before.to_string(),
         visit.rework.to_string(),
         amount(visit.rework_quoted),
-        joined(|errand| errand.job.clone()),
-        joined(|errand| errand.quoted.map_or_else(|| "-".to_owned(), |amount| amount.to_string())),
+        joined(|additional| additional.job.clone()),
+        joined(|additional| additional.quoted.map_or_else(|| "-".to_owned(), |amount| amount.to_string())),
         visit.saving.map_or_else(String::new, |saving| significant(saving, 4)),
     ]
 }
@@ -178,33 +196,34 @@ pub fn work_sheet(list: &WorkList) -> String {
         "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" \
          content=\"width=device-width\"><title>Work list to {by}</title><style>{STYLE}</style></head><body>\
          <h1>Work list to {}</h1><table class=\"cars\"><thead><tr><th>Car</th><th>Chance of rework by then</th>\
-         <th>Next</th><th>Last looked at</th><th>Done</th></tr></thead><tbody>{rows}</tbody></table>{}\
-         <p class=\"small\">{} {}</p></body></html>\n",
-        unbroken(&list.by, &list.by),
+         <th>Next</th><th>Last inspected</th><th>Done</th></tr></thead><tbody>{rows}</tbody></table>{}\
+         {}<p class=\"small\">{} {}</p></body></html>\n",
+        unbroken(&list.by.to_string(), list.by),
         windows(list),
+        failed(list).iter().map(|words| format!("<p>{}</p>", escaped(words))).collect::<String>(),
         legend(list).get(1..).unwrap_or_default().join(" "),
         list.cautions.join(" "),
         by = list.by
     )
 }
 
-fn sheet_row(row: &Due) -> String {
+fn sheet_row(row: &DueCar) -> String {
     let visit = visit(row).zip(row.visit.as_ref()).map_or_else(String::new, |(words, visit)| {
-        format!("<br><span class=\"small\">{}</span>", unbroken(&escaped(&words), &visit.do_before))
+        format!("<br><span class=\"small\">{}</span>", unbroken(&escaped(&words), visit.do_before))
     });
     format!(
         "<tr><td>{}</td><td class=\"chance\">{}</td><td class=\"next\">{}{visit}</td><td class=\"looked\">{}</td>\
          <td class=\"done\"></td></tr>",
         row.reference,
         escaped(&frequency(row.p_rework_by)).replace(" %", "&nbsp;%").replace("&lt; ", "&lt;&nbsp;"),
-        unbroken(&action(row), &row.do_before),
-        row.last_inspection.as_deref().unwrap_or("never"),
+        unbroken(&action(row), row.do_before),
+        last_inspection(row),
     )
 }
 
 /// Words whose date stays on one line.
-fn unbroken(words: &str, day: &str) -> String {
-    words.replace(day, &format!("<span class=\"day\">{day}</span>"))
+fn unbroken(words: &str, day: Date) -> String {
+    words.replace(&day.to_string(), &format!("<span class=\"day\">{day}</span>"))
 }
 
 /// The windows as a table, where there are visits.

@@ -4,7 +4,7 @@ use super::body::Body;
 use super::record_path::{RecordPath, now};
 use super::response::{Reply, json_reply};
 use crate::error::{Error, Result};
-use crate::record::{self, Kind, NewEntry};
+use crate::record::{self, EntryKind, NewEntry};
 use axum::extract::Path;
 use axum::http::StatusCode;
 use axum::response::IntoResponse;
@@ -84,7 +84,7 @@ fn entry(reference: &str, request: &InspectionRequest) -> Result<NewEntry> {
         "supersedes" => supersedes.as_deref(),
         _ => None,
     };
-    NewEntry::from_cells(Kind::Inspection, &|column| {
+    NewEntry::from_cells(EntryKind::Inspection, &|column| {
         cell(column).map(str::trim).filter(|text| !text.is_empty())
     })
 }

@@ -7,10 +7,10 @@ use super::response::{Reply, reply};
 use super::state::Shared;
 use crate::forecast::scenario::Settings;
 use crate::record;
-use crate::report::document::Fitted;
+use crate::report::document::FittedLetter;
 use crate::report::document::html::html;
 use crate::report::document::pdf::pdf;
-use crate::report::letter::{Told, composed};
+use crate::report::letter::{LetterRequest, compose};
 use axum::extract::{Path, State};
 
 /// The letter of today.
@@ -18,12 +18,12 @@ async fn letter(
     record: RecordPath,
     state: &Shared,
     reference: String,
-) -> std::result::Result<Fitted, Problem> {
+) -> std::result::Result<FittedLetter, Problem> {
     let date = today();
-    let car = record.read(move |record| record::question(record, &reference, Some(date))).await?;
+    let car = record.read(move |record| record::car_scenario(record, &reference, Some(date))).await?;
     let work = move |watch: RequestWatch| {
-        let fields = Told { asked: &car, date, letterhead: &[], costs: None };
-        composed(&fields, &Settings::default(), watch)
+        let fields = LetterRequest { known: &car, date, letterhead: &[], costs: None };
+        compose(&fields, &Settings::default(), watch)
     };
     state.queue.compute(Workload::Long, work).await
 }

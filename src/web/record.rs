@@ -10,10 +10,10 @@ use super::response::{Reply, json_reply};
 use super::state::Shared;
 use crate::case;
 use crate::error::{Error, Result};
-use crate::forecast::Progress;
 use crate::inspection::update;
-use crate::record::worklist::{Term, WorkList, due, work_list};
-use crate::record::{self, Entry, Listed, Shown};
+use crate::record::worklist::WorkList;
+use crate::record::worklist_run::{Journal, RecordSource, run_work_list};
+use crate::record::{self, CarListing, CarWithEntries, Entry, PlanningPeriod};
 use crate::report::update_json::UpdateJson;
 use axum::extract::{Path, State};
 use jiff::civil::Date;
@@ -25,7 +25,7 @@ use serde_json::Value;
 #[derive(Debug, Serialize, JsonSchema)]
 struct CarReply {
     #[serde(flatten)]
-    shown: Shown,
+    shown: CarWithEntries,
     /// The case, with the keys of a case file.
     case: Value,
 }
@@ -33,7 +33,7 @@ struct CarReply {
 /// Operations on a record.
 pub(super) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/api/cars", cars).summary("All cars of the record").json::<Vec<Listed>>(),
+        Operation::get("/api/cars", cars).summary("All cars of the record").json::<Vec<CarListing>>(),
         Operation::get("/api/cars/{ref}", car)
             .summary("A car with its case and every entry, also corrected ones")
             .json::<CarReply>(),
@@ -71,7 +71,7 @@ async fn car(record: RecordPath, Path(reference): Path<String>) -> Reply {
         let car = record::car(record, &reference)?;
         let case = case::to_json(&car.case_toml, &format!("case of {reference}"))?;
         let entries = record::history(record, &reference)?;
-        Ok(CarReply { shown: Shown { car, entries }, case })
+        Ok(CarReply { shown: CarWithEntries { car, entries }, case })
     });
     json_reply(&found.await?)
 }
@@ -83,7 +83,7 @@ async fn forecast(
     Path(reference): Path<String>,
     Query(run): Query<RunQuery>,
 ) -> Reply {
-    let car = record.read(move |record| record::question(record, &reference, None)).await?;
+    let car = record.read(move |record| record::car_scenario(record, &reference, None)).await?;
     let (scenario, settings) = (car.scenario, run.settings());
     let work = move |watch: RequestWatch| update(&scenario, &settings, watch);
     let updated = state.queue.compute(Workload::Long, work).await?;
@@ -111,15 +111,13 @@ impl MonthQuery {
 
 /// `GET /api/due`
 async fn due_list(record: RecordPath, State(state): State<Shared>, Query(query): Query<MonthQuery>) -> Reply {
-    let look = today();
-    let term = Term { look, by: query.end(look)?, late_cost: 0.5, costs: None };
+    let today = today();
+    let period =
+        PlanningPeriod { next_inspection: today, by: query.end(today)?, late_cost: 0.5, costs: None };
     let RecordPath { path, model } = record;
     let work = move |watch: RequestWatch| {
-        let opened = record::open_to_read(&path, &model)?;
-        let cars = record::cars(&opened)?;
-        let go = || watch(Progress { done: 0, total: cars.len() as u64 });
-        let rows = cars.iter().map(|car| due(&opened, &car.reference, &term, &go));
-        Ok(work_list(rows.collect::<Result<_>>()?, &term))
+        let source = RecordSource { file: &path, model: &model };
+        run_work_list(source, &period, &Journal::default(), watch)
     };
     json_reply(&state.queue.compute(Workload::Long, work).await?)
 }

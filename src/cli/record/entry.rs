@@ -3,13 +3,13 @@
 use super::read;
 use crate::cli::run::model;
 use crate::error::Result;
-use crate::record::{self, Kind, NewEntry};
+use crate::record::{self, CsvSource, EntryKind, NewEntry};
 use jiff::{Timestamp, Unit};
 use std::path::{Path, PathBuf};
 
 /// What every entry has.
 #[derive(Debug, clap::Args)]
-struct Common {
+struct EntryArguments {
     /// Reference of the car
     #[arg(long, value_name = "REF")]
     car: String,
@@ -28,25 +28,25 @@ struct Common {
 }
 
 #[derive(Debug, clap::Subcommand)]
-pub(super) enum Looked {
+pub(super) enum InspectionCommand {
     /// Add one inspection of one location
-    Add(Box<Inspection>),
+    Add(Box<InspectionArguments>),
     /// Add the inspections of a table, all or none
-    Import(Import),
+    Import(ImportArguments),
 }
 
 #[derive(Debug, clap::Subcommand)]
-pub(super) enum Done {
+pub(super) enum EntryCommand {
     /// Add one
-    Add(Box<Work>),
+    Add(Box<WorkArguments>),
     /// Add those of a table, all or none
-    Import(Import),
+    Import(ImportArguments),
 }
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Inspection {
+pub(super) struct InspectionArguments {
     #[command(flatten)]
-    common: Common,
+    common: EntryArguments,
     /// Degree of rusting: Ri 0 to Ri 5 (ISO 4628-3) or D610 10 to D610 0 (ASTM D610)
     #[arg(long)]
     grade: Option<String>,
@@ -65,9 +65,9 @@ pub(super) struct Inspection {
 }
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Work {
+pub(super) struct WorkArguments {
     #[command(flatten)]
-    common: Common,
+    common: EntryArguments,
     /// What: `over_rust`, `wax_film` or `cavity_wax` for a treatment; the coating system for a rework;
     /// the job for a quote, `rework` for the rework
     #[arg(long, value_name = "WHAT")]
@@ -78,31 +78,31 @@ pub(super) struct Work {
 }
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Import {
+pub(super) struct ImportArguments {
     /// Table whose first line names its columns
     #[arg(value_name = "FILE.csv")]
     table: PathBuf,
 }
 
-impl Looked {
+impl InspectionCommand {
     pub(super) fn run(&self, file: &Path) -> Result<String> {
         match self {
-            Self::Add(told) => told.add(file),
-            Self::Import(table) => table.run(file, Kind::Inspection),
+            Self::Add(arguments) => arguments.add(file),
+            Self::Import(table) => table.run(file, EntryKind::Inspection),
         }
     }
 }
 
-impl Done {
-    pub(super) fn run(&self, file: &Path, kind: Kind) -> Result<String> {
+impl EntryCommand {
+    pub(super) fn run(&self, file: &Path, kind: EntryKind) -> Result<String> {
         match self {
-            Self::Add(told) => told.add(file, kind),
+            Self::Add(arguments) => arguments.add(file, kind),
             Self::Import(table) => table.run(file, kind),
         }
     }
 }
 
-impl Inspection {
+impl InspectionArguments {
     fn add(&self, file: &Path) -> Result<String> {
         let own = |column: &str| match column {
             "grade" => self.grade.as_deref(),
@@ -112,12 +112,12 @@ impl Inspection {
             "inspector" => self.inspector.as_deref(),
             _ => self.common.cell(column),
         };
-        add(file, &NewEntry::from_cells(Kind::Inspection, &|column| filled(own(column)))?)
+        add(file, &NewEntry::from_cells(EntryKind::Inspection, &|column| filled(own(column)))?)
     }
 }
 
-impl Work {
-    fn add(&self, file: &Path, kind: Kind) -> Result<String> {
+impl WorkArguments {
+    fn add(&self, file: &Path, kind: EntryKind) -> Result<String> {
         let own = |column: &str| match column {
             "what" => self.what.as_deref(),
             "amount" => self.amount.as_deref(),
@@ -127,7 +127,7 @@ impl Work {
     }
 }
 
-impl Common {
+impl EntryArguments {
     fn cell(&self, column: &str) -> Option<&str> {
         match column {
             "car" => Some(&self.car),
@@ -140,12 +140,12 @@ impl Common {
     }
 }
 
-impl Import {
-    fn run(&self, file: &Path, kind: Kind) -> Result<String> {
+impl ImportArguments {
+    fn run(&self, file: &Path, kind: EntryKind) -> Result<String> {
         let name = self.table.display().to_string();
         let bytes = read(&self.table)?;
-        let numbers =
-            record::import_entries(&mut record::open(file, &model()?)?, kind, (&bytes, &name), now())?;
+        let source = CsvSource { bytes: &bytes, file: &name };
+        let numbers = record::import_entries(&mut record::open(file, &model()?)?, kind, source, now())?;
         let range = match (numbers.first(), numbers.last()) {
             (Some(first), Some(last)) => format!(", numbers {first} to {last}"),
             _ => String::new(),

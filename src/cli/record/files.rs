@@ -4,7 +4,7 @@ use super::read;
 use crate::cli::failure::Failure;
 use crate::cli::run::model;
 use crate::error::{Error, Result};
-use crate::record::{self, Record, Verified};
+use crate::record::{self, CsvSource, Record, Verified};
 use crate::report::files::write_whole;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -23,17 +23,20 @@ pub(super) fn export(record: &mut Record, dir: &Path) -> std::result::Result<Str
 
 pub(super) fn import(file: &Path, dir: &Path) -> Result<String> {
     let [cars, entries] = [CARS, ENTRIES].map(|name| dir.join(name));
-    let (cars_text, entries_text) = (read(&cars)?, read(&entries)?);
-    let names = (cars.display().to_string(), entries.display().to_string());
+    let (cars_bytes, entries_bytes) = (read(&cars)?, read(&entries)?);
+    let (cars, entries) = (cars.display().to_string(), entries.display().to_string());
+    let cars = CsvSource { bytes: &cars_bytes, file: &cars };
+    let entries = CsvSource { bytes: &entries_bytes, file: &entries };
     let mut record = record::create(file, &model()?)?;
-    let (cars, entries) = record::import(&mut record, (&cars_text, &names.0), (&entries_text, &names.1))?;
+    let (cars, entries) = record::import(&mut record, cars, entries)?;
     Ok(format!("{cars} cars and {entries} entries added from {}", dir.display()))
 }
 
 /// Names of the copies in a table with the column `to`, all of them free.
 pub(super) fn free_names(list: &Path) -> Result<Vec<PathBuf>> {
     let name = list.display().to_string();
-    record::listed((&read(list)?, &name), "to", |to| {
+    let bytes = read(list)?;
+    record::listed(CsvSource { bytes: &bytes, file: &name }, "to", |to| {
         let to = PathBuf::from(to);
         free(&to, "to").map(|()| to)
     })

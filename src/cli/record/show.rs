@@ -4,13 +4,13 @@ use super::read;
 use crate::cli::Format;
 use crate::cli::columns::{Stand, table};
 use crate::error::Result;
-use crate::record::{self, Entry, Listed, Record, Shown};
+use crate::record::{self, CarListing, CarWithEntries, CsvSource, Entry, Record};
 use crate::report::json::json;
 use jiff::civil::Date;
 use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Show {
+pub(super) struct ShowArguments {
     /// Reference of the car
     #[arg(value_name = "REF", required_unless_present = "list", conflicts_with = "list")]
     car: Option<String>,
@@ -41,7 +41,7 @@ pub(super) fn list(record: &Record, format: Format) -> Result<String> {
     Ok(format!("{}{} cars", table(&heads, &shown), rows.len()))
 }
 
-fn listed(car: &Listed) -> Vec<String> {
+fn listed(car: &CarListing) -> Vec<String> {
     vec![
         car.reference.clone(),
         car.first_registration.to_string(),
@@ -51,32 +51,34 @@ fn listed(car: &Listed) -> Vec<String> {
     ]
 }
 
-impl Show {
-    pub(super) fn said(&self, record: &Record, format: Format) -> Result<String> {
+impl ShowArguments {
+    pub(super) fn run(&self, record: &Record, format: Format) -> Result<String> {
         let Some(list) = &self.list else {
             let shown = self.shown(record, self.car.as_deref().unwrap_or_default())?;
             return if format == Format::Json { json(&shown) } else { Ok(shown.text()) };
         };
         let name = list.display().to_string();
-        let shown = record::listed((&read(list)?, &name), "ref", |car| self.shown(record, car))?;
+        let bytes = read(list)?;
+        let source = CsvSource { bytes: &bytes, file: &name };
+        let shown = record::listed(source, "ref", |car| self.shown(record, car))?;
         match format {
             Format::Json => json(&shown),
-            Format::Text => Ok(shown.into_iter().map(Shown::text).collect::<Vec<_>>().join("\n\n")),
+            Format::Text => Ok(shown.into_iter().map(CarWithEntries::text).collect::<Vec<_>>().join("\n\n")),
         }
     }
 
-    fn shown(&self, record: &Record, reference: &str) -> Result<Shown> {
+    fn shown(&self, record: &Record, reference: &str) -> Result<CarWithEntries> {
         let car = record::car(record, reference)?;
         let entries = if self.history {
             record::history(record, reference)?
         } else {
             record::current_entries(record, reference, self.until)?
         };
-        Ok(Shown { car, entries })
+        Ok(CarWithEntries { car, entries })
     }
 }
 
-impl Shown {
+impl CarWithEntries {
     fn text(self) -> String {
         let Self { car, entries } = self;
         let rows: Vec<Vec<String>> = entries.iter().map(cells).collect();
@@ -96,25 +98,26 @@ impl Shown {
 }
 
 fn cells(entry: &Entry) -> Vec<String> {
-    let told = &entry.told;
+    let fields = &entry.fields;
     let besides = [
-        told.what.clone(),
-        told.amount.map(|amount| format!("amount {amount}")),
-        told.gauge.as_ref().map(|gauge| format!("read with {gauge}")),
-        told.cleaned_and_sound
+        fields.what.clone(),
+        fields.amount.map(|amount| format!("amount {amount}")),
+        fields.gauge.as_ref().map(|gauge| format!("read with {gauge}")),
+        fields
+            .cleaned_and_sound
             .map(|sound| format!("cleaned and sound: {}", if sound { "yes" } else { "no" })),
-        told.inspector.as_ref().map(|code| format!("inspector {code}")),
-        told.remark.clone(),
-        told.supersedes.map(|old| format!("corrects {old}")),
+        fields.inspector.as_ref().map(|code| format!("inspector {code}")),
+        fields.remark.clone(),
+        fields.supersedes.map(|old| format!("corrects {old}")),
         entry.superseded_by.map(|new| format!("superseded by {new}")),
     ];
     vec![
         entry.id.to_string(),
-        told.date.to_string(),
-        told.kind.name().to_owned(),
-        or_nothing(told.location.as_ref()),
-        or_nothing(told.grade.as_ref()),
-        or_nothing(told.wall_mm.as_ref()),
+        fields.date.to_string(),
+        fields.kind.name().to_owned(),
+        or_nothing(fields.location.as_ref()),
+        or_nothing(fields.grade.as_ref()),
+        or_nothing(fields.wall_mm.as_ref()),
         besides.into_iter().flatten().collect::<Vec<_>>().join("; "),
     ]
 }

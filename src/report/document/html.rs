@@ -1,12 +1,12 @@
 //! The document as one HTML file: its own style and pictures inside, no script, nothing fetched.
 
-use super::{Block, Document, Section, Table};
+use super::content::{LetterBlock, LetterColumn, LetterDocument, LetterSection, LetterTable};
 
 const STYLE: &str = include_str!("letter.css");
 
 /// The document as HTML, ending in a line break.
 #[must_use]
-pub fn html(document: &Document) -> String {
+pub fn html(document: &LetterDocument) -> String {
     let title = escaped(&document.title);
     let lines = |lines: &[String]| lines.iter().map(|line| escaped(line)).collect::<Vec<_>>().join("<br>\n");
     let letterhead = match document.letterhead.as_slice() {
@@ -28,22 +28,22 @@ pub fn html(document: &Document) -> String {
     )
 }
 
-fn section(section: &Section) -> String {
+fn section(section: &LetterSection) -> String {
     let blocks = joined(section.blocks.iter().map(block));
     format!("<section>\n<h2>{}</h2>\n{blocks}</section>\n", escaped(&section.heading))
 }
 
-fn block(block: &Block) -> String {
+fn block(block: &LetterBlock) -> String {
     match block {
-        Block::Lead(words) => format!("<p class=\"lead\">{}</p>\n", escaped(words)),
-        Block::Paragraph(words) => format!("<p>{}</p>\n", escaped(words)),
-        Block::Small(words) => format!("<p class=\"small\">{}</p>\n", escaped(words)),
-        Block::List(items) => {
+        LetterBlock::Lead(words) => format!("<p class=\"lead\">{}</p>\n", escaped(words)),
+        LetterBlock::Paragraph(words) => format!("<p>{}</p>\n", escaped(words)),
+        LetterBlock::Small(words) => format!("<p class=\"small\">{}</p>\n", escaped(words)),
+        LetterBlock::List(items) => {
             let items = joined(items.iter().map(|item| format!("<li>{}</li>\n", escaped(item))));
             format!("<ul>\n{items}</ul>\n")
         }
-        Block::Table(table) => of_table(table),
-        Block::Picture(picture) => format!(
+        LetterBlock::Table(table) => of_table(table),
+        LetterBlock::Picture(picture) => format!(
             "<figure>\n<figcaption>{}</figcaption>\n<div class=\"wide\" tabindex=\"0\" role=\"group\" \
              aria-label=\"{}\">\n{}</div>\n</figure>\n",
             escaped(&picture.title),
@@ -53,14 +53,14 @@ fn block(block: &Block) -> String {
     }
 }
 
-fn of_table(table: &Table) -> String {
+fn of_table(table: &LetterTable) -> String {
     let heads = joined(
         table.columns.iter().map(|column| format!("<th scope=\"col\">{}</th>", escaped(&column.head))),
     );
     let rows = table.rows.iter().map(|row| {
         let span = if row.cells.len() == 1 { table.columns.len() } else { 1 };
         // the name of the column stands before the cell where a narrow page has no room for a table
-        let cell = |(cell, column): (&String, &super::Column)| {
+        let cell = |(cell, column): (&String, &LetterColumn)| {
             let head = if span > 1 { String::new() } else { escaped(&column.head) };
             format!("<td colspan=\"{span}\" data-head=\"{head}\">{}</td>", escaped(cell))
         };

@@ -2,8 +2,9 @@
 //!
 //! Nothing in it depends on clock or machine, so the same document gives the same bytes.
 
-use super::layout::{Mark, PAGE, Part, Role, Style, page};
-use super::{Document, Fitted};
+use super::content::LetterDocument;
+use super::fit::FittedLetter;
+use super::layout::{Extent, PAGE, PageMark, PagePart, PartRole, Position, TextStyle, page};
 use crate::error::{Error, Result};
 use crate::report::font;
 use crate::report::palette::{FAINT, INK, MUTED};
@@ -28,14 +29,14 @@ const RULE: f32 = 0.5;
 ///
 /// # Errors
 /// [`Error::Invalid`] when something cannot be drawn.
-pub fn pdf(fitted: &Fitted) -> Result<Vec<u8>> {
-    let Document { title, .. } = &fitted.document;
-    let pen = Pen::new()?;
+pub fn pdf(fitted: &FittedLetter) -> Result<Vec<u8>> {
+    let LetterDocument { title, .. } = &fitted.document;
+    let pen = PdfPen::new()?;
     let mut file = krilla::Document::new();
     let mut tree = TagTree::new().with_lang(Some("en".to_owned()));
     for number in 0..fitted.document.pages.len() {
-        let parts = page(&fitted.document, number, fitted.size)?;
-        let settings = PageSettings::from_wh(PAGE.0, PAGE.1).ok_or_else(undrawn)?;
+        let parts = page(&fitted.document, number, fitted.scale)?;
+        let settings = PageSettings::from_wh(PAGE.width, PAGE.height).ok_or_else(undrawn)?;
         let mut sheet = file.start_page_with(settings);
         let mut surface = sheet.surface();
         for part in &parts {
@@ -57,11 +58,11 @@ fn undrawn() -> Error {
 }
 
 /// The fonts.
-struct Pen {
+struct PdfPen {
     fonts: [Font; 2],
 }
 
-impl Pen {
+impl PdfPen {
     fn new() -> Result<Self> {
         let read = |bold| {
             let data: std::sync::Arc<dyn AsRef<[u8]> + Send + Sync> = std::sync::Arc::new(font::file(bold));
@@ -72,7 +73,7 @@ impl Pen {
     }
 
     /// Draws a part; its place in the tree of tags, none for ornament.
-    fn part(&self, surface: &mut Surface<'_>, part: &Part) -> Result<Option<Node>> {
+    fn part(&self, surface: &mut Surface<'_>, part: &PagePart) -> Result<Option<Node>> {
         let Some(tag) = tag(&part.role) else {
             surface.start_tagged(ContentTag::Artifact(Artifact::with_kind(ArtifactType::Other)));
             part.marks.iter().try_for_each(|mark| self.mark(surface, mark))?;
@@ -82,8 +83,8 @@ impl Pen {
         let mut group = TagGroup::new(tag);
         for mark in &part.marks {
             let content = match mark {
-                Mark::Words(..) => ContentTag::Span(SpanTag::empty()),
-                Mark::Rule(..) | Mark::Picture(..) => ContentTag::Other,
+                PageMark::Words { .. } => ContentTag::Span(SpanTag::empty()),
+                PageMark::Rule { .. } | PageMark::Picture { .. } => ContentTag::Other,
             };
             let identifier = surface.start_tagged(content);
             self.mark(surface, mark)?;
@@ -98,27 +99,27 @@ impl Pen {
         Ok(Some(group.into()))
     }
 
-    fn mark(&self, surface: &mut Surface<'_>, mark: &Mark) -> Result<()> {
+    fn mark(&self, surface: &mut Surface<'_>, mark: &PageMark) -> Result<()> {
         match mark {
-            Mark::Words(at, style, words) => {
+            PageMark::Words { at, style, words } => {
                 self.words(surface, *at, *style, words);
                 Ok(())
             }
-            Mark::Rule(from, length, light) => {
+            PageMark::Rule { from, length, light } => {
                 rule(surface, *from, *length, if *light { FAINT } else { MUTED })
             }
-            Mark::Picture(at, size, svg) => picture(surface, *at, *size, svg),
+            PageMark::Picture { at, extent, svg } => picture(surface, *at, *extent, svg),
         }
     }
 
-    fn words(&self, surface: &mut Surface<'_>, (x, y): (f32, f32), style: Style, words: &str) {
+    fn words(&self, surface: &mut Surface<'_>, at: Position, style: TextStyle, words: &str) {
         let colour = if style.muted { MUTED } else { INK };
         surface.set_stroke(None);
         surface.set_fill(Some(Fill { paint: paint(colour), ..Fill::default() }));
         let font = self.fonts[usize::from(style.bold)].clone();
         // a blank at the end keeps the last word of a line and the first of the next one apart
         let words = format!("{words} ");
-        surface.draw_text(Point::from_xy(x, y), font, style.size, &words, false, TextDirection::Auto);
+        surface.draw_text(Point::from_xy(at.x, at.y), font, style.size, &words, false, TextDirection::Auto);
     }
 }
 
@@ -126,44 +127,39 @@ fn paint(colour: RGBColor) -> krilla::paint::Paint {
     rgb::Color::new(colour.0, colour.1, colour.2).into()
 }
 
-fn rule(surface: &mut Surface<'_>, (x, y): (f32, f32), length: f32, colour: RGBColor) -> Result<()> {
+fn rule(surface: &mut Surface<'_>, from: Position, length: f32, colour: RGBColor) -> Result<()> {
     let mut path = PathBuilder::new();
-    path.move_to(x, y);
-    path.line_to(x + length, y);
+    path.move_to(from.x, from.y);
+    path.line_to(from.x + length, from.y);
     surface.set_fill(None);
     surface.set_stroke(Some(Stroke { paint: paint(colour), width: RULE, ..Stroke::default() }));
     surface.draw_path(&path.finish().ok_or_else(undrawn)?);
     Ok(())
 }
 
-fn picture(
-    surface: &mut Surface<'_>,
-    (x, y): (f32, f32),
-    (width, height): (f32, f32),
-    svg: &str,
-) -> Result<()> {
+fn picture(surface: &mut Surface<'_>, at: Position, extent: Extent, svg: &str) -> Result<()> {
     let tree = parsed(svg)?;
-    let size = Size::from_wh(width, height).ok_or_else(undrawn)?;
-    surface.push_transform(&Transform::from_translate(x, y));
+    let size = Size::from_wh(extent.width, extent.height).ok_or_else(undrawn)?;
+    surface.push_transform(&Transform::from_translate(at.x, at.y));
     let drawn = surface.draw_svg(&tree, size, SvgSettings::default());
     surface.pop();
     drawn.ok_or_else(undrawn)
 }
 
 /// What a role is called in a tagged PDF.
-fn tag(role: &Role) -> Option<TagKind> {
+fn tag(role: &PartRole) -> Option<TagKind> {
     let heading = |level| Tag::Hn(level, None).into();
     Some(match role {
-        Role::Title => heading(NonZeroU16::MIN),
-        Role::Heading => heading(NonZeroU16::MIN.saturating_add(1)),
-        Role::Paragraph => Tag::P.into(),
-        Role::List => Tag::L(ListNumbering::Disc).into(),
-        Role::Item => Tag::LI.into(),
-        Role::Table => Tag::Table.into(),
-        Role::Row => Tag::TR.into(),
-        Role::Head => Tag::TH(TableHeaderScope::Column).into(),
-        Role::Cell => Tag::TD.into(),
-        Role::Figure(description) => Tag::Figure(Some(description.clone())).into(),
-        Role::Ornament => return None,
+        PartRole::Title => heading(NonZeroU16::MIN),
+        PartRole::Heading => heading(NonZeroU16::MIN.saturating_add(1)),
+        PartRole::Paragraph => Tag::P.into(),
+        PartRole::List => Tag::L(ListNumbering::Disc).into(),
+        PartRole::Item => Tag::LI.into(),
+        PartRole::Table => Tag::Table.into(),
+        PartRole::Row => Tag::TR.into(),
+        PartRole::Head => Tag::TH(TableHeaderScope::Column).into(),
+        PartRole::Cell => Tag::TD.into(),
+        PartRole::Figure(description) => Tag::Figure(Some(description.clone())).into(),
+        PartRole::Ornament => return None,
     })
 }

@@ -1,26 +1,26 @@
 //! Page two: what to look for at the next service, and what the letter must not be used for.
 //!
-//! The list is common practice, no source; which of it is told follows from the forecast and the record.
+//! The list is common practice, no source; which of it is listed follows from the forecast and the record.
 
+use super::content::{Abridgement, Letter, section};
 use super::state::is_coated;
-use super::{Letter, Room, section};
 use crate::coating::Inside;
 use crate::report::day;
 use crate::report::decision_text::WORKSHOP;
-use crate::report::document::{Block, Section};
+use crate::report::document::{LetterBlock, LetterSection};
 use crate::report::notice::NOTICE;
 use crate::report::number_words::percent;
 
 /// Loss at the deepest place, 95 % point, from which the wall is worth a reading [%]; common practice, no source.
 const WORTH_READING_PCT: f64 = 10.0;
 
-pub(super) fn service(letter: &Letter, room: Room) -> Section {
+pub(super) fn service(letter: &Letter, abridgement: Abridgement) -> LetterSection {
     let forecast = letter.forecast;
     let nodes = letter.scenario.member.nodes;
-    let looks = day::grade(&forecast.visible_grade_shares, letter.age_a, 0.95);
+    let worst_seen = day::grade(&forecast.visible_grade_shares, letter.age_a, 0.95);
     let mut items = vec![format!(
         "Grade the run and each of the {nodes} nodes by ISO 4628-3, clean first, note whether it is sound: {} of \
-             the spread is lack of knowledge that looking can take away.",
+             the uncertainty about the date is lack of knowledge that inspections can reduce.",
         percent(forecast.epistemic_share)
     )];
     let deepest = day::lost(&forecast.deepest_loss_um, letter.age_a).p95;
@@ -29,7 +29,7 @@ pub(super) fn service(letter: &Letter, room: Room) -> Section {
             "Read the wall with a thickness gauge on bright steel where it looks worst; nominal is {} mm.",
             forecast.thresholds.wall_mm
         ));
-    } else if looks >= 2 {
+    } else if worst_seen >= 2 {
         items.push("Scrape under blisters at the welds; read the wall where steel flakes off.".to_owned());
     }
     if letter.scenario.coating.inside == Inside::Bare {
@@ -37,13 +37,16 @@ pub(super) fn service(letter: &Letter, room: Room) -> Section {
             "Look inside with an endoscope and keep drain holes open: the tube is bare inside.".to_owned(),
         );
     }
-    if is_coated(letter.entries) && room.lines > 1 {
+    if is_coated(letter.entries) && abridgement.lines > 1 {
         items.push("Lift the coat over the rust at one place and grade what is under it.".to_owned());
     }
     items.push("Note where the car stands, how it is washed and driven since last time.".to_owned());
-    section("At the next service", vec![Block::List(items)])
+    section("At the next service", vec![LetterBlock::List(items)])
 }
 
-pub(super) fn cautions() -> Section {
-    section("To be minded", vec![Block::Small(NOTICE.to_owned()), Block::Small(WORKSHOP.to_owned())])
+pub(super) fn cautions() -> LetterSection {
+    section(
+        "To be minded",
+        vec![LetterBlock::Small(NOTICE.to_owned()), LetterBlock::Small(WORKSHOP.to_owned())],
+    )
 }

@@ -1,16 +1,16 @@
 //! Page two: what moves the date and what does not, each choice against the car left as it is, on the same histories.
 
-use super::{Letter, section};
+use super::content::{Letter, section};
 use crate::report::compare::{After, Compared};
 use crate::report::compare_words::NOTHING_A;
 use crate::report::day;
-use crate::report::document::{Block, Row, Section, Table};
+use crate::report::document::{LetterBlock, LetterRow, LetterSection, LetterTable};
 use crate::report::number_words::{of_twenty, percent, signed};
 
 /// Share of the futures from which a choice counts as moving the date where its middle one does not [-].
 const SOME: f64 = 0.25;
 
-pub(super) fn choices(letter: &Letter) -> Section {
+pub(super) fn choices(letter: &Letter) -> LetterSection {
     let comparison = letter.choices;
     let others = comparison.cases.get(1..).unwrap_or_default();
     let mut sorted: Vec<&Compared> = others.iter().collect();
@@ -26,17 +26,20 @@ pub(super) fn choices(letter: &Letter) -> Section {
         ("5 to 95 % [a]", 0.85),
         ("a year or more later in", 1.0),
     ];
-    let mut table = Table::with_columns(&columns);
+    let mut table = LetterTable::with_columns(&columns);
     for (name, belongs) in GROUPS {
         let of_group = sorted.iter().filter(|case| belongs(case)).map(|case| row(case));
-        let rows: Vec<Row> = of_group.collect();
+        let rows: Vec<LetterRow> = of_group.collect();
         if !rows.is_empty() {
-            table.rows.push(Row { cells: vec![(*name).to_owned()], strong: true });
+            table.rows.push(LetterRow { cells: vec![(*name).to_owned()], strong: true });
             table.rows.extend(rows);
         }
     }
-    let blocks =
-        vec![Block::Paragraph(introduction(letter)), Block::Table(table), Block::Paragraph(coat(others))];
+    let blocks = vec![
+        LetterBlock::Paragraph(introduction(letter)),
+        LetterBlock::Table(table),
+        LetterBlock::Paragraph(coat(others)),
+    ];
     section("What moves the date", blocks)
 }
 
@@ -59,7 +62,7 @@ fn nearer(case: &Compared) -> bool {
     s.p50 <= -NOTHING_A || (!later(case) && s.p05 <= -1.0 && s.p95 < 1.0)
 }
 
-fn row(case: &Compared) -> Row {
+fn row(case: &Compared) -> LetterRow {
     let bound = if case.shift_hidden_share > 0.5 && case.shift_a.p50 > 0.0 { "≥ " } else { "" };
     let s = &case.shift_a;
     let cells = [
@@ -68,7 +71,7 @@ fn row(case: &Compared) -> Row {
         format!("{} to {}", minus(s.p05), minus(s.p95)),
         of_twenty(case.postpones_1a),
     ];
-    Row { cells: cells.into(), strong: false }
+    LetterRow { cells: cells.into(), strong: false }
 }
 
 /// A shift with the sign that is as wide as a digit.
@@ -87,16 +90,17 @@ fn introduction(letter: &Letter) -> String {
         ),
     };
     format!(
-        "The same car with the same aleatory, from {} on, against leaving everything as it is: the middle future of years \
-         gained, 18 of 20 futures, and in how many it is a year or more.{late}",
+        "The same car in the same futures (weather, coating and road alike), each choice from {} on against leaving \
+         everything as it is: years gained in the middle future and in 18 of 20 futures, and in how many it is a year or \
+         more.{late}",
         letter.date
     )
 }
 
-/// What a coat over the rust does to the eye.
+/// What a coat over the rust changes of what is seen.
 fn coat(others: &[Compared]) -> String {
     let coated = others.iter().find(|case| case.name == "over-rust coat, unprepared");
-    let told = |after: &After| {
+    let seen_and_true = |after: &After| {
         format!(
             "at {} years of age the run looks like Ri {} and is Ri {}, the worst node looks like Ri {} and is Ri {}",
             after.age_a,
@@ -107,10 +111,10 @@ fn coat(others: &[Compared]) -> String {
         )
     };
     let soon = coated.map_or(&[][..], |case| case.after.get(..2).unwrap_or_default());
-    let soon: Vec<String> = soon.iter().map(told).collect();
+    let soon: Vec<String> = soon.iter().map(seen_and_true).collect();
     let numbers = match soon.as_slice() {
         [] => String::new(),
-        told => format!(" Brushed over now without cleaning: {}.", told.join("; ")),
+        grades => format!(" Brushed over now without cleaning: {}.", grades.join("; ")),
     };
     format!("A coat over the rust changes what is seen more than what is there.{numbers}")
 }

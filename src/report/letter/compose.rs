@@ -1,5 +1,7 @@
 //! What a letter needs to know: the updated forecast, everyday choices from the day on, and what they cost.
 
+use super::content::Letter;
+use super::pages::letter;
 use crate::case::costs::age_at_decision;
 use crate::case::vary::everyday;
 use crate::decision::{self, DecisionProblem as Costs};
@@ -8,10 +10,9 @@ use crate::forecast::Progress;
 use crate::forecast::paired::{Known, paired};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::update;
-use crate::record::Question;
+use crate::record::CarScenario;
 use crate::report::compare::{Comparison, Named, comparison};
-use crate::report::document::Fitted;
-use crate::report::letter::{Letter, letter};
+use crate::report::document::FittedLetter;
 use crate::report::observation_words::conflict;
 use jiff::civil::Date;
 use std::ops::ControlFlow;
@@ -21,9 +22,9 @@ const AHEAD_A: u32 = 10;
 
 /// What a letter is about.
 #[derive(Debug, Clone, Copy)]
-pub struct Told<'a> {
+pub struct LetterRequest<'a> {
     /// The car with what is known of it up to the day.
-    pub asked: &'a Question,
+    pub known: &'a CarScenario,
     /// The day.
     pub date: Date,
     /// Lines of the sender.
@@ -36,25 +37,25 @@ pub struct Told<'a> {
 ///
 /// # Errors
 /// Those of the forecast, the comparison and the letter.
-pub fn composed(
-    told: &Told,
+pub fn compose(
+    request: &LetterRequest,
     settings: &Settings,
     watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
-) -> Result<Fitted> {
-    let Question { car, scenario, entries, .. } = told.asked;
-    let age_a = age_at_decision(car.first_registration, told.date)?;
+) -> Result<FittedLetter> {
+    let CarScenario { car, scenario, entries, .. } = request.known;
+    let age_a = age_at_decision(car.first_registration, request.date)?;
     let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
     let settings = &Settings { horizon_a: settings.horizon_a.max(least_a), ..*settings };
     let updated = update(scenario, settings, watch)?;
     let conflicts: Vec<String> = updated.evidence.conflicts().map(conflict).collect();
     let choices = compared(scenario, age_a, settings, watch)?;
     let decided = |question| decision::decide(scenario, question, settings, watch);
-    let decision = told.costs.map(decided).transpose()?;
+    let decision = request.costs.map(decided).transpose()?;
     letter(&Letter {
         reference: &car.reference,
         owner: car.owner.as_deref(),
-        letterhead: told.letterhead,
-        date: told.date,
+        letterhead: request.letterhead,
+        date: request.date,
         age_a,
         scenario,
         forecast: &updated.forecast,

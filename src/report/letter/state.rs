@@ -1,27 +1,27 @@
 //! Page one: the answer in short, the state today, what is seen against what is true, and both pictures.
 
-use super::{Letter, Room, section};
+use super::content::{Abridgement, Letter, section};
 use crate::coating::treatment::TreatmentAction;
 use crate::error::Result;
 use crate::forecast::Forecast;
 use crate::forecast::outcome::GradeShares;
-use crate::record::{Entry, Kind as Done};
+use crate::record::{Entry, EntryKind};
 use crate::report::band::band;
 use crate::report::day;
-use crate::report::document::{Block, Picture, Section};
+use crate::report::document::{LetterBlock, LetterPicture, LetterSection};
 use crate::report::dots::dots;
-use crate::report::letter::years::observation;
+use crate::report::letter::years::entry_in_words;
 use crate::report::number_words::{age, calendar_year, decimal_year, frequency, of_twenty, percent};
 use crate::report::picture::Frame;
-use crate::report::text::{loss, spread};
+use crate::report::text::{loss, shortened, spread};
 
 /// Nominal rusted area of each degree, ISO 4628-3, in words.
 const AREAS: [&str; 6] = ["none", "0.05 %", "0.5 %", "1 %", "8 %", "40 to 50 %"];
 
-pub(super) fn short(letter: &Letter, room: Room) -> Result<Section> {
+pub(super) fn short(letter: &Letter, abridgement: Abridgement) -> Result<LetterSection> {
     let forecast = letter.forecast;
     let reached = day::reached(&forecast.band, letter.age_a);
-    let told = match reached {
+    let lead = match reached {
         share if share < 0.05 => {
             format!("The welded tubes are not due to come out yet, or in {} futures.", frequency(share))
         }
@@ -32,18 +32,17 @@ pub(super) fn short(letter: &Letter, room: Room) -> Result<Section> {
             format!("The welded tubes are due to come out in {} equally likely futures.", of_twenty(share))
         }
     };
-    let mut blocks = vec![Block::Lead(told), Block::Paragraph(by_when(forecast)?)];
+    let mut blocks = vec![LetterBlock::Lead(lead), LetterBlock::Paragraph(by_when(forecast)?)];
     if let Some(prior) = letter.prior {
-        blocks.push(Block::Paragraph(format!(
+        blocks.push(LetterBlock::Paragraph(format!(
             "Without what the record says of this car, half would have reached it by {}.",
             reached_by(prior, prior.time_to_rework_a.p50, prior.standard_error.p50)?
         )));
     }
-    let conflicts = letter.conflicts.iter().take(room.lines);
-    let conflicts: Vec<String> =
-        conflicts.map(|words| crate::report::text::shortened(words, room.letters)).collect();
+    let conflicts = letter.conflicts.iter().take(abridgement.lines);
+    let conflicts: Vec<String> = conflicts.map(|words| shortened(words, abridgement.characters)).collect();
     if !conflicts.is_empty() {
-        blocks.push(Block::List(conflicts));
+        blocks.push(LetterBlock::List(conflicts));
     }
     Ok(section("In short", blocks))
 }
@@ -72,7 +71,7 @@ fn years(age_a: f64, error_a: Option<f64>) -> String {
     age(age_a, error_a).replace(" a", " years")
 }
 
-pub(super) fn state(letter: &Letter) -> Section {
+pub(super) fn state(letter: &Letter) -> LetterSection {
     let (forecast, now_a) = (letter.forecast, letter.age_a);
     let wall_mm = forecast.thresholds.wall_mm;
     let steel = format!(
@@ -82,25 +81,28 @@ pub(super) fn state(letter: &Letter) -> Section {
         loss(&day::lost(&forecast.deepest_loss_um, now_a), wall_mm),
         spread(&day::left(&forecast.bending_capacity_left, now_a), 100.0)
     );
-    section("State today", vec![Block::Paragraph(steel), Block::Paragraph(measured(letter.entries))])
+    section(
+        "State today",
+        vec![LetterBlock::Paragraph(steel), LetterBlock::Paragraph(measured(letter.entries))],
+    )
 }
 
 /// The last wall reading, or that there is none.
 fn measured(entries: &[Entry]) -> String {
-    let last = entries.iter().rev().find_map(|entry| Some((entry, entry.told.wall_mm?)));
+    let last = entries.iter().rev().find_map(|entry| Some((entry, entry.fields.wall_mm?)));
     last.map_or_else(
         || "All of this is computed; no wall reading is on record.".to_owned(),
         |(entry, wall_mm)| {
-            let place = entry.told.location.as_deref().unwrap_or("no place noted");
-            let place = crate::report::text::shortened(place, 60);
-            format!("Last wall reading on record: {wall_mm} mm on {} ({place}).", entry.told.date)
+            let place = entry.fields.location.as_deref().unwrap_or("no place noted");
+            let place = shortened(place, 60);
+            format!("Last wall reading on record: {wall_mm} mm on {} ({place}).", entry.fields.date)
         },
     )
 }
 
-pub(super) fn seen(letter: &Letter, room: Room) -> Section {
+pub(super) fn seen(letter: &Letter, abridgement: Abridgement) -> LetterSection {
     let (forecast, now_a) = (letter.forecast, letter.age_a);
-    let told = |seen: &[GradeShares], bare: &[GradeShares]| {
+    let seen_and_true = |seen: &[GradeShares], bare: &[GradeShares]| {
         let at = |rows: &[GradeShares], share| day::grade(rows, now_a, share);
         let (looks, is) = (at(seen, 0.5), at(bare, 0.5));
         format!(
@@ -112,9 +114,9 @@ pub(super) fn seen(letter: &Letter, room: Room) -> Section {
     };
     let grades = format!(
         "By the forecast the open run {}; the worst of the {} nodes (welds, brackets) {}.",
-        told(&forecast.visible_grade_shares, &forecast.true_grade_shares),
+        seen_and_true(&forecast.visible_grade_shares, &forecast.true_grade_shares),
         letter.scenario.member.nodes,
-        told(&forecast.visible_node_grade_shares, &forecast.node_grade_shares)
+        seen_and_true(&forecast.visible_node_grade_shares, &forecast.node_grade_shares)
     );
     let coated = |kind: &TreatmentAction| matches!(kind, TreatmentAction::OverRust(_));
     let planned = letter.scenario.treatments.iter().any(|done| coated(&done.kind) && done.age_a <= now_a);
@@ -125,40 +127,45 @@ pub(super) fn seen(letter: &Letter, room: Room) -> Section {
         "Grades are degrees of rusting by ISO 4628-3, Ri 0 (none) to Ri 5. Only a coat over the rust would part what \
          is seen from what is true, and none is known."
     };
-    let last = letter.entries.iter().rev().find(|entry| entry.told.grade.is_some());
+    let last = letter.entries.iter().rev().find(|entry| entry.fields.grade.is_some());
     let last = last.map_or_else(
         || "No grade is on record yet.".to_owned(),
-        |entry| format!("Last seen on {}: {}.", entry.told.date, observation(entry, room.letters)),
+        |entry| {
+            format!("Last seen on {}: {}.", entry.fields.date, entry_in_words(entry, abridgement.characters))
+        },
     );
-    section("Seen and true", vec![Block::Paragraph(grades), Block::Paragraph(format!("{why} {last}"))])
+    section(
+        "Seen and true",
+        vec![LetterBlock::Paragraph(grades), LetterBlock::Paragraph(format!("{why} {last}"))],
+    )
 }
 
 /// Whether a coat over the rust is on by the record.
 pub(super) fn is_coated(entries: &[Entry]) -> bool {
     let over_rust = |entry: &&Entry| {
-        entry.told.kind == Done::Treatment && entry.told.what.as_deref() == Some("over_rust")
+        entry.fields.kind == EntryKind::Treatment && entry.fields.what.as_deref() == Some("over_rust")
     };
-    let last = |of: &dyn Fn(&&Entry) -> bool| entries.iter().filter(of).map(|entry| entry.told.date).max();
-    last(&over_rust) > last(&|entry| entry.told.kind == Done::Rework)
+    let last = |of: &dyn Fn(&&Entry) -> bool| entries.iter().filter(of).map(|entry| entry.fields.date).max();
+    last(&over_rust) > last(&|entry| entry.fields.kind == EntryKind::Rework)
 }
 
-pub(super) fn when(letter: &Letter) -> Result<Section> {
+pub(super) fn when(letter: &Letter) -> Result<LetterSection> {
     let forecast = letter.forecast;
-    let said = by_when(forecast)?;
+    let ages = by_when(forecast)?;
     let beyond = percent(forecast.share_beyond_horizon);
     let pictures = [
         ("When do cars like this one reach the point of rework?", band(forecast, Frame::Bare)?),
         ("Twenty equally likely futures: in which year does each reach it?", dots(forecast, Frame::Bare)?),
     ];
     let picture = |(title, svg): (&str, String)| {
-        Block::Picture(Picture {
+        LetterBlock::Picture(LetterPicture {
             title: title.to_owned(),
-            description: format!("{said} Not within {} years: {beyond}.", forecast.horizon_a),
+            description: format!("{ages} Not within {} years: {beyond}.", forecast.horizon_a),
             svg,
         })
     };
-    let first = "Years count from first registration. The soft band is what nobody knows about this car; looking at it \
-                 narrows the band.";
+    let first = "Years count from first registration. The soft band is what is not known about this car; \
+                 inspections narrow it.";
     let pictures = pictures.into_iter().map(picture);
-    Ok(section("When", std::iter::once(Block::Paragraph(first.to_owned())).chain(pictures).collect()))
+    Ok(section("When", std::iter::once(LetterBlock::Paragraph(first.to_owned())).chain(pictures).collect()))
 }

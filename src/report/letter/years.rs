@@ -1,24 +1,24 @@
-//! Page two: year on year, what was found beside what the forecast says is seen and is true.
+//! Page two: year on year, what is on record beside the grades that the forecast expects to be seen and to be true.
 
-use super::{Letter, Room, section};
+use super::content::{Abridgement, Letter, section};
 use crate::error::Result;
 use crate::forecast::outcome::GradeShares;
 use crate::forecast::scenario::age_on;
-use crate::record::{Entry, Kind};
+use crate::record::{Entry, EntryKind};
 use crate::report::day;
-use crate::report::document::{Block, Section, Table};
+use crate::report::document::{LetterBlock, LetterSection, LetterTable};
 use crate::report::number_words::{calendar_year, decimal_year};
 use crate::report::text::shortened;
 use jiff::civil::Date;
 
-/// Whole years after today that are told [a].
+/// Whole years after today that have a row [a].
 const AHEAD_A: [u8; 3] = [1, 3, 5];
-/// Observations of one date that are told.
-const OBSERVATIONS: usize = 4;
+/// Observations of one date that are fields.
+const ENTRIES: usize = 4;
 
-pub(super) fn years(letter: &Letter, room: Room) -> Result<Section> {
-    let found = found(letter.entries, room.letters);
-    let left_out = found.len().saturating_sub(room.dates);
+pub(super) fn years(letter: &Letter, abridgement: Abridgement) -> Result<LetterSection> {
+    let found = entries_by_date(letter.entries, abridgement.characters);
+    let left_out = found.len().saturating_sub(abridgement.dates);
     let columns = [
         ("Date", 0.86),
         ("age [a]", 0.45),
@@ -26,7 +26,7 @@ pub(super) fn years(letter: &Letter, room: Room) -> Result<Section> {
         ("run: seen, true", 0.85),
         ("node: seen, true", 0.85),
     ];
-    let mut table = Table::with_columns(&columns);
+    let mut table = LetterTable::with_columns(&columns);
     for (date, words) in found.into_iter().skip(left_out) {
         let age_a = age_on(letter.scenario.first_registration, date);
         table.add(cells(letter, date.to_string(), age_a, words), false);
@@ -45,7 +45,10 @@ pub(super) fn years(letter: &Letter, room: Room) -> Result<Section> {
         0 => String::new(),
         count => format!(" {count} earlier dates are left out here; the record keeps them."),
     };
-    Ok(section("Year on year", vec![Block::Table(table), Block::Small(note.to_owned() + &left_out)]))
+    Ok(section(
+        "Year on year",
+        vec![LetterBlock::Table(table), LetterBlock::Small(note.to_owned() + &left_out)],
+    ))
 }
 
 fn cells(letter: &Letter, date: String, age_a: f64, words: String) -> [String; 5] {
@@ -63,49 +66,53 @@ fn cells(letter: &Letter, date: String, age_a: f64, words: String) -> [String; 5
 }
 
 /// What was found and done, a line a date, oldest first.
-fn found(entries: &[Entry], letters: usize) -> Vec<(Date, String)> {
+fn entries_by_date(entries: &[Entry], max_length: usize) -> Vec<(Date, String)> {
     let mut dates: Vec<(Date, Vec<String>)> = Vec::new();
-    for entry in entries.iter().filter(|entry| !matches!(entry.told.kind, Kind::Quote | Kind::Note)) {
-        match dates.last_mut().filter(|(date, _)| *date == entry.told.date) {
-            Some((_, words)) => words.push(observation(entry, letters)),
-            None => dates.push((entry.told.date, vec![observation(entry, letters)])),
+    for entry in
+        entries.iter().filter(|entry| !matches!(entry.fields.kind, EntryKind::Quote | EntryKind::Note))
+    {
+        match dates.last_mut().filter(|(date, _)| *date == entry.fields.date) {
+            Some((_, words)) => words.push(entry_in_words(entry, max_length)),
+            None => dates.push((entry.fields.date, vec![entry_in_words(entry, max_length)])),
         }
     }
     let joined = |(date, mut words): (Date, Vec<String>)| {
-        let more = words.len().saturating_sub(OBSERVATIONS);
-        words.truncate(OBSERVATIONS);
+        let more = words.len().saturating_sub(ENTRIES);
+        words.truncate(ENTRIES);
         if more > 0 {
             words.push(format!("and {more} more"));
         }
-        (date, shortened(&words.join("; "), letters))
+        (date, shortened(&words.join("; "), max_length))
     };
     dates.into_iter().map(joined).collect()
 }
 
 /// An entry in a few words.
-pub(super) fn observation(entry: &Entry, letters: usize) -> String {
-    let told = &entry.told;
-    let done = match told.kind {
-        Kind::Treatment => Some(treated(told.what.as_deref())),
-        Kind::Rework => Some("rework: out, blasted, coated"),
-        Kind::Storage => Some("now kept"),
+pub(super) fn entry_in_words(entry: &Entry, max_length: usize) -> String {
+    let fields = &entry.fields;
+    let done = match fields.kind {
+        EntryKind::Treatment => Some(treatment(fields.what.as_deref())),
+        EntryKind::Rework => Some("rework: out, blasted, coated"),
+        EntryKind::Storage => Some("now kept"),
         _ => None,
     };
-    let place = told.location.as_deref().map(|place| shortened(place, letters.min(60)));
-    let kept = told.what.as_deref().filter(|_| told.kind == Kind::Storage);
+    let place = fields.location.as_deref().map(|place| shortened(place, max_length.min(60)));
+    let kept = fields.what.as_deref().filter(|_| fields.kind == EntryKind::Storage);
     let parts = [
         done.map(str::to_owned),
-        kept.map(|what| shortened(&what.replace('_', " "), letters.min(60))),
+        kept.map(|what| shortened(&what.replace('_', " "), max_length.min(60))),
         place,
-        told.grade.map(|grade| grade.to_string()),
-        told.wall_mm.map(|wall_mm| format!("wall {wall_mm} mm")),
-        told.cleaned_and_sound.map(|sound| if sound { "cleaned and sound" } else { "not sound" }.to_owned()),
-        told.remark.as_deref().map(|remark| format!("({})", shortened(remark, letters))),
+        fields.grade.map(|grade| grade.to_string()),
+        fields.wall_mm.map(|wall_mm| format!("wall {wall_mm} mm")),
+        fields
+            .cleaned_and_sound
+            .map(|sound| if sound { "cleaned and sound" } else { "not sound" }.to_owned()),
+        fields.remark.as_deref().map(|remark| format!("({})", shortened(remark, max_length))),
     ];
     parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
-fn treated(what: Option<&str>) -> &'static str {
+fn treatment(what: Option<&str>) -> &'static str {
     match what {
         Some("over_rust") => "coat over the rust",
         Some("wax_film") => "wax film",

@@ -1,10 +1,12 @@
-//! What does the record ask of the forecast? A car's case with what was done to it since, and what was seen.
+//! From the record to a forecast: a car's case with what was done to it since, and what was seen.
 
-use super::entry::{Entry, Kind, NewEntry};
-use super::{Car, Record, car, current_entries};
+use super::car::RecordedCar;
+use super::database::Record;
+use super::entry::{Entry, EntryKind, NewEntry};
+use super::register::{car, current_entries};
 use crate::case;
 use crate::case::vary::{Vary, choices};
-use crate::coating::treatment::{Preparation, TreatmentAction as Treated};
+use crate::coating::treatment::{Preparation, TreatmentAction};
 use crate::coating::{Scale, SeenGrade, Treatment};
 use crate::error::Result;
 use crate::forecast::observation::{Observation, Seen, Spot};
@@ -12,30 +14,30 @@ use crate::forecast::scenario::{Scenario, age_on};
 use crate::model::locations::GROUP_NAMES;
 use jiff::civil::Date;
 
-/// Coat of a rework whose entry does not say.
+/// Coating system of a rework whose entry names none.
 const USUAL_REWORK: &str = "blasted_powder";
 
-/// A car of the record as a question.
+/// A car of the record as a scenario, with all that is known of it.
 #[derive(Debug, Clone)]
-pub struct Question {
+pub struct CarScenario {
     /// The car.
-    pub car: Car,
-    /// Its case with treatments, reworks, changes of storage and observations.
+    pub car: RecordedCar,
+    /// Its case with treatments, reworks, changes of storage and observations, the latter in order of time.
     pub scenario: Scenario,
-    /// What holds of it, oldest first.
+    /// Its entries that nothing supersedes, oldest first.
     pub entries: Vec<Entry>,
-    /// Entries that say nothing of the forecast, and why.
+    /// Entries that the forecast cannot use.
     pub unused: Vec<Unused>,
 }
 
-/// An entry that says nothing of the forecast.
+/// An entry that the forecast cannot use.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Unused {
-    /// Day of the entry.
+    /// When it happened.
     pub date: Date,
-    /// What it is about.
-    pub kind: Kind,
-    /// Its location, or what was done, as written.
+    /// Kind of entry.
+    pub kind: EntryKind,
+    /// Its location, or else what it says was done.
     pub what: String,
     /// Why it is not used.
     pub reason: UnusedReason,
@@ -44,50 +46,62 @@ pub struct Unused {
 /// Why an entry is not used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum UnusedReason {
-    /// The model knows no such treatment.
+    /// A treatment that the model does not know.
     UnknownTreatment,
-    /// It names no arrangement.
+    /// A place of storage that is no key of an arrangement.
     UnknownArrangement,
-    /// It names no location of the member.
+    /// A location other than run, node or a side of the tube.
     UnknownLocation,
 }
 
-/// The question of a car with what is known up to and with a date.
+/// The scenario of a car with what is known up to and with a date.
 ///
 /// # Errors
 /// [`crate::error::Error::Invalid`] where there is no such car; those of its case.
-pub fn question(record: &Record, reference: &str, until: Option<Date>) -> Result<Question> {
+pub fn car_scenario(record: &Record, reference: &str, until: Option<Date>) -> Result<CarScenario> {
     let car = car(record, reference)?;
     let entries = current_entries(record, reference, until)?;
     let scenario = case::read_str(&car.case_toml, &format!("case of {reference}"), None, &record.model)?;
-    let mut asked = Question { car, scenario, entries: Vec::new(), unused: Vec::new() };
+    let mut known = CarScenario { car, scenario, entries: Vec::new(), unused: Vec::new() };
     for entry in &entries {
-        asked.take(&entry.told)?;
+        known.take(&entry.fields)?;
     }
-    let told = |observation: &Observation| (observation.age_a, format!("{:?}", observation.spot));
-    asked
-        .scenario
-        .observations
-        .sort_by(|a, b| told(a).0.total_cmp(&told(b).0).then_with(|| told(a).1.cmp(&told(b).1)));
-    Ok(Question { entries, ..asked })
+    let observations = &mut known.scenario.observations;
+    observations.sort_by(|a, b| a.age_a.total_cmp(&b.age_a).then_with(|| rank(a.spot).cmp(&rank(b.spot))));
+    debug_assert!(
+        observations.iter().all(|one| one.age_a.is_finite() && one.age_a >= 0.0),
+        "an entry is never older than its car"
+    );
+    Ok(CarScenario { entries, ..known })
 }
 
-impl Question {
+/// Order of observations of one day: sides of the tube, then nodes, then the run.
+fn rank(spot: Spot) -> (usize, usize) {
+    match spot {
+        Spot::Group(group) => (0, group),
+        Spot::Node => (1, 0),
+        Spot::OpenLength => (2, 0),
+    }
+}
+
+impl CarScenario {
+    /// Adds what one entry says to the scenario.
     fn take(&mut self, entry: &NewEntry) -> Result<()> {
         let age_a = age_on(self.car.first_registration, entry.date);
         let what = entry.what.as_deref();
         match entry.kind {
-            Kind::Inspection => self.look(entry, age_a),
-            Kind::Treatment => match what.and_then(treated) {
+            EntryKind::Inspection => self.observe(entry, age_a),
+            EntryKind::Treatment => match what.and_then(treatment) {
                 Some(kind) => self.scenario.treatments.push(Treatment { age_a, kind }),
                 None => self.leave(entry, UnusedReason::UnknownTreatment),
             },
-            Kind::Rework => {
-                let kind =
-                    Treated::Rework(self.scenario.model.systems.outside(what.unwrap_or(USUAL_REWORK))?);
+            EntryKind::Rework => {
+                let kind = TreatmentAction::Rework(
+                    self.scenario.model.systems.outside(what.unwrap_or(USUAL_REWORK))?,
+                );
                 self.scenario.treatments.push(Treatment { age_a, kind });
             }
-            Kind::Storage => {
+            EntryKind::Storage => {
                 let wanted = [what.unwrap_or_default().trim().to_owned()];
                 match choices(&self.scenario, Vary::Storage, &wanted, Some(age_a)) {
                     Ok(found) => {
@@ -99,12 +113,12 @@ impl Question {
                     Err(_) => self.leave(entry, UnusedReason::UnknownArrangement),
                 }
             }
-            Kind::Quote | Kind::Note => {}
+            EntryKind::Quote | EntryKind::Note => {}
         }
         Ok(())
     }
 
-    fn look(&mut self, entry: &NewEntry, age_a: f64) {
+    fn observe(&mut self, entry: &NewEntry, age_a: f64) {
         let Some(spot) = spot(entry.location.as_deref().unwrap_or_default()) else {
             return self.leave(entry, UnusedReason::UnknownLocation);
         };
@@ -126,20 +140,20 @@ impl Question {
         let is_grade = |observation: &Observation| matches!(observation.seen, Seen::Grade(_));
         let beside = |old: &&mut Observation| new.spot == Spot::Node && is_grade(old) && new.is_beside(old);
         match self.scenario.observations.iter_mut().find(beside) {
-            Some(old) if rust(&new) > rust(old) => *old = new,
+            Some(old) if degree(&new) > degree(old) => *old = new,
             Some(_) => {}
             None => self.scenario.observations.push(new),
         }
     }
 
     fn leave(&mut self, entry: &NewEntry, reason: UnusedReason) {
-        let what = entry.location.as_deref().or(entry.what.as_deref()).unwrap_or_default();
-        self.unused.push(Unused { date: entry.date, kind: entry.kind, what: what.to_owned(), reason });
+        let what = entry.location.as_deref().or(entry.what.as_deref()).unwrap_or_default().to_owned();
+        self.unused.push(Unused { date: entry.date, kind: entry.kind, what, reason });
     }
 }
 
-/// How far up its scale a grade lies [-].
-fn rust(observation: &Observation) -> f64 {
+/// How far up its scale a grade lies, 0 without rust to 1 [-].
+fn degree(observation: &Observation) -> f64 {
     let Seen::Grade(SeenGrade { scale, number }) = observation.seen else { return 0.0 };
     match scale {
         Scale::Ri => f64::from(number) / 5.0,
@@ -147,11 +161,11 @@ fn rust(observation: &Observation) -> f64 {
     }
 }
 
-fn treated(key: &str) -> Option<Treated> {
+fn treatment(key: &str) -> Option<TreatmentAction> {
     match key {
-        "over_rust" => Some(Treated::OverRust(Preparation::None)),
-        "wax_film" => Some(Treated::WaxFilm(None)),
-        "cavity_wax" => Some(Treated::CavityWax),
+        "over_rust" => Some(TreatmentAction::OverRust(Preparation::None)),
+        "wax_film" => Some(TreatmentAction::WaxFilm(None)),
+        "cavity_wax" => Some(TreatmentAction::CavityWax),
         _ => None,
     }
 }
@@ -172,7 +186,7 @@ mod tests {
     use super::{Spot, spot};
 
     #[test]
-    fn locations_are_read_in_trade_words() {
+    fn property_locations_are_read_in_trade_words() {
         assert_eq!(spot("run"), Some(Spot::OpenLength));
         assert_eq!(spot("Node 2"), Some(Spot::Node));
         assert_eq!(spot("bottom"), Some(Spot::Group(0)));

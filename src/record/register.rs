@@ -1,0 +1,92 @@
+//! Cars and entries: added, read, corrected by later entries, copied; the owner of a car can be wiped.
+
+use super::car::RecordedCar;
+use super::database::Record;
+use super::entry::{Entry, NewEntry};
+use super::fault::fault;
+use super::open::open_to_read;
+use super::store;
+use super::verify::{Verified, verify};
+use crate::error::Result;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use std::path::Path;
+
+/// Adds a car.
+///
+/// # Errors
+/// [`crate::error::Error::Invalid`] where its reference is taken or the case is of another date;
+/// [`crate::error::Error::Input`] of the case.
+pub fn add_car(record: &mut Record, car: &RecordedCar) -> Result<()> {
+    car.check(&record.model)?;
+    record.in_transaction(|transaction| store::insert_car(transaction, car))
+}
+
+/// Adds an entry and returns its number [-]; with `supersedes` it corrects an earlier one.
+///
+/// # Errors
+/// [`crate::error::Error::Invalid`] naming the column: a car that is not there, a date before the car or after
+/// `recorded_at`, or an entry that cannot be superseded.
+pub fn add_entry(record: &mut Record, entry: &NewEntry, recorded_at: Timestamp) -> Result<i64> {
+    record.in_transaction(|transaction| store::insert_entry(transaction, entry, recorded_at))
+}
+
+/// All cars, by reference.
+///
+/// # Errors
+/// Those of the database.
+pub fn cars(record: &Record) -> Result<Vec<RecordedCar>> {
+    store::cars(&record.connection)
+}
+
+/// The car of that reference.
+///
+/// # Errors
+/// [`crate::error::Error::Invalid`] where there is none, with the nearest one.
+pub fn car(record: &Record, reference: &str) -> Result<RecordedCar> {
+    store::car(&record.connection, reference)
+}
+
+/// Entries of a car that nothing supersedes, up to and with a date, oldest first.
+///
+/// # Errors
+/// Those of [`car()`].
+pub fn current_entries(record: &Record, reference: &str, until: Option<Date>) -> Result<Vec<Entry>> {
+    let mut entries = history(record, reference)?;
+    entries.retain(|entry| {
+        entry.superseded_by.is_none() && until.is_none_or(|until| entry.fields.date <= until)
+    });
+    Ok(entries)
+}
+
+/// Every entry of a car with what corrects it, oldest first.
+///
+/// # Errors
+/// Those of [`car()`].
+pub fn history(record: &Record, reference: &str) -> Result<Vec<Entry>> {
+    store::car(&record.connection, reference)?;
+    store::entries(&record.connection, Some(reference))
+}
+
+/// Wipes the owner of a car, also from the free space of the file; the technical history stays. Returns whether there
+/// was one.
+///
+/// # Errors
+/// Those of [`car()`]; [`crate::error::Error::Io`] where another process reads the old text just now, so that it has to
+/// be done again.
+pub fn forget(record: &mut Record, reference: &str) -> Result<bool> {
+    let had = store::car(&record.connection, reference)?.owner.is_some();
+    record.in_transaction(|transaction| store::wipe_owner(transaction, reference))?;
+    record.empty_log()?;
+    Ok(had)
+}
+
+/// Writes a copy of the record as it stands at one moment into a new file, and verifies the copy.
+///
+/// # Errors
+/// [`crate::error::Error::Io`] where the file cannot be written or is already there; those of [`verify`].
+pub fn backup(record: &Record, to: &Path) -> Result<Verified> {
+    let copied = record.connection.execute("VACUUM INTO ?1", [to.to_string_lossy()]);
+    copied.map_err(|error| fault(to, &error))?;
+    verify(&open_to_read(to, &record.model)?)
+}
