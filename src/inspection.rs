@@ -5,6 +5,7 @@
 //! last observation to the horizon. Without observations the forecast stays what it is, to the last bit.
 
 pub mod conflict;
+pub mod coverage;
 mod evidence;
 pub mod propagate;
 pub mod smc;

@@ -7,6 +7,7 @@ pub mod compare;
 pub mod compare_plot;
 pub mod compare_words;
 pub mod cost_plot;
+pub mod coverage_text;
 pub mod decision_json;
 pub mod decision_text;
 pub mod decision_words;

@@ -25,21 +25,21 @@ const GRADED_AT_A: f64 = 0.5;
 
 /// One simulated car.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
-pub struct Simulated {
+pub struct SimulatedCar {
     /// True age at rework, right-censored at the horizon [a].
     pub truth_a: f64,
-    /// Middle of the forecast before anybody looked [a].
+    /// Median of the forecast before any grade [a].
     pub prior_a: f64,
     /// 5 %, 25 %, 50 %, 75 % and 95 % of the updated age at rework, right-censored at the horizon [a].
     pub updated_a: [f64; 5],
-    /// Share of the updated histories at rework by the true age [-]; evenly spread over cars if the update is right, but
-    /// for truths right-censored at the horizon.
+    /// Share of the updated histories at rework by the true age [-]; evenly spread over cars if the update is right,
+    /// except for right-censored truths.
     pub rank: f64,
     /// Effective sample size of the update [-].
     pub effective: f64,
 }
 
-impl Simulated {
+impl SimulatedCar {
     /// Whether the 90 % interval holds the truth.
     #[must_use]
     pub fn in_nine_tenths(&self) -> bool {
@@ -63,7 +63,7 @@ impl Simulated {
 ///
 /// # Errors
 /// As [`crate::forecast::forecast()`].
-pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> Result<Simulated> {
+pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> Result<SimulatedCar> {
     let (truth_a, observations) = truth(scenario, number, years, settings)?;
     let horizon_a = f64::from(settings.horizon_a);
     let seen = in_order(&Scenario { observations, ..scenario.clone() });
@@ -75,7 +75,7 @@ pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Setting
     let plain = Prepared::new(&plain)?;
     let outers = OuterSamples::all(&plain, settings, 0..Work::FULL.replicates)?;
     let (prior, ()) = weigh(&plain, settings, (&outers, Work::FULL.blocks), &|| ())?;
-    Ok(Simulated {
+    Ok(SimulatedCar {
         truth_a: truth_a.min(horizon_a),
         prior_a: at(&prior, 0.5),
         updated_a: [0.05, 0.25, 0.5, 0.75, 0.95].map(|p| at(&found.pool, p)),

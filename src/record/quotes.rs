@@ -2,7 +2,7 @@
 
 use super::car_scenario::CarScenario;
 use super::entry::{EntryKind, NewEntry};
-use crate::coating::System;
+use crate::coating::CoatingSystems;
 use crate::decision::planned::REWORK;
 use crate::decision::{DecisionProblem, OtherJob};
 use crate::forecast::scenario::age_on;
@@ -26,13 +26,14 @@ impl<'a> OpenQuotes<'a> {
         // oldest first, so that the latest stays
         for entry in known.entries.iter().map(|entry| &entry.fields).filter(is_open) {
             let Some(amount) = entry.amount else { continue };
-            quotes.take(entry.what.as_deref().unwrap_or_default().trim(), amount);
+            let job = entry.what.as_deref().unwrap_or_default().trim();
+            quotes.take(job, names_rework(job, &known.scenario.model.systems), amount);
         }
         quotes
     }
 
-    fn take(&mut self, job: &'a str, amount: f64) {
-        if names_rework(job) {
+    fn take(&mut self, job: &'a str, is_rework: bool, amount: f64) {
+        if is_rework {
             self.rework = Some(amount);
         } else {
             self.others.retain(|(other, _)| !is_same(other, job));
@@ -82,8 +83,8 @@ impl<'a> OpenQuotes<'a> {
 }
 
 /// Whether a quote is for the whole rework: it says so, names a coating system, or nothing.
-fn names_rework(job: &str) -> bool {
-    job.is_empty() || is_same(job, "rework") || is_same(job, REWORK) || System::outside(job).is_ok()
+fn names_rework(job: &str, systems: &CoatingSystems) -> bool {
+    job.is_empty() || is_same(job, "rework") || is_same(job, REWORK) || systems.outside(job).is_ok()
 }
 
 fn is_same(a: &str, b: &str) -> bool {
