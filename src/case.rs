@@ -46,7 +46,7 @@ const SIZE_MAX: usize = 1 << 20;
 /// ```
 /// let model = ferrowane::model::Model::published().unwrap();
 /// let scenario = ferrowane::case::read_str(ferrowane::case::template(), "template.toml", None, &model).unwrap();
-/// assert_eq!(scenario.storage periods.len(), 2);
+/// assert_eq!(scenario.storage_periods.len(), 2);
 /// let error = ferrowane::case::read_str("titel = 'A'", "a.toml", None, &model).unwrap_err();
 /// assert!(error.to_string().starts_with("a.toml:1:1: titel: found an unknown key"));
 /// ```
