@@ -23,7 +23,7 @@ fn main() -> Result<()> {
     println!("{:27} {:>8} {:>4} {:>8} {:>8}", "function", "µm/a", "", "10 a, µm", "30 a, µm");
     for function in DoseResponse::ALL {
         let rate = model.dose_responses.rate(function, &conditions).rate_um_per_a;
-        let category = model.categories.outdoor(rate);
+        let category = format!("{:?}", model.categories.outdoor(rate));
         let [ten, thirty] = [loss_um(rate, 10.0, B1)?, loss_um(rate, 30.0, B1)?];
         println!("{:27} {rate:8.1} {category:>4} {ten:8.0} {thirty:8.0}", function.id());
     }

@@ -69,7 +69,7 @@
 //!
 //! ```
 //! use ferrowane::corrosivity::dose_response::AirChemistry;
-//! use ferrowane::corrosivity::{Conditions, DoseResponse};
+//! use ferrowane::corrosivity::{Category, Conditions, DoseResponse};
 //! use ferrowane::model::Model;
 //!
 //! let model = Model::published()?;
@@ -83,7 +83,7 @@
 //! };
 //! let rate = model.dose_responses.rate(DoseResponse::Iso9223, &conditions);
 //! assert!((rate.rate_um_per_a - 33.80).abs() < 0.01);
-//! assert_eq!(model.categories.outdoor(rate.rate_um_per_a).to_string(), "C3"); // 25 to 50 µm/a
+//! assert_eq!(model.categories.outdoor(rate.rate_um_per_a), Category::C3); // 25 to 50 µm/a
 //! # Ok::<(), ferrowane::error::Error>(())
 //! ```
 //!
