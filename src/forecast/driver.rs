@@ -188,7 +188,11 @@ impl Driver<'_> {
             let mut first_weights = None;
             for (case, (prepared, of)) in self.cases.iter().zip(&draws).enumerate() {
                 run_block(block, &of.draw, &prepared.locations, aleatory);
+                debug_assert!(
+                    block.is_consistent(prepared.locations.intact.wall_mm * 1e3, of.draw.coats.len() > 1)
+                );
                 let weights = self.weights(prepared, block, &of.draw, first_weights);
+                debug_assert!(weights.iter().all(|weight| (0.0..f64::INFINITY).contains(weight)));
                 first_weights.get_or_insert(weights);
                 visitor.visit(&Histories {
                     case,

@@ -7,6 +7,7 @@
 //! Steel bared in a year counts as bared in the middle of it.
 
 mod aleatory;
+mod consistency;
 mod lane;
 mod reading;
 
