@@ -1,28 +1,28 @@
 //! What does the user ask? Reads a case file into a checked [`Scenario`].
 //!
 //! A case is TOML written by hand or JSON from a page. Its form, with every range and every list of names, is stated
-//! once, in the JSON schema of [`raw::Case`]; `shape` holds a document against it, `resolve` checks what a schema
-//! cannot say, and `locate` turns the key path of a problem into line and column. Of several problems the first is told.
+//! once, in the JSON schema of [`raw::Case`]; `schema_check` holds a document against it, `resolve` checks what a schema
+//! cannot say, and `source_map` turns the key path of a problem into line and column. Of several problems the first is told.
 
 pub mod costs;
+mod fault_words;
 pub mod keys;
-mod locate;
 pub mod raw;
 mod resolve;
 mod schema;
-mod shape;
+mod schema_check;
+mod source_map;
 mod template;
 pub mod vary;
-mod words;
 mod write;
 
 use crate::error::{Error, Result, SourceSpan};
 use crate::forecast::scenario::Scenario;
 use crate::model::Model;
-use locate::Document;
 pub use schema::schema;
 #[cfg(feature = "web")]
 pub(crate) use schema::without_null;
+use source_map::Document;
 use std::io::Read as _;
 use std::path::Path;
 use std::sync::Arc;
@@ -64,12 +64,12 @@ pub fn read_str(
         return Err(unreadable(file_name, line, "binary data"));
     }
     let document = Document::parse(text, file_name)?;
-    let faults = shape::faults(&document.value, &schema());
+    let faults = schema_check::faults(&document.value, &schema());
     if let Some(first) = document.first(faults) {
         return Err(first);
     }
-    let case = decode(&document.value).map_err(|error| document.place(error))?;
-    resolve::scenario(&case, base_dir, model).map_err(|error| document.place(error))
+    let case = decode(&document.value).map_err(|error| document.with_span(error))?;
+    resolve::scenario(&case, base_dir, model).map_err(|error| document.with_span(error))
 }
 
 /// The scenario of a case file; a weather file it names is relative to it.
@@ -118,7 +118,7 @@ pub fn resolved(case: &raw::Case, model: &Arc<Model>) -> Result<Scenario> {
 /// # Errors
 /// [`Error::Invalid`] with the key path, what was found and what is allowed.
 pub fn shaped<T: schemars::JsonSchema + serde::de::DeserializeOwned>(value: &serde_json::Value) -> Result<T> {
-    let faults = shape::faults(value, &schema::of::<T>());
+    let faults = schema_check::faults(value, &schema::of::<T>());
     if let Some(first) = faults.into_iter().min_by_key(|fault| fault.about) {
         return Err(first.into());
     }
@@ -132,7 +132,7 @@ pub fn shaped<T: schemars::JsonSchema + serde::de::DeserializeOwned>(value: &ser
 /// As [`read_str`], of the form only.
 pub fn to_json(text: &str, file_name: &str) -> Result<serde_json::Value> {
     let document = Document::parse(text, file_name)?;
-    match document.first(shape::faults(&document.value, &schema())) {
+    match document.first(schema_check::faults(&document.value, &schema())) {
         Some(first) => Err(first),
         None => Ok(document.value),
     }

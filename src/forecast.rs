@@ -3,8 +3,10 @@
 //! A [`Scenario`] goes in, a [`Forecast`] comes out. Two loops: outside what is not known once for all ([`draw`]), inside
 //! what differs between cars and years ([`kernel`]); a history is never stored ([`tally`]).
 
+pub mod day;
 pub mod draw;
 pub(crate) mod driver;
+pub mod exposure_year;
 pub mod flag;
 pub mod histogram;
 pub mod kernel;
@@ -16,6 +18,7 @@ pub(crate) mod pool;
 pub(crate) mod prepared;
 pub mod run;
 pub mod scenario;
+pub mod state_on_date;
 pub mod tally;
 pub mod threshold;
 pub mod visible;

@@ -1,6 +1,7 @@
 //! Words and pictures: what a forecast looks like to people. Computes no physics and rounds only at the last step.
 
 pub mod band;
+pub mod choice_words;
 pub mod choices;
 pub mod climate_plot;
 pub mod compare;
@@ -16,8 +17,8 @@ pub mod dots;
 pub mod evidence;
 pub mod explain_json;
 pub mod explain_words;
+pub mod exposure_json;
 pub mod exposure_plot;
-pub mod exposure_year;
 pub mod fan;
 pub mod files;
 pub mod flag_words;
@@ -40,7 +41,6 @@ pub mod update_plot;
 pub mod waterfall;
 pub mod worklist;
 
-mod day;
 mod marks;
 pub(crate) mod number_words;
 mod panel;

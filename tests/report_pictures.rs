@@ -15,12 +15,14 @@ mod fixture;
 mod sheet;
 
 use ferrowane::case::vary::Vary;
+use ferrowane::exposure::ArrangementKind;
+use ferrowane::forecast::exposure_year::{ExposureMonth, ExposureYear};
 use ferrowane::report::band::band_plot;
 use ferrowane::report::climate_plot::{ClimateMonth, ClimateYear, climate_year};
 use ferrowane::report::compare_plot::compare_plot;
 use ferrowane::report::cost_plot::cost_plot;
 use ferrowane::report::dots::dot_plot;
-use ferrowane::report::exposure_plot::{ExposureTable, MonthRow, exposure_plot};
+use ferrowane::report::exposure_plot::exposure_plot;
 use ferrowane::report::fan::loss_fan;
 use ferrowane::report::grades::grade_by_year;
 use ferrowane::report::notice::NOTICE;
@@ -31,9 +33,9 @@ use ferrowane::report::update_plot::update_plot;
 use ferrowane::report::waterfall::waterfall;
 use std::sync::LazyLock;
 
-fn month(month: u32, damp: f64) -> MonthRow {
+fn month(month: u32, damp: f64) -> ExposureMonth {
     let winter = (f64::from(month) / 12.0 * std::f64::consts::TAU).cos();
-    MonthRow {
+    ExposureMonth {
         month,
         air_temperature_c: 10.0 - 9.0 * winter,
         air_humidity_pct: 70.0 + 10.0 * winter,
@@ -45,9 +47,17 @@ fn month(month: u32, damp: f64) -> MonthRow {
     }
 }
 
-fn exposure() -> ExposureTable {
-    ExposureTable {
-        title: "Unheated garage, leaky; driven in winter".to_owned(),
+fn exposure() -> ExposureYear {
+    ExposureYear {
+        title: "Driven in winter".to_owned(),
+        kind: ArrangementKind::GarageLeaky,
+        is_known: true,
+        period: 1,
+        from_age_a: 0.0,
+        until_age_a: None,
+        climate: "a town".to_owned(),
+        year: month(0, 0.55),
+        year_in_open_air: month(0, 1.0),
         arrangement: (1..=12).map(|m| month(m, 0.55)).collect(),
         open_air: (1..=12).map(|m| month(m, 1.0)).collect(),
     }

@@ -86,7 +86,7 @@ kind = "cavity_wax"
 #[test]
 fn property_an_over_rust_coat_on_unprepared_rust_hardly_moves_the_date() {
     for (name, base) in demo_cars() {
-        let usual_a = choices(&base, Vary::Treatment, &[], None).unwrap().from_age_a.unwrap();
+        let usual_a = choices(&base, Vary::Treatment, &[], None).unwrap().from.age_a().unwrap();
         let half_a = 0.5 * alone(&base).time_to_rework_a.p50.unwrap_or(f64::from(FEW.horizon_a));
         for from_a in [5.0, half_a, usual_a] {
             let paired = treated(&base, &["over_rust_none"], from_a);

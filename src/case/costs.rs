@@ -6,10 +6,10 @@
 
 pub mod raw;
 
-use super::locate::Document;
 use super::raw::Uncertain;
 use super::resolve::{at, name};
-use super::{read_text, shape};
+use super::source_map::Document;
+use super::{read_text, schema_check};
 use crate::decision::cost::Interest;
 use crate::decision::options::Removal;
 use crate::decision::{DecisionProblem, OtherJob, Prices};
@@ -53,13 +53,13 @@ pub fn read_path(path: &Path, now_a: f64, model: &Arc<Model>) -> Result<Decision
 /// where one is close; [`Error::OutOfRange`] for the age.
 pub fn read_str(text: &str, file_name: &str, now_a: f64, model: &Arc<Model>) -> Result<DecisionProblem> {
     let document = Document::parse(text, file_name)?;
-    let faults = shape::faults(&document.value, &schema());
+    let faults = schema_check::faults(&document.value, &schema());
     if let Some(first) = document.first(faults) {
         return Err(first);
     }
     let costs: raw::Costs = serde::Deserialize::deserialize(&document.value)
         .map_err(|error: serde_json::Error| Error::invalid("", error.to_string(), "costs"))?;
-    let question = question(&costs, now_a, model).map_err(|error| document.place(error))?;
+    let question = question(&costs, now_a, model).map_err(|error| document.with_span(error))?;
     question.checked()
 }
 

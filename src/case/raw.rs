@@ -8,10 +8,10 @@ mod member;
 mod storage;
 mod treatment;
 
-pub use climate::{Climate, Means, MeansShape};
-pub use member::{Corners, Criteria, Limit, Member, TubeShape};
-pub use storage::{SaltedDays, Storage, Uncertain, Use, Wash};
-pub use treatment::{Preparation, Treatment, TreatmentKind};
+pub use climate::{Climate, Means};
+pub use member::{Criteria, Limit, Member, TubeShape};
+pub use storage::{SaltedDays, Storage, Uncertain, Use};
+pub use treatment::{TreatmentEntry, TreatmentKind};
 
 use super::schema;
 use jiff::civil::Date;
@@ -36,7 +36,7 @@ pub struct Case {
     /// What was or will be done to the member in service, in any order.
     #[serde(default)]
     #[schemars(length(max = 100))]
-    pub treatment: Vec<Treatment>,
+    pub treatment: Vec<TreatmentEntry>,
     /// Weather and air of the place where the car stands.
     pub climate: Climate,
     /// How the car is driven and washed; every key is needed here.
@@ -99,7 +99,7 @@ pub struct Condition {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Part {
-    /// The open run of the tube.
+    /// The open length of the tube.
     Run,
     /// Its worst node.
     Node,

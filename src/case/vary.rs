@@ -4,6 +4,7 @@
 //! as it was; treatments are added at an age; place and coating as built change the whole life.
 
 mod asked;
+mod name;
 
 use crate::climate::{Deposition, samples, summary};
 use crate::coating::CoatingSystems;
@@ -14,6 +15,7 @@ use crate::exposure::{Arrangement, ArrangementKind, StorageAndUse, Wash};
 use crate::forecast::scenario::{Scenario, StoragePeriod};
 use crate::model::Model;
 pub use asked::{asked, cars};
+pub use name::{AgeReason, CaseName, DifferFrom, TreatmentName, Written};
 
 /// Age from which treatments are weighed when the case says nothing of today [a]: the demo's middle of a car's life,
 /// told wherever it is used.
@@ -61,8 +63,8 @@ impl Vary {
 /// One choice.
 #[derive(Debug, Clone)]
 pub struct Variant {
-    /// Name for people.
-    pub name: String,
+    /// What tells it from the others.
+    pub name: CaseName,
     /// The car under it.
     pub scenario: Scenario,
 }
@@ -72,10 +74,8 @@ pub struct Variant {
 pub struct Choices {
     /// The case as written first.
     pub variants: Vec<Variant>,
-    /// Age from which they differ [a]; `None` when over the whole life.
-    pub from_age_a: Option<f64>,
-    /// Where that age was taken from, for people.
-    pub from_words: String,
+    /// From when they differ.
+    pub from: DifferFrom,
 }
 
 impl Choices {
@@ -96,18 +96,18 @@ impl Choices {
 /// # Errors
 /// [`Error::Invalid`] for a key that is not known, or climates that are not named.
 pub fn choices(base: &Scenario, vary: Vary, chosen: &[String], from_age_a: Option<f64>) -> Result<Choices> {
-    let (from, from_words) = from(base, vary, from_age_a);
+    let from = from(base, vary, from_age_a);
+    let from_age_a = from.age_a().unwrap_or(0.0);
     let others = match vary {
-        Vary::Storage => storage(base, chosen, from)?,
-        Vary::Wash => wash(base, chosen, from)?,
-        Vary::Treatment => treatment(base, chosen, from)?,
+        Vary::Storage => storage(base, chosen, from_age_a)?,
+        Vary::Wash => wash(base, chosen, from_age_a)?,
+        Vary::Treatment => treatment(base, chosen, from_age_a)?,
         Vary::Climate => climate(base, chosen)?,
         Vary::Coating => coating(base, chosen)?,
     };
-    let written = Variant { name: written(base, vary, from), scenario: base.clone() };
-    let whole_life = matches!(vary, Vary::Climate | Vary::Coating);
-    let from_age_a = (!whole_life).then_some(from);
-    Ok(Choices { variants: std::iter::once(written).chain(others).collect(), from_age_a, from_words })
+    let name = CaseName::AsWritten(written(base, vary, from_age_a));
+    let written = Variant { name, scenario: base.clone() };
+    Ok(Choices { variants: std::iter::once(written).chain(others).collect(), from })
 }
 
 /// Everyday choices of an owner from an age on [a]: places to stand, washing, wax, a coat over the rust.
@@ -121,48 +121,45 @@ pub fn everyday(base: &Scenario, from_age_a: f64) -> Result<Choices> {
         all.variants.extend(choices(base, vary, chosen, Some(from_age_a))?.variants.into_iter().skip(1));
     }
     if let Some(written) = all.variants.first_mut() {
-        "left as it is".clone_into(&mut written.name);
+        written.name = CaseName::LeftAsItIs;
     }
     Ok(all)
 }
 
-/// Age from which choices differ [a], and where it comes from.
-fn from(base: &Scenario, vary: Vary, given: Option<f64>) -> (f64, String) {
-    let said = |age_a: f64, words: &str| match age_a {
-        zero if zero <= 0.0 => (0.0, "from first registration on".to_owned()),
-        age_a => (age_a, format!("from {age_a:.1} a on, {words}")),
-    };
+/// From when choices differ.
+fn from(base: &Scenario, vary: Vary, given: Option<f64>) -> DifferFrom {
     let last_start = base.storage_periods.iter().rev().nth(1).map_or(0.0, |period| period.until_age_a);
     let known = base.observations.last().map(|condition| condition.age_a);
-    match (vary, given) {
-        (Vary::Climate | Vary::Coating, _) => (0.0, "over the whole life of the car".to_owned()),
-        (_, Some(age_a)) => said(age_a, "as asked"),
-        (Vary::Storage | Vary::Wash, None) => said(last_start, "where the last period of storage begins"),
+    let (age_a, reason) = match (vary, given) {
+        (Vary::Climate | Vary::Coating, _) => return DifferFrom::WholeLife,
+        (_, Some(age_a)) => (age_a, AgeReason::Given),
+        (Vary::Storage | Vary::Wash, None) => (last_start, AgeReason::LastStorage),
         (Vary::Treatment, None) => match known {
-            Some(age_a) => said(age_a, "the last known condition"),
-            None if last_start > 0.0 => said(last_start, "where the last period of storage begins"),
-            None => said(USUAL_AGE_A, "an age taken because the case says nothing of today"),
+            Some(age_a) => (age_a, AgeReason::LastObservation),
+            None if last_start > 0.0 => (last_start, AgeReason::LastStorage),
+            None => (USUAL_AGE_A, AgeReason::NothingKnown),
         },
+    };
+    DifferFrom::Age { age_a: age_a.max(0.0), reason }
+}
+
+/// The case as written, by what is varied.
+fn written(base: &Scenario, vary: Vary, from_age_a: f64) -> Written {
+    let last = periods_from(&base.storage_periods, from_age_a).last();
+    let mixture = last.map(|period| period.mixture.as_slice()).unwrap_or_default();
+    match vary {
+        Vary::Storage => Written::Storage(match mixture {
+            [(_, only)] => Some(only.arrangement.kind),
+            _ => None,
+        }),
+        Vary::Wash => Written::Wash(mixture.first().map_or(Wash::Never, |(_, first)| first.driving.wash)),
+        Vary::Treatment => Written::Treatment { is_treated: !base.treatments.is_empty() },
+        Vary::Climate => Written::Climate(base.climate.name.clone()),
+        Vary::Coating => Written::Coating(base.coating.outside.title.clone()),
     }
 }
 
-/// Name of the case as written.
-fn written(base: &Scenario, vary: Vary, from_age_a: f64) -> String {
-    let storages = periods_from(&base.storage_periods, from_age_a).last().map(|period| &period.mixture);
-    let what = match (vary, storages.map(Vec::as_slice)) {
-        (Vary::Storage, Some([(_, only)])) => only.arrangement.kind.title().to_owned(),
-        (Vary::Storage, _) => "storage not known".to_owned(),
-        (Vary::Wash, Some([(_, first), ..])) => wash_words(first.driving.wash),
-        (Vary::Treatment, _) if base.treatments.is_empty() => return "do nothing".to_owned(),
-        (Vary::Treatment, _) => return "do nothing more".to_owned(),
-        (Vary::Climate, _) => base.climate.name.clone(),
-        (Vary::Coating, _) => base.coating.outside.title.clone(),
-        (Vary::Wash, _) => String::new(),
-    };
-    format!("as written: {what}")
-}
-
-/// StoragePeriods from an age on; the one it falls in is cut.
+/// Storage periods from an age on; the one it falls in is cut.
 fn periods_from(storage_periods: &[StoragePeriod], from_age_a: f64) -> impl Iterator<Item = &StoragePeriod> {
     let last = storage_periods.len() - 1;
     storage_periods
@@ -199,7 +196,7 @@ pub fn offered(vary: Vary, model: &Model) -> Result<Vec<String>> {
     Ok(match vary {
         Vary::Storage => owned(&arrangements()),
         Vary::Wash => owned(&WASHES.map(|(id, _)| id)),
-        Vary::Treatment => owned(&treatments(&model.systems)?.each_ref().map(|(id, _, _)| *id)),
+        Vary::Treatment => owned(&treatments(&model.systems)?.each_ref().map(|(id, _)| *id)),
         Vary::Climate => samples::samples()?.into_iter().map(|info| info.id).collect(),
         Vary::Coating => model.systems.names("outside").map(|(id, _)| id.to_owned()).collect(),
     })
@@ -219,14 +216,14 @@ const WASHES: [(&str, Wash); 3] = [
     ("every_14_days", Wash::EveryDays(WASH_EVERY_D)),
 ];
 
-fn treatments(systems: &CoatingSystems) -> Result<[(&'static str, &'static str, Done); 6]> {
+fn treatments(systems: &CoatingSystems) -> Result<[(&'static str, Done); 6]> {
     Ok([
-        ("over_rust_none", "over-rust coat, unprepared", Done::OverRust(Preparation::None)),
-        ("over_rust_st2", "over-rust coat after St 2", Done::OverRust(Preparation::St2)),
-        ("over_rust_st3", "over-rust coat after St 3", Done::OverRust(Preparation::St3)),
-        ("wax_film", "wax film, renewed yearly", Done::WaxFilm(Some(1.0))),
-        ("cavity_wax", "cavity wax", Done::CavityWax),
-        ("rework", "full rework (blast and powder)", Done::Rework(systems.outside(REWORK_SYSTEM)?)),
+        ("over_rust_none", Done::OverRust(Preparation::None)),
+        ("over_rust_st2", Done::OverRust(Preparation::St2)),
+        ("over_rust_st3", Done::OverRust(Preparation::St3)),
+        ("wax_film", Done::WaxFilm(Some(1.0))),
+        ("cavity_wax", Done::CavityWax),
+        ("rework", Done::Rework(systems.outside(REWORK_SYSTEM)?)),
     ])
 }
 
@@ -250,7 +247,7 @@ fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Va
                 driving.map(|driving| (1.0, StorageAndUse { arrangement: arrangement.clone(), driving }));
             StoragePeriod { mixture: mixture.into_iter().collect(), ..period.clone() }
         });
-        variants.push(Variant { name: arrangement.kind.title().to_owned(), scenario });
+        variants.push(Variant { name: CaseName::Storage(arrangement.kind), scenario });
     }
     Ok(variants)
 }
@@ -276,30 +273,22 @@ fn wash(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Varia
             period.mixture.iter_mut().for_each(|(_, storage_and_use)| storage_and_use.driving.wash = *wash);
             period
         });
-        variants.push(Variant { name: wash_words(*wash), scenario });
+        variants.push(Variant { name: CaseName::Wash(*wash), scenario });
     }
     Ok(variants)
 }
 
-fn wash_words(wash: Wash) -> String {
-    match wash {
-        Wash::Never => "never washed".to_owned(),
-        Wash::AfterSaltedDrives => "washed after salted drives".to_owned(),
-        Wash::EveryDays(days) => format!("washed every {days} days"),
-    }
-}
-
 fn treatment(base: &Scenario, chosen: &[String], age_a: f64) -> Result<Vec<Variant>> {
     let offered = treatments(&base.model.systems)?;
-    let ids = wanted("treatment", chosen, &offered.each_ref().map(|(id, _, _)| *id))?;
+    let ids = wanted("treatment", chosen, &offered.each_ref().map(|(id, _)| *id))?;
     let usual = |id: &str| !chosen.is_empty() || id != "over_rust_st2";
     let picked = ids.into_iter().filter(|id| usual(id));
-    let picked = picked.filter_map(|id| offered.iter().find(|(known, _, _)| *known == id));
+    let picked = picked.filter_map(|id| offered.iter().find(|(known, _)| *known == id));
     Ok(picked
-        .map(|(_, name, kind)| {
+        .map(|(_, kind)| {
             let mut scenario = base.clone();
             scenario.treatments.push(Treatment { age_a, kind: kind.clone() });
-            Variant { name: (*name).to_owned(), scenario }
+            Variant { name: CaseName::Treatment(TreatmentName::new(kind)), scenario }
         })
         .collect())
 }
@@ -319,7 +308,7 @@ fn climate(base: &Scenario, chosen: &[String]) -> Result<Vec<Variant>> {
         air.rain_m_per_a =
             summary(&climate).rain_mm_per_a.map_or(air.rain_m_per_a, |rain_mm| rain_mm / 1000.0);
         let scenario = Scenario { climate, deposition, air, ..base.clone() };
-        variants.push(Variant { name: id.to_owned(), scenario });
+        variants.push(Variant { name: CaseName::Climate(id.to_owned()), scenario });
     }
     Ok(variants)
 }
@@ -334,7 +323,7 @@ fn coating(base: &Scenario, chosen: &[String]) -> Result<Vec<Variant>> {
         .map(|outside| {
             let mut scenario = base.clone();
             scenario.coating.outside = outside;
-            Variant { name: scenario.coating.outside.title.clone(), scenario }
+            Variant { name: CaseName::Coating(scenario.coating.outside.title.clone()), scenario }
         })
         .collect())
 }

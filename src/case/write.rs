@@ -1,6 +1,6 @@
 //! A case as TOML, from the JSON of the same keys.
 
-use super::{from_json, words};
+use super::{fault_words, from_json};
 use crate::error::{Error, Result};
 use crate::model::Model;
 use serde_json::Value;
@@ -29,7 +29,7 @@ pub fn to_toml(case: &Value, model: &Arc<Model>) -> Result<String> {
 }
 
 fn written(key: &str, value: &Value) -> Result<Toml> {
-    let strange = || Error::invalid(key, words::found(value), "a value TOML knows");
+    let strange = || Error::invalid(key, fault_words::found(value), "a value TOML knows");
     Ok(match value {
         Value::Null => return Err(strange()),
         Value::Bool(yes) => Toml::Boolean(*yes),

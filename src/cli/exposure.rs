@@ -6,8 +6,9 @@ use super::failure::Failure;
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::cli::run::model;
-use crate::report::exposure_plot::{MonthRow, exposure_plot};
-use crate::report::exposure_year::{ExposureYear, exposure_year};
+use crate::forecast::exposure_year::{ExposureMonth, ExposureYear, exposure_year};
+use crate::report::exposure_json::{ExposureJson, exposure_title};
+use crate::report::exposure_plot::exposure_plot;
 use crate::report::json::json;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::grouped;
@@ -24,7 +25,7 @@ pub(super) struct Arguments {
     /// Case file
     #[arg(value_name = "CASE.toml")]
     case: PathBuf,
-    /// StoragePeriod of storage, counted from 1; the last one where not given [-]
+    /// Period of storage, counted from 1; the last one where not given [-]
     #[arg(long, value_name = "N")]
     period: Option<usize>,
     /// Folder for the picture and its numbers
@@ -38,39 +39,39 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let scenario = case::read_path(&self.case, &model()?)?;
-        let answer =
+        let year =
             exposure_year(&scenario, self.period).map_err(|error| error.about("period", "--period"))?;
-        let numbers = json(&answer)?;
+        let numbers = json(&ExposureJson::new(&year))?;
         match self.format {
             Format::Json => write!(streams.out, "{numbers}")?,
-            Format::Text => write(&answer, streams.out)?,
+            Format::Text => write(&year, streams.out)?,
         }
         if let Some(folder) = &self.out {
-            let svg = exposure_plot(&answer.months)?;
+            let svg = exposure_plot(&year)?;
             pictures::write(folder, "exposure", (&svg, &numbers), streams)?;
         }
         Ok(())
     }
 }
 
-fn write(answer: &ExposureYear, out: &mut dyn Write) -> std::io::Result<()> {
-    let until = answer.until_age_a.map_or_else(|| "on".to_owned(), |age| format!("to {age:.1} a"));
-    let [here, open] = [&answer.year, &answer.year_in_open_air].map(|year| grouped(year.wetness_h, 0));
-    writeln!(out, "{}\n", answer.months.title)?;
+fn write(year: &ExposureYear, out: &mut dyn Write) -> std::io::Result<()> {
+    let until = year.until_age_a.map_or_else(|| "on".to_owned(), |age| format!("to {age:.1} a"));
+    let [here, open] = [&year.year, &year.year_in_open_air].map(|sums| grouped(sums.wetness_h, 0));
+    writeln!(out, "{}\n", exposure_title(year))?;
     let about = [
-        ("period", format!("{}, age {:.1} {until}", answer.period, answer.from_age_a)),
-        ("climate", answer.climate.clone()),
+        ("period", format!("{}, age {:.1} {until}", year.period, year.from_age_a)),
+        ("climate", year.climate.clone()),
         (
             "wet air",
             format!("{here} h/a round the car, {open} h/a in open air (above 80 % and 0 °C, ISO 9223)"),
         ),
     ];
     writeln!(out, "{}", facts(&about))?;
-    let months = answer.months.arrangement.iter().zip(&answer.months.open_air).zip(MONTHS);
+    let months = year.arrangement.iter().zip(&year.open_air).zip(MONTHS);
     let mut lines: Vec<Vec<String>> = months.map(|((here, open), name)| line(name, here, open)).collect();
     // the year was run from July on; in this order the salt rises and falls without a jump
     lines.rotate_left(6);
-    lines.push(line("year", &answer.year, &answer.year_in_open_air));
+    lines.push(line("year", &year.year, &year.year_in_open_air));
     writeln!(out, "{}", table(HEADS, &lines))?;
     let note = "film: hours with water on the steel; salt: chloride held on the member, at first what the \
                 period before left. Median of every uncertain input.";
@@ -91,8 +92,8 @@ const HEADS: &[(&str, Stand)] = &[
     ("\nsalt mg/m²", Stand::Right),
 ];
 
-fn line(name: &str, here: &MonthRow, open: &MonthRow) -> Vec<String> {
-    let steel = |m: &MonthRow| {
+fn line(name: &str, here: &ExposureMonth, open: &ExposureMonth) -> Vec<String> {
+    let steel = |m: &ExposureMonth| {
         [
             format!("{:.1}", m.steel_temperature_c),
             format!("{:.0}", m.steel_humidity_pct),

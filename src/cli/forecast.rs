@@ -8,6 +8,7 @@ use crate::case;
 use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::forecast::scenario::{Scenario, Settings};
+use crate::forecast::state_on_date::StateOnDate;
 use crate::forecast::{self, Forecast};
 use crate::inspection::{Updated, update};
 use crate::record::{self, Unused};
@@ -15,7 +16,7 @@ use crate::report::evidence::evidence;
 use crate::report::files::{write_all, write_updated};
 use crate::report::forecast_json::ForecastJson;
 use crate::report::json::json;
-use crate::report::state_on_date::StateOnDate;
+use crate::report::state_on_date::state_on_date;
 use crate::report::text::answer;
 use crate::report::update_json::UpdateJson;
 use jiff::civil::Date;
@@ -55,12 +56,12 @@ impl Arguments {
         let Some(case) = &self.case else { return self.of_record(streams) };
         let scenario = case::read_path(case, &model()?)?;
         let forecast = self.forecast(&scenario)?;
-        let on = self.standing(&forecast)?;
+        let on = self.state_on_date(&forecast)?;
         match self.format {
             Format::Json => {
                 write!(streams.out, "{}", json(&WithDay { answer: ForecastJson::new(&forecast), on })?)?
             }
-            Format::Text => write!(streams.out, "{}{}", answer(&forecast), told(on.as_ref()))?,
+            Format::Text => write!(streams.out, "{}{}", answer(&forecast), on_date(on.as_ref()))?,
         }
         stopped(forecast.histories, streams)?;
         if let Some(folder) = &self.out {
@@ -71,13 +72,13 @@ impl Arguments {
 
     fn of_record(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let (updated, unused) = self.recorded.updated(&self.run)?;
-        let on = self.standing(&updated.forecast)?;
+        let on = self.state_on_date(&updated.forecast)?;
         match self.format {
             Format::Json => {
                 write!(streams.out, "{}", json(&WithDay { answer: UpdateJson::new(&updated, &unused), on })?)?
             }
             Format::Text => {
-                let words = [answer(&updated.forecast), told(on.as_ref()), evidence(&updated, &unused)];
+                let words = [answer(&updated.forecast), on_date(on.as_ref()), evidence(&updated, &unused)];
                 write!(streams.out, "{}", words.concat())?;
             }
         }
@@ -88,8 +89,9 @@ impl Arguments {
         Ok(())
     }
 
-    fn standing(&self, forecast: &Forecast) -> Result<Option<StateOnDate>> {
-        self.on.map(|day| StateOnDate::new(forecast, day)).transpose()
+    fn state_on_date(&self, forecast: &Forecast) -> Result<Option<StateOnDate>> {
+        let state = |date| StateOnDate::new(forecast, date).map_err(|error| error.about("date", "--on"));
+        self.on.map(state).transpose()
     }
 
     fn forecast(&self, scenario: &Scenario) -> Result<Forecast> {
@@ -109,8 +111,8 @@ struct WithDay<T> {
     on: Option<StateOnDate>,
 }
 
-fn told(on: Option<&StateOnDate>) -> String {
-    on.map(StateOnDate::words).unwrap_or_default()
+fn on_date(on: Option<&StateOnDate>) -> String {
+    on.map(state_on_date).unwrap_or_default()
 }
 
 /// A car of the record.

@@ -31,10 +31,13 @@ pub struct AnnualMeans {
     pub humidity_pct: f64,
 }
 
-/// Where the hours of the year come from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// Where the hours of a year of given means come from.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
 pub enum HourlyShape {
-    /// The hours of the sample with the nearest means, shifted.
+    /// The sample with the nearest means, shifted.
+    #[default]
+    #[serde(rename = "nearest")]
     NearestSample,
     /// Every hour the same.
     Constant,

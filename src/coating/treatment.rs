@@ -10,13 +10,14 @@ use crate::coating::system::System;
 use crate::error::{Error, Result};
 
 /// Cleaning before an over-rust coat, ISO 8501-1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
 pub enum Preparation {
-    /// None: brushed over loose rust.
+    /// None: over loose rust.
     None,
-    /// Hand cleaned.
+    /// By hand.
     St2,
-    /// Power-tool cleaned.
+    /// With power tools.
     St3,
 }
 

@@ -19,14 +19,15 @@ pub fn is_winter(month: u8) -> bool {
 }
 
 /// How the underside is washed.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Wash {
     /// Never.
     Never,
     /// On the day of every drive on a salted road.
     AfterSaltedDrives,
-    /// Every so many days [d], 1 to 365.
-    EveryDays(u16),
+    /// Every so many days [d]
+    EveryDays(#[schemars(range(min = 1, max = 365))] u16),
 }
 
 /// Pattern of use.

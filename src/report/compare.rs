@@ -12,6 +12,7 @@ use crate::forecast::outcome::{
 };
 use crate::forecast::paired::{Known, Paired, Shift};
 use crate::forecast::scenario::Scenario;
+use crate::report::choice_words::{case_name, differ_from};
 use crate::report::compare_words::words;
 use crate::report::forecast_json::PeriodJson;
 use crate::report::notice::NOTICE;
@@ -126,7 +127,7 @@ pub struct Named<'a> {
 /// Those of [`comparison`].
 pub fn of_choices(choices: &Choices, known: Known, paired: Paired) -> Result<Comparison> {
     let scenarios = choices.scenarios();
-    let names: Vec<String> = choices.variants.iter().map(|variant| variant.name.clone()).collect();
+    let names: Vec<String> = choices.variants.iter().map(|variant| case_name(&variant.name)).collect();
     let reworked = |scenario: &&Scenario| {
         scenario.treatments.iter().any(|treatment| matches!(treatment.kind, TreatmentAction::Rework(_)))
     };
@@ -139,8 +140,8 @@ pub fn of_choices(choices: &Choices, known: Known, paired: Paired) -> Result<Com
         title: &title,
         names: &names,
         reworked: &reworked,
-        from_age_a: choices.from_age_a,
-        from_words: &choices.from_words,
+        from_age_a: choices.from.age_a(),
+        from_words: &differ_from(choices.from),
     };
     comparison(paired, &named)
 }

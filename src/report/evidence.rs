@@ -1,6 +1,6 @@
 //! What an update rests on, in words for a terminal.
 
-use crate::inspection::{Method, Updated, Weighed};
+use crate::inspection::{Method, Updated};
 use crate::record::Unused;
 use crate::report::number_words::{age, significant};
 use crate::report::observation_words::{conflict, seen, spot, unused};
@@ -33,13 +33,13 @@ pub fn evidence(updated: &Updated, left_out: &[Unused]) -> String {
 fn observations(updated: &Updated) -> String {
     let found = &updated.evidence.observations;
     match (found.first(), found.last()) {
-        (Some(Weighed { observation: first, .. }), Some(Weighed { observation: last, .. })) => format!(
+        (Some(first), Some(last)) => format!(
             "{} between {:.1} a and {:.1} a; the last: {} at the {}.",
             found.len(),
-            first.age_a,
-            last.age_a,
-            seen(last),
-            spot(last)
+            first.observation.age_a,
+            last.observation.age_a,
+            seen(&last.observation),
+            spot(&last.observation)
         ),
         _ => "none: this is the forecast before anybody looked.".to_owned(),
     }

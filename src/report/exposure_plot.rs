@@ -4,7 +4,9 @@
 //! dots, so the two are told apart without colour.
 
 use crate::error::Result;
+use crate::forecast::exposure_year::{ExposureMonth, ExposureYear};
 use crate::report::{
+    exposure_json::exposure_title,
     marks::{Canvas, Pen, dashed, dot, lettering, line, pen, write},
     number_words::significant,
     palette::{BLUE, INK, MUTED, PAPER, VERMILION},
@@ -13,55 +15,23 @@ use crate::report::{
     },
     picture::{MARGIN, Sheet, picture},
 };
-use serde::Serialize;
+use plotters::style::RGBColor;
 
 const HEIGHT_PX: f64 = 620.0;
 const OPEN_AIR: (f64, f64) = (6.0, 4.0);
 /// Humidity over which ISO 9223 counts wetness [%].
 const WETNESS_PCT: f64 = 80.0;
 
-/// A year of exposure, month by month, twice.
-#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct ExposureTable {
-    /// What is stored where, for the line under the heading.
-    pub title: String,
-    /// The arrangement asked about.
-    pub arrangement: Vec<MonthRow>,
-    /// The same car in the open air.
-    pub open_air: Vec<MonthRow>,
-}
-
-/// A month at the member.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct MonthRow {
-    /// Month, 1 to 12.
-    pub month: u32,
-    /// Mean temperature of the air round the member [°C].
-    pub air_temperature_c: f64,
-    /// Mean humidity of that air [%].
-    pub air_humidity_pct: f64,
-    /// Mean temperature of the steel [°C].
-    pub steel_temperature_c: f64,
-    /// Mean humidity at the steel [%].
-    pub steel_humidity_pct: f64,
-    /// Hours with a film on the steel [h].
-    pub film_h: f64,
-    /// Hours of wetness of the air, RH > 80 % and T > 0 °C [h].
-    pub wetness_h: f64,
-    /// Mean chloride on the member [mg/m²].
-    pub chloride_mg_m2: f64,
-}
-
 /// Draws the four panels as an SVG.
 ///
 /// # Errors
 /// [`crate::error::Error::Invalid`] when a number is not finite.
-pub fn exposure_plot(table: &ExposureTable) -> Result<String> {
+pub fn exposure_plot(year: &ExposureYear) -> Result<String> {
     let sheet = Sheet {
         id: "exposure",
         title: "What does the steel go through in a year?",
-        subtitle: &table.title,
-        description: &description(table),
+        subtitle: &exposure_title(year),
+        description: &description(year),
         height: HEIGHT_PX,
     };
     picture(&sheet, |canvas| {
@@ -79,9 +49,9 @@ pub fn exposure_plot(table: &ExposureTable) -> Result<String> {
                 right: left + 348.0,
                 bottom: top + 160.0,
                 across: (0.5, 12.5),
-                up: quantity.range(table),
+                up: quantity.range(year),
             };
-            quantity.draw(canvas, &panel, table)?;
+            quantity.draw(canvas, &panel, year)?;
         }
         Ok(())
     })
@@ -91,7 +61,7 @@ pub fn exposure_plot(table: &ExposureTable) -> Result<String> {
 struct Quantity {
     heading: &'static str,
     span: (f64, f64),
-    read: fn(&MonthRow) -> f64,
+    read: fn(&ExposureMonth) -> f64,
     mark: Option<(f64, &'static str)>,
 }
 
@@ -130,19 +100,26 @@ fn open() -> Pen {
     dashed(VERMILION, 1.8, OPEN_AIR)
 }
 
-fn description(table: &ExposureTable) -> String {
-    let yearly = |rows: &[MonthRow]| significant(rows.iter().map(|m| m.film_h).sum(), 3);
+fn description(year: &ExposureYear) -> String {
+    let yearly = |rows: &[ExposureMonth]| significant(rows.iter().map(|m| m.film_h).sum(), 3);
     format!(
         "Temperature, humidity, hours with a film and chloride by month. Hours with a film in the year: {} here, {} in \
          the open air.",
-        yearly(&table.arrangement),
-        yearly(&table.open_air)
+        yearly(&year.arrangement),
+        yearly(&year.open_air)
     )
 }
 
+/// A line through the months and what fills its dots.
+#[derive(Clone, Copy)]
+struct Stroke {
+    pen: Pen,
+    inside: RGBColor,
+}
+
 impl Quantity {
-    fn range(&self, table: &ExposureTable) -> (f64, f64) {
-        let values = table.arrangement.iter().chain(&table.open_air).map(self.read);
+    fn range(&self, year: &ExposureYear) -> (f64, f64) {
+        let values = year.arrangement.iter().chain(&year.open_air).map(self.read);
         let (low, high) = values.fold(self.span, |(low, high), v| (low.min(v), high.max(v)));
         let spare = 0.06 * (high - low);
         (
@@ -151,30 +128,30 @@ impl Quantity {
         )
     }
 
-    fn draw(&self, canvas: &Canvas<'_>, panel: &Panel, table: &ExposureTable) -> Result<()> {
+    fn draw(&self, canvas: &Canvas<'_>, panel: &Panel, year: &ExposureYear) -> Result<()> {
         write(canvas, (panel.left - 42.0, panel.top - 18.0), lettering(SMALL, INK), self.heading)?;
         left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
         let note =
             |words| write(canvas, (panel.right, panel.top - 18.0), lettering(SMALL, MUTED).ending(), words);
-        let bits = |rows: &[MonthRow]| rows.iter().map(|m| (self.read)(m).to_bits()).collect::<Vec<_>>();
+        let bits = |rows: &[ExposureMonth]| rows.iter().map(|m| (self.read)(m).to_bits()).collect::<Vec<_>>();
         if let Some((value, words)) = self.mark {
             let y = panel.y(value);
             line(canvas, &[(panel.left, y), (panel.right, y)], hairline())?;
             note(words)?;
-        } else if bits(&table.arrangement) == bits(&table.open_air) {
+        } else if bits(&year.arrangement) == bits(&year.open_air) {
             note("the same in the open air")?;
         }
         bottom_axis(canvas, panel, &MONTHS, month_letter)?;
-        self.months(canvas, panel, &table.open_air, (open(), PAPER))?;
-        self.months(canvas, panel, &table.arrangement, (solid(), BLUE))
+        self.months(canvas, panel, &year.open_air, Stroke { pen: open(), inside: PAPER })?;
+        self.months(canvas, panel, &year.arrangement, Stroke { pen: solid(), inside: BLUE })
     }
 
     fn months(
         &self,
         canvas: &Canvas<'_>,
         panel: &Panel,
-        rows: &[MonthRow],
-        (pen, inside): (Pen, plotters::style::RGBColor),
+        rows: &[ExposureMonth],
+        Stroke { pen, inside }: Stroke,
     ) -> Result<()> {
         let points = panel.points(rows.iter().map(|m| (f64::from(m.month), (self.read)(m))));
         line(canvas, &points, pen)?;

@@ -3,8 +3,8 @@
 //! Frequencies come first and share the denominator 20; a likelihood word never stands without its number; ages are
 //! in half years, or coarser where their standard error is.
 
+use crate::forecast::day::lost;
 use crate::forecast::outcome::{CorrosivityShares, Forecast, PeriodSummary, Quantiles, YearQuantiles};
-use crate::report::day::lost;
 use crate::report::flag_words::{caution, flags};
 use crate::report::forecast_json::arrangement;
 use crate::report::notice::NOTICE;

@@ -13,12 +13,13 @@ const DIMENSION_MM: std::ops::RangeInclusive<f64> = 5.0..=500.0;
 /// Thinnest wall accepted [mm].
 const MIN_WALL_MM: f64 = 0.3;
 
-/// How a rectangular tube was made, which sets its corner radii.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+/// How a square or rectangular tube was made, which sets its corner radii.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all(deserialize = "snake_case"))]
 pub enum Corners {
-    /// Hot-finished, EN 10210-2.
+    /// EN 10210-2.
     HotFinished,
-    /// Cold-formed, EN 10219-2.
+    /// EN 10219-2.
     ColdFormed,
 }
 

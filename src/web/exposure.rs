@@ -7,7 +7,8 @@ use super::query::Query;
 use super::response::{Reply, json_reply, reply};
 use super::state::Shared;
 use crate::case;
-use crate::report::exposure_year::{ExposureYear, exposure_year};
+use crate::forecast::exposure_year::{ExposureYear, exposure_year};
+use crate::report::exposure_json::ExposureJson;
 use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -30,7 +31,7 @@ pub(super) async fn exposure(
     Query(query): Query<PeriodQuery>,
     Json(case): Json,
 ) -> Reply {
-    json_reply(&year(&state, case, query.period).await?)
+    json_reply(&ExposureJson::new(&year(&state, case, query.period).await?))
 }
 
 /// The year of a storage period.

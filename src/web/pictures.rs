@@ -118,7 +118,7 @@ fn picture(operation: Operation) -> Operation {
 
 async fn exposure(State(state): State<Shared>, Query(query): Query<PictureQuery>, Json(case): Json) -> Reply {
     let year = year(&state, case, query.period).await?;
-    drawn(&state, query.format, exposure_plot(&year.months)).await
+    drawn(&state, query.format, exposure_plot(&year)).await
 }
 
 /// Two cars make a picture of their difference, one car of its shares.

@@ -15,7 +15,7 @@ use crate::case;
 use crate::case::raw::Case;
 use crate::report::compare::Comparison;
 use crate::report::decision_json::DecisionJson;
-use crate::report::exposure_year::ExposureYear;
+use crate::report::exposure_json::ExposureJson;
 use crate::report::forecast_json::ForecastJson;
 use axum::extract::State;
 use axum::http::HeaderValue;
@@ -63,7 +63,7 @@ fn operations(state: &ServerState) -> Vec<Operation> {
             .summary("Month by month, what the steel goes through where the car stands")
             .body::<Case>()
             .query::<PeriodQuery>()
-            .json::<ExposureYear>(),
+            .json::<ExposureJson>(),
         Operation::post("/api/case.toml", exposure::case_file)
             .summary("The case as a file, which reads back as the same case")
             .body::<Case>()

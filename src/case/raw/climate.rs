@@ -1,6 +1,7 @@
 //! Table `[climate]`: exactly one of `sample`, `file` and `means`, and the air of the place.
 
 use crate::case::schema;
+use crate::climate::quick::HourlyShape;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
@@ -53,16 +54,5 @@ pub struct Means {
     pub humidity_pct: f64,
     /// Where the hours of the year come from.
     #[serde(default)]
-    pub shape: MeansShape,
-}
-
-/// Where the hours of a year of given means come from.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum MeansShape {
-    /// The sample with the nearest means, shifted.
-    #[default]
-    Nearest,
-    /// Every hour the same.
-    Constant,
+    pub shape: HourlyShape,
 }

@@ -1,6 +1,7 @@
 //! Tables `[member]`, `[member.rework]` and `[member.caution]`.
 
 use crate::case::schema;
+use crate::section::Corners;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
@@ -49,16 +50,6 @@ pub enum TubeShape {
     Rectangular,
 }
 
-/// How a square or rectangular tube was made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Corners {
-    /// EN 10219-2.
-    ColdFormed,
-    /// EN 10210-2.
-    HotFinished,
-}
-
 /// Thresholds on the true state of the member.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -67,7 +58,7 @@ pub struct Criteria {
     #[serde(default)]
     #[schemars(extend("enum" = schema::grades_or_none()))]
     pub node_grade: Option<String>,
-    /// Degree of rusting of the open run, ISO 4628-3.
+    /// Degree of rusting of the open length, ISO 4628-3.
     #[serde(default)]
     #[schemars(extend("enum" = schema::grades_or_none()))]
     pub run_grade: Option<String>,

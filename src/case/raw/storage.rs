@@ -1,6 +1,7 @@
 //! Tables `[use]` and `[[storage]]`: where the car stands and how it is driven.
 
 use crate::case::schema;
+use crate::exposure::Wash;
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -34,18 +35,6 @@ pub enum SaltedDays {
     Days(f64),
     /// Key of `shared/salted_days.csv`.
     Region(String),
-}
-
-/// How the underside is washed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case", deny_unknown_fields)]
-pub enum Wash {
-    /// Never.
-    Never,
-    /// On the day of every drive on a salted road.
-    AfterSaltedDrives,
-    /// Every so many days [d]
-    EveryDays(#[schemars(range(min = 1, max = 365))] u16),
 }
 
 /// A storage period.

@@ -1,6 +1,7 @@
 //! Table `[[treatment]]`: what is done to the member in service.
 
 use crate::case::schema;
+use crate::coating::treatment::Preparation;
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -8,7 +9,8 @@ use serde::Deserialize;
 /// Something done to the member at a date or an age; exactly one of the two is given.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Treatment {
+#[schemars(rename = "Treatment")]
+pub struct TreatmentEntry {
     /// Date on which it is done; one to come is as good as one that is past.
     #[serde(default)]
     #[schemars(schema_with = "schema::date")]
@@ -57,16 +59,4 @@ impl TreatmentKind {
             Self::Rework => "rework",
         }
     }
-}
-
-/// Cleaning before an over-rust coat, ISO 8501-1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Preparation {
-    /// None: over loose rust.
-    None,
-    /// By hand.
-    St2,
-    /// With power tools.
-    St3,
 }

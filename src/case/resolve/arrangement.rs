@@ -2,7 +2,7 @@
 
 use super::at;
 use crate::case::raw::Uncertain;
-use crate::case::shape::below;
+use crate::case::schema_check::below;
 use crate::error::{Error, Result};
 use crate::exposure::Arrangement;
 use crate::exposure::arrangement::Parameter;

@@ -2,7 +2,7 @@
 
 use super::at;
 use crate::case::raw;
-use crate::climate::quick::{AnnualMeans, HourlyShape, quick};
+use crate::climate::quick::{AnnualMeans, quick};
 use crate::climate::{ClimateRecord, Deposition, SampleClimates, read_path, samples, summary};
 use crate::corrosivity::dose_response::{AirChemistry, hydrogen_ion_mg_l};
 use crate::error::{Error, Result};
@@ -43,14 +43,10 @@ fn from_file(file: &str, base_dir: Option<&Path>) -> Result<ClimateRecord> {
 }
 
 fn from_means(raw: &raw::Means) -> Result<ClimateRecord> {
-    let shape = match raw.shape {
-        raw::MeansShape::Nearest => HourlyShape::NearestSample,
-        raw::MeansShape::Constant => HourlyShape::Constant,
-    };
     quick(
         &SampleClimates::published()?,
         &AnnualMeans { temperature_c: raw.temperature_c, humidity_pct: raw.humidity_pct },
-        shape,
+        raw.shape,
     )
 }
 

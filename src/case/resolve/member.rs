@@ -20,10 +20,7 @@ pub(super) fn resolve(raw: &raw::Member, defaults: &Defaults) -> Result<Member> 
 
 fn tube(raw: &raw::Member) -> Result<Tube> {
     let size = raw.size_mm.as_str();
-    let corners = match raw.corners.unwrap_or(raw::Corners::ColdFormed) {
-        raw::Corners::ColdFormed => Corners::ColdFormed,
-        raw::Corners::HotFinished => Corners::HotFinished,
-    };
+    let corners = raw.corners.unwrap_or(Corners::ColdFormed);
     if raw.tube == raw::TubeShape::Round && raw.corners.is_some() {
         return Err(Error::invalid(
             "member.corners",

@@ -5,7 +5,7 @@ use super::at;
 use crate::case::raw::{self, SaltedDays, Use};
 use crate::case::schema::UNKNOWN;
 use crate::error::{Error, Result};
-use crate::exposure::{ArrangementKind, Driving, StorageAndUse, Wash};
+use crate::exposure::{ArrangementKind, Driving, StorageAndUse};
 use crate::forecast::scenario::{StoragePeriod, age_on};
 use crate::model::{Defaults, Model};
 use crate::prior::Prior;
@@ -73,7 +73,7 @@ fn driving((general, own): (&Use, &Use), path: &str, defaults: &Defaults) -> Res
         days_per_week: own.days_per_week.or(general.days_per_week).ok_or_else(|| missing("days_per_week"))?,
         winter_use: own.winter_use.or(general.winter_use).ok_or_else(|| missing("winter_use"))?,
         salted_days: at(&salted_path, salted(salted_days, defaults))?,
-        wash: wash(own.wash.or(general.wash).ok_or_else(|| missing("wash"))?),
+        wash: own.wash.or(general.wash).ok_or_else(|| missing("wash"))?,
     })
 }
 
@@ -87,15 +87,7 @@ fn salted(raw: &SaltedDays, defaults: &Defaults) -> Result<Prior> {
     }
 }
 
-fn wash(raw: raw::Wash) -> Wash {
-    match raw {
-        raw::Wash::Never => Wash::Never,
-        raw::Wash::AfterSaltedDrives => Wash::AfterSaltedDrives,
-        raw::Wash::EveryDays(days) => Wash::EveryDays(days),
-    }
-}
-
-/// What a storage period may have been; one storage_and_use of weight 1 when it is known.
+/// What a storage period may have been; one storage and use of weight 1 when it is known.
 fn mixture(
     raw: &raw::Storage,
     driving: Driving,

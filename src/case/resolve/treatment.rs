@@ -3,13 +3,13 @@
 use super::{at, when};
 use crate::case::raw::{self, TreatmentKind};
 use crate::coating::CoatingSystems;
-use crate::coating::treatment::{Preparation, Treatment, TreatmentAction};
+use crate::coating::treatment::{Treatment, TreatmentAction};
 use crate::error::{Error, Result};
 use jiff::civil::Date;
 
 /// Treatments of a case, first one first.
 pub(super) fn resolve(
-    raw: &[raw::Treatment],
+    raw: &[raw::TreatmentEntry],
     registered: Date,
     systems: &CoatingSystems,
 ) -> Result<Vec<Treatment>> {
@@ -23,14 +23,14 @@ pub(super) fn resolve(
     Ok(treatments)
 }
 
-fn kind(raw: &raw::Treatment, path: &str, systems: &CoatingSystems) -> Result<TreatmentAction> {
-    refuse_strangers(raw, path)?;
+fn kind(raw: &raw::TreatmentEntry, path: &str, systems: &CoatingSystems) -> Result<TreatmentAction> {
+    refuse_foreign_keys(raw, path)?;
     let missing =
         |key: &str, allowed: String| Error::invalid(format!("{path}.{key}"), "no such key", allowed);
     match raw.kind {
         TreatmentKind::OverRust => {
             let none = || missing("preparation", "\"none\", \"st2\" or \"st3\"".to_owned());
-            Ok(TreatmentAction::OverRust(preparation(raw.preparation.ok_or_else(none)?)))
+            Ok(TreatmentAction::OverRust(raw.preparation.ok_or_else(none)?))
         }
         TreatmentKind::WaxFilm => Ok(TreatmentAction::WaxFilm(raw.renewed_every_a)),
         TreatmentKind::CavityWax => Ok(TreatmentAction::CavityWax),
@@ -44,7 +44,7 @@ fn kind(raw: &raw::Treatment, path: &str, systems: &CoatingSystems) -> Result<Tr
 }
 
 /// Refuses keys that say nothing of this kind: the writer meant something by them.
-fn refuse_strangers(raw: &raw::Treatment, path: &str) -> Result<()> {
+fn refuse_foreign_keys(raw: &raw::TreatmentEntry, path: &str) -> Result<()> {
     let keys = [
         ("preparation", raw.preparation.is_some(), TreatmentKind::OverRust),
         ("renewed_every_a", raw.renewed_every_a.is_some(), TreatmentKind::WaxFilm),
@@ -57,13 +57,5 @@ fn refuse_strangers(raw: &raw::Treatment, path: &str) -> Result<()> {
             format!("a key of \"{}\" on \"{}\"", kind.id(), raw.kind.id()),
             format!("`{key}` only with kind = \"{}\"", kind.id()),
         )),
-    }
-}
-
-fn preparation(raw: raw::Preparation) -> Preparation {
-    match raw {
-        raw::Preparation::None => Preparation::None,
-        raw::Preparation::St2 => Preparation::St2,
-        raw::Preparation::St3 => Preparation::St3,
     }
 }

@@ -1,6 +1,6 @@
 //! What is compared, as people ask for it: `storage=street,carport` from a date on, or several cars as they are.
 
-use super::{Choices, Variant, Vary, choices};
+use super::{CaseName, Choices, DifferFrom, Variant, Vary, choices};
 use crate::error::{Error, Result};
 use crate::forecast::scenario::{Scenario, age_on};
 use jiff::civil::Date;
@@ -34,13 +34,9 @@ pub fn cars(scenarios: Vec<Scenario>) -> Result<Choices> {
         let allowed = "--vary storage, wash, treatment, climate or coating, or a second case file";
         return Err(Error::invalid("cases to compare", "one case and no --vary", allowed));
     }
-    let named = |scenario: Scenario| Variant { name: scenario.title.clone(), scenario };
+    let named = |scenario: Scenario| Variant { name: CaseName::Car(scenario.title.clone()), scenario };
     let variants = scenarios.into_iter().map(named).collect();
-    Ok(Choices {
-        variants,
-        from_age_a: None,
-        from_words: "as they are, over their whole relative_age".to_owned(),
-    })
+    Ok(Choices { variants, from: DifferFrom::CarsAsTheyAre })
 }
 
 /// Age at a date [a].

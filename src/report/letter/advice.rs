@@ -5,7 +5,7 @@
 use super::content::{Abridgement, Letter, section};
 use super::state::is_coated;
 use crate::coating::Inside;
-use crate::report::day;
+use crate::forecast::day;
 use crate::report::decision_text::WORKSHOP;
 use crate::report::document::{LetterBlock, LetterSection};
 use crate::report::notice::NOTICE;

@@ -1,9 +1,9 @@
 //! Page two: what moves the date and what does not, each choice against the car left as it is, on the same histories.
 
 use super::content::{Letter, section};
+use crate::forecast::day;
 use crate::report::compare::{After, Compared};
 use crate::report::compare_words::NOTHING_A;
-use crate::report::day;
 use crate::report::document::{LetterBlock, LetterRow, LetterSection, LetterTable};
 use crate::report::number_words::{of_twenty, percent, signed};
 

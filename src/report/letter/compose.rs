@@ -11,6 +11,7 @@ use crate::forecast::paired::{Known, paired};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::update;
 use crate::record::CarScenario;
+use crate::report::choice_words::{case_name, differ_from};
 use crate::report::compare::{Comparison, Named, comparison};
 use crate::report::document::FittedLetter;
 use crate::report::observation_words::conflict;
@@ -76,13 +77,13 @@ fn compared(
 ) -> Result<Comparison> {
     let choices = everyday(scenario, age_a)?;
     let scenarios: Vec<&Scenario> = choices.variants.iter().map(|variant| &variant.scenario).collect();
-    let names: Vec<String> = choices.variants.iter().map(|variant| variant.name.clone()).collect();
+    let names: Vec<String> = choices.variants.iter().map(|variant| case_name(&variant.name)).collect();
     let named = Named {
         title: &scenario.title,
         names: &names,
         reworked: &[],
-        from_age_a: choices.from_age_a,
-        from_words: &choices.from_words,
+        from_age_a: choices.from.age_a(),
+        from_words: &differ_from(choices.from),
     };
     comparison(paired(&scenarios, Known::OfFirst, settings, watch)?, &named)
 }

@@ -2,10 +2,10 @@
 
 use super::content::{Abridgement, Letter, section};
 use crate::error::Result;
+use crate::forecast::day;
 use crate::forecast::outcome::GradeShares;
 use crate::forecast::scenario::age_on;
 use crate::record::{Entry, EntryKind};
-use crate::report::day;
 use crate::report::document::{LetterBlock, LetterSection, LetterTable};
 use crate::report::number_words::{calendar_year, decimal_year};
 use crate::report::text::shortened;

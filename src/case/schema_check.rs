@@ -4,12 +4,12 @@
 //! `items`, `anyOf`, `oneOf`, `enum`, `const`, `format: date`, and limits of numbers, lengths and counts. It is written
 //! here because a message for people needs more than "does not match": the unit, the nearest name, every alternative.
 
-use super::words::{YEARS, allowed, branches, found, names, strings, unit};
+use super::fault_words::{YEARS, allowed, branches, found, names, strings, unit};
 use crate::error::{Error, nearest};
 use jiff::civil::Date;
 use serde_json::{Map, Value};
 
-/// What of a key is at fault, in the order in which faults are told: a misspelt key explains a missing one.
+/// What of a key is at fault, in the order in which faults are reported: a misspelt key explains a missing one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum About {
     /// The key itself.
@@ -44,7 +44,7 @@ impl From<Fault> for Error {
 /// All disagreements between a document and a schema; none when it has the schema's form.
 pub(super) fn faults(value: &Value, schema: &Value) -> Vec<Fault> {
     let mut faults = Vec::new();
-    check(value, schema, &Spot { path: "", unit: "" }, &mut faults);
+    check(value, schema, &KeyPath { path: "", unit: "" }, &mut faults);
     faults
 }
 
@@ -54,12 +54,12 @@ pub(super) fn below(path: &str, key: &str) -> String {
 }
 
 /// Where in the document, and the unit that the description of the key ends with.
-struct Spot<'a> {
+struct KeyPath<'a> {
     path: &'a str,
     unit: &'a str,
 }
 
-impl Spot<'_> {
+impl KeyPath<'_> {
     fn fault(&self, value: &Value, schema: &Value) -> Fault {
         let names = names(schema);
         let near = value.as_str().and_then(|text| nearest(text, names.iter().copied()));
@@ -88,9 +88,9 @@ impl Spot<'_> {
     }
 }
 
-fn check(value: &Value, schema: &Value, at: &Spot, faults: &mut Vec<Fault>) {
+fn check(value: &Value, schema: &Value, at: &KeyPath, faults: &mut Vec<Fault>) {
     let unit = unit(schema).unwrap_or(at.unit);
-    let at = &Spot { path: at.path, unit };
+    let at = &KeyPath { path: at.path, unit };
     if let Some(branches) = branches(schema) {
         return check_branches(value, (schema, branches), at, faults);
     }
@@ -103,7 +103,12 @@ fn check(value: &Value, schema: &Value, at: &Spot, faults: &mut Vec<Fault>) {
 }
 
 /// One branch has to fit; a table or list is held against the branch that is one too.
-fn check_branches(value: &Value, (schema, branches): (&Value, &[Value]), at: &Spot, faults: &mut Vec<Fault>) {
+fn check_branches(
+    value: &Value,
+    (schema, branches): (&Value, &[Value]),
+    at: &KeyPath,
+    faults: &mut Vec<Fault>,
+) {
     let nested = if value.is_object() { "object" } else { "array" };
     if value.is_object() || value.is_array() {
         match branches.iter().find(|branch| is_type(branch, nested)) {
@@ -115,12 +120,14 @@ fn check_branches(value: &Value, (schema, branches): (&Value, &[Value]), at: &Sp
     }
 }
 
-fn check_table(table: &Map<String, Value>, schema: &Value, at: &Spot, faults: &mut Vec<Fault>) {
+fn check_table(table: &Map<String, Value>, schema: &Value, at: &KeyPath, faults: &mut Vec<Fault>) {
     let none = Map::new();
     let known = schema.get("properties").and_then(Value::as_object).unwrap_or(&none);
     for (key, value) in table {
         match known.get(key) {
-            Some(schema) => check(value, schema, &Spot { path: &below(at.path, key), unit: at.unit }, faults),
+            Some(schema) => {
+                check(value, schema, &KeyPath { path: &below(at.path, key), unit: at.unit }, faults)
+            }
             None => faults.push(at.unknown_key(key, known.keys().map(String::as_str))),
         }
     }
@@ -132,7 +139,7 @@ fn check_table(table: &Map<String, Value>, schema: &Value, at: &Spot, faults: &m
     }
 }
 
-fn check_list(list: &[Value], schema: &Value, at: &Spot, faults: &mut Vec<Fault>) {
+fn check_list(list: &[Value], schema: &Value, at: &KeyPath, faults: &mut Vec<Fault>) {
     let limit = |key| schema.get(key).and_then(Value::as_u64);
     let (least, most) = (limit("minItems").unwrap_or(0), limit("maxItems").unwrap_or(u64::MAX));
     if !(least..=most).contains(&(list.len() as u64)) {
@@ -143,7 +150,7 @@ fn check_list(list: &[Value], schema: &Value, at: &Spot, faults: &mut Vec<Fault>
         check(
             value,
             schema.get("items").unwrap_or(&Value::Null),
-            &Spot { path: &path, unit: at.unit },
+            &KeyPath { path: &path, unit: at.unit },
             faults,
         );
     }

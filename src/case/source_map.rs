@@ -1,11 +1,11 @@
-//! Where does a key stand in a TOML text? Parses it and remembers the place of every key and value.
+//! Where does a key stand in a TOML text? Parses it and remembers where every key and value stands.
 //!
 //! The document becomes a JSON value, dates as `YYYY-MM-DD` text, so that a case from a file and one from a page go the
 //! same way afterwards. A key path such as `storage[1].from` finds its line and column; a key that is not there, the table
 //! it belongs in.
 
-use super::shape::{About, Fault, below};
-use super::words::shortened;
+use super::fault_words::shortened;
+use super::schema_check::{About, Fault, below};
 use crate::error::{Error, Result, SourceSpan};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -37,7 +37,7 @@ impl<'a> Document<'a> {
         document.refuse_many_dots()?;
         let root = DeTable::parse(text).map_err(|error| document.syntax(&error))?;
         let value = document.table(root.get_ref(), "");
-        document.value = value.map_err(|error| document.place(error))?;
+        document.value = value.map_err(|error| document.with_span(error))?;
         Ok(document)
     }
 
@@ -102,13 +102,13 @@ impl<'a> Document<'a> {
                 .into(),
             DeValue::Float(number) => {
                 serde_json::Number::from_f64(number.as_str().parse().unwrap_or(f64::NAN))
-                    .ok_or_else(|| self.place(not_finite(number.as_str())))?
+                    .ok_or_else(|| self.with_span(not_finite(number.as_str())))?
             }
         };
         Ok(Value::Number(number))
     }
 
-    /// The fault to tell: the first in the text, but what is there before what is not.
+    /// The fault to report: the first in the text, but what is there before what is not.
     pub(super) fn first(&self, faults: Vec<Fault>) -> Option<Error> {
         let offset = |fault: &Fault| self.offset(&fault.path, fault.about);
         let first = faults.into_iter().min_by_key(|fault| (fault.about == About::Absence, offset(fault)))?;
@@ -117,8 +117,8 @@ impl<'a> Document<'a> {
         Some(Error::Input { span, field, found, allowed, nearest })
     }
 
-    /// An error about a key path, with its place; any other error as it is.
-    pub(super) fn place(&self, error: Error) -> Error {
+    /// An error about a key path, with its line and column; any other error as it is.
+    pub(super) fn with_span(&self, error: Error) -> Error {
         let Error::Invalid { what: field, found, allowed, nearest } = error else { return error };
         let span = self.span_of(self.offset(&field, About::Value));
         Error::Input { span, field, found, allowed, nearest }

@@ -1,4 +1,4 @@
-//! A yearly series on any day: straight between whole years of age, from a new member on.
+//! A yearly series of a forecast on any day: straight between whole years of age, from a new member on.
 
 use crate::forecast::outcome::{BandYear, GradeShares, Quantiles, YearQuantiles};
 
