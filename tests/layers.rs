@@ -8,7 +8,7 @@ mod source;
 use source::{code, files, line, name, read, without_tests, words};
 
 /// Stages in order; a stage may use those before it.
-const STAGES: [&str; 18] = [
+const STAGES: [&str; 19] = [
     "error",
     "reference", // before the numerics: the Sobol points are read from a table
     "numeric",
@@ -18,6 +18,7 @@ const STAGES: [&str; 18] = [
     "corrosivity",
     "coating",
     "section",
+    "model",
     "forecast",
     "inspection",
     "explain",
@@ -61,6 +62,19 @@ const NUMBERS: (&str, &str) = ("numeric", "inspection");
 const OUTSIDE_THE_FORECAST: [(&str, &str); 2] = [
     ("src/section/ring.rs", ".sin_cos("), // rings of other widths; the edges of the forecast's ring are surds
     ("src/section/modulus.rs", ".hypot("), // properties of one worn section, never in the loop
+];
+
+/// Files that may read the published tables; everything else takes them from the model it is handed.
+const READS_TABLES: [&str; 9] = [
+    "src/model.rs",
+    "src/model/defaults.rs",
+    "src/cli/run.rs",              // the program begins with the published model
+    "src/case/schema.rs",          // editors are offered the published names
+    "src/case/resolve/climate.rs", // samples of weather are no part of the model
+    "src/climate/samples.rs",      // the samples themselves
+    "src/coating/grading.rs",      // short ways for tests and benches
+    "src/coating/system.rs",       // short ways for tests and benches
+    "src/exposure/arrangement.rs", // short ways for tests and benches
 ];
 
 /// Place of the stage a file belongs to, or `None` for the crate's own files.
@@ -135,6 +149,16 @@ fn platform_maths(file: &str, text: &str) -> Vec<String> {
     calls.map(|at| format!("{file}:{}: use crate::numeric::elementary", line(&code, at))).collect()
 }
 
+/// Calls that read embedded tables where a model is handed in.
+fn table_readings(file: &str, text: &str) -> Vec<String> {
+    if stage_of(file).is_none() || READS_TABLES.contains(&file) {
+        return Vec::new();
+    }
+    let code = without_tests(&code(text));
+    let calls = code.match_indices("::published(");
+    calls.map(|(at, _)| format!("{file}:{}: take it from the model", line(&code, at))).collect()
+}
+
 fn over_all(rule: fn(&str, &str) -> Vec<String>) -> String {
     let sources = files("src", &[".rs"]);
     assert!(sources.len() > 30, "the source was not found");
@@ -156,6 +180,12 @@ fn property_only_the_rim_knows_files_arguments_and_pictures() {
 #[test]
 fn property_numbers_do_not_depend_on_the_platform() {
     let found = over_all(platform_maths);
+    assert!(found.is_empty(), "\n{found}");
+}
+
+#[test]
+fn property_tables_come_with_the_model() {
+    let found = over_all(table_readings);
     assert!(found.is_empty(), "\n{found}");
 }
 
@@ -181,5 +211,7 @@ fn property_each_rule_bites() {
     assert_eq!(one(leaks, "src/climate/table.rs", "std::fs::read(path)"), 1);
     assert_eq!(one(leaks, "src/climate/read.rs", "std::fs::read(path)"), 0);
     assert_eq!(one(platform_maths, "src/coating/a.rs", "let x = y.powf(2.0) + f64::exp(1.0);"), 2);
+    assert_eq!(one(table_readings, "src/forecast/a.rs", "let p = Priors::published()?;"), 1);
+    assert_eq!(one(table_readings, "src/model.rs", "let p = Priors::published()?;"), 0);
     assert_eq!(one(platform_maths, "src/report/a.rs", "let x = y.powf(2.0);"), 0);
 }

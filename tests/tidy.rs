@@ -17,6 +17,24 @@ const MEDIAN_FILE: usize = 170;
 const MAX_FUNCTION: usize = 60;
 const MAX_PARAMETERS: usize = 5;
 
+/// Functions whose signature still holds a tuple of more than two parts.
+const LONG_TUPLES: usize = 4;
+/// Names that are gone, in two pieces so that this list does not find itself.
+const OLD_NAMES: [(&str, &str); 12] = [
+    ("st", "ranger"),
+    ("pa", "tient"),
+    ("su", "rprise"),
+    ("su", "rprises"),
+    ("le", "dger"),
+    ("cl", "oud"),
+    ("sc", "rambling"),
+    ("sc", "ramblings"),
+    ("gi", "rth"),
+    ("MO", "ST_"),
+    ("LE", "AST_"),
+    ("LO", "NGEST_"),
+];
+
 fn code_files() -> Vec<std::path::PathBuf> {
     CODE.iter().flat_map(|folder| files(folder, &[".rs"])).collect()
 }
@@ -60,6 +78,39 @@ fn property_functions_are_short_and_take_few_parameters() {
         let large = found.iter().filter(|f| f.lines > MAX_FUNCTION || f.parameters > MAX_PARAMETERS);
         large.map(tell).collect()
     });
+}
+
+/// Three things that travel together have a name; the places that still hand on tuples are counted, and only fall.
+#[test]
+fn property_signatures_hold_no_long_tuples() {
+    let mut found = Vec::new();
+    for path in files("src", &[".rs"]) {
+        let text = without_tests(&code(&read(&path)));
+        let long = functions(&text).into_iter().filter(|f| f.longest_tuple > 2);
+        found.extend(long.map(|f| format!("{}:{}: `{}`", name(&path), f.line, f.name)));
+    }
+    assert!(found.len() <= LONG_TUPLES, "{} of them:\n{}", found.len(), found.join("\n"));
+}
+
+/// Words that the field does not use for what they once named here.
+#[test]
+fn property_old_names_are_gone() {
+    let paths: Vec<_> =
+        ["src", "benches", "examples", "tests"].iter().flat_map(|f| files(f, &[".rs", ".js"])).collect();
+    let old = OLD_NAMES.map(|(first, second)| format!("{first}{second}"));
+    assert_none(&paths, |file, text| {
+        let found = old.iter().flat_map(|word| old_names(text, word).map(move |at| (at, word)));
+        found.map(|(at, word)| format!("{file}:{}: {word}", line(text, at))).collect()
+    });
+}
+
+/// Places of an old name: as a word, or as the beginning of one where it ends with `_`.
+fn old_names<'a>(text: &'a str, old: &'a str) -> impl Iterator<Item = usize> + 'a {
+    text.match_indices(old).map(|(at, _)| at).filter(move |at| {
+        let free = |c: Option<char>| !c.is_some_and(|c| c.is_alphanumeric() || c == '_');
+        free(text[..*at].chars().next_back())
+            && (old.ends_with(['_', '(']) || free(text[at + old.len()..].chars().next()))
+    })
 }
 
 #[test]
@@ -299,6 +350,10 @@ fn property_each_rule_bites() {
     );
     assert!(!without_tests(&code("#[cfg(test)]\nmod tests { fn x() { y.unwrap() } }")).contains("unwrap"));
     assert!(code("let a = 'x'; let b: &'static str = \"fn\"; // fn").contains("'static"));
+    let long = functions("fn a(b: (u8, u8, u8), c: &dyn Fn(u8, u8, u8, u8)) -> (u8, u8) {\n}\n");
+    assert_eq!(long[0].longest_tuple, 3);
+    assert_eq!(old_names("a pluck, b_old, old, OLD_A", "old").count(), 1);
+    assert_eq!(old_names("OLD_A, BOLD_A", "OLD_").count(), 1);
     let two_up = "../".repeat(2) + "shared";
     assert!(leaves_the_project("src/a.rs", &two_up) && !leaves_the_project("src/a/b.rs", &two_up));
     assert_eq!(

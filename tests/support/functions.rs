@@ -11,6 +11,8 @@ pub(crate) struct Function {
     pub(crate) lines: usize,
     /// Parameters without `self`.
     pub(crate) parameters: usize,
+    /// Parts of the longest tuple in its parameters and result.
+    pub(crate) longest_tuple: usize,
     /// Marked `#[test]` and not `#[ignore]`.
     pub(crate) is_test: bool,
     /// Bytes of the body.
@@ -42,10 +44,30 @@ fn function(code: &str, at: usize) -> Option<Function> {
         lines: line(code, end) - first + 1,
         line: first,
         parameters: parameters(&code[open + 1..close]),
+        longest_tuple: longest_tuple(&code[open..signature_end(code, close)]),
         is_test: attributes.contains("#[test]") && !attributes.contains("#[ignore"),
         name,
         body,
     })
+}
+
+/// Where the signature ends and the body begins.
+fn signature_end(code: &str, close: usize) -> usize {
+    code[close..].find('{').map_or(code.len(), |at| close + at)
+}
+
+/// Parts of the longest tuple type of a signature, which begins with its parameters; those of `Fn(...)` do not count.
+fn longest_tuple(signature: &str) -> usize {
+    let opens = signature.match_indices('(').map(|(at, _)| at).skip(1);
+    let is_tuple = |at: &usize| {
+        let before = signature[..*at].trim_end().chars().next_back();
+        !before.is_some_and(|c| c.is_alphanumeric() || c == '_')
+    };
+    opens
+        .filter(is_tuple)
+        .filter_map(|at| closing(signature, at).map(|end| parameters(&signature[at + 1..end])))
+        .max()
+        .unwrap_or(0)
 }
 
 /// The parenthesis that opens the parameters; one within generics, as in `<F: Fn(f64)>`, is not it.
