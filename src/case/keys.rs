@@ -15,6 +15,7 @@ pub struct NamedChoice {
 
 impl NamedChoice {
     /// Of a name and its words, whose full stop is left out.
+    #[must_use]
     pub fn new(id: &str, title: &str) -> Self {
         Self { id: id.to_owned(), title: title.trim_end_matches('.').to_owned() }
     }
