@@ -22,7 +22,8 @@ fn main() -> Result<()> {
     let run = paired(&choices.scenarios(), Known::OfFirst, &settings, &|_| ControlFlow::Continue(()))?;
     for (choice, shift) in choices.variants.iter().zip(&run.shifts) {
         let [low, middle, high] = [0.1, 0.5, 0.9].map(|p| shift.quantile_a(p));
-        println!("{:45} {middle:+5.1} a ({low:+.1} to {high:+.1})", format!("{:?}", choice.name));
+        let name = format!("{:?}", choice.name);
+        println!("{name:45} {middle:+5.1} a ({low:+.1} to {high:+.1})");
     }
     println!("Planning estimate only: no structural or roadworthiness assessment.");
     Ok(())
