@@ -1,4 +1,4 @@
-//! When and how much steel becomes bare: coating systems, breakdown with age, rust grades.
+//! Coating of a member: systems, breakdown with age, degrees of rusting, treatments.
 
 pub mod breakdown;
 pub mod grade;

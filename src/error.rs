@@ -1,14 +1,14 @@
-//! The one error of the library: what was found, what is allowed, and where.
+//! The error type of the library: the value found, what is allowed, and the position in a file.
 //!
-//! Stages return [`Error::OutOfRange`] or [`Error::Invalid`]; readers add the place.
-//! Nothing in the library panics on input.
+//! Stages return [`Error::OutOfRange`] or [`Error::Invalid`]; readers of files add the position.
+//! No input makes the library panic.
 
 use std::path::PathBuf;
 
 /// Result with the library's error.
 pub type Result<T> = std::result::Result<T, Error>;
 
-/// Where in an input file a problem stands; lines and columns count from 1.
+/// Position in an input file; lines and columns count from 1.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SourceSpan {
     /// File name as the user gave it.
@@ -56,7 +56,7 @@ pub enum Error {
         /// Nearest valid name, when one is close.
         nearest: Option<String>,
     },
-    /// A problem at a known line of an input file.
+    /// A problem at a position of an input file.
     #[error("{span}: {field}: found {found}, allowed: {allowed}{}", nearest_text(.nearest.as_deref()))]
     Input {
         /// File, line and column.
@@ -75,11 +75,11 @@ pub enum Error {
     Io {
         /// The file.
         path: PathBuf,
-        /// What the system said.
+        /// Error of the operating system.
         source: std::io::Error,
     },
-    /// The user asked to stop.
-    #[error("stopped on request before the first answer was complete")]
+    /// Stopped by the user.
+    #[error("stopped on request before the first result was complete")]
     Interrupted,
 }
 
@@ -87,7 +87,7 @@ fn nearest_text(nearest: Option<&str>) -> String {
     nearest.map_or_else(String::new, |name| format!("; did you mean `{name}`?"))
 }
 
-/// An error taken apart, for programs that show each part in its own place.
+/// The parts of an error, for programs that show each of them separately.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Parts {
     /// Key path, quantity or column at fault.
@@ -101,7 +101,7 @@ pub struct Parts {
 }
 
 impl Error {
-    /// The same about `name`, where it is an [`Error::Invalid`] about `what`: a command line calls things by their options.
+    /// The same error about `name` where it is an [`Error::Invalid`] about `what`; a command line names its options.
     #[must_use]
     pub fn about(self, what: &str, name: &str) -> Self {
         match self {
@@ -112,7 +112,7 @@ impl Error {
         }
     }
 
-    /// The same below a key of a larger document.
+    /// The same error for a key of a larger document.
     #[must_use]
     pub fn below(self, key: &str) -> Self {
         match self {
@@ -123,7 +123,7 @@ impl Error {
         }
     }
 
-    /// Its parts, as far as it has them.
+    /// The parts that the error has.
     #[must_use]
     pub fn parts(&self) -> Parts {
         match self {

@@ -1,7 +1,7 @@
 //! Uncertain inputs: a distribution as a function of one standard normal number.
 //!
-//! Every uncertain input is written as `value(z)` with `z` standard normal, so one set of points serves all of them
-//! and an update can move in `z` alone. A prior is stated by its median and its 5 % and 95 % points, as in
+//! Every uncertain input is a function `value(z)` of a standard normal number `z`, so that one set of points serves all
+//! inputs and an update works on `z` alone. A prior is stated by its median and its 5 % and 95 % points, as in
 //! `shared/priors.csv`; shares between 0 and 1 that a source states as beta are carried as logit-normal with the same
 //! three points (our choice: it needs no iteration and keeps the bits the same on every processor).
 
@@ -58,6 +58,15 @@ pub enum PriorFamily {
 
 impl Prior {
     /// The prior of a family with the stated median and 5 % and 95 % points, in the unit of the input.
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::prior::{Prior, PriorFamily};
+    /// let prior = Prior::from_points(PriorFamily::Lognormal, 2.0, 1.0, 4.0)?;
+    /// assert!((prior.median() - 2.0).abs() < 1e-12);
+    /// assert!((prior.value(1.644_854) - 4.0).abs() < 1e-5); // the 95 % point
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     ///
     /// # Errors
     /// [`Error::Invalid`] when the points are out of order or outside the family's support.

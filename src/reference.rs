@@ -1,7 +1,7 @@
 //! Published tables embedded at build time: one reader for all of them.
 //!
-//! Tables live in `shared/` as CSV; lines that start with `#` say how the file was made. Each stage embeds the
-//! tables it uses and reads them here, so a coefficient stands in one place beside its source and status.
+//! Tables are CSV files in `shared/`; lines that start with `#` state how the file was made. Each stage embeds the tables it
+//! uses and reads them here, so that a coefficient is written once, beside its source and status.
 
 use crate::error::{Error, Result, SourceSpan};
 use serde::de::DeserializeOwned;

@@ -1,8 +1,8 @@
-//! What is left of a thin-wall tube when each sector of its wall has lost some depth outside and inside.
+//! Section properties of a thin-wall tube, each sector of which has its own loss outside and inside.
 //!
-//! Reading order: the tube, its ring of sectors, then the questions: full properties, remaining shares, the class of
-//! EN 1993-1-1, and the polynomials the Monte Carlo evaluates. Closed forms throughout, exact for the stated geometry.
-//! Sources stand in each file; axes: x to the right, y up, origin at the centre of the new tube.
+//! Reading order: the tube, its ring of sectors, then section properties, remaining shares, the class of EN 1993-1-1, and
+//! the polynomials for the Monte Carlo. Closed forms throughout, exact for the stated geometry. Sources: in each file.
+//! Axes: x to the right, y up, origin at the centre of the new tube.
 
 mod class;
 mod modulus;

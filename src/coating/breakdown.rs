@@ -1,37 +1,52 @@
-//! Share of the surface whose coating has failed, against the coating's age.
+//! Breakdown of a coating: rusted share of the surface against the age of the coating.
 //!
-//! Many small elements, each failing at a Weibull time: `x = 1 - exp(-ln(1/0.99) (t/tau)^m)`, so `tau` is the time to
-//! 1 % rusted area, Ri 3 of ISO 4628-3. Life falls with corrosivity as `tau = tau_sys (r/37.5)^-kappa`; where
-//! conditions change, the age adds up as `dt/tau(t)`. Shape, exponent and lives: `shared/priors.csv`,
-//! `shared/coating_systems.csv`.
+//! The surface is many small elements, each failing at a Weibull time: `x = 1 - exp(-ln(1/0.99) (t/tau)^m)`. The life `tau`
+//! is the time to 1 % rusted area, Ri 3 of ISO 4628-3; `t/tau` is the relative age. Life falls with corrosivity as
+//! `tau = tau_sys (r/37.5)^-kappa`; where conditions change, the relative age adds up as `dt/tau(t)`. Weibull shape and
+//! exponent: `shared/priors.csv`; lives of the systems: `shared/coating_systems.csv`.
 
 use crate::numeric::elementary::{exp, ln, pow};
 
-/// `ln(1/0.99)`: 1 % of the area at the age of one life [-].
+/// `ln(1/0.99)`: 1 % of the area at the relative age 1 [-].
 pub const ONE_PER_CENT: f64 = 0.010_050_335_853_501_44;
-/// First-year rate at which lives are stated, the middle of C3 [µm/a].
+/// First-year rate for which the lives of coating systems are given, the middle of C3 [µm/a].
 pub const REFERENCE_RATE_UM_PER_A: f64 = 37.5;
 
-/// Rusted share [-] of a surface whose coating has reached `age` lives [-], with Weibull `shape` [-].
+/// Rusted share [-] of a surface whose coating has the relative age `relative_age` [-], with Weibull `shape` [-].
 ///
 /// # Examples
 /// ```
 /// let share = ferrowane::coating::breakdown::rusted_share(1.0, 3.0);
-/// assert!((share - 0.01).abs() < 1e-12); // Ri 3 at the age of one life
+/// assert!((share - 0.01).abs() < 1e-12); // 1 % of the area, Ri 3, at the relative age 1
 /// ```
 #[inline(always)]
 #[must_use]
-pub fn rusted_share(age: f64, shape: f64) -> f64 {
-    1.0 - exp(-ONE_PER_CENT * pow(age, shape))
+pub fn rusted_share(relative_age: f64, shape: f64) -> f64 {
+    1.0 - exp(-ONE_PER_CENT * pow(relative_age, shape))
 }
 
-/// Age [-] at which the rusted share is `share`, 0 to 1 [-].
+/// Relative age [-] at which the rusted share is `share`, 0 to 1 [-], with Weibull `shape` [-].
+///
+/// # Examples
+/// ```
+/// // Ri 4, 8 % of the area, at about twice the life with shape 3: (ln(1/0.92)/ln(1/0.99))^(1/3)
+/// let relative_age = ferrowane::coating::breakdown::age_at_share(0.08, 3.0);
+/// assert!((relative_age - 2.024).abs() < 0.001);
+/// ```
 #[must_use]
 pub fn age_at_share(share: f64, shape: f64) -> f64 {
     pow(-ln(1.0 - share.clamp(0.0, 1.0 - 1e-12)) / ONE_PER_CENT, 1.0 / shape)
 }
 
-/// Years of coating life used up in one year at first-year rate `rate_um_per_a` [µm/a], in years at the reference rate.
+/// Ageing of a coating in one year, in years at the reference rate [a/a]; `ln_rate` is the natural logarithm of the
+/// first-year rate in µm/a, `kappa` the exponent of corrosivity [-].
+///
+/// # Examples
+/// ```
+/// // twice the reference rate with an exponent of 0.3: 2^0.3
+/// let ageing = ferrowane::coating::breakdown::ageing(75f64.ln(), 0.3);
+/// assert!((ageing - 1.2311).abs() < 1e-4);
+/// ```
 #[inline(always)]
 #[must_use]
 pub fn ageing(ln_rate: f64, kappa: f64) -> f64 {

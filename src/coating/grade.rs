@@ -1,4 +1,4 @@
-//! Degrees of rusting of ISO 4628-3: nominal areas and class limits.
+//! Degrees of rusting of ISO 4628-3: nominal areas and class limits, from `shared/rust_grades.csv`.
 
 use crate::error::{Error, Result};
 use crate::numeric::elementary::ln;
@@ -100,6 +100,13 @@ impl GradeScale {
     }
 
     /// Grade of a rusted share [-] by the class limits.
+    ///
+    /// # Examples
+    /// ```
+    /// let scale = ferrowane::coating::GradeScale::published()?;
+    /// assert_eq!(scale.grade(0.01).number(), 3); // ISO 4628-3: 1 % of the area is Ri 3
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     #[must_use]
     pub fn grade(&self, share: f64) -> RustGrade {
         RustGrade(self.limit_share.iter().filter(|limit| share > **limit).count() as u8)
@@ -141,8 +148,8 @@ mod tests {
     #[test]
     fn closed_form_position_is_half_integer_at_limits() {
         let scale = GradeScale::published().unwrap();
-        for (place, limit) in scale.limits().iter().enumerate() {
-            assert!((scale.position(*limit) - place as f64 - 0.5).abs() < 1e-9, "{limit}");
+        for (grade, limit) in scale.limits().iter().enumerate() {
+            assert!((scale.position(*limit) - grade as f64 - 0.5).abs() < 1e-9, "{limit}");
         }
     }
 }

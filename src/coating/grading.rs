@@ -1,13 +1,14 @@
-//! What does a degree of rusting that somebody wrote down say of the rusted area?
+//! Probability that an inspector gives a degree of rusting to a surface of known rusted area.
 //!
-//! An ordinal threshold model: an inspector reads the position of the area on the scale, linear in the logarithm of the
-//! area between class limits, with normal scatter, and calls the class it falls in. Scales: ISO 4628-3 (`Ri 0`, no
-//! rust, to `Ri 5`) and ASTM D610 (`D610 10`, no rust, to `D610 0`). A few entries are slips and say nothing.
+//! Ordinal threshold model: the inspector judges the position of the area on the scale, linear in the logarithm of the area
+//! between class limits, with normally distributed error, and gives the class of that position. Scales: ISO 4628-3
+//! (`Ri 0`, no rust, to `Ri 5`) and ASTM D610 (`D610 10`, no rust, to `D610 0`). A small share of grades are slips, each
+//! grade as likely as any other. Class limits: `shared/rust_grades.csv`, `shared/d610_grades.csv`.
 
 use crate::coating::grade::GradeScale;
 use crate::error::{Error, Result};
 use crate::numeric::elementary::ln;
-use crate::numeric::normal::cumulative_held;
+use crate::numeric::normal::cdf_clamped;
 use crate::prior::Priors;
 use crate::reference;
 use multiversion::multiversion;
@@ -155,10 +156,23 @@ impl Grading {
 
     /// Probability that a surface of rusted share `share` [-] is given the grade `seen` by an inspector of scatter `sd`
     /// [Ri grades].
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::coating::{D610Limits, GradeScale, Grading};
+    /// let scale = GradeScale::published()?;
+    /// let grading = Grading::new(&scale, &D610Limits::published()?, &ferrowane::prior::Priors::published()?)?;
+    /// // middle of Ri 2, scatter 0.6: 2 Phi(0.5/0.6) - 1 = 0.595343, less 1 % of slips over six grades
+    /// let middle = (scale.limits()[1] * scale.limits()[2]).sqrt();
+    /// let expected = 0.99 * 0.595_343 + 0.01 / 6.0;
+    /// assert!((grading.probability("Ri 2".parse()?, middle, 0.6) - expected).abs() < 1e-5);
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     #[must_use]
     pub fn probability(&self, seen: SeenGrade, share: f64, sd: f64) -> f64 {
         let mut found = [share];
         self.probabilities(seen, &mut found, &[sd]);
+        debug_assert!((0.0..=1.0).contains(&found[0]), "probability {}", found[0]);
         found[0]
     }
 
@@ -191,10 +205,10 @@ impl Grading {
     }
 }
 
-/// Surfaces read at once [-].
+/// Surfaces computed at once [-].
 const WIDTH: usize = 64;
 
-/// A class, and how it is told from its neighbours.
+/// A class of a scale, with the class limits and the scatter that decide between it and its neighbours.
 struct Called<'a> {
     limits: &'a [f64],
     class: usize,
@@ -204,9 +218,9 @@ struct Called<'a> {
 }
 
 impl Called<'_> {
-    /// Probabilities that surfaces are called at most this class, and less, by inspectors who do not slip [-].
+    /// Probabilities of this class or less rust, and of less rust, without slips [-].
     #[inline(always)]
-    fn held(&self, shares: &[f64], sd: &[f64]) -> [[f64; WIDTH]; 2] {
+    fn without_slips(&self, shares: &[f64], sd: &[f64]) -> [[f64; WIDTH]; 2] {
         let (mut area, mut scatter) = ([0.0; WIDTH], [1.0; WIDTH]);
         area[..shares.len()].copy_from_slice(shares);
         scatter[..sd.len()].copy_from_slice(sd);
@@ -218,7 +232,7 @@ impl Called<'_> {
         let (upper, lower) = (self.class as f64 + 0.5, self.class as f64 - 0.5);
         let (mut at_most, mut less) = ([1.0; WIDTH], [0.0; WIDTH]);
         for lane in 0..WIDTH {
-            let below = |threshold: f64| cumulative_held((threshold - position[lane]) / scatter[lane]);
+            let below = |threshold: f64| cdf_clamped((threshold - position[lane]) / scatter[lane]);
             let (upper, lower) = (below(upper), below(lower));
             at_most[lane] = if self.class + 1 == self.classes { 1.0 } else { upper };
             less[lane] = if self.class == 0 { 0.0 } else { lower };
@@ -226,7 +240,7 @@ impl Called<'_> {
         [at_most, less]
     }
 
-    /// A probability without slips as one with them, of so many classes together [-].
+    /// Probability with slips [-] from the one without, of `classes` classes together.
     #[inline(always)]
     fn with_slips(&self, careful: f64, classes: usize) -> f64 {
         (1.0 - self.slip_share).mul_add(careful, self.slip_share * classes as f64 / self.classes as f64)
@@ -241,7 +255,7 @@ impl Called<'_> {
 ))]
 fn classed(called: &Called, shares: &mut [f64], sd: &[f64]) {
     for (shares, sd) in shares.chunks_mut(WIDTH).zip(sd.chunks(WIDTH)) {
-        let [at_most, less] = called.held(shares, sd);
+        let [at_most, less] = called.without_slips(shares, sd);
         for (lane, share) in shares.iter_mut().enumerate() {
             *share = called.with_slips((at_most[lane] - less[lane]).max(0.0), 1);
         }
@@ -257,7 +271,7 @@ fn classed(called: &Called, shares: &mut [f64], sd: &[f64]) {
 fn sided(called: &Called, (shares, at_least): (&mut [f64], &mut [f64]), sd: &[f64]) {
     let chunks = shares.chunks_mut(WIDTH).zip(at_least.chunks_mut(WIDTH)).zip(sd.chunks(WIDTH));
     for ((shares, at_least), sd) in chunks {
-        let [at_most, less] = called.held(shares, sd);
+        let [at_most, less] = called.without_slips(shares, sd);
         for (lane, (share, above)) in shares.iter_mut().zip(at_least).enumerate() {
             *share = called.with_slips(at_most[lane], called.class + 1);
             *above = called.with_slips(1.0 - less[lane], called.classes - called.class);

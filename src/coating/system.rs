@@ -1,4 +1,6 @@
-//! Coating systems on offer, their lives, and what can be laid over them.
+//! Coating systems, their lives, and the wax or oil film over them.
+//!
+//! Lives, sources and status: `shared/coating_systems.csv`.
 
 use crate::error::{Error, Result, in_range};
 use crate::prior::{Prior, PriorFamily};
@@ -48,7 +50,7 @@ impl Row {
     }
 }
 
-/// A row of the table of systems; without a life it stands for bare steel.
+/// A row of the table of systems; a row without a life is bare steel.
 #[derive(Debug, Clone, PartialEq)]
 struct Offer {
     face: String,
@@ -128,8 +130,8 @@ impl System {
         CoatingSystems::published()?.outside(id)
     }
 
-    /// The same system with a film of `measured_um` [µm]: life grows with the square root of the thickness (ASSUMPTION;
-    /// that thicker is better was seen on a Japanese coast over 5 years, SAW, direction only).
+    /// The same system with a measured dry film thickness [µm]: life in proportion to the square root of the thickness
+    /// (ASSUMPTION; 5 years on a Japanese coast show only that a thicker film lasts longer, SAW).
     ///
     /// # Errors
     /// [`Error::OutOfRange`] outside 2 to 2,000 µm.

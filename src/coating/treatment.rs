@@ -1,10 +1,10 @@
-//! What is done to a member in service, as dated events: over-rust coat, wax or oil film, cavity wax, full rework.
+//! Treatments of a member in service: over-rust coat, wax or oil film, cavity wax, full rework.
 //!
-//! A treatment acts through a few numbers a year: the rate of steel that already rusts outside and inside, and the ageing
-//! of the coating. Only a full rework makes the steel sound again; the metal lost stays lost. An over-rust coat hides
-//! rust where a brush reaches and changes the true rusted area not at all; its own life on rust is short. Rate and ageing
-//! take one accessible share for the member, that of the open run, which is more than a node's: what the coat does for the
-//! date is rather over- than understated. What it hides is told apart by location, in the forecast.
+//! A treatment changes three factors of each year: the rate of rusting steel outside, that inside, and the ageing of the
+//! coating. Only a full rework restores the coating; lost metal stays lost. An over-rust coat covers rust where a brush
+//! reaches without changing the true rusted area; its own life on rust is short. Rate and ageing use one accessible share
+//! for the member, that of the open length, which is larger than that of a node; the benefit of the coat is therefore rather
+//! over- than underestimated. How much of the rust the coat hides is computed by location, in the forecast.
 
 use crate::coating::system::System;
 use crate::error::{Error, Result};
@@ -36,7 +36,7 @@ impl Preparation {
     }
 }
 
-/// What is done.
+/// The work of a treatment.
 #[derive(Debug, Clone, PartialEq)]
 pub enum TreatmentAction {
     /// A coat brushed or sprayed over rust in place.
@@ -45,7 +45,7 @@ pub enum TreatmentAction {
     WaxFilm(Option<f64>),
     /// Cavity wax inside.
     CavityWax,
-    /// Out, blasted, inhibited and coated with a system.
+    /// Member removed, blasted, inhibited and coated with a system.
     Rework(System),
 }
 
@@ -54,14 +54,14 @@ pub enum TreatmentAction {
 pub struct Treatment {
     /// Age of the car then [a].
     pub age_a: f64,
-    /// What is done.
+    /// The work done.
     pub kind: TreatmentAction,
 }
 
 /// Treatment effects of one draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Effects {
-    /// Share of the run's surface a brush reaches [-].
+    /// Share of the surface of the open length that a brush reaches [-].
     pub accessible_share: f64,
     /// Odds of that share over those of a car of usual access [-].
     pub access_odds: f64,
@@ -71,7 +71,7 @@ pub struct Effects {
     pub life_on_coat_a: f64,
     /// Rate of rusted steel under it [-].
     pub over_rust_rate_factor: f64,
-    /// Share of ageing it takes on itself [-].
+    /// Share of the ageing of the coating that it prevents [-].
     pub over_rust_ageing_gain: f64,
     /// Life of one wax application [a].
     pub wax_film_life_a: f64,
@@ -96,7 +96,7 @@ impl Effects {
     }
 }
 
-/// What treatments do in each year of service.
+/// Factors of the treatments in each year of service.
 #[derive(Debug, Clone, PartialEq)]
 pub struct YearFactors<V = f64> {
     /// Rate of rusted steel outside [-].
@@ -118,24 +118,38 @@ pub fn year_factors(treatments: &[Treatment], effects: &Effects, years: usize) -
             TreatmentAction::OverRust(preparation) => {
                 let reached = effects.accessible_share;
                 let on_rust = reached * (1.0 - effects.over_rust_rate_factor);
-                damp(&mut factors.outside_rate, on_rust, (from, from + effects.life_on_rust_a(*preparation)));
+                damp(
+                    &mut factors.outside_rate,
+                    on_rust,
+                    &(from..from + effects.life_on_rust_a(*preparation)),
+                );
                 let on_coat = reached * effects.over_rust_ageing_gain;
-                damp(&mut factors.ageing, on_coat, (from, from + effects.life_on_coat_a));
+                damp(&mut factors.ageing, on_coat, &(from..from + effects.life_on_coat_a));
             }
             TreatmentAction::WaxFilm(renewal) => {
                 let saved = 1.0 - 1.0 / effects.wax_life_factor.max(1.0);
                 for applied in applications(from, *renewal, years) {
                     let until = renewal.map_or(f64::INFINITY, |every| applied + every);
-                    damp(&mut factors.ageing, saved, (applied, until.min(applied + effects.wax_film_life_a)));
+                    damp(
+                        &mut factors.ageing,
+                        saved,
+                        &(applied..until.min(applied + effects.wax_film_life_a)),
+                    );
                 }
             }
             TreatmentAction::CavityWax => {
                 let saved = 1.0 - effects.cavity_wax_rate_factor;
-                damp(&mut factors.inside_rate, saved, (from, from + effects.cavity_wax_life_a));
+                damp(&mut factors.inside_rate, saved, &(from..from + effects.cavity_wax_life_a));
             }
             TreatmentAction::Rework(_) => {}
         }
     }
+    debug_assert!(
+        [&factors.outside_rate, &factors.inside_rate, &factors.ageing]
+            .iter()
+            .all(|years| years.iter().all(|factor| factor.is_finite() && *factor >= 0.0)),
+        "factors of treatments"
+    );
     factors
 }
 
@@ -146,10 +160,10 @@ fn applications(from: f64, renewal: Option<f64>, years: usize) -> Vec<f64> {
     (0..count).map(|n| (n as f64).mul_add(every, from)).collect()
 }
 
-/// Takes the share `saved` off each year's factor for the part of the year within `from..until` [a].
-fn damp(factors: &mut [f64], saved: f64, (from, until): (f64, f64)) {
+/// Reduces each year's factor by the share `saved` for the part of the year within `period` [a].
+fn damp(factors: &mut [f64], saved: f64, period: &std::ops::Range<f64>) {
     for (year, factor) in factors.iter_mut().enumerate() {
-        let overlap = until.min((year + 1) as f64) - from.max(year as f64);
+        let overlap = period.end.min((year + 1) as f64) - period.start.max(year as f64);
         *factor *= 1.0 - saved * overlap.clamp(0.0, 1.0);
     }
 }

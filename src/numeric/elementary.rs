@@ -10,7 +10,7 @@ const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
 const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
 const ROUND: f64 = 6_755_399_441_055_744.0; // 1.5 * 2^52: adding it rounds to an integer
 
-/// `exp(x)`; `x` is held within -708..=709, beyond which a double has no normal value.
+/// `exp(x)`; `x` is clamped to -708 and 709, beyond which a double has no normal value.
 #[inline(always)]
 #[must_use]
 pub fn exp(x: f64) -> f64 {
@@ -73,6 +73,12 @@ fn exponent_to_f64(exponent: i64) -> f64 {
 }
 
 /// `base^exponent` for positive `base`.
+///
+/// # Examples
+/// ```
+/// let factor = ferrowane::numeric::elementary::pow(20.0, 0.523);
+/// assert!((factor - 4.791_138).abs() < 1e-6); // ISO 9224: 20 years with the exponent B1
+/// ```
 #[inline(always)]
 #[must_use]
 pub fn pow(base: f64, exponent: f64) -> f64 {

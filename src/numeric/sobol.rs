@@ -1,8 +1,8 @@
-//! Scrambled Sobol points: where the histories of both Monte Carlo loops lie.
+//! Scrambled Sobol points, for both loops of the Monte Carlo.
 //!
 //! Direction numbers: Joe & Kuo (2008), `shared/sobol_joe_kuo_2008.csv`. Replicate: nested uniform (Owen 1995), each
 //! binary digit flipped by a hash of the digits before it, so independent seeds give independent, unbiased estimates.
-//! Points may be asked for in any order; use powers of two of them from the first on (Owen 2020).
+//! Points may be computed in any order; use the first 2^n of them (Owen 2020).
 
 use crate::error::{Error, Result};
 use crate::reference;
@@ -24,7 +24,17 @@ pub struct Sobol {
 }
 
 impl Sobol {
-    /// A sequence with as many dimensions as there are replicate seeds (1 to 128).
+    /// A sequence with one dimension for each seed (1 to 128).
+    ///
+    /// # Examples
+    /// ```
+    /// // of 8 scrambled points exactly one lies in each eighth of the unit interval
+    /// let sobol = ferrowane::numeric::sobol::Sobol::scrambled(&[11, 22])?;
+    /// let mut eighths: Vec<usize> = (0..8).map(|i| (8.0 * sobol.coordinate(i, 1)) as usize).collect();
+    /// eighths.sort_unstable();
+    /// assert_eq!(eighths, [0, 1, 2, 3, 4, 5, 6, 7]);
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     ///
     /// # Errors
     /// [`Error::Invalid`] for no or more than 128 dimensions.
@@ -53,10 +63,10 @@ fn digits(directions: &[u32; DIGITS], index: u32) -> u32 {
 }
 
 fn nested_scramble(digits: u32, seed: u64) -> u32 {
-    (0..DIGITS as u32).fold(0, |out, place| {
-        let before = u64::from(digits.checked_shr(32 - place).unwrap_or(0));
-        let flip = mix(seed ^ mix(before | u64::from(place) << 32)) >> 63;
-        out | ((digits >> (31 - place) & 1) ^ flip as u32) << (31 - place)
+    (0..DIGITS as u32).fold(0, |out, digit| {
+        let before = u64::from(digits.checked_shr(32 - digit).unwrap_or(0));
+        let flip = mix(seed ^ mix(before | u64::from(digit) << 32)) >> 63;
+        out | ((digits >> (31 - digit) & 1) ^ flip as u32) << (31 - digit)
     })
 }
 

@@ -1,12 +1,12 @@
-//! Random streams addressed by what they are for, never by who asks first.
+//! Random streams by purpose and index, independent of the order in which they are used.
 //!
-//! A draw is a function of (run seed, purpose, index): adding threads, histories or another purpose changes none of
-//! the others. Generator: `ChaCha8` with its 64-bit stream number.
+//! A random number is a function of seed, purpose and index: more threads, histories or purposes change none of the
+//! others. Generator: `ChaCha8` with its 64-bit stream number.
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
-/// What a stream is drawn for; each purpose has streams of its own.
+/// Purpose of a stream; each purpose has its own streams.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Purpose {
     /// Replicate of the points of the outer (epistemic) loop.
@@ -19,15 +19,15 @@ pub enum Purpose {
     Sensitivity = 16,
     /// Prices of a history.
     Prices = 8,
-    /// Particles that follow what was seen on a car.
+    /// Particles of the update on the observations of a car.
     Particles = 24,
-    /// AleatoryInput of the histories that follow a particle.
+    /// Aleatory inputs of the histories propagated from a particle.
     Followers = 25,
     /// Grades that simulated inspectors give.
     Inspectors = 26,
 }
 
-/// The stream number `index` of a purpose under a run seed.
+/// The stream number `index` of a purpose under a seed.
 #[must_use]
 pub fn stream(seed: u64, purpose: Purpose, index: u64) -> ChaCha8Rng {
     let mut generator = ChaCha8Rng::seed_from_u64(seed ^ ((purpose as u64) << 56));

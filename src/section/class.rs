@@ -1,4 +1,4 @@
-//! Cross-section class of EN 1993-1-1:2005 table 5.2: can the wall yield before it buckles?
+//! Cross-section class of EN 1993-1-1:2005 table 5.2: whether the wall yields before it buckles.
 //!
 //! Round tube: D/t up to 50, 70, 90 eps²; flats in compression: c/t up to 33, 38, 42 eps with c = side - 3 t (common
 //! practice for hollow sections); eps² = 235/fy. Status MEMORY-H. Each sector is judged with its own remaining wall and
@@ -21,6 +21,15 @@ pub struct SectionClass {
 }
 
 /// Class for the given losses and a yield strength of 100 to 1500 [N/mm²].
+///
+/// # Examples
+/// ```
+/// use ferrowane::section::{FaceLoss, Section, Tube, section_class};
+/// let section = Section::from(Tube::parse_round("45x2")?);
+/// let new = section_class(&section, &[FaceLoss::default(); 8], 420.0)?;
+/// assert_eq!((new.class, new.slenderness), (1, Some(22.5))); // D/t 22.5, limit of class 1: 50 · 235/420 = 28.0
+/// # Ok::<(), ferrowane::error::Error>(())
+/// ```
 ///
 /// # Errors
 /// As [`crate::section::properties`], and [`crate::error::Error::OutOfRange`] for the yield strength.

@@ -5,7 +5,7 @@
 //! Plastic: (D³ - d³)/6 and the annex formulas of [EN10210-2]/[EN10219-2], status MEMORY-H.
 
 use crate::section::moments::{Edge, Moments};
-use crate::section::ring::{Section, Worn, corner_mm};
+use crate::section::ring::{CornerSize, Section, Worn, corner_size};
 use crate::section::tube::Tube;
 use nalgebra::{Matrix2, SymmetricEigen};
 use std::f64::consts::PI;
@@ -97,7 +97,7 @@ pub(super) fn plastic_modulus(section: &Section, ring: &[Worn<'_>]) -> Option<f6
         return Some(0.0);
     }
     let (outside, wall) = (first.loss.outside_mm, first.wall_mm);
-    let (_, ro, ri) = corner_mm(section.tube());
+    let CornerSize { outer_mm: ro, inner_mm: ri, .. } = corner_size(section.tube());
     Some(match *section.tube() {
         Tube::Round { diameter_mm, .. } => {
             let outer = diameter_mm - 2.0 * outside;

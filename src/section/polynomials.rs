@@ -66,12 +66,12 @@ pub struct IntactMoments {
 /// Moments of the new tube.
 #[must_use]
 pub fn intact_moments(section: &Section) -> IntactMoments {
-    let whole: Moments = section.sectors().iter().map(|sector| sector.whole).sum();
+    let full: Moments = section.sectors().iter().map(|sector| sector.intact).sum();
     let (height, width) = section.tube().height_and_width_mm();
     IntactMoments {
-        area: whole.area,
-        i_xx: whole.yy,
-        i_yy: whole.xx,
+        area: full.area,
+        i_xx: full.yy,
+        i_yy: full.xx,
         half_height_mm: 0.5 * height,
         half_width_mm: 0.5 * width,
         wall_mm: section.tube().wall_mm(),
@@ -94,9 +94,9 @@ pub fn loss_polynomials(section: &Section, groups: &[Vec<usize>]) -> Result<Vec<
 
 fn group_polynomials(section: &Section, group: &[usize]) -> Result<GroupPolynomials> {
     let sectors: Vec<&Sector> = group.iter().filter_map(|&k| section.sectors().get(k)).collect();
-    let whole: Moments = sectors.iter().map(|sector| sector.whole).sum();
-    let scale = section.tube().height_and_width_mm().1 * whole.area;
-    if whole.x.abs() > 1e-9 * scale || sectors.is_empty() {
+    let full: Moments = sectors.iter().map(|sector| sector.intact).sum();
+    let scale = section.tube().height_and_width_mm().1 * full.area;
+    if full.x.abs() > 1e-9 * scale || sectors.is_empty() {
         return Err(Error::invalid("group of sectors", format!("{group:?}"), "a left-right symmetric group"));
     }
     let reach = |cos: f64, sin: f64| group_reach(&sectors, Edge { sin, cos });

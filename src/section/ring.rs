@@ -1,7 +1,7 @@
-//! The ring of sectors a tube is cut into, each with its own loss.
+//! The ring of sectors into which a tube is divided, each with its own loss.
 //!
 //! Round: any widths; the default is eight equal sectors. Rectangular: four flats and four corner blocks of side
-//! T + ri, so the blocks hold the whole arcs and the sectors fill the section without gap or overlap.
+//! T + ri, so the blocks hold the complete arcs and the sectors fill the section without gap or overlap.
 //! A sector whose losses use up the wall is gone, all of it; a hot-finished corner, up to 1.21 T thick on its
 //! diagonal, then drops a residue of 0.16 T² at once (on the safe side; everywhere else loss is continuous).
 
@@ -38,7 +38,7 @@ pub(super) struct Sector {
     pub(super) outline: Vec<Face>,
     pub(super) outside: Polynomial,
     pub(super) inside: Polynomial,
-    pub(super) whole: Moments,
+    pub(super) intact: Moments,
 }
 
 /// A tube cut into an ordered ring of sectors, counter-clockwise from the bottom.
@@ -64,6 +64,17 @@ impl From<Tube> for Section {
 
 impl Section {
     /// A round tube in sectors of the given widths [°], the first centred at the bottom.
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::section::{FaceLoss, Section, Tube, remaining};
+    /// // half the wall lost over a quarter of the circumference: 31 % of the elastic modulus (numeric integration)
+    /// let section = Section::with_widths(Tube::parse_round("45x2")?, &[90.0, 270.0])?;
+    /// let patch = FaceLoss { outside_mm: 1.0, inside_mm: 0.0 };
+    /// let left = remaining(&section, &[patch, FaceLoss::default()])?;
+    /// assert!((1.0 - left.bending - 0.31).abs() < 0.005);
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     ///
     /// # Errors
     /// [`Error::Invalid`] for a rectangular tube or when the widths do not close to 360°, [`Error::OutOfRange`] for a
@@ -157,8 +168,8 @@ impl<'a> Worn<'a> {
         if !self.is_left() {
             return Moments::default();
         }
-        let Sector { outside, inside, whole, .. } = self.sector;
-        *whole - outside.at(self.loss.outside_mm) - inside.at(self.loss.inside_mm)
+        let Sector { outside, inside, intact, .. } = self.sector;
+        *intact - outside.at(self.loss.outside_mm) - inside.at(self.loss.inside_mm)
     }
 
     /// How far the remaining outer surface reaches in a direction [mm]; nothing when gone.
@@ -170,10 +181,10 @@ impl<'a> Worn<'a> {
 }
 
 impl Sector {
-    fn new(span: Span, outline: Vec<Face>, inner: &[Face], whole: Moments) -> Self {
+    fn new(span: Span, outline: Vec<Face>, inner: &[Face], intact: Moments) -> Self {
         let outside = outline.iter().map(|face| face.removed(Side::Outside)).sum();
         let inside = inner.iter().map(|face| face.removed(Side::Inside)).sum();
-        Self { span, outline, outside, inside, whole }
+        Self { span, outline, outside, inside, intact }
     }
 }
 
@@ -203,17 +214,27 @@ fn eighth_edges() -> [(Edge, Edge); 8] {
 fn round_sector(diameter_mm: f64, wall_mm: f64, (from, to): (Edge, Edge), width_rad: f64) -> Sector {
     let arc = |radius| Face::Arc { centre: (0.0, 0.0), radius, from, to, width_rad };
     let outer = arc(0.5 * diameter_mm);
-    let whole = outer.removed(Side::Outside).at(wall_mm);
-    Sector::new(Span::Arc { width_rad }, vec![outer], &[arc(0.5 * diameter_mm - wall_mm)], whole)
+    let intact = outer.removed(Side::Outside).at(wall_mm);
+    Sector::new(Span::Arc { width_rad }, vec![outer], &[arc(0.5 * diameter_mm - wall_mm)], intact)
 }
 
-/// Side of a corner block and outer and inner corner radius of a rectangular tube [mm].
-pub(super) fn corner_mm(tube: &Tube) -> (f64, f64, f64) {
+/// Corners of a tube, all zero for a round one.
+pub(super) struct CornerSize {
+    /// Side of the corner block [mm].
+    pub(super) block_mm: f64,
+    /// Outer radius [mm].
+    pub(super) outer_mm: f64,
+    /// Inner radius [mm].
+    pub(super) inner_mm: f64,
+}
+
+/// Corner block and radii of a tube.
+pub(super) fn corner_size(tube: &Tube) -> CornerSize {
     match *tube {
-        Tube::Round { .. } => (0.0, 0.0, 0.0),
+        Tube::Round { .. } => CornerSize { block_mm: 0.0, outer_mm: 0.0, inner_mm: 0.0 },
         Tube::Rectangular { wall_mm, corners, .. } => {
-            let (ro, ri) = corners.radii_mm(wall_mm);
-            (wall_mm + ri, ro, ri)
+            let (outer_mm, inner_mm) = corners.radii_mm(wall_mm);
+            CornerSize { block_mm: wall_mm + inner_mm, outer_mm, inner_mm }
         }
     }
 }
@@ -231,7 +252,7 @@ fn rectangular_sectors(tube: &Tube) -> Vec<Sector> {
 
 fn flat_sector(tube: &Tube, normal: Edge) -> Sector {
     let (height, width) = tube.height_and_width_mm();
-    let (block, ..) = corner_mm(tube);
+    let block = corner_size(tube).block_mm;
     let wall = tube.wall_mm();
     let level = normal.sin.abs() > 0.5;
     let half_length = 0.5 * if level { width } else { height } - block;
@@ -243,13 +264,13 @@ fn flat_sector(tube: &Tube, normal: Edge) -> Sector {
             Face::Upright { x: normal.cos * (0.5 * width - depth), y: along }
         }
     };
-    let whole = face(0.0).removed(Side::Outside).at(wall);
-    Sector::new(Span::Flat { length_mm: 2.0 * half_length }, vec![face(0.0)], &[face(wall)], whole)
+    let intact = face(0.0).removed(Side::Outside).at(wall);
+    Sector::new(Span::Flat { length_mm: 2.0 * half_length }, vec![face(0.0)], &[face(wall)], intact)
 }
 
 fn corner_sector(tube: &Tube, from: Edge, to: Edge) -> Sector {
     let (height, width) = tube.height_and_width_mm();
-    let (block, ro, ri) = corner_mm(tube);
+    let CornerSize { block_mm: block, outer_mm: ro, inner_mm: ri } = corner_size(tube);
     let (right, up) = (from.cos + to.cos, from.sin + to.sin);
     let arc = |radius: f64, inset: f64| {
         let centre = (right * (0.5 * width - inset), up * (0.5 * height - inset));
@@ -264,9 +285,9 @@ fn corner_sector(tube: &Tube, from: Edge, to: Edge) -> Sector {
     let upright = Face::Upright { x: right * 0.5 * width, y: ends(up, 0.5 * height) };
     let (outer, inner) = (arc(ro, ro), arc(ri, block));
     // the full block: one end to its full depth, the other and the disc to theirs, less the bore's quarter disc
-    let whole = level.removed(Side::Outside).at(block)
+    let intact = level.removed(Side::Outside).at(block)
         + upright.removed(Side::Outside).at(ro)
         + outer.removed(Side::Outside).at(ro)
         + inner.removed(Side::Inside).at(-ri);
-    Sector::new(Span::Corner, vec![level, upright, outer], &[inner], whole)
+    Sector::new(Span::Corner, vec![level, upright, outer], &[inner], intact)
 }

@@ -1,4 +1,4 @@
-//! Which tube: round or rectangular, with the corner radii of the product standard.
+//! The new tube: round or rectangular, with the corner radii of the product standard.
 //!
 //! Radii for section properties: [EN10210-2] hot-finished ro = 1.5 T, ri = 1.0 T; [EN10219-2] cold-formed ro = 2.0 T,
 //! ri = 1.0 T up to 6 mm, 2.5 T and 1.5 T up to 10 mm, 3.0 T and 2.0 T above. Status MEMORY-H.
@@ -85,6 +85,14 @@ impl Tube {
     }
 
     /// Reads a round tube written as `48.3x3.2`, diameter by wall [mm].
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::section::Tube;
+    /// assert_eq!(Tube::parse_round("48.3x3.2")?, Tube::round(48.3, 3.2)?);
+    /// assert!(Tube::parse_round("48x20").is_err()); // the wall is more than a third of the diameter
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
     ///
     /// # Errors
     /// [`Error::Invalid`] for other wording, [`Error::OutOfRange`] for a size [`Tube::round`] refuses.
