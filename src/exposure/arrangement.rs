@@ -168,7 +168,7 @@ impl Parameter {
 /// An arrangement: its kind and the prior of each parameter it has.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Arrangement {
-    /// ArrangementKind it started from.
+    /// Kind it started from.
     pub kind: ArrangementKind,
     priors: BTreeMap<Parameter, Prior>,
 }

@@ -75,15 +75,21 @@ impl Visit for () {
 
 impl<V: Visit> Visit for Option<V> {
     fn start_sample(&mut self) {
-        self.iter_mut().for_each(Visit::start_sample);
+        if let Some(visitor) = self {
+            visitor.start_sample();
+        }
     }
 
     fn visit(&mut self, histories: &Histories) {
-        self.iter_mut().for_each(|visitor| visitor.visit(histories));
+        if let Some(visitor) = self {
+            visitor.visit(histories);
+        }
     }
 
     fn finish_sample(&mut self, case: usize, draw: &Draw) {
-        self.iter_mut().for_each(|visitor| visitor.finish_sample(case, draw));
+        if let Some(visitor) = self {
+            visitor.finish_sample(case, draw);
+        }
     }
 
     fn merge(&mut self, next: Self) {
@@ -191,7 +197,7 @@ impl Driver<'_> {
                 debug_assert!(
                     block.is_consistent(prepared.locations.intact.wall_mm * 1e3, of.draw.coats.len() > 1)
                 );
-                let weights = self.weights(prepared, block, &of.draw, first_weights);
+                let weights = self.weights(prepared, block, &of.draw, first_weights.as_ref());
                 debug_assert!(weights.iter().all(|weight| (0.0..f64::INFINITY).contains(weight)));
                 first_weights.get_or_insert(weights);
                 visitor.visit(&Histories {
@@ -208,10 +214,10 @@ impl Driver<'_> {
         draws.iter().enumerate().for_each(|(case, of)| visitor.finish_sample(case, &of.draw));
     }
 
-    fn weights(&self, prepared: &Prepared, block: &Block, draw: &Draw, first: Option<Lane>) -> Lane {
+    fn weights(&self, prepared: &Prepared, block: &Block, draw: &Draw, first: Option<&Lane>) -> Lane {
         match (self.weighting, first) {
             (Weighting::Known(weight), _) => [weight; LANES],
-            (Weighting::FirstObservations, Some(first)) => first,
+            (Weighting::FirstObservations, Some(first)) => *first,
             _ => prepared.likelihood.weights(block, draw, &prepared.locations),
         }
     }

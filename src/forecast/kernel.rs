@@ -1,6 +1,6 @@
 //! The kernel: a block of histories, year by year, from rates to losses, section and the first criterion met.
 //!
-//! A block holds [`LANES`] histories side by side, so every line is a loop the compiler turns into vector code. FaceGrowth
+//! A block holds [`LANES`] histories side by side, so every line is a loop the compiler turns into vector code. Growth
 //! runs in equivalent thickness: with `R(t) = sum r_i^(1/b)` steel bared at `u` has lost `(R(t) - R(u))^b`, and after 20
 //! years of exposure the tangent `b 20^(b-1) r_i` a year (ISO 9224). These attacks are shared by all locations: a
 //! location's mean loss is the sum over the years of the share of its surface bared in each, times the attack since.

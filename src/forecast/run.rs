@@ -99,7 +99,9 @@ impl Run<'_> {
                     pool.add_replicate(replicate.iter().map(|(sums, _)| &sums.tallies[case]));
                 }
             }
-            pieces.into_iter().for_each(|(_, piece)| visitor.merge(piece));
+            for (_, piece) in pieces {
+                visitor.merge(piece);
+            }
             if done == wanted && !self.is_precise(&pools) {
                 wanted += self.batch;
             }

@@ -86,7 +86,9 @@ pub(super) fn weigh<V: Visit>(
 /// Adds the pieces of a replicate in order.
 fn count_replicate<V: Visit>(pool: &mut Pool, visitor: &mut V, pieces: Vec<(Tallies, V)>) {
     pool.add_replicate(pieces.iter().flat_map(|(sums, _)| &sums.tallies));
-    pieces.into_iter().for_each(|(_, piece)| visitor.merge(piece));
+    for (_, piece) in pieces {
+        visitor.merge(piece);
+    }
 }
 
 /// Particles of several samplers, each over a pool of its own.

@@ -1,6 +1,6 @@
 //! Where do the particles lie that agree with the observations? A tempered sequential Monte Carlo sampler.
 //!
-//! A particle is a place in a finite pool, all pool_size alike likely at first, and standard normal numbers. The likelihood
+//! A particle is an index into a finite pool, all alike likely at first, and standard normal numbers. The likelihood
 //! is raised to a power that grows from 0 to 1 in steps that halve the effective sample size; after each step particles
 //! are resampled systematically and moved. Moves: `z' = sqrt(1 - rho^2) z + rho xi` (pCN), and a walk round the ring of
 //! the pool, each accepted by the tempered likelihood alone, since both leave the prior as it is.

@@ -217,7 +217,7 @@ mod tests {
             [InputGroup::FirstYearRate, InputGroup::StorageAir, InputGroup::UnknownStorage, InputGroup::Salt];
         let all = INPUTS.iter().filter_map(|facts| facts.group);
         all.for_each(|group| {
-            assert_eq!(group.acts_on_storage_periods(), acting.contains(&group), "{group:?}")
+            assert_eq!(group.acts_on_storage_periods(), acting.contains(&group), "{group:?}");
         });
     }
 

@@ -128,7 +128,7 @@ impl Inputs<'_> {
         PeriodRate { rate_um_per_a: scattered.clamp(MIN_RATE_UM_PER_A, ceiling), ..rate }
     }
 
-    /// The year of a storage_and_use, and of the same member and use in open air; `z` standard normal numbers [-], `drives`
+    /// The year in a storage and use, and of the same member and use in open air; `z` standard normal numbers [-], `drives`
     /// one a day [-], `chloride_start` what the member holds at the start [mg/m²].
     #[must_use]
     pub fn exposures(

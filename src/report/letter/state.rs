@@ -36,7 +36,7 @@ pub(super) fn short(letter: &Letter, abridgement: Abridgement) -> Result<LetterS
     if let Some(prior) = letter.prior {
         blocks.push(LetterBlock::Paragraph(format!(
             "Without what the record says of this car, half would have reached it by {}.",
-            reached_by(prior, prior.time_to_rework_a.p50, prior.standard_error.p50)?
+            reached_by(prior, prior.time_to_rework_a.p50, prior.standard_error.p50)
         )));
     }
     let conflicts = letter.conflicts.iter().take(abridgement.lines);
@@ -52,19 +52,19 @@ fn by_when(forecast: &Forecast) -> Result<String> {
     Ok(format!(
         "Of cars like this one, stored like this one, 1 in 10 reach that point by {}, half by {} and 9 in 10 by {}. \
          Coming out means: member off, blasted, inhibited, coated anew.",
-        reached_by(forecast, t.p10, e.p10)?,
-        reached_by(forecast, t.p50, e.p50)?,
-        reached_by(forecast, t.p90, e.p90)?
+        reached_by(forecast, t.p10, e.p10),
+        reached_by(forecast, t.p50, e.p50),
+        reached_by(forecast, t.p90, e.p90)
     ))
 }
 
 /// A year and an age, or that the horizon comes first.
-fn reached_by(forecast: &Forecast, at_a: Option<f64>, error_a: Option<f64>) -> Result<String> {
+fn reached_by(forecast: &Forecast, at_a: Option<f64>, error_a: Option<f64>) -> String {
     let registered = decimal_year(forecast.first_registration);
-    Ok(at_a.map_or_else(
+    at_a.map_or_else(
         || format!("no date within {} years of age", forecast.horizon_a),
         |at_a| format!("{} (at {})", calendar_year(registered, at_a), years(at_a, error_a)),
-    ))
+    )
 }
 
 fn years(age_a: f64, error_a: Option<f64>) -> String {
