@@ -126,7 +126,7 @@ fn check_table(table: &Map<String, Value>, schema: &Value, at: &KeyPath, faults:
     for (key, value) in table {
         match known.get(key) {
             Some(schema) => {
-                check(value, schema, &KeyPath { path: &below(at.path, key), unit: at.unit }, faults)
+                check(value, schema, &KeyPath { path: &below(at.path, key), unit: at.unit }, faults);
             }
             None => faults.push(at.unknown_key(key, known.keys().map(String::as_str))),
         }

@@ -59,7 +59,7 @@ impl Arguments {
         let on = self.state_on_date(&forecast)?;
         match self.format {
             Format::Json => {
-                write!(streams.out, "{}", json(&WithDay { answer: ForecastJson::new(&forecast), on })?)?
+                write!(streams.out, "{}", json(&WithDay { answer: ForecastJson::new(&forecast), on })?)?;
             }
             Format::Text => write!(streams.out, "{}{}", answer(&forecast), on_date(on.as_ref()))?,
         }
@@ -75,7 +75,11 @@ impl Arguments {
         let on = self.state_on_date(&updated.forecast)?;
         match self.format {
             Format::Json => {
-                write!(streams.out, "{}", json(&WithDay { answer: UpdateJson::new(&updated, &unused), on })?)?
+                write!(
+                    streams.out,
+                    "{}",
+                    json(&WithDay { answer: UpdateJson::new(&updated, &unused), on })?
+                )?;
             }
             Format::Text => {
                 let words = [answer(&updated.forecast), on_date(on.as_ref()), evidence(&updated, &unused)];

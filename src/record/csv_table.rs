@@ -120,7 +120,7 @@ fn line(row: &StringRecord) -> usize {
 }
 
 /// The text of a file, every quote closed.
-fn utf8<'a>(CsvSource { bytes, file }: CsvSource<'a>) -> Result<&'a str> {
+fn utf8(CsvSource { bytes, file }: CsvSource<'_>) -> Result<&str> {
     let text = std::str::from_utf8(bytes).map_err(|error| {
         let before = bytes.get(..error.valid_up_to()).unwrap_or_default();
         unreadable(file, end_of(before), "bytes that are not UTF-8")

@@ -200,7 +200,7 @@ pub fn work_sheet(list: &WorkList) -> String {
          {}<p class=\"small\">{} {}</p></body></html>\n",
         unbroken(&list.by.to_string(), list.by),
         windows(list),
-        failed(list).iter().map(|words| format!("<p>{}</p>", escaped(words))).collect::<String>(),
+        failed(list).iter().map(|words| format!("<p>{}</p>", escaped(words))).collect::<Vec<_>>().concat(),
         legend(list).get(1..).unwrap_or_default().join(" "),
         list.cautions.join(" "),
         by = list.by

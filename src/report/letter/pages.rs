@@ -34,7 +34,7 @@ fn document(letter: &Letter, abridgement: Abridgement) -> Result<LetterDocument>
     let second = vec![
         choices::choices(letter),
         money::costs(letter, abridgement),
-        years::years(letter, abridgement)?,
+        years::years(letter, abridgement),
         advice::service(letter, abridgement),
         advice::cautions(),
     ];

@@ -32,7 +32,7 @@ pub(super) fn short(letter: &Letter, abridgement: Abridgement) -> Result<LetterS
             format!("The welded tubes are due to come out in {} equally likely futures.", of_twenty(share))
         }
     };
-    let mut blocks = vec![LetterBlock::Lead(lead), LetterBlock::Paragraph(by_when(forecast)?)];
+    let mut blocks = vec![LetterBlock::Lead(lead), LetterBlock::Paragraph(by_when(forecast))];
     if let Some(prior) = letter.prior {
         blocks.push(LetterBlock::Paragraph(format!(
             "Without what the record says of this car, half would have reached it by {}.",
@@ -47,15 +47,15 @@ pub(super) fn short(letter: &Letter, abridgement: Abridgement) -> Result<LetterS
     Ok(section("In short", blocks))
 }
 
-fn by_when(forecast: &Forecast) -> Result<String> {
+fn by_when(forecast: &Forecast) -> String {
     let (t, e) = (&forecast.time_to_rework_a, &forecast.standard_error);
-    Ok(format!(
+    format!(
         "Of cars like this one, stored like this one, 1 in 10 reach that point by {}, half by {} and 9 in 10 by {}. \
          Coming out means: member off, blasted, inhibited, coated anew.",
         reached_by(forecast, t.p10, e.p10),
         reached_by(forecast, t.p50, e.p50),
         reached_by(forecast, t.p90, e.p90)
-    ))
+    )
 }
 
 /// A year and an age, or that the horizon comes first.
@@ -151,7 +151,7 @@ pub(super) fn is_coated(entries: &[Entry]) -> bool {
 
 pub(super) fn when(letter: &Letter) -> Result<LetterSection> {
     let forecast = letter.forecast;
-    let ages = by_when(forecast)?;
+    let ages = by_when(forecast);
     let beyond = percent(forecast.share_beyond_horizon);
     let pictures = [
         ("When do cars like this one reach the point of rework?", band(forecast, Frame::Bare)?),

@@ -16,7 +16,7 @@ const AHEAD_A: [u8; 3] = [1, 3, 5];
 /// Observations of one date that are fields.
 const ENTRIES: usize = 4;
 
-pub(super) fn years(letter: &Letter, abridgement: Abridgement) -> Result<LetterSection> {
+pub(super) fn years(letter: &Letter, abridgement: Abridgement) -> LetterSection {
     let found = entries_by_date(letter.entries, abridgement.characters);
     let left_out = found.len().saturating_sub(abridgement.dates);
     let columns = [
@@ -45,10 +45,7 @@ pub(super) fn years(letter: &Letter, abridgement: Abridgement) -> Result<LetterS
         0 => String::new(),
         count => format!(" {count} earlier dates are left out here; the record keeps them."),
     };
-    Ok(section(
-        "Year on year",
-        vec![LetterBlock::Table(table), LetterBlock::Small(note.to_owned() + &left_out)],
-    ))
+    section("Year on year", vec![LetterBlock::Table(table), LetterBlock::Small(note.to_owned() + &left_out)])
 }
 
 fn cells(letter: &Letter, date: String, age_a: f64, words: String) -> [String; 5] {
