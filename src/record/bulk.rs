@@ -42,9 +42,10 @@ pub fn import_entries(
     recorded_at: Timestamp,
 ) -> Result<Vec<i64>> {
     let table = CsvTable::read(source, &ENTRY_COLUMNS, kind.needed())?;
+    let model = Arc::clone(&record.model);
     record.in_transaction(|transaction| {
         let add = |row| {
-            let entry = new_entry(&table, row, kind)?;
+            let entry = new_entry(&table, row, kind, &model)?;
             store::insert_entry(transaction, &entry, recorded_at)
         };
         table.rows().iter().map(|row| add(row).map_err(|error| table.located(row, error))).collect()
@@ -119,6 +120,13 @@ fn car(table: &CsvTable, row: &StringRecord, model: &Arc<Model>) -> Result<Recor
 }
 
 /// The entry of a row.
-pub(super) fn new_entry(table: &CsvTable, row: &StringRecord, kind: EntryKind) -> Result<NewEntry> {
-    NewEntry::from_cells(kind, &|column| table.cell(row, column))
+pub(super) fn new_entry(
+    table: &CsvTable,
+    row: &StringRecord,
+    kind: EntryKind,
+    model: &Model,
+) -> Result<NewEntry> {
+    let entry = NewEntry::from_cells(kind, &|column| table.cell(row, column))?;
+    entry.check_system(&model.systems)?;
+    Ok(entry)
 }

@@ -4,8 +4,8 @@
 
 use super::cells::{Cells, code, date, finite, number, quoted, text};
 use crate::case::raw::TreatmentKind;
+use crate::coating::CoatingSystems;
 use crate::coating::SeenGrade;
-use crate::coating::System;
 use crate::error::{Error, Result, nearest};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -177,16 +177,19 @@ impl NewEntry {
         if let (EntryKind::Treatment, Some(what)) = (self.kind, &self.what) {
             treatment(what)?;
         }
-        if let (EntryKind::Rework, Some(what)) = (self.kind, &self.what) {
-            let allowed = |error: Error| match error {
-                Error::Invalid { allowed, nearest, .. } => {
-                    Error::invalid("what", quoted(what), allowed).with_nearest(nearest.as_deref())
-                }
-                other => other,
-            };
-            System::outside(what).map_err(allowed)?;
-        }
         Ok(self)
+    }
+
+    /// Checks that a rework names one of the coating systems, or none.
+    pub(super) fn check_system(&self, systems: &CoatingSystems) -> Result<()> {
+        let (EntryKind::Rework, Some(what)) = (self.kind, &self.what) else { return Ok(()) };
+        let about_cell = |error: Error| match error {
+            Error::Invalid { allowed, nearest, .. } => {
+                Error::invalid("what", quoted(what), allowed).with_nearest(nearest.as_deref())
+            }
+            other => other,
+        };
+        systems.outside(what).map(drop).map_err(about_cell)
     }
 }
 

@@ -8,6 +8,7 @@ use super::entry::{Entry, EntryKind};
 use super::fault::fault;
 use super::store;
 use crate::error::{Error, Result};
+use crate::model::Model;
 use csv::StringRecord;
 use jiff::Timestamp;
 use std::sync::Arc;
@@ -57,14 +58,15 @@ pub fn import(record: &mut Record, cars: CsvSource, entries: CsvSource) -> Resul
     record.in_transaction(|transaction| {
         let count = insert_cars(transaction, &cars, &model)?;
         for row in entries.rows() {
-            let added = entry(&entries, row).and_then(|entry| store::insert_numbered(transaction, &entry));
+            let added =
+                entry(&entries, row, &model).and_then(|entry| store::insert_numbered(transaction, &entry));
             added.map_err(|error| entries.located(row, error))?;
         }
         Ok((count, entries.rows().len()))
     })
 }
 
-fn entry(table: &CsvTable, row: &StringRecord) -> Result<Entry> {
+fn entry(table: &CsvTable, row: &StringRecord, model: &Model) -> Result<Entry> {
     let cell = |column| table.cell(row, column).unwrap_or_default();
     let id = number("id", cell("id"))?;
     let recorded_at = cell("recorded_at").parse::<Timestamp>().map_err(|_| {
@@ -74,7 +76,7 @@ fn entry(table: &CsvTable, row: &StringRecord) -> Result<Entry> {
             "a time in UTC such as 2026-03-01T10:15:00Z",
         )
     })?;
-    let fields = new_entry(table, row, cell("kind").parse::<EntryKind>()?)?;
+    let fields = new_entry(table, row, cell("kind").parse::<EntryKind>()?, model)?;
     Ok(Entry { id, recorded_at, fields, superseded_by: None })
 }
 

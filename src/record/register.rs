@@ -28,6 +28,7 @@ pub fn add_car(record: &mut Record, car: &RecordedCar) -> Result<()> {
 /// [`crate::error::Error::Invalid`] naming the column: a car that is not there, a date before the car or after
 /// `recorded_at`, or an entry that cannot be superseded.
 pub fn add_entry(record: &mut Record, entry: &NewEntry, recorded_at: Timestamp) -> Result<i64> {
+    entry.check_system(&record.model.systems)?;
     record.in_transaction(|transaction| store::insert_entry(transaction, entry, recorded_at))
 }
 

@@ -40,7 +40,9 @@ pub fn verify(record: &Record) -> Result<Verified> {
     cars.iter().try_for_each(|car| car.check(&record.model))?;
     let entries = store::entries(connection, None)?;
     for entry in &entries {
-        check(entry, &cars, &entries).map_err(|error| of_entry(entry.id, error))?;
+        check(entry, &cars, &entries)
+            .and_then(|()| entry.fields.check_system(&record.model.systems))
+            .map_err(|error| of_entry(entry.id, error))?;
     }
     let current = entries.iter().filter(|entry| entry.superseded_by.is_none()).count();
     Ok(Verified { cars: cars.len(), entries: entries.len(), current })
