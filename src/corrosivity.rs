@@ -6,6 +6,7 @@
 pub mod category;
 pub mod dose_response;
 pub mod first_year;
+mod fitted_range;
 pub mod long_term;
 
 pub use category::{Categories, Category, IndoorCategory};

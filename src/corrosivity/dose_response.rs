@@ -3,6 +3,7 @@
 //! Coefficients, scatter, fitted ranges, source and status of each function: `shared/dose_response_coefficients.csv` and
 //! `shared/dose_response_forms.csv`. Outside its fitted range a function is still computed, and flagged.
 
+pub use crate::corrosivity::fitted_range::{FittedQuantity, OutsideRange};
 use crate::error::{Error, Result};
 use crate::numeric::constants::HOURS_PER_A;
 use crate::numeric::elementary::{exp, pow};
@@ -161,30 +162,6 @@ impl DoseResponseFacts {
         };
         [Temperature, Humidity, So2Deposition, ChlorideDeposition].into_iter().filter_map(outside).collect()
     }
-}
-
-/// A quantity of [`Conditions`] with a range that a function was fitted on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum FittedQuantity {
-    /// Temperature [°C].
-    Temperature,
-    /// Relative humidity [%].
-    Humidity,
-    /// SO2 deposition [mg/(m²·d)].
-    So2Deposition,
-    /// Chloride deposition [mg/(m²·d)].
-    ChlorideDeposition,
-}
-
-/// A quantity outside the range that a dose-response function was fitted on.
-#[derive(Debug, Clone, PartialEq)]
-pub struct OutsideRange {
-    /// Key of the function.
-    pub function: String,
-    /// The quantity.
-    pub quantity: FittedQuantity,
-    /// Its value, in the unit of the quantity.
-    pub value: f64,
 }
 
 #[derive(serde::Deserialize)]

@@ -160,14 +160,13 @@ fn quantiles(median: f64, spread: f64) -> TimeQuantiles {
 
 fn invented(title: &str, median: f64, spread: f64) -> Forecast {
     let time_to_rework_a = quantiles(median, spread);
-    let pooled = |age: f64| reached(age, median, spread);
     let inner = 0.75 * spread;
     let band = |year, age| BandYear {
         year,
         low: reached(age, 1.55 * median, inner),
         mid: reached(age, 0.98 * median, inner),
         high: reached(age, 0.64 * median, inner),
-        pooled: pooled(age),
+        pooled: reached(age, median, spread),
     };
     let first = [("node_grade", 0.81), ("run_grade", 0.14), ("deepest_wall_loss_pct", 0.05)];
     Forecast {
@@ -181,7 +180,7 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         first_year_rate_um_per_a: Quantiles { p05: 27.2, p50: 58.3, p95: 121.9 },
         corrosivity_shares: CorrosivityShares { C1: 0.0, C2: 0.04, C3: 0.35, C4: 0.43, C5: 0.18, CX: 0.0 },
         time_to_rework_a,
-        share_beyond_horizon: 1.0 - pooled(f64::from(YEARS)),
+        share_beyond_horizon: 1.0 - reached(f64::from(YEARS), median, spread),
         band: years(band),
         assessment_by_year: years(|year, t| ProbabilityYear {
             year,

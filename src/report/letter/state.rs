@@ -18,7 +18,7 @@ use crate::report::text::{loss, shortened, spread};
 /// Nominal rusted area of each degree, ISO 4628-3, in words.
 const AREAS: [&str; 6] = ["none", "0.05 %", "0.5 %", "1 %", "8 %", "40 to 50 %"];
 
-pub(super) fn short(letter: &Letter, abridgement: Abridgement) -> Result<LetterSection> {
+pub(super) fn short(letter: &Letter, abridgement: Abridgement) -> LetterSection {
     let forecast = letter.forecast;
     let reached = day::reached(&forecast.band, letter.age_a);
     let lead = match reached {
@@ -44,7 +44,7 @@ pub(super) fn short(letter: &Letter, abridgement: Abridgement) -> Result<LetterS
     if !conflicts.is_empty() {
         blocks.push(LetterBlock::List(conflicts));
     }
-    Ok(section("In short", blocks))
+    section("In short", blocks)
 }
 
 fn by_when(forecast: &Forecast) -> String {

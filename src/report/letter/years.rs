@@ -1,7 +1,6 @@
 //! Page two: year on year, what is on record beside the grades that the forecast expects to be seen and to be true.
 
 use super::content::{Abridgement, Letter, section};
-use crate::error::Result;
 use crate::forecast::day;
 use crate::forecast::outcome::GradeShares;
 use crate::forecast::scenario::age_on;
