@@ -49,7 +49,7 @@ impl Setup {
         let scenario = question::scenario()?;
         let member = &scenario.member;
         let draw = Inputs::new(&scenario)?.draw(&[0.0; DIMENSIONS], (1, 0), YEARS)?;
-        let locations = Locations::new(&Model::published().unwrap().locations, member.tube, member.nodes)?;
+        let locations = Locations::new(&Model::published()?.locations, member.tube, member.nodes)?;
         let scale = ferrowane::coating::grade::GradeScale::published()?;
         let shape = draw.breakdown_shape;
         let points = Sobol::scrambled(&(1..=kernel::dimensions(YEARS) as u64).collect::<Vec<_>>())?;

@@ -1,5 +1,7 @@
 //! The model is replaceable: a scenario is computed with the tables it carries, not with the embedded ones.
 
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
+
 use ferrowane::case::{read_str, template};
 use ferrowane::forecast::{Forecast, Scenario, Settings, forecast};
 use ferrowane::model::{INPUTS, Model};

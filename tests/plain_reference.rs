@@ -71,7 +71,7 @@ struct Losses {
 }
 
 impl<'a> History<'a> {
-    /// AleatoryInput in the order of [`FIRST_YEAR`].
+    /// Aleatory inputs in the order of [`FIRST_YEAR`].
     fn new(case: &'a Case, aleatory: &[f64]) -> Self {
         let draw = &case.draw;
         let rate = |year: usize| -> f64 {

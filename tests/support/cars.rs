@@ -73,7 +73,7 @@ pub(crate) fn constant(temperature_c: f64, humidity_pct: f64) -> ClimateRecord {
     .unwrap()
 }
 
-/// One car in one storage_and_use for ever.
+/// One car in one storage and use for ever.
 pub(crate) fn car(place: (ClimateRecord, Deposition), storage_and_use: StorageAndUse) -> Scenario {
     let (climate, deposition) = place;
     Scenario {
