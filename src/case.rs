@@ -2,7 +2,7 @@
 //!
 //! A case is TOML written by hand or JSON from a page. Its form, with every range and every list of names, is stated
 //! once, in the JSON schema of [`raw::Case`]; `schema_check` holds a document against it, `resolve` checks what a schema
-//! cannot say, and `source_map` turns the key path of a problem into line and column. Of several problems the first is told.
+//! cannot say, and `source_map` turns the key path of a problem into line and column. Of several problems the first is reported.
 
 pub mod costs;
 mod fault_words;

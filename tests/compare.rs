@@ -106,7 +106,7 @@ fn property_a_dry_garage_is_worth_years() {
     assert!(number(&answer, "/cases/2/shift_a/p50") > 3.0, "dehumidified garage");
 }
 
-/// A heated garage with a salty wet car: fewer wet hours, warmer steel; both are told.
+/// A heated garage with a salty wet car: fewer wet hours, warmer steel; both are reported.
 #[test]
 fn property_the_trade_off_of_a_heated_garage_is_told() {
     let case = demo("street_daily.toml");

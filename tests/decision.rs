@@ -447,8 +447,8 @@ fn property_costs_are_refused_with_place_and_hint() {
             "either `removal`, or hours and their rate",
         ),
     ] {
-        let told = refused(from, to);
-        assert!(told.contains(words), "{told}");
+        let message = refused(from, to);
+        assert!(message.contains(words), "{message}");
     }
     assert!(
         costs::read_str(template, "costs.toml", 59.0, &Model::published().unwrap())

@@ -129,8 +129,8 @@ fn visit<'a>(list: &'a Value, reference: &str) -> &'a Value {
 }
 
 fn with_it(visit: &Value) -> Vec<(&str, Option<f64>)> {
-    let errands = visit["with_it"].as_array().unwrap().iter();
-    errands.map(|errand| (errand["job"].as_str().unwrap(), errand["quoted"].as_f64())).collect()
+    let jobs = visit["with_it"].as_array().unwrap().iter();
+    jobs.map(|job| (job["job"].as_str().unwrap(), job["quoted"].as_f64())).collect()
 }
 
 fn record(file: &str, kind: &str, entry: &[&str]) {

@@ -33,7 +33,7 @@ const FRESH_A: f64 = 1.0 / 12.0;
 const RUN: usize = 0;
 const NODE: usize = 1;
 
-/// The same points for every car: draws and blocks of luck.
+/// The same points for every car: draws and blocks of aleatory numbers.
 struct Points {
     draws: Vec<[f64; DIMENSIONS]>,
     aleatory: Vec<Vec<Lane>>,
@@ -328,7 +328,7 @@ fn property_without_a_coat_all_there_is_is_seen() {
     }
 }
 
-/// What is told of the end of a year is what an eye meets on that day, and never more rust than there is. On the day of a
+/// What is reported of the end of a year is what an eye meets on that day, and never more rust than there is. On the day of a
 /// coat itself the inspector comes before the brush, and the row after it.
 #[test]
 fn property_ends_of_years_are_days_like_others() {

@@ -270,7 +270,7 @@ fn fast(case: &Case, aleatory: &[Lane]) -> (Block, Lane) {
     (block, met.rework_a)
 }
 
-/// History by history on the same luck: losses to 1e-9 of their size (a few dozen roundings; the kernel's normal
+/// History by history on the same random numbers: losses to 1e-9 of their size (a few dozen roundings; the kernel's normal
 /// distribution function is good to 1e-15 but its Gumbel logarithms magnify that near one); ages to 1e-6 a.
 #[test]
 fn reference_same_luck_same_histories() {
@@ -324,7 +324,7 @@ fn reference_same_luck_same_histories() {
     );
 }
 
-/// 20,000 plain histories of their own luck against 65,536 of the fast program on Sobol points, within 4 standard errors
+/// 20,000 plain histories of their own random numbers against 65,536 of the fast program on Sobol points, within 4 standard errors
 /// of the plain ones (false alarm 6e-5 a figure; the fast ones' own error is far smaller).
 #[test]
 fn reference_own_luck_same_distribution() {
@@ -347,7 +347,7 @@ fn reference_own_luck_same_distribution() {
     }
 }
 
-/// Age at rework and mean losses at 10, 20 and 30 years of a history of its own luck.
+/// Age at rework and mean losses at 10, 20 and 30 years of a history of its own random numbers.
 fn plain_history(case: &Case, seed: u64) -> (f64, [f64; 3]) {
     let mut generator = ChaCha8Rng::seed_from_u64(2024);
     generator.set_stream(seed);

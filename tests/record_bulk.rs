@@ -80,7 +80,7 @@ fn property_two_imports_at_once_lose_nothing_and_a_refused_one_stores_nothing() 
     assert_eq!(ranges, [(1, ROWS), (ROWS + 1, 2 * ROWS)]);
 }
 
-/// Entries are no set: the same table twice is told twice. Cars have references, so the second one is refused.
+/// Entries are no set: the same table imported twice is stored twice. Cars have references, so the second one is refused.
 #[test]
 fn property_the_same_table_twice_at_once() {
     let folder = with_cars("twice");

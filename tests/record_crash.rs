@@ -72,7 +72,7 @@ fn property_killed_at_any_moment_nothing_acknowledged_is_lost() {
         assert_eq!(ferrowane(&words.iter().map(String::as_str).collect::<Vec<_>>()).code, 0);
         begun.elapsed()
     });
-    let (mut killed, mut told, mut unasked, mut round) = (0, 0, 0, 2);
+    let (mut killed, mut acknowledged_writes, mut unacknowledged, mut round) = (0, 0, 0, 2);
     while killed < kills {
         assert!(round < 20 * kills, "{killed} of {round} were killed in time");
         let (words, rows, location) = writing(&folder, db, round);
@@ -83,14 +83,14 @@ fn property_killed_at_any_moment_nothing_acknowledged_is_lost() {
         let acknowledged = said.out.contains(" added");
         let found = stored(db, &location);
         assert!(found == rows || (found == 0 && !acknowledged), "round {round}: {found} of {rows}");
-        told += usize::from(acknowledged);
-        unasked += usize::from(found == rows && !acknowledged);
+        acknowledged_writes += usize::from(acknowledged);
+        unacknowledged += usize::from(found == rows && !acknowledged);
         let verified = ferrowane(&["record", "--file", db, "verify"]);
         assert_eq!(verified.code, 0, "{}", verified.notes);
         round += 1;
     }
     println!(
-        "{killed} kills in {} rounds, {told} acknowledged, {unasked} stored before they could say so",
+        "{killed} kills in {} rounds, {acknowledged_writes} acknowledged, {unacknowledged} stored before they could say so",
         round - 2
     );
 }

@@ -11,7 +11,7 @@ const HISTORIES: usize = 65_536;
 /// Blocks a task counts before its tally is added to the others.
 const BLOCKS_A_TASK: usize = 128;
 
-/// Measures with 1 and 2 threads and writes `luck.bin` (f64, history by number) and `case.json`.
+/// Measures with 1 and 2 threads and writes `aleatory.bin` (f64, history by number) and `case.json`.
 pub(crate) fn write(directory: &Path) -> Result<()> {
     let setup = Setup::new(HISTORIES)?;
     let pool = |threads| {

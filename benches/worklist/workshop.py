@@ -53,16 +53,16 @@ def main(cases: str, out: str, count: str) -> None:
     folder = pathlib.Path(out)
     folder.mkdir(parents=True, exist_ok=True)
     entries = 0
-    with open(folder / "cars.csv", "w", newline="") as cars, open(folder / "entries.csv", "w", newline="") as told:
-        cars_table, told_table = csv.writer(cars), csv.writer(told)
+    with open(folder / "cars.csv", "w", newline="") as cars, open(folder / "entries.csv", "w", newline="") as entries:
+        cars_table, entries_table = csv.writer(cars), csv.writer(entries)
         cars_table.writerow(CAR_COLUMNS)
-        told_table.writerow(ENTRY_COLUMNS)
+        entries_table.writerow(ENTRY_COLUMNS)
         for car, born, case, rise in cars_of(pathlib.Path(cases), int(count), chance):
             cars_table.writerow([car, born.isoformat(), "", case])
             for ref, day, location, grade in grades_of(car, born, rise, chance):
                 entries += 1
                 written = f"{day}T12:00:00Z"
-                told_table.writerow([entries, written, "inspection", ref, day, location, "", grade, *[""] * 7])
+                entries_table.writerow([entries, written, "inspection", ref, day, location, "", grade, *[""] * 7])
     print(f"{count} cars, {entries} grades")
 
 

@@ -1,7 +1,7 @@
 //! What do things cost, and how long is the car kept? Reads a costs file into a checked [`DecisionProblem`].
 //!
 //! TOML, written by hand, read the same way as a case: its form is stated in the schema of [`raw::Costs`], and of
-//! several problems the first is told with its place. Prices are numbers, or a median with its 5 % and 95 % points
+//! several problems the first is reported with its place. Prices are numbers, or a median with its 5 % and 95 % points
 //! (lognormal), in one currency that is never named.
 
 pub mod raw;

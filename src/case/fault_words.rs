@@ -1,4 +1,4 @@
-//! How a schema and a value are told to people: what is allowed, what was found.
+//! A schema and a value in words: what is allowed, what was found.
 //!
 //! A key's unit is what its description ends with in square brackets, so a range and its unit are stated once.
 

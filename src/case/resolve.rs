@@ -74,7 +74,7 @@ fn condition(raw: &raw::Condition, index: usize, registered: Date) -> Result<Obs
     Ok(Observation::graded(age_a, spot, at(&format!("{path}.grade"), raw.grade.parse())?))
 }
 
-/// Age of the car at what is told by date or by age, exactly one of the two [a].
+/// Age of the car at what is dated by date or by age, exactly one of the two [a].
 fn when((date, age_a): (Option<Date>, Option<f64>), registered: Date, path: &str) -> Result<f64> {
     match (date, age_a) {
         (Some(date), None) if date < registered => {

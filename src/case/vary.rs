@@ -18,7 +18,7 @@ pub use asked::{asked, cars};
 pub use name::{AgeReason, CaseName, DifferFrom, TreatmentName, Written};
 
 /// Age from which treatments are weighed when the case says nothing of today [a]: the demo's middle of a car's life,
-/// told wherever it is used.
+/// reported wherever it is used.
 pub const USUAL_AGE_A: f64 = 8.0;
 /// System a full rework is weighed with.
 const REWORK_SYSTEM: &str = "blasted_powder";

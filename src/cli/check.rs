@@ -1,4 +1,4 @@
-//! `check`: can these files be used? Case and climate files, one line each, with every error told.
+//! `check`: can these files be used? Case and climate files, one line each, with every error reported.
 
 use super::Streams;
 use super::failure::{Failure, tell};

@@ -1,4 +1,4 @@
-//! `compare`: what would another choice move? One car under several choices, or several cars, on the same luck.
+//! `compare`: what would another choice move? One car under several choices, or several cars, on the same random numbers.
 
 use super::failure::Failure;
 use super::run::{Run, stopped};

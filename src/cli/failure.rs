@@ -18,7 +18,7 @@ pub(super) enum Failure {
     Usage(clap::Error),
     /// Bad input, or a run that was interrupted.
     Input(Error),
-    /// Bad input that has been told already.
+    /// Bad input that has been reported already.
     Told,
     /// A file that could not be written.
     File(Error),
@@ -46,7 +46,7 @@ impl Failure {
 
     /// Says what is wrong and returns the exit code [-].
     pub(super) fn tell(self, streams: &mut Streams) -> u8 {
-        let told = match &self {
+        let written = match &self {
             Self::Usage(said) if said.use_stderr() => write!(streams.notes, "{said}"),
             Self::Usage(said) => return help(said, streams),
             Self::Input(error) | Self::File(error) => tell(error, streams.notes),
@@ -54,8 +54,8 @@ impl Failure {
             Self::Stream(error) => writeln!(streams.notes, "error: standard output: {error}"),
             Self::Told => Ok(()),
         };
-        // where standard error is closed nobody can be told; the exit code still says it
-        drop(told);
+        // where standard error is closed nobody reads it; the exit code still says it
+        drop(written);
         match self {
             Self::Input(Error::Interrupted) => 130,
             Self::File(_) | Self::Stream(_) => 1,

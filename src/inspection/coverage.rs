@@ -55,7 +55,7 @@ pub struct WorkshopSize {
     pub years: u32,
 }
 
-/// Simulates the cars of a workshop, the cases taken in turn; `observer` is told how many are done and may stop it.
+/// Simulates the cars of a workshop, the cases taken in turn; `observer` hears how many are done and may stop it.
 ///
 /// # Errors
 /// [`Error::Invalid`] without cases or cars; [`Error::Interrupted`] on a stop; those of the forecast.

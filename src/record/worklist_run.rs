@@ -84,7 +84,7 @@ pub fn journal_key(record: &Record, period: &PlanningPeriod) -> Result<String> {
 }
 
 /// Forecasts every car of the record of a file and lists them, most urgent first; a car whose forecast fails is listed
-/// apart with its error. `watch` is told how many cars are done and may stop the run.
+/// apart with its error. `watch` hears how many cars are done and may stop the run.
 ///
 /// The cars are computed on the threads of the caller's pool; the answer does not depend on their number.
 ///

@@ -1,7 +1,7 @@
 //! What does a choice move, and how surely? One row a case, with its shift against the first, in numbers and words.
 //!
 //! Shifts are paired: both cases see the same random numbers, history by history. An age beyond the horizon counts as
-//! the horizon; the share of such shifts is told, since they are lower bounds.
+//! the horizon; the share of such shifts is reported, since they are lower bounds.
 
 use crate::case::vary::Choices;
 use crate::coating::treatment::TreatmentAction;
@@ -21,7 +21,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
-/// Years after the choice at which grades and losses are told [a].
+/// Years after the choice at which grades and losses are reported [a].
 const AFTER_A: [f64; 3] = [0.0, 1.0, 5.0];
 
 /// Several cases beside each other; the first is the reference.

@@ -1,6 +1,6 @@
 //! When does rework come under each choice? Their pooled curves on one scale, with what is not known of the reference.
 //!
-//! Up to six cases lie over each other, told apart by colour and dash and listed at the right from the earliest median
+//! Up to six cases lie over each other, distinguished by colour and dash and listed at the right from the earliest median
 //! on; more than that stand in small panels, each with the reference behind it.
 
 use crate::error::Result;
@@ -45,9 +45,9 @@ pub fn compare_plot(comparison: &Comparison) -> Result<String> {
 }
 
 fn description(comparison: &Comparison) -> String {
-    let told = |case: &Compared| format!("{}: median {}", case.name, median(case, comparison.horizon_a));
-    let told: Vec<String> = comparison.cases.iter().map(told).collect();
-    format!("Probability of having reached rework against age. {}.", told.join("; "))
+    let words = |case: &Compared| format!("{}: median {}", case.name, median(case, comparison.horizon_a));
+    let words: Vec<String> = comparison.cases.iter().map(words).collect();
+    format!("Probability of having reached rework against age. {}.", words.join("; "))
 }
 
 fn median(case: &Compared, horizon_a: u32) -> String {

@@ -76,7 +76,7 @@ fn hidden_rust(case: &Compared) -> String {
     if case.after.iter().all(|after| after.visible_grade_shares == after.true_grade_shares) {
         return String::new();
     }
-    let told = |after: &After| {
+    let words = |after: &After| {
         let grades = |run: &GradeShares, node: &GradeShares| {
             format!("Ri {} (Ri {})", run.median_grade(), node.median_grade())
         };
@@ -87,8 +87,8 @@ fn hidden_rust(case: &Compared) -> String {
             grades(&after.true_grade_shares, &after.true_node_grade_shares)
         )
     };
-    let told: Vec<String> = case.after.iter().map(told).collect();
-    format!(" Grade of the run (of the worst node), in the middle: {}.", told.join("; "))
+    let words: Vec<String> = case.after.iter().map(words).collect();
+    format!(" Grade of the run (of the worst node), in the middle: {}.", words.join("; "))
 }
 
 /// The comparison in a terminal, at most 100 columns wide, ending in a line break.

@@ -1,7 +1,7 @@
 //! What the steel goes through in a year: its arrangement next to a member that stands in the open air.
 //!
 //! Four small panels on the same months. The arrangement is solid with full dots, the open air dashed with hollow
-//! dots, so the two are told apart without colour.
+//! dots, so the two are distinct without colour.
 
 use crate::error::Result;
 use crate::forecast::exposure_year::{ExposureMonth, ExposureYear};

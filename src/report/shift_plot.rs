@@ -1,6 +1,6 @@
 //! What does each choice gain? The distribution of years gained on the reference, a row a choice, on one scale.
 //!
-//! Half-violin: weight by half year, histories compared one by one on the same luck; dot: median; thin line: 5–95 %. The
+//! Half-violin: weight by half year, histories compared one by one on the same random numbers; dot: median; thin line: 5–95 %. The
 //! tall spike at zero that many choices have is cut at the row's height and means that nothing changes in those. Tails
 //! beyond the ends of the scale are not drawn.
 
@@ -56,11 +56,11 @@ pub fn shift_plot(comparison: &Comparison) -> Result<String> {
 }
 
 fn description(others: &[Compared]) -> String {
-    let told = |case: &Compared| {
+    let words = |case: &Compared| {
         let s = &case.shift_a;
         format!("{}: median {:.1} a, 5–95 % {:.1} to {:.1} a", case.name, s.p50, s.p05, s.p95)
     };
-    format!("Years gained on the reference. {}.", others.iter().map(told).collect::<Vec<_>>().join("; "))
+    format!("Years gained on the reference. {}.", others.iter().map(words).collect::<Vec<_>>().join("; "))
 }
 
 /// Range of the scale: all 5–95 % lines and zero, with room for their tails [a].

@@ -124,8 +124,8 @@ fn losses(f: &Forecast) -> String {
         Some(planning) => (planning, "the planning age"),
         None => (f64::from(f.horizon_a), "the horizon"),
     };
-    let told = |series: &[YearQuantiles]| loss(&lost(series, at), f.thresholds.wall_mm);
-    let (mean, deepest) = (told(&f.mean_loss_um), told(&f.deepest_loss_um));
+    let words = |series: &[YearQuantiles]| loss(&lost(series, at), f.thresholds.wall_mm);
+    let (mean, deepest) = (words(&f.mean_loss_um), words(&f.deepest_loss_um));
     format!("at {}, {name}: mean {mean}; deepest {deepest}.", age(at, f.standard_error.p10))
 }
 
@@ -146,7 +146,7 @@ fn assessment(f: &Forecast) -> String {
         Some(median) => (median, "the median rework age"),
         None => (f64::from(f.horizon_a), "the horizon"),
     };
-    // The first whole year not before that age, so that the probability is never told too low.
+    // The first whole year not before that age, so that the probability is never stated too low.
     let reached =
         f.assessment_by_year.iter().find(|c| f64::from(c.year) >= at).or(f.assessment_by_year.last());
     reached.map_or_else(
