@@ -19,7 +19,7 @@ pub(crate) const STEPS_PER_A: usize = 2;
 /// A rework whose criterion is met again sooner than this did not help: the metal lost is the reason, and it stays
 /// lost [a].
 const MIN_LIFE_A: f64 = 1.0;
-/// Places of the first options in the list.
+/// Indices of the first options in the list.
 pub(crate) const WHEN_DUE: usize = 0;
 pub(crate) const NOW: usize = 1;
 pub(crate) const OVER_RUST: usize = 2;
@@ -40,7 +40,7 @@ pub(crate) struct CostTally<'a> {
     /// Cost of a rework planned after so many steps; the last is none within the keeping time.
     pub(crate) planned: Vec<PlannedSums>,
     /// When that is: their discount is taken once, not in every history.
-    moments: Vec<DiscountedTime>,
+    discounted: Vec<DiscountedTime>,
     pub(crate) weight: f64,
     /// Weight in which the criterion is met before the day of the decision.
     pub(crate) overdue: f64,
@@ -88,7 +88,7 @@ impl<'a> CostTally<'a> {
             terms,
             comparison: RegretTally::new(terms.choices.len()),
             planned: vec![none; steps + 2],
-            moments: (0..steps + 2).map(|step| interest.discounted(at_a(step))).collect(),
+            discounted: (0..steps + 2).map(|step| interest.discounted(at_a(step))).collect(),
             weight: 0.0,
             overdue: 0.0,
             beyond_rework: 0.0,
@@ -104,7 +104,7 @@ impl<'a> CostTally<'a> {
 
     fn coat_pays(&self, prices: &SampledPrices, ages_a: &[f64]) -> bool {
         let DecisionProblem { interest, now_a, keep_a, .. } = self.terms.problem;
-        let due = |place: usize| ages_a.get(place).map_or(f64::INFINITY, |age| (age - now_a).max(0.0));
+        let due = |option: usize| ages_a.get(option).map_or(f64::INFINITY, |age| (age - now_a).max(0.0));
         let (without, with) = (due(WHEN_DUE), due(OVER_RUST));
         let later = LaterPayment { amount: prices.rework, due_a: without };
         let needed = interest.break_even_shift_a(prices.over_rust_coat, later);
@@ -115,10 +115,10 @@ impl<'a> CostTally<'a> {
     ///
     /// - `history`: its number, which its prices follow from
     /// - `ages_a`: its age at rework under each option, infinite beyond the horizon [a]
-    /// - `weight`: how well it agrees with what was seen [-]
+    /// - `weight`: likelihood of the observations [-]
     pub(crate) fn count(&mut self, history: u64, ages_a: &[f64], weight: f64) {
         let problem = self.terms.problem;
-        let prices = SampledPrices::new(&problem.prices, (self.terms.seed, history));
+        let prices = SampledPrices::new(&problem.prices, self.terms.seed, history);
         let due = |age: &f64| problem.interest.discounted((age - problem.now_a).max(0.0));
         let due: Vec<DiscountedTime> = ages_a.iter().map(due).collect();
         let never = problem.interest.discounted(f64::INFINITY);
@@ -128,9 +128,9 @@ impl<'a> CostTally<'a> {
             .map(|(choice, due)| cost(problem, choice, &prices, RenewalTimes { due: *due, life }))
             .collect();
         self.comparison.count(&costs, weight);
-        let course = RenewalTimes { due: due.first().copied().unwrap_or(never), life };
-        for (planned, at) in self.planned.iter_mut().zip(&self.moments) {
-            let cost = planned_cost(problem, &prices, course, *at);
+        let times = RenewalTimes { due: due.first().copied().unwrap_or(never), life };
+        for (planned, at) in self.planned.iter_mut().zip(&self.discounted) {
+            let cost = planned_cost(problem, &prices, times, *at);
             planned.sum += weight * cost;
             planned.points.add(cost, weight);
         }
@@ -170,7 +170,7 @@ impl Visit for CostTally<'_> {
 }
 
 impl SampledPrices {
-    fn new(prices: &Prices, (seed, history): (u64, u64)) -> Self {
+    fn new(prices: &Prices, seed: u64, history: u64) -> Self {
         let mut generator = stream(seed, Purpose::Prices, history);
         let mut z = || quantile(generator.random::<f64>());
         let removal = match &prices.removal {
@@ -190,7 +190,7 @@ impl SampledPrices {
             late_penalty,
             wax_per_year: optional(&prices.wax_per_year),
             wash_each: optional(&prices.wash_each),
-            storage_per_year: std::array::from_fn(|place| optional(&prices.storage_per_year[place])),
+            storage_per_year: std::array::from_fn(|index| optional(&prices.storage_per_year[index])),
         }
     }
 }
@@ -200,13 +200,13 @@ fn cost(
     problem: &DecisionProblem,
     choice: &DecisionOption,
     prices: &SampledPrices,
-    course: RenewalTimes,
+    times: RenewalTimes,
 ) -> f64 {
     let DecisionProblem { interest, keep_a, .. } = *problem;
-    let due_a = course.due.after_a;
+    let due_a = times.due.after_a;
     let yearly = |until_a: f64| interest.repeated(1.0, until_a.min(keep_a));
-    let storage = choice.storage.map_or(0.0, |place| prices.storage_per_year[place]);
-    let first = if choice.pays == OptionCost::Rework { interest.discounted(0.0) } else { course.due };
+    let storage = choice.storage.map_or(0.0, |index| prices.storage_per_year[index]);
+    let first = if choice.pays == OptionCost::Rework { interest.discounted(0.0) } else { times.due };
     let own = match choice.pays {
         OptionCost::Nothing | OptionCost::Rework => 0.0,
         OptionCost::OverRust(None) => prices.over_rust_coat,
@@ -217,25 +217,25 @@ fn cost(
         OptionCost::Wax => prices.wax_per_year * yearly(due_a).max(1.0),
         OptionCost::Washes(per_a) => prices.wash_each * per_a * yearly(keep_a),
     };
-    own + storage * yearly(keep_a) + prices.rework * reworks((first, course.life), keep_a)
+    own + storage * yearly(keep_a) + prices.rework * reworks(first, times.life, keep_a)
 }
 
 /// Present cost of one rework planned for a time, whatever the state of the member, and of later ones when due.
 fn planned_cost(
     problem: &DecisionProblem,
     prices: &SampledPrices,
-    course: RenewalTimes,
+    times: RenewalTimes,
     at: DiscountedTime,
 ) -> f64 {
     let DecisionProblem { interest, keep_a, .. } = *problem;
     let until = if at.after_a < keep_a { at } else { interest.discounted(keep_a) };
-    let late = prices.late_penalty * interest.flow(course.due, until);
-    late + prices.rework * reworks((at, course.life), keep_a)
+    let late = prices.late_penalty * interest.flow(times.due, until);
+    late + prices.rework * reworks(at, times.life, keep_a)
 }
 
 /// Present value of a rework of one unit at a first time, and of a second one after the life of the new coating where
 /// that is one, within the keeping time [-].
-fn reworks((first, life): (DiscountedTime, DiscountedTime), keep_a: f64) -> f64 {
+fn reworks(first: DiscountedTime, life: DiscountedTime, keep_a: f64) -> f64 {
     let paid = |at: DiscountedTime| if at.after_a < keep_a { at.factor } else { 0.0 };
     paid(first) + if life.after_a < MIN_LIFE_A { 0.0 } else { paid(first.then(life)) }
 }

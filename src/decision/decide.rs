@@ -21,7 +21,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 use std::ops::ControlFlow;
 
-/// Greatest age at which the long-run rule looks for its least cost [a].
+/// Greatest age considered by the long-run rule [a].
 const MAX_A: f64 = 60.0;
 
 /// What is worth doing, and when; money in the currency of the prices.

@@ -79,7 +79,7 @@ pub struct VisitCosts {
     pub exact: bool,
 }
 
-/// Whether it is settled when the member comes out, in whole years from the day of the decision [a].
+/// Whether the year of the rework is booked, in whole years from the day of the decision [a].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ReworkBooking {
     /// It is not: it is planned for the year that costs least, and only where that costs less than none.

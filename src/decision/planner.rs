@@ -1,7 +1,7 @@
-//! What does a planned rework cost a car that was looked at, and what goes with it?
+//! What does a planned rework cost a car with observations, and which jobs go with it?
 //!
-//! Each history that agrees with what was seen is lived once more with the rework on the day of the decision: that gives
-//! the life of a new coating, so a rework can be priced for every year without another update.
+//! Each history that agrees with the observations is computed once more with the rework on the day of the decision. That
+//! gives the life of a new coating, so a rework can be priced for every year without another update.
 
 use crate::decision::cost_tally::{CostTally, CostTerms, NOW};
 use crate::decision::options::{DecisionOption, DecisionProblem, choices};
@@ -20,20 +20,20 @@ pub struct ReworkPlanning {
 }
 
 impl ReworkPlanning {
-    /// Of a car at a problem.
+    /// Of a car and a decision problem.
     ///
     /// # Errors
     /// Those of [`crate::decision::decide`].
     pub fn new(scenario: &Scenario, problem: DecisionProblem) -> Result<Self> {
         let problem = problem.checked()?;
-        // what was seen weighs the histories already
+        // the observations weigh the histories already
         let unseen = Scenario { observations: Vec::new(), ..scenario.clone() };
         let mut choices = choices(&unseen, &problem)?;
         choices.truncate(NOW + 1);
         Ok(Self { problem, choices })
     }
 
-    /// The problem.
+    /// The decision problem.
     #[must_use]
     pub fn problem(&self) -> &DecisionProblem {
         &self.problem

@@ -25,6 +25,7 @@ pub(crate) fn times(
 ) -> Result<Vec<HybridTimes>> {
     check(settings, &[cars.0, cars.1])?;
     let points = in_pieces(replicates_for(settings.histories), |number| Points::new(settings, number))?;
+    let run = HybridRun { a: cars.0, b: cars.1, factors, settings, points: &points };
     let done = AtomicU64::new(0);
     let total = 1 << factors.len();
     let groups = groups(factors);
@@ -33,7 +34,7 @@ pub(crate) fn times(
         if observer(Progress { done: done.load(Ordering::Relaxed), total }).is_break() {
             return Err(Error::Interrupted);
         }
-        let found = of_group(cars, factors, subsets, (settings, &points))?;
+        let found = of_group(&run, subsets)?;
         done.fetch_add(subsets.len() as u64, Ordering::Relaxed);
         Ok(subsets.iter().copied().zip(found).collect::<Vec<_>>())
     })?;
@@ -51,14 +52,20 @@ fn groups(factors: &[Factor]) -> Vec<Vec<u32>> {
     keys.map(|key| all.clone().filter(|subset| subset & mask == key).collect()).collect()
 }
 
-fn of_group(
-    (a, b): (&Scenario, &Scenario),
-    factors: &[Factor],
-    subsets: &[u32],
-    (settings, points): (&Settings, &[Points]),
-) -> Result<Vec<HybridTimes>> {
+/// What the hybrid cars are made of, and how they are computed.
+struct HybridRun<'a> {
+    a: &'a Scenario,
+    b: &'a Scenario,
+    factors: &'a [Factor],
+    settings: &'a Settings,
+    points: &'a [Points],
+}
+
+/// Times of the cars of some subsets that share their storage periods.
+fn of_group(run: &HybridRun, subsets: &[u32]) -> Result<Vec<HybridTimes>> {
+    let HybridRun { a, b, factors, settings, points } = *run;
     let mut scenarios: Vec<Scenario> = subsets.iter().map(|subset| car(a, b, factors, *subset)).collect();
-    // a car may write one storage period as two; in a group all are written as in the car itself, where that is one of them
+    // the same periods can be written in one piece or in two; a group writes them as a or b does, if it holds one of them
     let has_b = subsets.last().is_some_and(|last| last.count_ones() as usize == factors.len());
     let own = if has_b && subsets.first() != Some(&0) { scenarios.last() } else { scenarios.first() };
     let storage_periods = own.map_or_else(Vec::new, |own| own.storage_periods.clone());
@@ -82,7 +89,7 @@ fn of_group(
             times.0[1 + number / PIECES].merge(&histogram);
         }
     }
-    found.iter().try_for_each(|times| counted(times, settings))?;
+    found.iter().try_for_each(|times| checked(times, settings))?;
     Ok(found)
 }
 
@@ -118,8 +125,8 @@ fn car(a: &Scenario, b: &Scenario, factors: &[Factor], subset: u32) -> Scenario 
     hybrid(a, b, &taken.map(|(_, factor)| *factor).collect::<Vec<_>>())
 }
 
-/// Refuses a car whose known conditions no history agrees with.
-fn counted(times: &HybridTimes, settings: &Settings) -> Result<()> {
+/// Refuses a car whose observations no history agrees with.
+fn checked(times: &HybridTimes, settings: &Settings) -> Result<()> {
     let horizon_a = f64::from(settings.horizon_a);
     if times.0.iter().all(|histogram| histogram.beyond() + histogram.share_by(horizon_a) > 0.0) {
         return Ok(());

@@ -157,7 +157,7 @@ fn times(comparison: &Comparison) -> Vec<String> {
     lines
 }
 
-/// What the steel sees in the last storage period, and how the run looks.
+/// What the steel goes through in the last storage period, and the grade of the open length.
 fn surroundings(comparison: &Comparison) -> Vec<String> {
     let heads = |cells: [&str; 8]| {
         let [name, a, b, c, d, e, f, g] = cells;
@@ -168,6 +168,7 @@ fn surroundings(comparison: &Comparison) -> Vec<String> {
     let after_a = if hides { 0.0 } else { 5.0 };
     let state = |case: &Compared| case.after.iter().copied().find(|after| after.after_a >= after_a);
     let age = comparison
+        .paired
         .cases
         .first()
         .and_then(state)
