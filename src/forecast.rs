@@ -3,6 +3,7 @@
 //! A [`Scenario`] goes in, a [`Forecast`] comes out. Two loops: outside what is not known once for all ([`draw`]), inside
 //! what differs between cars and years ([`kernel`]); a history is never stored ([`tally`]).
 
+pub mod comparison;
 pub mod day;
 pub mod draw;
 pub(crate) mod driver;

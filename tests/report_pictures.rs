@@ -103,7 +103,7 @@ static ALL: LazyLock<Drawn> = LazyLock::new(|| {
 fn of_comparisons() -> Drawn {
     let few = answers::compared(Vary::Treatment, &["over_rust_none", "wax_film", "rework"]);
     let many = answers::compared(Vary::Storage, &[]);
-    assert!(few.cases.len() <= 6 && many.cases.len() > 6, "curves over each other, and panels");
+    assert!(few.paired.cases.len() <= 6 && many.paired.cases.len() > 6, "curves over each other, and panels");
     let [long_few, long_many] = [few.clone(), many.clone()].map(answers::long_names);
     let curves =
         vec!["[%]", "[a]", "2014", "do nothing", "over-rust coat, unprepared", "next rework: half by"];

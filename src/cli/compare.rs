@@ -9,7 +9,7 @@ use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::forecast::paired::{Known, paired};
 use crate::forecast::scenario::Scenario;
-use crate::report::compare::{Comparison, of_choices};
+use crate::report::compare::{Comparison, ComparisonJson};
 use crate::report::compare_words::comparison_text;
 use crate::report::files::write_comparison;
 use crate::report::json::json;
@@ -55,14 +55,14 @@ impl Arguments {
         let scenarios =
             self.cases.iter().map(|path| case::read_path(path, &model()?)).collect::<Result<Vec<_>>>()?;
         let (choices, known) = self.choices(scenarios)?;
-        let answer = self.compared(&choices, known)?;
+        let comparison = self.comparison(&choices, known)?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", json(&answer)?)?,
-            Format::Text => write!(streams.out, "{}", comparison_text(&answer))?,
+            Format::Json => write!(streams.out, "{}", json(&ComparisonJson::new(&comparison))?)?,
+            Format::Text => write!(streams.out, "{}", comparison_text(&comparison))?,
         }
-        stopped(answer.histories, streams)?;
+        stopped(comparison.paired.histories, streams)?;
         if let Some(folder) = &self.out {
-            pictures::list(&write_comparison(&answer, folder).map_err(Failure::writing)?, streams);
+            pictures::list(&write_comparison(&comparison, folder).map_err(Failure::writing)?, streams);
         }
         Ok(())
     }
@@ -83,9 +83,9 @@ impl Arguments {
         Ok((asked(base, vary, self.from.as_deref()).map_err(named)?, Known::OfFirst))
     }
 
-    fn compared(&self, choices: &Choices, known: Known) -> Result<Comparison> {
+    fn comparison(&self, choices: &Choices, known: Known) -> Result<Comparison> {
         let scenarios = choices.scenarios();
         let paired = self.run.computed(|settings, watch| paired(&scenarios, known, settings, watch))?;
-        of_choices(choices, known, paired)
+        Comparison::of_choices(choices, known, paired)
     }
 }

@@ -4,9 +4,10 @@
 //! on; more than that stand in small panels, each with the reference behind it.
 
 use crate::error::Result;
+use crate::forecast::comparison::{Compared, PairedComparison};
 use crate::report::{
     band::{pooled, probability_scale, soft_band},
-    compare::{Compared, Comparison},
+    compare::Comparison,
     marks::{Canvas, Pen, dashed, fitted, lettering, line, pen, write},
     number_words::{age, decimal_year, percent},
     palette::{BAND, BLUE, INK, MUTED, PURPLE, VERMILION},
@@ -30,24 +31,26 @@ const PANELS_FOOT_PX: f64 = 66.0;
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn compare_plot(comparison: &Comparison) -> Result<String> {
     let subtitle = format!("{}; compared {}", comparison.title, comparison.from_words);
-    let rows = comparison.cases.len().saturating_sub(1).div_ceil(ACROSS);
-    let small = comparison.cases.len() > OVERLAID;
+    let rows = comparison.paired.cases.len().saturating_sub(1).div_ceil(ACROSS);
+    let small = comparison.paired.cases.len() > OVERLAID;
     let panels = rows as f64 * (PANEL_PX.1 + GAP_PX.1) - GAP_PX.1;
     let height = if small { PANELS_TOP_PX + panels + PANELS_FOOT_PX } else { 500.0 };
     let sheet = Sheet {
         id: "compare",
         title: "When does rework come under each choice?",
         subtitle: &subtitle,
-        description: &description(comparison),
+        description: &description(&comparison.paired),
         height,
     };
-    picture(&sheet, |canvas| if small { multiples(canvas, comparison) } else { overlay(canvas, comparison) })
+    picture(&sheet, |canvas| {
+        if small { multiples(canvas, &comparison.paired) } else { overlay(canvas, &comparison.paired) }
+    })
 }
 
-fn description(comparison: &Comparison) -> String {
-    let words = |case: &Compared| format!("{}: median {}", case.name, median(case, comparison.horizon_a));
-    let words: Vec<String> = comparison.cases.iter().map(words).collect();
-    format!("Probability of having reached rework against age. {}.", words.join("; "))
+fn description(comparison: &PairedComparison) -> String {
+    let half = |case: &Compared| format!("{}: median {}", case.name, median(case, comparison.horizon_a));
+    let medians: Vec<String> = comparison.cases.iter().map(half).collect();
+    format!("Probability of having reached rework against age. {}.", medians.join("; "))
 }
 
 fn median(case: &Compared, horizon_a: u32) -> String {
@@ -62,7 +65,7 @@ fn half(case: &Compared, horizon_a: u32) -> String {
     format!("{next}half {by}{}", median(case, horizon_a))
 }
 
-fn overlay(canvas: &Canvas<'_>, comparison: &Comparison) -> Result<()> {
+fn overlay(canvas: &Canvas<'_>, comparison: &PairedComparison) -> Result<()> {
     let Some(reference) = comparison.cases.first() else { return Ok(()) };
     let across = (0.0, f64::from(comparison.horizon_a));
     let panel = Panel { left: 70.0, top: 140.0, right: 580.0, bottom: 400.0, across, up: (0.0, 1.0) };
@@ -90,7 +93,7 @@ fn style(number: usize) -> Pen {
 }
 
 /// Names at the right with a sample of each pen, earliest median first.
-fn list(canvas: &Canvas<'_>, panel: &Panel, comparison: &Comparison) -> Result<()> {
+fn list(canvas: &Canvas<'_>, panel: &Panel, comparison: &PairedComparison) -> Result<()> {
     let mut order: Vec<(usize, &Compared)> = comparison.cases.iter().enumerate().collect();
     let key = |case: &Compared| case.time_to_rework_a.p50.unwrap_or(f64::INFINITY);
     order.sort_by(|(_, a), (_, b)| {
@@ -111,7 +114,7 @@ fn list(canvas: &Canvas<'_>, panel: &Panel, comparison: &Comparison) -> Result<(
     Ok(())
 }
 
-fn multiples(canvas: &Canvas<'_>, comparison: &Comparison) -> Result<()> {
+fn multiples(canvas: &Canvas<'_>, comparison: &PairedComparison) -> Result<()> {
     let Some((reference, others)) = comparison.cases.split_first() else { return Ok(()) };
     let words = format!("{}, {}", reference.name, half(reference, comparison.horizon_a));
     let words = fitted(lettering(SMALL, INK), &words, WIDTH_PX - 2.0 * MARGIN - 32.0)?;
@@ -129,17 +132,13 @@ fn multiples(canvas: &Canvas<'_>, comparison: &Comparison) -> Result<()> {
         let top = PANELS_TOP_PX + (number / ACROSS) as f64 * (PANEL_PX.1 + GAP_PX.1);
         let (right, bottom) = (left + PANEL_PX.0, top + PANEL_PX.1);
         let panel = Panel { left, top, right, bottom, across, up: (0.0, 1.0) };
-        small_panel(canvas, &panel, (reference, case), comparison.horizon_a)?;
+        small_panel(canvas, &panel, reference, case)?;
     }
     Ok(())
 }
 
-fn small_panel(
-    canvas: &Canvas<'_>,
-    panel: &Panel,
-    (reference, case): (&Compared, &Compared),
-    horizon_a: u32,
-) -> Result<()> {
+fn small_panel(canvas: &Canvas<'_>, panel: &Panel, reference: &Compared, case: &Compared) -> Result<()> {
+    let horizon_a = case.forecast.horizon_a;
     let name = lettering(SMALL, INK).bold();
     write(canvas, (panel.left, panel.top - 30.0), name, &fitted(name, &case.name, PANEL_PX.0)?)?;
     let small = lettering(SMALL, MUTED);

@@ -1,7 +1,9 @@
 //! A comparison in words: one sentence a case, frequencies out of twenty, the number beside the calibrated word.
 
+use crate::forecast::comparison::{After, Compared};
 use crate::forecast::outcome::GradeShares;
-use crate::report::compare::{After, Compared, Comparison};
+use crate::report::compare::Comparison;
+use crate::report::notice::NOTICE;
 use crate::report::number_words::{
     age, calendar_year, decimal_year, frequency, likelihood, of_twenty, percent, signed, significant,
 };
@@ -14,12 +16,12 @@ pub(crate) const NOTHING_A: f64 = 0.25;
 
 /// What a case says, the reference of itself and any other against it, in plain sentences.
 pub(crate) fn words(case: &Compared, is_reference: bool, from_age_a: Option<f64>) -> String {
-    let mut said = if is_reference { as_it_is(case) } else { moved(case) };
+    let mut sentences = if is_reference { as_it_is(case) } else { moved(case) };
     if case.counts_next_rework {
-        said += " Counted is the next rework after the full one, not that one itself.";
-        said += &too_thin(case, from_age_a);
+        sentences += " Counted is the next rework after the full one, not that one itself.";
+        sentences += &too_thin(case, from_age_a);
     }
-    said + &hidden_rust(case)
+    sentences + &hidden_rust(case)
 }
 
 fn as_it_is(case: &Compared) -> String {
@@ -76,7 +78,7 @@ fn hidden_rust(case: &Compared) -> String {
     if case.after.iter().all(|after| after.visible_grade_shares == after.true_grade_shares) {
         return String::new();
     }
-    let words = |after: &After| {
+    let at = |after: &After| {
         let grades = |run: &GradeShares, node: &GradeShares| {
             format!("Ri {} (Ri {})", run.median_grade(), node.median_grade())
         };
@@ -87,8 +89,8 @@ fn hidden_rust(case: &Compared) -> String {
             grades(&after.true_grade_shares, &after.true_node_grade_shares)
         )
     };
-    let words: Vec<String> = case.after.iter().map(words).collect();
-    format!(" Grade of the run (of the worst node), in the middle: {}.", words.join("; "))
+    let states: Vec<String> = case.after.iter().map(at).collect();
+    format!(" Grade of the run (of the worst node), in the middle: {}.", states.join("; "))
 }
 
 /// The comparison in a terminal, at most 100 columns wide, ending in a line break.
@@ -97,7 +99,7 @@ pub fn comparison_text(comparison: &Comparison) -> String {
     let mut lines = vec![shortened(&comparison.title, COLUMNS)];
     let how = format!(
         "Compared {}; {} histories each (seed {}), the same random numbers for all.",
-        comparison.from_words, comparison.histories, comparison.seed
+        comparison.from_words, comparison.paired.histories, comparison.paired.seed
     );
     lines.extend(wrapped(&how));
     lines.push(String::new());
@@ -105,11 +107,12 @@ pub fn comparison_text(comparison: &Comparison) -> String {
     lines.push(String::new());
     lines.extend(surroundings(comparison));
     lines.push(String::new());
-    for case in &comparison.cases {
-        lines.extend(wrapped(&format!("{}: {}", case.name, case.words)));
+    for (number, case) in comparison.paired.cases.iter().enumerate() {
+        let words = words(case, number == 0, comparison.paired.from_age_a);
+        lines.extend(wrapped(&format!("{}: {words}", case.name)));
     }
     lines.push(String::new());
-    lines.extend(comparison.cautions.iter().flat_map(|words| paragraph("Note", words)));
+    lines.extend(paragraph("Note", NOTICE));
     lines.join("\n") + "\n"
 }
 
@@ -131,9 +134,9 @@ fn times(comparison: &Comparison) -> Vec<String> {
             "Age at rework, years gained", "[a]", "[a]", "[a]", "[a]", "[a]", "later", "later"
         ),
     ];
-    let horizon = comparison.horizon_a;
+    let horizon = comparison.paired.horizon_a;
     let at = |quantile: Option<f64>| quantile.map_or_else(|| format!("> {horizon}"), |a| format!("{a:.1}"));
-    for (number, case) in comparison.cases.iter().enumerate() {
+    for (number, case) in comparison.paired.cases.iter().enumerate() {
         let (t, s) = (&case.time_to_rework_a, &case.shift_a);
         let start = format!(
             "{:<NAME$}{:>8}{:>8}{:>8}",
@@ -154,45 +157,37 @@ fn times(comparison: &Comparison) -> Vec<String> {
     lines
 }
 
-/// What the steel sees in the last storage period, and how the run looks.
+/// What the steel goes through in the last storage period, and the grade of the open length.
 fn surroundings(comparison: &Comparison) -> Vec<String> {
     let heads = |cells: [&str; 8]| {
         let [name, a, b, c, d, e, f, g] = cells;
         format!("{name:<NAME$}{a:>9}{b:>9}{c:>9}{d:>9}{e:>9}{f:>9}{g:>9}")
     };
     // soon after where a coat hides rust, else later, when choices have had time to part
-    let hides = comparison.cases.iter().any(|case| !hidden_rust(case).is_empty());
+    let hides = comparison.paired.cases.iter().any(|case| !hidden_rust(case).is_empty());
     let after_a = if hides { 0.0 } else { 5.0 };
     let state = |case: &Compared| case.after.iter().copied().find(|after| after.after_a >= after_a);
-    let said = comparison
+    let age = comparison
+        .paired
         .cases
         .first()
         .and_then(state)
         .map_or_else(String::new, |after| format!("; run at {} a", after.age_a));
     let mut lines = vec![
         heads(["", "wet", "steel", "salt", "rate", "loss", "seen", "true"]),
-        heads([
-            &format!("Last period{said}"),
-            "[h/a]",
-            "[°C]",
-            "[mg/m²]",
-            "[µm/a]",
-            "[µm]",
-            "grade",
-            "grade",
-        ]),
+        heads([&format!("Last period{age}"), "[h/a]", "[°C]", "[mg/m²]", "[µm/a]", "[µm]", "grade", "grade"]),
     ];
-    for case in &comparison.cases {
+    for case in &comparison.paired.cases {
         let Some(last) = &case.last_period else { continue };
         let after = state(case);
         let grade =
             |of: fn(&After) -> u8| after.map_or_else(|| "-".to_owned(), |after| format!("Ri {}", of(&after)));
         lines.push(heads([
             &shortened(&case.name, NAME - 1),
-            &significant(last.summary.film_h_per_a, 2),
-            &significant(last.summary.steel_temperature_c, 2),
-            &significant(last.summary.winter_chloride_mg_m2, 2),
-            &significant(last.summary.rate_um_per_a, 2),
+            &significant(last.film_h_per_a, 2),
+            &significant(last.steel_temperature_c, 2),
+            &significant(last.winter_chloride_mg_m2, 2),
+            &significant(last.rate_um_per_a, 2),
             &after.map_or_else(|| "-".to_owned(), |after| significant(after.mean_loss_um.p50, 2)),
             &grade(|after| after.visible_grade_shares.median_grade()),
             &grade(|after| after.true_grade_shares.median_grade()),

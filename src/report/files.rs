@@ -6,7 +6,7 @@ use crate::inspection::Updated;
 use crate::record::Unused;
 use crate::report::{
     band::band_plot,
-    compare::{Comparison, comparison_csv},
+    compare::{Comparison, ComparisonJson, comparison_csv},
     compare_plot::compare_plot,
     dots::dot_plot,
     fan::loss_fan,
@@ -73,7 +73,7 @@ pub fn write_comparison(comparison: &Comparison, folder: &Path) -> Result<Vec<Pa
         files.push((format!("{name}.png"), png(&svg, PNG_SCALE)?));
         files.push((format!("{name}.svg"), svg.into_bytes()));
     }
-    files.push(("compare.json".to_owned(), json(comparison)?.into_bytes()));
+    files.push(("compare.json".to_owned(), json(&ComparisonJson::new(comparison))?.into_bytes()));
     files.push(("compare.csv".to_owned(), comparison_csv(comparison)?.into_bytes()));
     write_files(&files, folder)
 }

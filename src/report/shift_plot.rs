@@ -5,8 +5,9 @@
 //! beyond the ends of the scale are not drawn.
 
 use crate::error::Result;
+use crate::forecast::comparison::{Compared, SHIFT_BIN_A, ShiftShare};
 use crate::report::{
-    compare::{Compared, Comparison, HALF_YEAR_A},
+    compare::Comparison,
     marks::{Canvas, Point, dot, fill, fitted, lettering, line, pen, write},
     number_words::frequency,
     palette::{BAND, BLUE, INK, MUTED, PAPER},
@@ -24,9 +25,9 @@ const RIGHT_PX: f64 = 646.0;
 /// # Errors
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn shift_plot(comparison: &Comparison) -> Result<String> {
-    let others = comparison.cases.get(1..).unwrap_or_default();
+    let others = comparison.paired.cases.get(1..).unwrap_or_default();
     let bottom = TOP_PX + ROW_PX * others.len().max(1) as f64;
-    let reference = comparison.cases.first().map_or("", |case| case.name.as_str());
+    let reference = comparison.paired.cases.first().map_or("", |case| case.name.as_str());
     let subtitle = format!("against “{reference}”; compared {}", comparison.from_words);
     let sheet = Sheet {
         id: "shifts",
@@ -56,11 +57,11 @@ pub fn shift_plot(comparison: &Comparison) -> Result<String> {
 }
 
 fn description(others: &[Compared]) -> String {
-    let words = |case: &Compared| {
+    let gained = |case: &Compared| {
         let s = &case.shift_a;
         format!("{}: median {:.1} a, 5–95 % {:.1} to {:.1} a", case.name, s.p50, s.p05, s.p95)
     };
-    format!("Years gained on the reference. {}.", others.iter().map(words).collect::<Vec<_>>().join("; "))
+    format!("Years gained on the reference. {}.", others.iter().map(gained).collect::<Vec<_>>().join("; "))
 }
 
 /// Range of the scale: all 5–95 % lines and zero, with room for their tails [a].
@@ -98,26 +99,26 @@ fn row(canvas: &Canvas<'_>, panel: &Panel, case: &Compared, y: f64) -> Result<()
     write(canvas, (RIGHT_PX + 14.0, y - 8.0), lettering(SMALL, INK), &frequency(case.postpones_1a))
 }
 
-/// The weight by shift as a hill above the row, its top cut where nearly all of it stands in one place.
-fn violin(canvas: &Canvas<'_>, panel: &Panel, shares: &[(f64, f64)], y: f64) -> Result<()> {
+/// The weight by shift as a hill above the row, its top cut where nearly all of it stands in one bin.
+fn violin(canvas: &Canvas<'_>, panel: &Panel, shares: &[ShiftShare], y: f64) -> Result<()> {
     let (from, to) = panel.across;
-    let shown: Vec<(f64, f64)> =
-        shares.iter().copied().filter(|(shift, _)| (from..=to).contains(shift)).collect();
-    let mut sizes: Vec<f64> = shown.iter().map(|(_, share)| *share).collect();
+    let shown: Vec<ShiftShare> =
+        shares.iter().copied().filter(|bin| (from..=to).contains(&bin.shift_a)).collect();
+    let mut sizes: Vec<f64> = shown.iter().map(|bin| bin.share).collect();
     sizes.sort_by(|a, b| b.total_cmp(a));
     // the second largest sets the scale unless it is tiny, so that a spike at zero does not flatten the rest
     let top =
         sizes.get(1).copied().unwrap_or(0.0).max(0.15 * sizes.first().copied().unwrap_or(0.0)).max(1e-9);
     let hill = |share: f64| y - (ROW_PX - 18.0) * (share / top).min(1.0);
-    let ends = |(_, share): &(f64, f64)| *share > 0.01 * top;
-    let (Some(first), Some(last)) = (shown.iter().position(ends), shown.iter().rposition(ends)) else {
+    let is_seen = |bin: &ShiftShare| bin.share > 0.01 * top;
+    let (Some(first), Some(last)) = (shown.iter().position(is_seen), shown.iter().rposition(is_seen)) else {
         return Ok(());
     };
     let shown = shown.get(first..=last).unwrap_or_default();
-    let half = |at: Option<&(f64, f64)>, step: f64| at.map(|(shift, _)| (panel.x(shift + step), y));
-    let mut outline: Vec<Point> = half(shown.first(), -0.5 * HALF_YEAR_A).into_iter().collect();
-    outline.extend(shown.iter().map(|(shift, share)| (panel.x(*shift), hill(*share))));
-    outline.extend(half(shown.last(), 0.5 * HALF_YEAR_A));
+    let end = |bin: Option<&ShiftShare>, step: f64| bin.map(|bin| (panel.x(bin.shift_a + step), y));
+    let mut outline: Vec<Point> = end(shown.first(), -0.5 * SHIFT_BIN_A).into_iter().collect();
+    outline.extend(shown.iter().map(|bin| (panel.x(bin.shift_a), hill(bin.share))));
+    outline.extend(end(shown.last(), 0.5 * SHIFT_BIN_A));
     fill(canvas, &outline, BAND)?;
     line(canvas, &outline, pen(BLUE, 0.8))
 }

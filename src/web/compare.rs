@@ -12,7 +12,7 @@ use crate::case::vary::{Choices, asked, cars};
 use crate::error::{Error, Result};
 use crate::forecast::paired::{Known, paired};
 use crate::model::Model;
-use crate::report::compare::{Comparison, of_choices};
+use crate::report::compare::{Comparison, ComparisonJson};
 use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -45,7 +45,7 @@ pub(super) async fn compare(
     Query(run): Query<RunQuery>,
     body: Body<CompareRequest>,
 ) -> Reply {
-    json_reply(&*comparison(&state, body, run).await?)
+    json_reply(&ComparisonJson::new(&*comparison(&state, body, run).await?))
 }
 
 /// The comparison of a request.
@@ -60,7 +60,7 @@ pub(super) async fn comparison(
     let work = move |watch: RequestWatch| {
         let (choices, known) = choices(&body.value, &model)?;
         let paired = paired(&choices.scenarios(), known, &settings, watch)?;
-        of_choices(&choices, known, paired)
+        Comparison::of_choices(&choices, known, paired)
     };
     let request = ComputeRequest { key, workload: Workload::new(&settings) };
     state.comparisons.get_or_compute(&state.queue, request, work).await

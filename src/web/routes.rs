@@ -13,7 +13,7 @@ use super::{
 };
 use crate::case;
 use crate::case::raw::Case;
-use crate::report::compare::Comparison;
+use crate::report::compare::ComparisonJson;
 use crate::report::decision_json::DecisionJson;
 use crate::report::exposure_json::ExposureJson;
 use crate::report::forecast_json::ForecastJson;
@@ -48,7 +48,7 @@ fn operations(state: &ServerState) -> Vec<Operation> {
             .summary("What would another choice move, or how do several cars compare?")
             .body::<compare::CompareRequest>()
             .query::<RunQuery>()
-            .json::<Comparison>(),
+            .json::<ComparisonJson<'static>>(),
         Operation::post("/api/explain", explain::explain)
             .summary("Why do two cars differ? Of one car: what is worth finding out?")
             .body::<explain::ExplainRequest>()

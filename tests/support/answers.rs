@@ -12,7 +12,7 @@ use ferrowane::forecast::paired::{Known, paired};
 use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::inspection::{Updated, update};
 use ferrowane::model::Model;
-use ferrowane::report::compare::{Comparison, of_choices};
+use ferrowane::report::compare::Comparison;
 use std::ops::ControlFlow;
 use std::path::Path;
 
@@ -31,14 +31,14 @@ pub(crate) fn compared(what: Vary, wanted: &[&str]) -> Comparison {
     let wanted: Vec<String> = wanted.iter().map(|id| (*id).to_owned()).collect();
     let choices = choices(&demo("street_daily.toml"), what, &wanted, Some(5.0)).unwrap();
     let paired = paired(&choices.scenarios(), Known::OfFirst, &FEW, &|_| ControlFlow::Continue(())).unwrap();
-    of_choices(&choices, Known::OfFirst, paired).unwrap()
+    Comparison::of_choices(&choices, Known::OfFirst, paired).unwrap()
 }
 
 /// The same with names that no line holds.
 pub(crate) fn long_names(mut comparison: Comparison) -> Comparison {
     LONG.clone_into(&mut comparison.title);
     LONG.clone_into(&mut comparison.from_words);
-    for case in &mut comparison.cases {
+    for case in &mut comparison.paired.cases {
         case.name = format!("{}: {LONG}", case.name);
         case.time_to_rework_a.p50 = None;
         case.counts_next_rework = true;

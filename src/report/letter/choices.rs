@@ -1,8 +1,8 @@
 //! Page two: what moves the date and what does not, each choice against the car left as it is, on the same histories.
 
 use super::content::{Letter, section};
+use crate::forecast::comparison::{After, Compared};
 use crate::forecast::day;
-use crate::report::compare::{After, Compared};
 use crate::report::compare_words::NOTHING_A;
 use crate::report::document::{LetterBlock, LetterRow, LetterSection, LetterTable};
 use crate::report::number_words::{of_twenty, percent, signed};
@@ -12,7 +12,7 @@ const SOME: f64 = 0.25;
 
 pub(super) fn choices(letter: &Letter) -> LetterSection {
     let comparison = letter.choices;
-    let others = comparison.cases.get(1..).unwrap_or_default();
+    let others = comparison.paired.cases.get(1..).unwrap_or_default();
     let mut sorted: Vec<&Compared> = others.iter().collect();
     let key = |case: &Compared| [case.shift_a.p50, case.postpones_1a, case.shift_a.p95, case.shift_a.p05];
     let differ = |a: &Compared, b: &Compared| {

@@ -7,12 +7,13 @@ use crate::case::vary::everyday;
 use crate::decision::{self, DecisionProblem as Costs};
 use crate::error::Result;
 use crate::forecast::Progress;
+use crate::forecast::comparison::{ComparedCases, PairedComparison};
 use crate::forecast::paired::{Known, paired};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::update;
 use crate::record::CarScenario;
 use crate::report::choice_words::{case_name, differ_from};
-use crate::report::compare::{Comparison, Named, comparison};
+use crate::report::compare::Comparison;
 use crate::report::document::FittedLetter;
 use crate::report::observation_words::conflict;
 use jiff::civil::Date;
@@ -78,12 +79,11 @@ fn compared(
     let choices = everyday(scenario, age_a)?;
     let scenarios: Vec<&Scenario> = choices.variants.iter().map(|variant| &variant.scenario).collect();
     let names: Vec<String> = choices.variants.iter().map(|variant| case_name(&variant.name)).collect();
-    let named = Named {
-        title: &scenario.title,
-        names: &names,
-        reworked: &[],
-        from_age_a: choices.from.age_a(),
-        from_words: &differ_from(choices.from),
-    };
-    comparison(paired(&scenarios, Known::OfFirst, settings, watch)?, &named)
+    let cases = ComparedCases { names: &names, reworked: &[], from_age_a: choices.from.age_a() };
+    let paired = paired(&scenarios, Known::OfFirst, settings, watch)?;
+    Ok(Comparison {
+        title: scenario.title.clone(),
+        from_words: differ_from(choices.from),
+        paired: PairedComparison::new(paired, &cases)?,
+    })
 }
