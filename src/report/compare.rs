@@ -140,7 +140,7 @@ const COLUMNS: [&str; 18] = [
 
 fn cells(case: &Compared) -> Vec<String> {
     let (t, s, last) = (&case.time_to_rework_a, &case.shift_a, case.last_period.as_ref());
-    let of_last = |read: fn(&PeriodSummary) -> f64| last.map(|last| read(last));
+    let of_last = |read: fn(&PeriodSummary) -> f64| last.map(read);
     let numbers = [
         t.p05,
         t.p10,
