@@ -116,7 +116,7 @@ fn regress_slips_name_what_was_found_what_is_allowed_and_what_is_near() {
     ferrowane(&["growth", "--rate", "50", "--years", "-1"])
         .assert_refused(2, &["duration is -1 a", "0 to 200 a"]);
     ferrowane(&["growth", "--rate", "50", "--years", "1", "--exponent", "2"])
-        .assert_refused(2, &["growth exponent is 2, allowed: 0.1 to 1\n"]);
+        .assert_refused(2, &["long-term exponent is 2, allowed: 0.1 to 1\n"]);
     ferrowane(&["climate", "miamy"]).assert_refused(2, &["`miamy`", "phoenix", "did you mean `miami`?"]);
     ferrowane(&["climate", "nowhere.csv"]).assert_refused(2, &["nowhere.csv", "No such file"]);
     ferrowane(&["forecast", "nowhere.toml"]).assert_refused(2, &["nowhere.toml", "No such file"]);
