@@ -160,11 +160,7 @@ fn of_forecasts() -> Drawn {
         ("band_hard", band_plot(&c).unwrap(), vec!["[%]", "[a]", "2015"]),
         ("losses", loss_fan(&a).unwrap(), loss.clone()),
         ("losses_beyond", loss_fan(&b).unwrap(), loss),
-        (
-            "losses_hard",
-            loss_fan(&c).unwrap(),
-            vec!["[µm]", "rework 20 %, 400 µm", "assessment 21.5 %, 430 µm"],
-        ),
+        ("losses_hard", loss_fan(&c).unwrap(), vec!["[µm]", "rework 20 %, 400 µm", "assess 21.5 %, 430 µm"]),
         ("grades_hard", grade_by_year(&c).unwrap(), vec!["[a]", "Ri 0", "Ri 4"]),
         ("grades", grade_by_year(&a).unwrap(), grade.clone()),
         ("grades_beyond", grade_by_year(&b).unwrap(), grade),

@@ -85,7 +85,7 @@ pub struct WorkList {
     /// Cars, most urgent first.
     pub cars: Vec<DueCar>,
     /// Cars that are not in the list because their forecast failed, by reference; left out where there are none.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub failed: Vec<FailedCar>,
     /// Visits by their last day, soonest first: what can be blasted and coated in one batch.
     pub windows: Vec<VisitWindow>,

@@ -78,7 +78,7 @@ impl Loss<'_> {
     }
 
     fn thresholds(&self) -> impl Iterator<Item = (&'static str, f64, Pen)> {
-        let named = [("rework", self.rework_pct, REWORK), ("assessment", self.assessment_pct, CAUTION)];
+        let named = [("rework", self.rework_pct, REWORK), ("assess", self.assessment_pct, CAUTION)];
         named.into_iter().filter_map(|(name, pct, pen)| Some((name, pct?, pen)))
     }
 

@@ -86,7 +86,7 @@ fn how_sure(f: &Forecast) -> String {
     };
     format!(
         "{computed}; the spread is {much} lack of knowledge ({} of its variance), which looking at the car can \
-         shrink; the rest is aleatory.",
+         shrink; the rest is scatter.",
         percent(f.epistemic_share)
     )
 }
