@@ -1,6 +1,6 @@
 //! One epistemic draw: what is not known once for all, resolved into the numbers a history needs.
 //!
-//! Each input has a fixed place in the points of the outer loop ([`crate::model::input`]). [`periods`] runs the hourly
+//! Each input has a fixed place in the points of the outer loop ([`crate::model::input`]). `periods` runs the hourly
 //! year of every storage period and evaluates a dose-response function on it; here the rates are laid out by year of
 //! service, beside coatings, treatments and what else the histories of the draw share.
 
