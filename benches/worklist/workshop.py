@@ -53,8 +53,8 @@ def main(cases: str, out: str, count: str) -> None:
     folder = pathlib.Path(out)
     folder.mkdir(parents=True, exist_ok=True)
     entries = 0
-    with open(folder / "cars.csv", "w", newline="") as cars, open(folder / "entries.csv", "w", newline="") as entries:
-        cars_table, entries_table = csv.writer(cars), csv.writer(entries)
+    with open(folder / "cars.csv", "w", newline="") as cars, open(folder / "entries.csv", "w", newline="") as entries_file:
+        cars_table, entries_table = csv.writer(cars), csv.writer(entries_file)
         cars_table.writerow(CAR_COLUMNS)
         entries_table.writerow(ENTRY_COLUMNS)
         for car, born, case, rise in cars_of(pathlib.Path(cases), int(count), chance):
