@@ -13,6 +13,7 @@ use schemars::generate::SchemaSettings;
 use schemars::transform::RecursiveTransform;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde_json::{Map, Value, json};
+use std::sync::{Arc, LazyLock};
 
 /// Arrangement nobody can tell.
 pub(super) const UNKNOWN: &str = "unknown";
@@ -20,6 +21,9 @@ pub(super) const UNKNOWN: &str = "unknown";
 pub(super) const NONE: &str = "none";
 /// Highest price [currency].
 const MAX: u32 = 1_000_000_000;
+
+/// The published model, whose names the schema lists; read once, since a schema is made for every case that is read.
+static PUBLISHED: LazyLock<Option<Arc<Model>>> = LazyLock::new(|| Model::published().ok());
 
 /// The JSON schema of a case.
 #[must_use]
@@ -73,8 +77,8 @@ pub(super) fn limit(_: &mut SchemaGenerator) -> Schema {
 
 /// A number of days or a region.
 pub(super) fn salted_days(_: &mut SchemaGenerator) -> Schema {
-    let regions = |model: &Model| model.defaults.salted_days.iter().map(|row| row.id.clone()).collect();
-    let regions: Vec<String> = Model::published().map(|model| regions(&model)).unwrap_or_default();
+    let rows = PUBLISHED.iter().flat_map(|model| &model.defaults.salted_days);
+    let regions: Vec<&str> = rows.map(|row| row.id.as_str()).collect();
     json_schema!({ "anyOf": [
         { "type": "number", "minimum": 0, "maximum": 200 },
         { "type": "string", "enum": regions },
@@ -157,10 +161,7 @@ fn meaning(parameter: Parameter) -> &'static str {
 
 /// Keys of the coating systems of one face.
 pub(super) fn coating_systems(face: &str) -> Vec<String> {
-    {
-        let names = |model: &Model| model.systems.names(face).map(|(id, _)| id.to_owned()).collect();
-        Model::published().map(|model| names(&model)).unwrap_or_default()
-    }
+    PUBLISHED.iter().flat_map(|model| model.systems.names(face)).map(|(id, _)| id.to_owned()).collect()
 }
 
 /// Ids of the climate samples.
