@@ -37,7 +37,7 @@ impl Arguments {
                 }
             }
         }
-        if bad == 0 { Ok(()) } else { Err(Failure::Told) }
+        if bad == 0 { Ok(()) } else { Err(Failure::Reported) }
     }
 }
 

@@ -84,7 +84,7 @@ impl Arguments {
         for FailedCar { reference, error } in &list.failed {
             drop(writeln!(streams.notes, "error: car {reference}: {error}"));
         }
-        if list.failed.is_empty() { Ok(()) } else { Err(Failure::Told) }
+        if list.failed.is_empty() { Ok(()) } else { Err(Failure::Reported) }
     }
 
     fn period(&self) -> Result<PlanningPeriod> {

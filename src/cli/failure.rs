@@ -19,7 +19,7 @@ pub(super) enum Failure {
     /// Bad input, or a run that was interrupted.
     Input(Error),
     /// Bad input that has been reported already.
-    Told,
+    Reported,
     /// A file that could not be written.
     File(Error),
     /// Standard output that could not be written.
@@ -52,14 +52,14 @@ impl Failure {
             Self::Input(error) | Self::File(error) => tell(error, streams.notes),
             Self::Stream(error) if error.kind() == ErrorKind::BrokenPipe => return 0,
             Self::Stream(error) => writeln!(streams.notes, "error: standard output: {error}"),
-            Self::Told => Ok(()),
+            Self::Reported => Ok(()),
         };
         // where standard error is closed nobody reads it; the exit code still says it
         drop(written);
         match self {
             Self::Input(Error::Interrupted) => 130,
             Self::File(_) | Self::Stream(_) => 1,
-            Self::Usage(_) | Self::Input(_) | Self::Told => 2,
+            Self::Usage(_) | Self::Input(_) | Self::Reported => 2,
         }
     }
 }

@@ -38,7 +38,7 @@ pub struct Inputs<'a> {
 pub struct Draw<V = f64> {
     /// Logarithm of the first-year rate of each year of service, ln [µm/a].
     pub ln_rate: Vec<V>,
-    /// Quantiles of that logarithm between years [-].
+    /// Standard deviation of that logarithm between years [-].
     pub year_sd: Vec<V>,
     /// Rate of each storage period [µm/a].
     pub period_rates_um_per_a: Vec<V>,
@@ -60,11 +60,11 @@ pub struct Draw<V = f64> {
     pub inside_rate_factor: V,
     /// Deepest over mean loss of young attack [-].
     pub pitting_factor: V,
-    /// Quantiles of ln rate between cars [-].
+    /// Standard deviation of ln rate between cars [-].
     pub car_sd: V,
-    /// Quantiles of ln life between nodes of cars alike [-].
+    /// Standard deviation of ln life between nodes of cars alike [-].
     pub node_sd: V,
-    /// Quantiles of the new wall [-].
+    /// Standard deviation of the new wall over nominal [-].
     pub wall_sd: V,
     /// Scatter of an inspector [grades].
     pub grade_sd: V,
@@ -87,7 +87,7 @@ pub struct Coat<V = f64> {
     pub from_year: usize,
     /// Logarithm of its life, ln [a].
     pub ln_life: V,
-    /// Quantiles of that between cars [-].
+    /// Standard deviation of that between cars [-].
     pub car_sd: V,
 }
 
