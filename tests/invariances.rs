@@ -1,0 +1,19 @@
+//! One question, one answer: what is written in two ways that mean the same is answered the same, and more of a bad thing
+//! never helps.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "helpers of tests may fail loudly; figures are printed"
+)]
+
+#[path = "invariances/coats.rs"]
+mod coats;
+#[path = "invariances/corrosivity.rs"]
+mod corrosivity;
+#[path = "support/same.rs"]
+mod same;
+#[path = "invariances/storage.rs"]
+mod storage;
+#[path = "invariances/weather.rs"]
+mod weather;

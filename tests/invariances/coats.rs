@@ -1,0 +1,1 @@
+//! Treatments, reworks, grades, nodes and pits.

@@ -1,0 +1,1 @@
+//! Dose-response functions: rates over salt, sulphur dioxide, humidity and seasons.

@@ -1,0 +1,1 @@
+//! Climate: the same weather written in several ways.
