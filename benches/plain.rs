@@ -42,7 +42,7 @@ impl Limits {
         let never = 1e300;
         let wall_um = 1000.0 * member.tube.wall_mm();
         let loss = |pct: Option<f64>| pct.map_or(never, |pct| pct / 100.0);
-        let share = |grade| GradeScale::published().ok().map(|scale| scale.nominal_share(grade));
+        let share = |grade| GradeScale::published().ok().map(|scale| scale.reached_share(grade));
         let node = criteria.node_grade.and_then(share);
         let run = criteria.run_grade.and_then(share);
         Self {

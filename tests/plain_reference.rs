@@ -249,7 +249,7 @@ fn case(kind: ArrangementKind, z: f64, inside: &str) -> Case {
     let draw = Inputs::new(&scenario).unwrap().draw(&numbers, (1, 0), YEARS).unwrap();
     let member = &scenario.member;
     let scale = GradeScale::published().unwrap();
-    let share = |grade: Option<_>| scale.nominal_share(grade.unwrap());
+    let share = |grade: Option<_>| scale.reached_share(grade.unwrap());
     Case {
         draw,
         locations: Locations::new(&Model::published().unwrap().locations, member.tube, member.nodes).unwrap(),

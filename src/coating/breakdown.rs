@@ -29,7 +29,7 @@ pub fn rusted_share(relative_age: f64, shape: f64) -> f64 {
 ///
 /// # Examples
 /// ```
-/// // Ri 4, 8 % of the area, at about twice the life with shape 3: (ln(1/0.92)/ln(1/0.99))^(1/3)
+/// // 8 % of the area, the picture of Ri 4, at about twice the life with shape 3: (ln(1/0.92)/ln(1/0.99))^(1/3)
 /// let relative_age = ferrowane::coating::breakdown::age_at_share(0.08, 3.0);
 /// assert!((relative_age - 2.024).abs() < 0.001);
 /// ```

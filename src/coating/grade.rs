@@ -87,10 +87,25 @@ impl GradeScale {
         Self::from_csv(TABLE)
     }
 
-    /// Nominal rusted share of a grade [-]: the area at which the grade counts as reached.
+    /// Nominal rusted share of a grade [-], the area of the standard's picture.
     #[must_use]
     pub fn nominal_share(&self, grade: RustGrade) -> f64 {
         self.nominal_share[usize::from(grade.0)]
+    }
+
+    /// Rusted share from which a grade counts as reached [-]: the lower limit of its class, from which an inspector without
+    /// error gives it; 0 for Ri 0.
+    ///
+    /// # Examples
+    /// ```
+    /// use ferrowane::coating::{GradeScale, RustGrade};
+    /// let reached = GradeScale::published()?.reached_share(RustGrade::new(4)?);
+    /// assert!((reached - 0.0283).abs() < 1e-12); // geometric mean of 1 and 8 %, the nominal areas of Ri 3 and Ri 4
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
+    #[must_use]
+    pub fn reached_share(&self, grade: RustGrade) -> f64 {
+        usize::from(grade.0).checked_sub(1).map_or(0.0, |below| self.limit_share[below])
     }
 
     /// Upper class limits of Ri 0 to Ri 4 [-].

@@ -50,7 +50,7 @@ impl Thresholds {
         let wall_um = 1000.0 * locations.intact.wall_mm;
         let open_length = |share: f64| open_length_age_at_share(share, shape, locations);
         let limits = |criteria: &Criteria| {
-            let grade = |grade: Option<RustGrade>| grade.map(|grade| scale.nominal_share(grade));
+            let grade = |grade: Option<RustGrade>| grade.map(|grade| scale.reached_share(grade));
             let loss = |pct: Option<f64>| pct.map_or(f64::INFINITY, |pct| 0.01 * pct);
             LevelLimits {
                 node_age: grade(criteria.node_grade)

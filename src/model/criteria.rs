@@ -29,9 +29,9 @@ impl Level {
 /// Thresholds on the true state; one that is absent is not applied.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Criteria {
-    /// Grade of a node, reached at its nominal rusted area.
+    /// Grade of a node, reached at the class limit: what an inspector without error gives it from.
     pub node_grade: Option<RustGrade>,
-    /// Grade of the open length, reached at its nominal rusted area.
+    /// Grade of the open length, reached in the same way.
     pub run_grade: Option<RustGrade>,
     /// Mean loss of wall at the worst location, inside and outside together [% of the nominal wall].
     pub mean_wall_loss_pct: Option<f64>,

@@ -54,11 +54,11 @@ pub enum TubeShape {
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Criteria {
-    /// Degree of rusting of a node, ISO 4628-3.
+    /// Degree of rusting of a node, ISO 4628-3: met from the area at which an inspector without error gives it.
     #[serde(default)]
     #[schemars(extend("enum" = schema::grades_or_none()))]
     pub node_grade: Option<String>,
-    /// Degree of rusting of the open length, ISO 4628-3.
+    /// Degree of rusting of the open length, likewise.
     #[serde(default)]
     #[schemars(extend("enum" = schema::grades_or_none()))]
     pub run_grade: Option<String>,

@@ -15,8 +15,9 @@ use crate::report::number_words::{age, calendar_year, decimal_year, frequency, o
 use crate::report::picture::Frame;
 use crate::report::text::{loss, shortened, spread};
 
-/// Nominal rusted area of each degree, ISO 4628-3, in words.
-const AREAS: [&str; 6] = ["none", "0.05 %", "0.5 %", "1 %", "8 %", "40 to 50 %"];
+/// Rusted area of each degree by the class limits of `shared/rust_grades.csv`, in words.
+const AREAS: [&str; 6] =
+    ["next to none", "up to 0.16 %", "0.16 to 0.7 %", "0.7 to 2.8 %", "2.8 to 19 %", "more than 19 %"];
 
 pub(super) fn short(letter: &Letter, abridgement: Abridgement) -> LetterSection {
     let forecast = letter.forecast;
