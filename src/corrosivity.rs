@@ -5,6 +5,7 @@
 
 pub mod category;
 pub mod dose_response;
+mod extension;
 pub mod first_year;
 mod fitted_range;
 pub mod long_term;

@@ -208,7 +208,7 @@ fn property_washing_after_salted_drives_never_brings_rework_forward() {
 fn iso9223_rate(scenario: &Scenario) -> f64 {
     let inputs = Inputs::new(scenario).unwrap();
     let drawn = inputs.storage_periods(&[0.0; DIMENSIONS], (1, 0)).unwrap();
-    drawn[0].seasons.rate_um_per_a(&scenario.model.dose_responses, DoseResponse::Iso9223)
+    drawn[0].seasons.rate_um_per_a(&scenario.model.dose_responses, DoseResponse::Iso9223, 0.65)
 }
 
 /// Where more care does harm, and why: a wash wets a car that carries no salt; warmth speeds what is as damp as before.

@@ -137,11 +137,9 @@ fn rates_by_form(scenario: &Scenario) -> Vec<(DoseResponse, f64)> {
     let inputs = Inputs::new(scenario).unwrap();
     let drawn = inputs.storage_periods(&[0.0; DIMENSIONS], (1, 0)).unwrap();
     let seasons = drawn.last().unwrap().seasons;
-    let weighed = |form: &DoseResponse| {
-        scenario.model.dose_responses.facts(*form).unwrap().has_weight(seasons.chloride_mg_m2_d())
-    };
+    let weighed = |form: &DoseResponse| scenario.model.dose_responses.facts(*form).unwrap().is_in_forecast();
     let forms = DoseResponse::ALL.into_iter().filter(weighed);
-    forms.map(|form| (form, seasons.rate_um_per_a(&scenario.model.dose_responses, form))).collect()
+    forms.map(|form| (form, seasons.rate_um_per_a(&scenario.model.dose_responses, form, 0.65))).collect()
 }
 
 /// Geometric mean over the forms of a car's rate in one store over that in another, and the ratio by each form.

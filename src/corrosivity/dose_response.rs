@@ -123,8 +123,8 @@ pub struct DoseResponseFacts {
     pub title: String,
     /// Published or assumed scatter, standard deviation of the natural logarithm [-].
     pub scatter_sd_ln: f64,
-    /// Chloride deposition above which the forecast gives the function no weight [mg/(m²·d)].
-    pub chloride_max_mg_m2_d: Option<f64>,
+    /// Chloride deposition up to which the function stands by itself [mg/(m²·d)]; `None` where it does at any.
+    pub chloride_edge_mg_m2_d: Option<f64>,
     in_forecast: String,
     temperature_min_c: Option<f64>,
     temperature_max_c: Option<f64>,
@@ -139,10 +139,10 @@ pub struct DoseResponseFacts {
 }
 
 impl DoseResponseFacts {
-    /// Whether the function has weight in the forecast at this chloride deposition [mg/(m²·d)].
+    /// Whether the function has weight in the forecast.
     #[must_use]
-    pub fn has_weight(&self, chloride_mg_m2_d: f64) -> bool {
-        self.in_forecast == "yes" && self.chloride_max_mg_m2_d.is_none_or(|max| chloride_mg_m2_d <= max)
+    pub fn is_in_forecast(&self) -> bool {
+        self.in_forecast == "yes"
     }
 
     /// Quantities outside the range the function was fitted on.
@@ -176,7 +176,7 @@ struct Coefficient {
 #[derive(Debug, Clone)]
 pub struct DoseResponses {
     coefficients: BTreeMap<DoseResponse, BTreeMap<String, f64>>,
-    facts: BTreeMap<DoseResponse, DoseResponseFacts>,
+    pub(super) facts: BTreeMap<DoseResponse, DoseResponseFacts>,
     /// Floors, ceiling and conversions.
     pub limits: DoseResponseLimits,
 }

@@ -77,15 +77,18 @@ impl Seasons {
         self.0.iter().map(|season| season.conditions.chloride_mg_m2_d).fold(0.0, f64::max)
     }
 
-    /// First-year rate by a dose-response function [µm/a]: depositions not below their floors, seasons weighted by their
-    /// length, the sum not above the ceiling.
+    /// First-year rate by a dose-response function [µm/a]: seasons weighted by their length, the sum not above the
+    /// ceiling; `extension` as in [`DoseResponses::extended_rate_um_per_a`] [-].
     #[must_use]
-    pub fn rate_um_per_a(&self, dose_responses: &DoseResponses, dose_response: DoseResponse) -> f64 {
+    pub fn rate_um_per_a(
+        &self,
+        dose_responses: &DoseResponses,
+        dose_response: DoseResponse,
+        extension: f64,
+    ) -> f64 {
         let season = |s: &SeasonConditions| {
-            let mut c = s.conditions;
-            c.so2_mg_m2_d = c.so2_mg_m2_d.max(dose_responses.limits.so2_floor_mg_m2_d);
-            c.chloride_mg_m2_d = c.chloride_mg_m2_d.max(dose_responses.limits.chloride_floor_mg_m2_d);
-            s.share * s.dryness * dose_responses.rate(dose_response, &c).rate_um_per_a
+            let rate = dose_responses.extended_rate_um_per_a(dose_response, &s.conditions, extension);
+            s.share * s.dryness * rate
         };
         let rate = self.0.iter().map(season).sum::<f64>().min(dose_responses.limits.ceiling_um_per_a);
         debug_assert!(rate.is_finite() && rate >= 0.0, "first-year rate {rate} µm/a");

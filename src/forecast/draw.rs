@@ -131,9 +131,7 @@ impl<'a> Inputs<'a> {
     /// years may be those of another point: only the numbers of [`crate::model::input::after_rate`] are read.
     #[must_use]
     pub fn draw_at(&self, rates: &[PeriodRate], z: &Point, years: usize) -> Draw {
-        let scatter = z[Input::DoseResponseScatter as usize];
-        let storage_periods: Vec<PeriodRate> =
-            rates.iter().map(|rate| self.scattered(*rate, scatter)).collect();
+        let storage_periods: Vec<PeriodRate> = rates.iter().map(|rate| self.scattered(*rate, z)).collect();
         let at = |input: Input| z[input as usize];
         let (scenario, priors) = (self.scenario, &self.priors);
         let salted = storage_periods[0].chloride_mg_m2_d > SALTED_FROM_MG_M2_D;

@@ -101,7 +101,7 @@ macro_rules! inputs {
 
 inputs! {
     DoseResponseChoice, "dose_response_choice", "-", FirstYearRate, Shared, HourlyYear, [];
-    DoseResponseScatter, "dose_response_scatter", "-", FirstYearRate, Shared, AfterRate, [];
+    Iso9223Residual, "residual_iso9223", "-", FirstYearRate, Shared, AfterRate, [];
     ExponentBranch, "growth_exponent_branch", "-", GrowthExponent, Shared, AfterRate, [];
     Exponent, "growth_exponent", "-", GrowthExponent, Shared, AfterRate, ["growth_exponent", "growth_exponent_salted"];
     LifeExponent, "life_exponent", "-", CoatingLife, Shared, AfterRate, ["life_exponent"];
@@ -156,6 +156,12 @@ inputs! {
     CavityWaxRate, "cavity_wax_rate_factor", "-", Treatments, Shared, AfterRate, ["cavity_wax_rate_factor"];
     CavityWaxLife, "cavity_wax_life_a", "a", Treatments, Shared, AfterRate, ["cavity_wax_life_a"];
     ReworkLife, "rework_life", "-", Treatments, Shared, AfterRate, [];
+    Klinesmith2007Residual, "residual_klinesmith_2007", "-", FirstYearRate, Shared, AfterRate, [];
+    MultiAssess2007Residual, "residual_multi_assess_2007", "-", FirstYearRate, Shared, AfterRate, [];
+    PanchenkoMarshakov2017Residual, "residual_panchenko_marshakov_2017", "-", FirstYearRate, Shared, AfterRate, [];
+    FeliuMorcillo1993Residual, "residual_feliu_morcillo_1993", "-", FirstYearRate, Shared, AfterRate, [];
+    IcpWeathering2001Residual, "residual_icp_weathering_2001", "-", FirstYearRate, Shared, AfterRate, [];
+    ChlorideExtension, "chloride_extension", "-", FirstYearRate, Shared, HourlyYear, ["chloride_extension"];
 }
 
 /// Numbers a draw consumes [-].

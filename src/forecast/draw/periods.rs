@@ -25,7 +25,8 @@ pub struct PeriodRate {
     pub rate_um_per_a: f64,
     /// The same before the scatter of the function [µm/a].
     plain_um_per_a: f64,
-    /// Scatter of the function, sd of ln [-].
+    /// The function it was found by, and its scatter, sd of ln [-].
+    dose_response: DoseResponse,
     scatter_sd_ln: f64,
     /// Sensitivity of ln rate to ln salt [-].
     pub salt_elasticity: f64,
@@ -97,23 +98,24 @@ impl Inputs<'_> {
         };
         let seasons = Seasons::new(&exposure, &open_air, &site);
         let chloride_mg_m2_d = seasons.chloride_mg_m2_d();
-        let dose_response =
-            self.choose_dose_response(chloride_mg_m2_d, cdf(at(Input::DoseResponseChoice)))?;
-        let plain =
-            seasons.rate_um_per_a(&self.scenario.model.dose_responses, dose_response).max(MIN_RATE_UM_PER_A);
-        let saltier = seasons
-            .with_chloride_scaled(SALT_STEP, saturation)
-            .rate_um_per_a(&self.scenario.model.dose_responses, dose_response);
+        let dose_response = self.choose_dose_response(cdf(at(Input::DoseResponseChoice)))?;
+        let extension = self.priors.value(Input::ChlorideExtension, z);
+        let by_function = |seasons: &Seasons| {
+            seasons.rate_um_per_a(&self.scenario.model.dose_responses, dose_response, extension)
+        };
+        let plain = by_function(&seasons).max(MIN_RATE_UM_PER_A);
+        let saltier = by_function(&seasons.with_chloride_scaled(SALT_STEP, saturation));
         let rate = PeriodRate {
             rate_um_per_a: plain,
             plain_um_per_a: plain,
+            dose_response,
             scatter_sd_ln: self.scenario.model.dose_responses.facts(dose_response)?.scatter_sd_ln,
             salt_elasticity: (ln(saltier.max(plain) / plain) / ln(SALT_STEP)).clamp(0.0, 1.0),
             chloride_mg_m2_d,
         };
         Ok(PeriodDraw {
             exposure,
-            rate: self.scattered(rate, at(Input::DoseResponseScatter)),
+            rate: self.scattered(rate, z),
             chosen: 0,
             sheltered_dry: storage_and_use.arrangement.has_climate_control(),
             seasons,
@@ -121,9 +123,10 @@ impl Inputs<'_> {
         })
     }
 
-    /// A rate with the scatter of its form at the standard normal number `z` [-].
-    pub(super) fn scattered(&self, rate: PeriodRate, z: f64) -> PeriodRate {
-        let scattered = rate.plain_um_per_a * exp(rate.scatter_sd_ln * z);
+    /// A rate with the scatter of its function at the standard normal numbers `z` [-].
+    pub(super) fn scattered(&self, rate: PeriodRate, z: &Point) -> PeriodRate {
+        let scattered =
+            rate.plain_um_per_a * exp(rate.scatter_sd_ln * z[residual(rate.dose_response) as usize]);
         let ceiling = self.scenario.model.dose_responses.limits.ceiling_um_per_a;
         PeriodRate { rate_um_per_a: scattered.clamp(MIN_RATE_UM_PER_A, ceiling), ..rate }
     }
@@ -175,17 +178,27 @@ impl Inputs<'_> {
         Ok(seasons.flat_map(|season| facts.outside_range(&season.conditions)).collect())
     }
 
-    fn choose_dose_response(&self, chloride_mg_m2_d: f64, share: f64) -> Result<DoseResponse> {
+    /// The function of a draw: its weights do not depend on the car, so compared cars are computed with the same one.
+    fn choose_dose_response(&self, share: f64) -> Result<DoseResponse> {
         let weight = |dose_response: DoseResponse| {
-            Ok(if self.scenario.model.dose_responses.facts(dose_response)?.has_weight(chloride_mg_m2_d) {
-                1.0
-            } else {
-                0.0
-            })
+            let facts = self.scenario.model.dose_responses.facts(dose_response)?;
+            Ok(if facts.is_in_forecast() { 1.0 } else { 0.0 })
         };
         let weights = DoseResponse::ALL.into_iter().map(weight).collect::<Result<Vec<f64>>>()?;
         let total: f64 = weights.iter().sum();
         Ok(DoseResponse::ALL[choose(weights.iter().map(|w| w / total), share)])
+    }
+}
+
+/// The number that the scatter of a function has of its own.
+fn residual(dose_response: DoseResponse) -> Input {
+    match dose_response {
+        DoseResponse::Iso9223 => Input::Iso9223Residual,
+        DoseResponse::Klinesmith2007 => Input::Klinesmith2007Residual,
+        DoseResponse::MultiAssess2007 => Input::MultiAssess2007Residual,
+        DoseResponse::PanchenkoMarshakov2017 => Input::PanchenkoMarshakov2017Residual,
+        DoseResponse::FeliuMorcillo1993 => Input::FeliuMorcillo1993Residual,
+        DoseResponse::IcpWeathering2001 => Input::IcpWeathering2001Residual,
     }
 }
 
