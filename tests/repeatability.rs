@@ -129,7 +129,8 @@ fn closed_form_constant_year_gives_the_yearly_form() {
             air: scenario.air,
         };
         let expected = scenario.model.dose_responses.rate(DoseResponse::Iso9223, &given).rate_um_per_a;
-        let found = drawn[0].seasons.rate_um_per_a(&scenario.model.dose_responses, DoseResponse::Iso9223);
+        let found =
+            drawn[0].seasons.rate_um_per_a(&scenario.model.dose_responses, DoseResponse::Iso9223, 1.0);
         println!("{t} C, {rh} %, Pd {so2}, Sd {chloride}: {found:.6} um/a, yearly form {expected:.6} um/a");
         assert_close("first-year rate", found, expected, 1e-9 * expected);
     }
