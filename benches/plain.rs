@@ -161,7 +161,9 @@ pub(crate) fn history(draw: &Draw, locations: &Locations, limits: &[Limits; 2], 
     let growth = Growth::new(draw, aleatory, &mut age);
     let coat = draw.coats[0];
     let ln_life = coat.ln_life + coat.car_sd * aleatory[COATING];
-    let ln_node = ln_life + draw.node_sd * aleatory[NODE_SCATTER];
+    let beyond = 1.0 - normal::cdf(aleatory[NODE_SCATTER]);
+    let worst = normal::quantile(1.0 - beyond.powf(1.0 / locations.nodes));
+    let ln_node = ln_life + draw.node_sd * worst;
     let rusted_over = |ln_life: f64, factor: f64| -> Vec<f64> {
         let life = ln_life.exp() * factor;
         age.iter().map(|age| 1.0 - (-ONE_PER_CENT * (age / life).powf(draw.breakdown_shape)).exp()).collect()

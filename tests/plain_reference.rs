@@ -91,7 +91,11 @@ impl<'a> History<'a> {
             equivalent: cumulated(|year| rate(year).powf(1.0 / draw.exponent)),
             sum: cumulated(rate),
             age: cumulated(|year| (rate(year) / 37.5).powf(draw.life_exponent)), // dt/tau, tau falls as rate^-kappa
-            life: [run.exp(), (run + draw.node_sd * aleatory[2]).exp(), inside.exp()],
+            life: [
+                run.exp(),
+                (run + draw.node_sd * least(case.locations.nodes, aleatory[2])).exp(),
+                inside.exp(),
+            ],
             wall_factor: (1.0 + draw.wall_sd * aleatory[4]).max(0.5),
             pitting_factor_of: (draw.pitting_factor - 1.0) * pit.max(0.0),
         }
@@ -239,6 +243,22 @@ fn at(cumulated: &[f64], time: f64) -> f64 {
 /// Complementary error function from the reference library.
 fn libm_erfc(x: f64) -> f64 {
     statrs::function::erf::erfc(x)
+}
+
+/// The number that the least of `count` standard normal numbers falls below with the probability of a single one at `z`.
+fn least(count: f64, z: f64) -> f64 {
+    let beyond = 0.5 * libm_erfc(z / 2f64.sqrt());
+    let (mut low, mut high) = (-12.0, 12.0);
+    for _ in 0..80 {
+        let middle = 0.5 * (low + high);
+        // all of them beyond the middle
+        if (0.5 * libm_erfc(middle / 2f64.sqrt())).powf(count) > beyond {
+            low = middle
+        } else {
+            high = middle
+        }
+    }
+    0.5 * (low + high)
 }
 
 fn case(kind: ArrangementKind, z: f64, inside: &str) -> Case {

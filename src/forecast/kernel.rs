@@ -21,6 +21,7 @@ use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, differen
 use crate::forecast::kernel::reading::{Sums, YearEnd, read_year};
 use crate::model::locations::{BOTTOM, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
+use crate::numeric::normal::least_of;
 use multiversion::multiversion;
 
 /// Histories side by side [-]: with fewer the compiler unrolls the lane loops before it can turn them into vector code.
@@ -248,10 +249,11 @@ fn break_down_coat<V: PerHistory>(
 ) {
     let m = &draw.breakdown_shape;
     let own = if coat.from_year == 0 { AleatoryInput::Coating } else { AleatoryInput::Recoat };
+    let worst_node = worst_node(locations, &aleatory[AleatoryInput::Node as usize]);
     let (mut hazard, mut per_life) = ([ZERO; 2], [ZERO; 2]);
     for lane in 0..LANES {
         let ln_life = coat.car_sd.at(lane).mul_add(aleatory[own as usize][lane], coat.ln_life.at(lane));
-        let ln_node = draw.node_sd.at(lane).mul_add(aleatory[AleatoryInput::Node as usize][lane], ln_life);
+        let ln_node = draw.node_sd.at(lane).mul_add(worst_node[lane], ln_life);
         per_life[0][lane] = exp(-ln_life);
         per_life[1][lane] = exp(-ln_node) / locations.life_factor[NODE];
         hazard[0][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_life);
@@ -290,6 +292,18 @@ fn break_down_coat<V: PerHistory>(
             add_product(&mut relative_age[part][year + 1], &used, &per_life[part]);
         }
     }
+}
+
+/// How the worst node differs from a usual one [standard deviations]: the least of all, by its own distribution.
+#[inline(always)]
+fn worst_node(locations: &Locations, aleatory: &Lane) -> Lane {
+    let mut worst = *aleatory;
+    if locations.nodes > 1.0 {
+        for lane in 0..LANES {
+            worst[lane] = least_of(locations.nodes, aleatory[lane]);
+        }
+    }
+    worst
 }
 
 #[inline(always)]

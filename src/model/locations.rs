@@ -21,8 +21,10 @@ pub const BOTTOM: usize = 0;
 pub struct Locations {
     /// Rate over that of the run's mean [-].
     pub rate_factor: [f64; OUTSIDE],
-    /// Coating life over the system's [-].
+    /// Coating life over the system's, of a node that of a single one [-].
     pub life_factor: [f64; OUTSIDE],
+    /// Number of nodes alike, of which the worst is followed [-].
+    pub nodes: f64,
     /// Share of the surface in sight with the member in place, where access is as usual [-].
     pub seen_share: [f64; OUTSIDE],
     /// Share of the rust in sight that a careful brush covers, where access is as usual [-].
@@ -82,7 +84,7 @@ fn misfit(rows: &[Row]) -> Error {
 }
 
 impl Locations {
-    /// Factors of a table on a tube with so many nodes; the worst of more nodes fails earlier.
+    /// Factors of a table on a tube with so many nodes, at least one.
     ///
     /// # Errors
     /// When the sectors of the table do not cover the circumference.
@@ -91,11 +93,10 @@ impl Locations {
         let groups: Vec<Vec<usize>> = rows[..GROUPS].iter().map(|row| sectors(&row.sectors)).collect();
         let section = Section::from(tube);
         let polynomials = loss_polynomials(&section, &groups)?;
-        let mut life_factor = std::array::from_fn(|i| rows[i].life_factor);
-        life_factor[NODE] *= worst_of(nodes);
         Ok(Self {
             rate_factor: std::array::from_fn(|i| rows[i].rate_factor),
-            life_factor,
+            life_factor: std::array::from_fn(|i| rows[i].life_factor),
+            nodes: f64::from(nodes.max(1)),
             seen_share: std::array::from_fn(|i| rows[i].seen_share),
             reached_share: std::array::from_fn(|i| rows[i].reached_share),
             circumference_share: std::array::from_fn(|i| groups[i].len() as f64 / section.len() as f64),
@@ -105,20 +106,6 @@ impl Locations {
     }
 }
 
-/// Expected shift of the earliest of `nodes` lives alike, over the stated factor, which is for four (COMPUTED for ln-life
-/// spread 0.25: expected least of n standard normals, Harter 1961, -0.564, -1.029, -1.423 for n = 2, 4, 8).
-fn worst_of(nodes: u32) -> f64 {
-    let least = |n: u32| match n {
-        0 | 1 => 0.0,
-        2 => -0.564,
-        3 => -0.846,
-        4 | 5 => -1.029,
-        6 | 7 => -1.267,
-        _ => -1.423,
-    };
-    crate::numeric::elementary::exp(0.25 * (least(nodes) - least(4)))
-}
-
 fn sectors(text: &str) -> Vec<usize> {
     text.split_whitespace().filter_map(|number| number.parse().ok()).collect()
 }
@@ -126,6 +113,7 @@ fn sectors(text: &str) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::{GROUPS, LocationTable, Locations, NODE};
+    use crate::numeric::normal::least_of;
     use crate::prior::Priors;
     use crate::section::Tube;
 
@@ -143,14 +131,20 @@ mod tests {
     }
 
     #[test]
-    fn closed_form_shares_add_up_and_more_nodes_fail_earlier() {
-        let of = |nodes| {
-            Locations::new(&LocationTable::published().unwrap(), Tube::round(45.0, 2.0).unwrap(), nodes)
-                .unwrap()
-        };
-        assert!((of(4).circumference_share.iter().sum::<f64>() - 1.0).abs() < 1e-12);
-        assert_eq!(of(4).polynomials.len(), GROUPS);
-        assert!(of(8).life_factor[NODE] < of(4).life_factor[NODE]);
-        assert!(of(1).life_factor[NODE] > of(4).life_factor[NODE]);
+    fn closed_form_shares_of_the_circumference_add_up() {
+        let of =
+            Locations::new(&LocationTable::published().unwrap(), Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+        assert!((of.circumference_share.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+        assert_eq!(of.polynomials.len(), GROUPS);
+    }
+
+    /// The factor of a single node is stated so that the worst of four, at its median, has 0.90 of the system's life.
+    #[test]
+    fn closed_form_the_worst_of_four_nodes_at_its_median() {
+        let of =
+            Locations::new(&LocationTable::published().unwrap(), Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+        let scatter = Priors::published().unwrap().get("node_scatter").unwrap().median();
+        let worst = of.life_factor[NODE] * (scatter * least_of(4.0, 0.0)).exp();
+        assert!((worst - 0.90).abs() < 0.001, "{worst}");
     }
 }

@@ -35,3 +35,21 @@ fn property_a_grade_means_the_same_in_criteria_and_in_pictures() {
         }
     }
 }
+
+/// Each further node brings rework a little earlier, by less the more there are; none is without effect.
+#[test]
+fn property_more_nodes_fail_earlier() {
+    let median_a = |nodes: u32| {
+        let mut car = due_on(4, 1);
+        car.member.nodes = nodes;
+        answer(&car).time_to_rework_a.p50.unwrap()
+    };
+    let counts = [1, 2, 3, 4, 5, 6, 7, 8, 9, 12, 40, 100];
+    let medians: Vec<f64> = counts.iter().map(|nodes| median_a(*nodes)).collect();
+    println!("median ages {medians:.2?} with {counts:?} nodes");
+    for (pair, count) in medians.windows(2).zip(counts) {
+        assert!(pair[1] < pair[0], "{} a with {count} nodes, {} a with more", pair[0], pair[1]);
+    }
+    let steps = [medians[0] - medians[1], medians[3] - medians[4], medians[7] - medians[8]];
+    assert!(steps[0] > steps[1] && steps[1] > steps[2], "{steps:?}");
+}
