@@ -2,7 +2,7 @@
 //!
 //! A record is read from one of three file layouts ([`read`]), taken from an embedded real place ([`samples`]) or made from
 //! two yearly means ([`quick`]). Each becomes a [`Series`] of complete 365-day years. Missing hours are filled by a stated
-//! rule and counted ([`gaps`]). Humid air: [`humid_air`]. Yearly and monthly figures: [`mod@summary`].
+//! rule and counted ([`gaps`]); without rain the wet days are drawn from a count ([`wet_days`]). Humid air: [`humid_air`]. Yearly and monthly figures: [`mod@summary`].
 
 pub mod gaps;
 pub mod humid_air;
@@ -10,6 +10,7 @@ pub mod quick;
 pub mod read;
 pub mod samples;
 pub mod summary;
+pub mod wet_days;
 
 mod calendar;
 mod cells;

@@ -109,7 +109,7 @@ fn closed_form_hourly_year_keeps_the_water_balance() {
 
 fn yearly_mean_humidity_pct(row: &Row) -> f64 {
     let mut climate = cars::constant(row.outdoor_c, row.outdoor_humidity_pct);
-    climate.series.rain_mm = Some(vec![1.0; climate.series.temperature_c.len()]); // every road is wet
+    climate.series.wet_day.fill(true); // every road is wet
     let weather = Weather::new(&climate.series);
     let calendar = DayWeather::new(&climate.series).calendar(&cars::driven_daily(Prior::Fixed(0.0)), 0.0);
     let room = [

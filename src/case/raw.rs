@@ -8,7 +8,7 @@ mod member;
 mod storage;
 mod treatment;
 
-pub use climate::{Climate, Means};
+pub use climate::{Climate, Means, RainDays};
 pub use member::{Criteria, Limit, Member, TubeShape};
 pub use storage::{SaltedDays, Storage, Uncertain, Use};
 pub use treatment::{TreatmentEntry, TreatmentKind};

@@ -85,6 +85,14 @@ pub(super) fn salted_days(_: &mut SchemaGenerator) -> Schema {
     ]})
 }
 
+/// Rain days of a year, or of each month.
+pub(super) fn rain_days(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "anyOf": [
+        { "type": "number", "minimum": 0, "maximum": 365 },
+        { "type": "array", "minItems": 12, "maxItems": 12, "items": { "type": "number", "minimum": 0, "maximum": 31 } },
+    ]})
+}
+
 /// A price: an amount, or a median with its 5 % and 95 % points.
 pub(super) fn price(_: &mut SchemaGenerator) -> Schema {
     let amount = json!({ "type": "number", "minimum": 0, "maximum": MAX });

@@ -6,6 +6,7 @@ use super::failure::Failure;
 use super::{Format, Streams, pictures};
 use crate::climate::samples::{SampleInfo, sample, samples};
 use crate::climate::summary::Summary;
+use crate::climate::wet_days::{WET_ROAD_RAIN_MM, WetDays};
 use crate::climate::{ClimateRecord, GapReport, read_path, summary};
 use crate::error::Result;
 use crate::report::climate_plot;
@@ -52,6 +53,7 @@ struct Answer<'a> {
     deposition_status: Option<&'a str>,
     #[serde(flatten)]
     summary: Summary,
+    wet_days: &'a WetDays,
     gaps: &'a GapReport,
 }
 
@@ -142,6 +144,7 @@ impl<'a> Answer<'a> {
             chloride_mg_m2_d: info.map(|info| info.chloride_mg_m2_d),
             deposition_status: info.map(|info| info.deposition_status.as_str()),
             summary: summary(climate),
+            wet_days: &climate.wet_days,
             gaps: &climate.gaps,
         }
     }
@@ -181,6 +184,7 @@ impl<'a> Answer<'a> {
                 s.rain_mm_per_a
                     .map_or_else(|| "not in the record".to_owned(), |mm| format!("{} mm/a", grouped(mm, 0))),
             ),
+            ("wet days", wet_days(self.wet_days, s.wet_days_per_a)),
             ("deposition", deposition),
             ("missing", missing(self.gaps)),
             ("source", self.provenance.to_owned()),
@@ -204,6 +208,17 @@ impl<'a> Answer<'a> {
         ];
         let months = table(&heads, &months.collect::<Vec<_>>());
         write!(out, "{}\n\n{}\n{months}", self.title, facts(&rows))
+    }
+}
+
+/// Days on which roads are wet from rain, and how they are known.
+fn wet_days(known: &WetDays, per_a: f64) -> String {
+    let count = grouped(per_a, 0);
+    match known {
+        WetDays::Measured => format!("{count} a year with at least {WET_ROAD_RAIN_MM} mm of rain, measured"),
+        WetDays::Drawn { source, .. } => {
+            format!("{count} a year, drawn: the most humid days of each month; count: {source}")
+        }
     }
 }
 

@@ -21,6 +21,8 @@ pub(super) const WIND: PlausibleRange = PlausibleRange { range: 0.0..=100.0, uni
 pub(super) const RAIN: PlausibleRange = PlausibleRange { range: 0.0..=500.0, unit: "mm in an hour" };
 /// Rain within one row of a daily or monthly table.
 pub(super) const RAIN_TOTAL: PlausibleRange = PlausibleRange { range: 0.0..=15_000.0, unit: "mm" };
+/// Days with rain in a month.
+pub(super) const RAIN_DAYS: PlausibleRange = PlausibleRange { range: 0.0..=31.0, unit: "d" };
 /// Difference of the warmest and the coldest hour of a day.
 pub(super) const DAILY_RANGE: PlausibleRange = PlausibleRange { range: 0.0..=40.0, unit: "K" };
 

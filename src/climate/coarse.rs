@@ -13,6 +13,7 @@ use super::cells::DAILY_RANGE;
 use super::cells::HUMIDITY;
 use super::cells::Line;
 use super::cells::PlausibleRange;
+use super::cells::RAIN_DAYS;
 use super::cells::RAIN_TOTAL;
 use super::cells::TEMPERATURE;
 use super::cells::WIND;
@@ -23,6 +24,7 @@ use super::humid_air::surface_humidity_pct;
 use super::record::GapReport;
 use super::record::ParsedFile;
 use super::record::Series;
+use super::wet_days::RainDays;
 use crate::error::Result;
 
 /// Cosine of 0, 15, ... 90 degrees: a quarter of the daily cycle, the same bits everywhere.
@@ -48,6 +50,7 @@ pub(super) struct Row {
     daily_range_k: f64,
     wind_m_s: Option<f64>,
     rain_mm: Option<f64>,
+    rain_days: Option<f64>,
 }
 
 /// Reads a row; nothing in it may be empty.
@@ -64,6 +67,7 @@ pub(super) fn row(columns: &Columns, line: &Line) -> Result<Row> {
         daily_range_k: read("daily_range_k", &DAILY_RANGE)?.unwrap_or_default(),
         wind_m_s: read("wind_m_s", &WIND)?,
         rain_mm: read("rain_mm", &RAIN_TOTAL)?,
+        rain_days: read("rain_days", &RAIN_DAYS)?,
     })
 }
 
@@ -94,7 +98,19 @@ pub(super) fn expand(file: &str, rows: &[Row], daily: bool) -> Result<ParsedFile
     } else {
         "expanded from monthly means by straight lines"
     };
-    Ok(ParsedFile { series, gaps, title: file.to_owned(), kind })
+    let rain_days = rain_days(&kept).transpose()?;
+    Ok(ParsedFile { series, gaps, title: file.to_owned(), kind, rain_days, rain_has_days: daily })
+}
+
+/// Mean count of rain days of each month over the years of a monthly table that has them; 29 February counts as the 28th.
+fn rain_days(rows: &[&Row]) -> Option<Result<RainDays>> {
+    let mut sums = [0.0; 12];
+    for row in rows {
+        let sum = sums.get_mut(usize::from(row.date.0).saturating_sub(1))?;
+        *sum += row.rain_days?.min(f64::from(days_of(row.date.0)));
+    }
+    let years = (rows.len() / sums.len()).max(1) as f64;
+    Some(RainDays::by_month(sums.map(|sum| sum / years)))
 }
 
 fn days_of(month: u8) -> u8 {

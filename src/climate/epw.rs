@@ -34,9 +34,9 @@ pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
         .filter(|line| line.number > HEADER_LINES)
         .map(|line| reading(&line))
         .collect::<Result<Vec<_>>>()?;
-    let (series, gaps) = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
+    let filled = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
     let title = location.split(',').skip(1).take(3).map(str::trim).collect::<Vec<_>>().join(", ");
-    Ok(ParsedFile { series, gaps, title, kind: "EPW file, hourly rows" })
+    Ok(ParsedFile::hourly(filled, title, "EPW file, hourly rows"))
 }
 
 /// Checks the first and the last header line and that there is one record an hour.

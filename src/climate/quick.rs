@@ -2,23 +2,19 @@
 //!
 //! The hours are those of the sample with the nearest means, shifted until their means are the given ones, or all the same
 //! (a constant year, for checks against closed forms). The shift keeps the daily and seasonal swings of the sample, which
-//! are not those of the place: use a record where there is one. Distance and shift rule are our assumption.
+//! are not those of the place: use a record where there is one. The shift rule is our assumption.
 
 use super::calendar::HOURS_PER_YEAR;
 use super::record::ClimateRecord;
 use super::record::GapReport;
 use super::record::Series;
 use super::samples::SampleClimates;
-use super::samples::SampleInfo;
 use super::summary::mean;
-use crate::error::Error;
+use super::wet_days;
+use super::wet_days::WetDays;
 use crate::error::Result;
 use crate::error::in_range;
 
-/// Weights of the distance between climates: the exponents of the chloride term of ISO 9223:2012, so that one unit of
-/// distance is the same step in corrosion rate along both axes [1/K], [1/%].
-const PER_KELVIN: f64 = 0.040;
-const PER_PERCENT: f64 = 0.033;
 /// How closely the shifted humidity meets its mean [%].
 const HUMIDITY_TOLERANCE_PCT: f64 = 0.001;
 
@@ -46,7 +42,7 @@ pub enum HourlyShape {
 /// A climate with the given yearly means; `samples` are those to take the hours from.
 ///
 /// # Errors
-/// [`Error::OutOfRange`] for means outside their range, [`Error::Invalid`] when there is no sample.
+/// [`crate::error::Error::OutOfRange`] for means outside their range, [`crate::error::Error::Invalid`] when there is no sample.
 ///
 /// # Examples
 /// ```
@@ -61,26 +57,30 @@ pub fn quick(samples: &SampleClimates, means: &AnnualMeans, shape: HourlyShape) 
     in_range("mean air temperature", means.temperature_c, "°C", -40.0..=40.0)?;
     in_range("mean relative humidity", means.humidity_pct, "%", 0.0..=100.0)?;
     match shape {
-        HourlyShape::Constant => Ok(constant(means)),
+        HourlyShape::Constant => constant(means),
         HourlyShape::NearestSample => shifted(samples, means),
     }
 }
 
-fn constant(means: &AnnualMeans) -> ClimateRecord {
+fn constant(means: &AnnualMeans) -> Result<ClimateRecord> {
     let AnnualMeans { temperature_c, humidity_pct } = *means;
-    ClimateRecord {
+    let series =
+        Series::from_columns(vec![temperature_c; HOURS_PER_YEAR], vec![humidity_pct; HOURS_PER_YEAR]);
+    let (days, source) = wet_days::for_unknown_place(&series)?;
+    let record = ClimateRecord {
         name: "constant".to_owned(),
         title: format!("constant year of {temperature_c} °C and {humidity_pct} %"),
         kind: "constant".to_owned(),
         provenance: "yearly means given by the user, every hour alike".to_owned(),
-        series: Series::from_columns(vec![temperature_c; HOURS_PER_YEAR], vec![humidity_pct; HOURS_PER_YEAR]),
+        series,
         gaps: GapReport::default(),
-    }
+        wet_days: WetDays::Measured,
+    };
+    Ok(record.with_rain_days(&days, &source))
 }
 
 fn shifted(samples: &SampleClimates, means: &AnnualMeans) -> Result<ClimateRecord> {
-    let nearest = samples.infos().iter().min_by(|a, b| distance(means, a).total_cmp(&distance(means, b)));
-    let info = nearest.ok_or_else(|| Error::invalid("climate samples", "none", "at least one"))?;
+    let info = samples.nearest(means)?;
     let sample = samples.climate(&info.id)?;
     let series = shift(&sample.series, means);
     let AnnualMeans { temperature_c, humidity_pct } = *means;
@@ -91,13 +91,8 @@ fn shifted(samples: &SampleClimates, means: &AnnualMeans) -> Result<ClimateRecor
         provenance: format!("yearly means given by the user; hours from {}", sample.provenance),
         series,
         gaps: sample.gaps,
+        wet_days: sample.wet_days,
     })
-}
-
-fn distance(means: &AnnualMeans, info: &SampleInfo) -> f64 {
-    let warmer = PER_KELVIN * (means.temperature_c - info.temperature_c);
-    let damper = PER_PERCENT * (means.humidity_pct - info.humidity_pct);
-    warmer.mul_add(warmer, damper * damper)
 }
 
 /// The series moved to the given means: temperature by an offset, humidity by an offset clipped to 0..100 %.

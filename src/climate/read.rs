@@ -9,6 +9,8 @@ use super::record::ClimateRecord;
 use super::record::ParsedFile;
 use super::table;
 use super::tmy3;
+use super::wet_days;
+use super::wet_days::WetDays;
 use crate::error::Error;
 use crate::error::Result;
 use std::io::Read as _;
@@ -44,16 +46,36 @@ pub fn read_bytes(file: &str, bytes: &[u8]) -> Result<ClimateRecord> {
     };
     let text = checked_text(file, plain)?;
     let second = text.lines().nth(1).unwrap_or_default();
-    let ParsedFile { series, gaps, title, kind } =
-        if text.starts_with("LOCATION,") || has_extension(file, "epw") {
-            epw::parse(file, text)?
-        } else if second.trim_start_matches('"').starts_with(tmy3::DATE) {
-            tmy3::parse(file, text)?
-        } else {
-            table::parse(file, text)?
-        };
-    let provenance = format!("read from {file}: {kind}");
-    Ok(ClimateRecord { name: file.to_owned(), title, kind: kind.to_owned(), provenance, series, gaps })
+    let parsed = if text.starts_with("LOCATION,") || has_extension(file, "epw") {
+        epw::parse(file, text)?
+    } else if second.trim_start_matches('"').starts_with(tmy3::DATE) {
+        tmy3::parse(file, text)?
+    } else {
+        table::parse(file, text)?
+    };
+    record(file, parsed)
+}
+
+/// The record of a file, with its wet days: as measured, as counted in it, else as assumed for its climate.
+fn record(file: &str, parsed: ParsedFile) -> Result<ClimateRecord> {
+    let mut record = ClimateRecord {
+        name: file.to_owned(),
+        title: parsed.title,
+        kind: parsed.kind.to_owned(),
+        provenance: format!("read from {file}: {}", parsed.kind),
+        series: parsed.series,
+        gaps: parsed.gaps,
+        wet_days: WetDays::Measured,
+    };
+    if let Some(days) = parsed.rain_days {
+        return Ok(record.with_rain_days(&days, "the file's count of rain days"));
+    }
+    if let Some(rain) = record.series.rain_mm.as_ref().filter(|_| parsed.rain_has_days) {
+        record.series.wet_day = wet_days::measured(rain);
+        return Ok(record);
+    }
+    let (days, source) = wet_days::for_unknown_place(&record.series)?;
+    Ok(record.with_rain_days(&days, &source))
 }
 
 fn has_extension(file: &str, extension: &str) -> bool {

@@ -2,6 +2,9 @@
 
 use super::calendar;
 use super::calendar::HOURS_PER_YEAR;
+use super::wet_days;
+use super::wet_days::RainDays;
+use super::wet_days::WetDays;
 use crate::error::Result;
 use crate::error::in_range;
 
@@ -20,6 +23,20 @@ pub struct ClimateRecord {
     pub series: Series,
     /// What was missing and how it was filled.
     pub gaps: GapReport,
+    /// Where the wet days of the series come from.
+    pub wet_days: WetDays,
+}
+
+impl ClimateRecord {
+    /// The record with its wet days drawn anew from a count of rain days, in place of measured or assumed ones.
+    ///
+    /// * `source`: where the count comes from, in words
+    #[must_use]
+    pub fn with_rain_days(mut self, days: &RainDays, source: &str) -> Self {
+        self.series.wet_day = wet_days::drawn(&self.series.humidity_pct, days);
+        self.wet_days = WetDays::Drawn { days_per_a: days.per_a(), source: source.to_owned() };
+        self
+    }
 }
 
 /// Complete years of 8760 hours each, at least one; 29 February is dropped. All columns have the same length.
@@ -35,6 +52,8 @@ pub struct Series {
     pub rain_mm: Option<Vec<f64>>,
     /// Wind speed, where the record has it, 0 to 100 [m/s]
     pub wind_m_s: Option<Vec<f64>>,
+    /// Whether roads are wet from rain, a flag a day: measured, or drawn from a count of rain days (`wet_days.rs`).
+    pub wet_day: Vec<bool>,
     /// Month, 1 to 12 [-]
     pub month: Vec<u8>,
     /// Hour of the day by the record's clock, 0 to 23 [h]
@@ -48,7 +67,14 @@ impl Series {
         self.temperature_c.len() / HOURS_PER_YEAR
     }
 
-    /// A series from its columns of complete years; the calendar columns follow from the length.
+    /// Days with an hour below 0 °C, in a mean year [d/a].
+    #[must_use]
+    pub fn frost_days_per_a(&self) -> f64 {
+        let frost = self.temperature_c.chunks(24).filter(|day| day.iter().any(|t| *t < 0.0)).count();
+        frost as f64 / self.years().max(1) as f64
+    }
+
+    /// A series from its columns of complete years, without a wet day; the calendar columns follow from the length.
     pub(super) fn from_columns(temperature_c: Vec<f64>, humidity_pct: Vec<f64>) -> Self {
         debug_assert_eq!(temperature_c.len(), humidity_pct.len(), "columns of one length");
         debug_assert!(temperature_c.len().is_multiple_of(HOURS_PER_YEAR), "complete years");
@@ -56,7 +82,8 @@ impl Series {
         debug_assert!(humidity_pct.iter().all(|rh| (0.0..=100.0).contains(rh)), "humidity within 0 to 100 %");
         let years = temperature_c.len() / HOURS_PER_YEAR;
         let (month, hour_of_day) = calendar::months_and_hours(years);
-        Self { temperature_c, humidity_pct, rain_mm: None, wind_m_s: None, month, hour_of_day }
+        let wet_day = vec![false; temperature_c.len() / 24];
+        Self { temperature_c, humidity_pct, rain_mm: None, wind_m_s: None, wet_day, month, hour_of_day }
     }
 }
 
@@ -91,6 +118,17 @@ pub(super) struct ParsedFile {
     pub(super) title: String,
     /// Layout and step of the file, in words.
     pub(super) kind: &'static str,
+    /// Days with rain by month, where the file counts them.
+    pub(super) rain_days: Option<RainDays>,
+    /// Whether its rain says on which day it fell.
+    pub(super) rain_has_days: bool,
+}
+
+impl ParsedFile {
+    /// A file of hourly rows without a count of rain days.
+    pub(super) fn hourly((series, gaps): (Series, GapReport), title: String, kind: &'static str) -> Self {
+        Self { series, gaps, title, kind, rain_days: None, rain_has_days: true }
+    }
 }
 
 /// What settles on an openly exposed surface at the site, yearly means.

@@ -3,9 +3,12 @@
 //! Files, sources, licences and trimming: `climate-samples/README.md`. Temperature and humidity are as measured or as in the
 //! typical year; the depositions beside them are assumptions for the kind of place, no measurement.
 
+use super::quick::AnnualMeans;
 use super::read;
 use super::record::ClimateRecord;
 use super::record::Deposition;
+use super::wet_days;
+use super::wet_days::WetDays;
 use crate::error::Error;
 use crate::error::Result;
 use crate::error::nearest;
@@ -39,6 +42,10 @@ const FILES: &[(&str, &[u8])] = embedded![
     "sand-point.csv.gz",
 ];
 
+/// Weights of the distance between climates, our assumption: the exponents of the chloride term of ISO 9223:2012, so that one unit of
+/// distance is the same step in corrosion rate along both axes [1/K], [1/%].
+const PER_KELVIN: f64 = 0.040;
+const PER_PERCENT: f64 = 0.033;
 /// One row of the index of samples.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
 pub struct SampleInfo {
@@ -115,6 +122,12 @@ impl SampleClimates {
         self.0.iter().find(|info| info.id == id).ok_or_else(|| unknown(id, &self.0))
     }
 
+    /// The sample with the nearest yearly means.
+    pub(super) fn nearest(&self, means: &AnnualMeans) -> Result<&SampleInfo> {
+        let nearest = self.0.iter().min_by(|a, b| distance(means, a).total_cmp(&distance(means, b)));
+        nearest.ok_or_else(|| Error::invalid("climate samples", "none", "at least one"))
+    }
+
     /// The climate of the sample `id`.
     ///
     /// # Errors
@@ -132,14 +145,25 @@ impl SampleClimates {
         let embedded = FILES.iter().find(|(file, _)| *file == info.file);
         let (_, bytes) = embedded.ok_or_else(|| unknown(id, &self.0))?;
         let read = read::read_bytes(&format!("climate-samples/{}", info.file), bytes)?;
-        Ok(ClimateRecord {
+        let record = ClimateRecord {
             name: info.id.clone(),
             title: info.title.clone(),
             kind: info.kind.clone(),
             provenance: format!("{}; {}", info.source, info.licence),
             ..read
-        })
+        };
+        if record.wet_days == WetDays::Measured {
+            return Ok(record);
+        }
+        let (days, source) = wet_days::for_sample(&info.id, &record.series)?;
+        Ok(record.with_rain_days(&days, &source))
     }
+}
+
+fn distance(means: &AnnualMeans, info: &SampleInfo) -> f64 {
+    let warmer = PER_KELVIN * (means.temperature_c - info.temperature_c);
+    let damper = PER_PERCENT * (means.humidity_pct - info.humidity_pct);
+    warmer.mul_add(warmer, damper * damper)
 }
 
 /// All samples.
@@ -148,6 +172,11 @@ impl SampleClimates {
 /// As [`SampleClimates::from_csv`].
 pub fn samples() -> Result<Vec<SampleInfo>> {
     SampleClimates::published().map(|samples| samples.0)
+}
+
+/// What is known of the sample with the nearest yearly means.
+pub(super) fn nearest_sample(means: &AnnualMeans) -> Result<SampleInfo> {
+    SampleClimates::published()?.nearest(means).cloned()
 }
 
 /// The climate of one sample.

@@ -32,6 +32,8 @@ pub struct Summary {
     pub hours_below_zero_h_per_a: f64,
     /// Rain, where measured [mm/a]
     pub rain_mm_per_a: Option<f64>,
+    /// Days on which roads are wet from rain, measured or drawn [d/a]
+    pub wet_days_per_a: f64,
     /// January to December.
     pub months: [MonthMean; 12],
     /// Hours that had to be filled, all years together [h]
@@ -71,6 +73,7 @@ pub fn summary(climate: &ClimateRecord) -> Summary {
         time_of_wetness_h_per_a: wet_hours(series, |_| true) / years,
         hours_below_zero_h_per_a: below_zero as f64 / years,
         rain_mm_per_a: series.rain_mm.as_ref().map(|rain| rain.iter().sum::<f64>() / years),
+        wet_days_per_a: series.wet_day.iter().filter(|wet| **wet).count() as f64 / years,
         months: std::array::from_fn(|index| month_mean(series, index as u8 + 1)),
         missing_hours: climate.gaps.missing_hours,
     }

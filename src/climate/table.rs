@@ -2,7 +2,7 @@
 //!
 //! Columns in any order: `month`, `day`, `hour` (0 to 23, start of the hour), `temperature_c`, `humidity_pct`; where known
 //! `year`, `wind_m_s`, `rain_mm`. With `hour` the rows are hourly or three-hourly (empty cells are gaps); without it daily;
-//! without `day` monthly, with `daily_range_k` where known (see `coarse.rs`). Three-hourly rain is the total of three hours.
+//! without `day` monthly, with `daily_range_k` and, in a monthly one, `rain_days` where known (see `coarse.rs`). Three-hourly rain is the total of three hours.
 
 use super::calendar::CalendarHour;
 use super::cells::HUMIDITY;
@@ -22,8 +22,18 @@ use super::record::ParsedFile;
 use crate::error::Result;
 use crate::error::nearest;
 
-const COLUMNS: [&str; 9] =
-    ["year", "month", "day", "hour", "temperature_c", "humidity_pct", "wind_m_s", "rain_mm", "daily_range_k"];
+const COLUMNS: [&str; 10] = [
+    "year",
+    "month",
+    "day",
+    "hour",
+    "temperature_c",
+    "humidity_pct",
+    "wind_m_s",
+    "rain_mm",
+    "daily_range_k",
+    "rain_days",
+];
 
 /// Reads a table; the title is the file name.
 pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
@@ -40,9 +50,8 @@ pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
     let columns = header(&first)?;
     if columns.has("hour") {
         let readings = lines.map(|line| reading(&columns, &line)).collect::<Result<Vec<_>>>()?;
-        let (series, gaps) = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
-        let kind = "hourly or three-hourly rows";
-        return Ok(ParsedFile { series, gaps, title: file.to_owned(), kind });
+        let filled = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
+        return Ok(ParsedFile::hourly(filled, file.to_owned(), "hourly or three-hourly rows"));
     }
     let rows = lines.map(|line| coarse::row(&columns, &line)).collect::<Result<Vec<_>>>()?;
     coarse::expand(file, &rows, columns.has("day"))
@@ -69,8 +78,13 @@ fn header(line: &Line) -> Result<Columns> {
             return Err(line.cell(header.width, "header").error(format!("a column `{name}`"), None));
         }
     }
-    if header.has("hour") && header.has("daily_range_k") {
-        return Err(line.cell(0, "header").error("`daily_range_k` only in daily or monthly tables", None));
+    for (name, finer, words) in [
+        ("daily_range_k", "hour", "`daily_range_k` only in daily or monthly tables"),
+        ("rain_days", "day", "`rain_days` only in monthly tables"),
+    ] {
+        if header.has(name) && header.has(finer) {
+            return Err(line.cell(0, "header").error(words, None));
+        }
     }
     Ok(header)
 }

@@ -38,9 +38,9 @@ pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
     let station = lines.next();
     let columns = columns(file, lines.next().as_ref())?;
     let readings = lines.map(|line| reading(&columns, &line)).collect::<Result<Vec<_>>>()?;
-    let (series, gaps) = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
+    let filled = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
     let place = station.map_or_else(Vec::new, |line| line.cells().iter().skip(1).take(2).copied().collect());
-    Ok(ParsedFile { series, gaps, title: place.join(", "), kind: "TMY3 file, hourly rows" })
+    Ok(ParsedFile::hourly(filled, place.join(", "), "TMY3 file, hourly rows"))
 }
 
 fn columns(file: &str, line: Option<&Line>) -> Result<Columns> {

@@ -7,11 +7,6 @@ use crate::climate::Series;
 
 /// Months counted as winter (northern hemisphere) [-].
 pub const WINTER_MONTHS: [u8; 5] = [11, 12, 1, 2, 3];
-/// Daily rain from which a road is wet [mm]; common practice, no source.
-const WET_ROAD_RAIN_MM: f64 = 0.2;
-/// Daily mean humidity from which a road is taken as wet where rain is not recorded [%]; common practice, no source.
-const WET_ROAD_HUMIDITY_PCT: f64 = 85.0;
-
 /// Whether a month is a winter month.
 #[must_use]
 pub fn is_winter(month: u8) -> bool {
@@ -76,16 +71,10 @@ impl DayWeather {
         let days = series.temperature_c.len() / 24;
         let mean = |values: &[f64], day: usize| values[day * 24..day * 24 + 24].iter().sum::<f64>() / 24.0;
         let winter: Vec<bool> = (0..days).map(|day| is_winter(series.month[day * 24])).collect();
-        let wet = (0..days)
-            .map(|day| match &series.rain_mm {
-                Some(rain) => mean(rain, day) * 24.0 >= WET_ROAD_RAIN_MM,
-                None => mean(&series.humidity_pct, day) >= WET_ROAD_HUMIDITY_PCT,
-            })
-            .collect();
         let temperature: Vec<f64> = (0..days).map(|day| mean(&series.temperature_c, day)).collect();
         let mut coldest: Vec<usize> = (0..days).filter(|day| winter[*day]).collect();
         coldest.sort_by(|a, b| temperature[*a].total_cmp(&temperature[*b]).then(a.cmp(b)));
-        Self { winter, wet, coldest }
+        Self { winter, wet: series.wet_day.clone(), coldest }
     }
 
     /// The calendar of a pattern of use with `salted_days` salted days a year [d].

@@ -14,6 +14,24 @@ pub enum Flag {
         /// Hours filled [h].
         hours: usize,
     },
+    /// The record has no rain: the days on which roads are wet were drawn from a count.
+    WetDaysDrawn {
+        /// Name of the climate.
+        climate: String,
+        /// Rain days of the year [d]
+        days_per_a: f64,
+        /// Where the count comes from.
+        source: String,
+    },
+    /// Roads are salted on many more days than there is frost.
+    SaltedWithoutFrost {
+        /// Name of the climate.
+        climate: String,
+        /// Salted days of the year [d]
+        salted_days_per_a: f64,
+        /// Days of the year with an hour below 0 °C [d]
+        frost_days_per_a: f64,
+    },
     /// Few histories agree with the known conditions.
     FewEffectiveHistories {
         /// Effective sample size [histories].

@@ -1,5 +1,6 @@
 //! From the sums of a run to its result: quantiles, band, shares, standard errors, remarks.
 
+use crate::climate::wet_days::WetDays;
 use crate::exposure::Season;
 use crate::forecast::draw::PeriodDraw;
 use crate::forecast::flag::{Caution, Flag};
@@ -23,6 +24,8 @@ const FEW_EFFECTIVE: f64 = 0.01;
 /// practice, no source).
 const SOON_A: u32 = 10;
 const SHARE_TO_CAUTION: f64 = 0.01;
+/// Days of frost a year for each salted day below which the two are said not to fit [-] (assumption).
+const FROST_PER_SALTED_DAY: f64 = 0.1;
 
 /// The result of a run; `median_year` is what its storage periods are described by.
 pub(crate) fn summarise(
@@ -278,12 +281,36 @@ fn flags(
     if hours > 0 {
         flags.push(Flag::HoursFilled { climate: scenario.climate.name.clone(), hours });
     }
+    flags.extend(weather_flags(scenario));
     let effective = effective_sample_size(&pool.tally);
     if effective < FEW_EFFECTIVE * pool.histories as f64 {
         flags.push(Flag::FewEffectiveHistories { effective });
     }
     if storage_periods.iter().any(|period| !period.is_known) {
         flags.push(Flag::UnknownStorage);
+    }
+    flags
+}
+
+/// What was not measured in the weather, and what does not fit it.
+fn weather_flags(scenario: &Scenario) -> Vec<Flag> {
+    let climate = &scenario.climate;
+    let name = || climate.name.clone();
+    let mut flags = Vec::new();
+    if let WetDays::Drawn { days_per_a, source } = &climate.wet_days {
+        flags.push(Flag::WetDaysDrawn { climate: name(), days_per_a: *days_per_a, source: source.clone() });
+    }
+    let uses = scenario.storage_periods.iter().flat_map(|period| &period.mixture);
+    let in_winter =
+        uses.map(|(_, one)| &one.driving).filter(|driving| driving.winter_use && driving.days_per_week > 0.0);
+    let salted = in_winter.map(|driving| driving.salted_days.median()).fold(0.0, f64::max);
+    let frost = climate.series.frost_days_per_a();
+    if frost < FROST_PER_SALTED_DAY * salted {
+        flags.push(Flag::SaltedWithoutFrost {
+            climate: name(),
+            salted_days_per_a: salted,
+            frost_days_per_a: frost,
+        });
     }
     flags
 }

@@ -59,6 +59,14 @@ fn flag(flag: &Flag) -> String {
     match flag {
         Flag::OutsideRange(outside) => outside_range(outside),
         Flag::HoursFilled { climate, hours } => format!("climate {climate}: {hours} missing hours filled"),
+        Flag::WetDaysDrawn { climate, days_per_a, source } => format!(
+            "climate {climate}: no rain in the record; roads are wet on {days_per_a:.0} days a year, the most humid \
+             of each month; count: {source}"
+        ),
+        Flag::SaltedWithoutFrost { climate, salted_days_per_a, frost_days_per_a } => format!(
+            "{salted_days_per_a:.0} days a year with salted roads, but climate {climate} has frost on \
+             {frost_days_per_a:.0}: check the salted days"
+        ),
         Flag::FewEffectiveHistories { effective } => format!(
             "the known conditions fit few histories: effective sample size {effective:.0}; check the grades, dates \
              and storage"

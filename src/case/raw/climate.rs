@@ -28,6 +28,11 @@ pub struct Climate {
     #[serde(default)]
     #[schemars(range(min = 0, max = 5000))]
     pub chloride_mg_m2_d: Option<f64>,
+    /// Days with rain: twelve counts from January on, or one for the year; without it the record's own rain, else a count kept
+    /// for the climate [d]
+    #[serde(default)]
+    #[schemars(schema_with = "schema::rain_days")]
+    pub rain_days: Option<RainDays>,
     /// Rain in a year; without it the record's own, else a usual value [m/a]
     #[serde(default)]
     #[schemars(range(min = 0, max = 15))]
@@ -40,6 +45,16 @@ pub struct Climate {
     #[serde(default)]
     #[schemars(range(min = 0, max = 500))]
     pub pm10_ug_m3: Option<f64>,
+}
+
+/// Days with rain.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(untagged)]
+pub enum RainDays {
+    /// Of a year [d]
+    Year(f64),
+    /// Of each month, January to December [d]
+    Months([f64; 12]),
 }
 
 /// Yearly means of a place.

@@ -3,6 +3,7 @@
 use super::at;
 use crate::case::raw;
 use crate::climate::quick::{AnnualMeans, quick};
+use crate::climate::wet_days::RainDays;
 use crate::climate::{ClimateRecord, Deposition, SampleClimates, read_path, samples, summary};
 use crate::corrosivity::dose_response::{AirChemistry, hydrogen_ion_mg_l};
 use crate::error::{Error, Result};
@@ -19,9 +20,22 @@ pub(super) fn resolve(
         (None, None, None) => return Err(one_source("none of them")),
         _ => return Err(one_source("several of them")),
     };
+    let climate = match &raw.rain_days {
+        Some(days) => {
+            climate.with_rain_days(&at("climate.rain_days", rain_days(days))?, "stated in the case")
+        }
+        None => climate,
+    };
     let deposition = deposition(raw)?;
     let air = air(raw, &climate);
     Ok((climate, deposition, air))
+}
+
+fn rain_days(raw: &raw::RainDays) -> Result<RainDays> {
+    match raw {
+        raw::RainDays::Year(days) => RainDays::by_year(*days),
+        raw::RainDays::Months(days) => RainDays::by_month(*days),
+    }
 }
 
 fn one_source(found: &str) -> Error {
