@@ -59,7 +59,7 @@ impl Setup {
         let block = |block: usize| (0..points.dimensions()).map(|number| lane(block, number)).collect();
         let thresholds = Thresholds::new(member, &locations, &scale, shape);
         Ok(Self {
-            grade_ages: thresholds.met(&Block::with_years(YEARS), 0).grade_ages,
+            grade_ages: thresholds.grade_ages(),
             thresholds,
             limits: [&member.rework, &member.assessment].map(|c| Limits::new(c, member, &locations, shape)),
             categories: Categories::published()?,
@@ -76,7 +76,7 @@ impl Setup {
         tally.start_draw();
         for aleatory in blocks {
             run_block(&mut block, &self.draw, &self.locations, aleatory);
-            let met = self.thresholds.met(&block, 0);
+            let met = self.thresholds.met(&block);
             tally.count(&block, &met, &[1.0; LANES], &self.categories);
         }
         tally
@@ -160,7 +160,7 @@ fn print_ratio(setup: &Setup, aleatory: &[Vec<f64>]) {
                 let mut block = Block::with_years(YEARS);
                 for aleatory in &setup.blocks {
                     run_block(&mut block, &setup.draw, &setup.locations, aleatory);
-                    black_box(setup.thresholds.met(&block, 0));
+                    black_box(setup.thresholds.met(&block));
                 }
             },
             &|| {

@@ -244,7 +244,7 @@ impl Losses<'_> {
                 outside_mm[location] = loss / 1000.0 / self.wall_factor;
             }
         }
-        let deepest = self.deepest(BOTTOM, end).max(self.deepest(NODE, end));
+        let deepest = self.deepest(BOTTOM, end).max(self.deepest(NODE, end)).max(worst);
         let inside_mm = inside / 1000.0 / self.wall_factor;
         let wall = 1000.0 * place.intact.wall_mm * self.wall_factor;
         history.mean_um.push(wall.min(mean + inside));

@@ -148,11 +148,12 @@ impl<'a> History<'a> {
             self.life_of(5),
             factor[5],
         ));
+        let worst = outside.iter().copied().fold(0.0, f64::max);
         let wall = 1000.0 * self.case.scenario.member.tube.wall_mm() * self.wall_factor;
         Losses {
             mean: (run + inside).min(wall),
-            worst: (outside.iter().copied().fold(0.0, f64::max) + inside).min(wall),
-            deepest: (deepest + inside).min(wall),
+            worst: (worst + inside).min(wall),
+            deepest: (deepest.max(worst) + inside).min(wall),
             bending_left: self.bending_left(&outside, inside),
         }
     }
@@ -286,7 +287,7 @@ fn fast(case: &Case, aleatory: &[Lane]) -> (Block, Lane) {
         Thresholds::new(&case.scenario.member, &case.locations, &scale, case.draw.breakdown_shape);
     let mut block = Block::with_years(YEARS);
     run_block(&mut block, &case.draw, &case.locations, aleatory);
-    let met = thresholds.met(&block, 0);
+    let met = thresholds.met(&block);
     (block, met.rework_a)
 }
 

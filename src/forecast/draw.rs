@@ -70,21 +70,11 @@ pub struct Draw<V = f64> {
     pub grade_sd: V,
 }
 
-impl<V> Draw<V> {
-    /// Year of service at the start of which the outside was last coated: 0 without a rework.
-    #[must_use]
-    pub fn last_rework_year(&self) -> usize {
-        self.coats.last().map_or(0, |coat| coat.from_year)
-    }
-}
-
 /// An outside coating of one draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Coat<V = f64> {
     /// Age of the car when it was put on [a].
     pub age_a: f64,
-    /// Year of service at the start of which it counts: the nearest.
-    pub from_year: usize,
     /// Logarithm of its life, ln [a].
     pub ln_life: V,
     /// Standard deviation of that between cars [-].
@@ -169,7 +159,8 @@ impl<'a> Inputs<'a> {
         }
     }
 
-    /// Outside coatings: as built, then one a rework, which counts from the nearest start of a year of service.
+    /// Outside coatings: as built, then one a rework in order of time, each from its own date; of several of one day the
+    /// last by name. A rework of the first day is the coating from new.
     fn coats(&self, z: &Point, wax: f64, years: usize) -> Vec<Coat> {
         let coating = &self.scenario.coating;
         let waxed = match coating.over_film {
@@ -178,19 +169,23 @@ impl<'a> Inputs<'a> {
         };
         let coat = |system: &System, age_a: f64, z: f64| {
             let (ln_life, car_sd) = split_life(system.life_a, system.common_share, z);
-            Coat { age_a, from_year: age_a.round() as usize, ln_life: ln_life + waxed, car_sd }
+            Coat { age_a, ln_life: ln_life + waxed, car_sd }
         };
-        let mut coats = vec![coat(&coating.outside, 0.0, z[Input::SystemLife as usize])];
-        for treatment in &self.scenario.treatments {
-            let from_year = treatment.age_a.round() as usize;
-            if let (TreatmentAction::Rework(system), true) =
-                (&treatment.kind, from_year > 0 && from_year < years)
-            {
-                coats.push(coat(system, treatment.age_a, z[Input::ReworkLife as usize]));
-            }
+        let mut reworks: Vec<(f64, &System)> = (self.scenario.treatments.iter())
+            .filter_map(|treatment| match &treatment.kind {
+                TreatmentAction::Rework(system) => Some((treatment.age_a.max(0.0), system)),
+                _ => None,
+            })
+            .filter(|(age_a, _)| *age_a < years as f64)
+            .collect();
+        reworks.sort_by(|(a, first), (b, second)| b.total_cmp(a).then_with(|| second.id.cmp(&first.id)));
+        reworks.dedup_by_key(|(age_a, _)| age_a.to_bits());
+        let mut coats: Vec<Coat> = (reworks.iter().rev())
+            .map(|(age_a, system)| coat(system, *age_a, z[Input::ReworkLife as usize]))
+            .collect();
+        if coats.first().is_none_or(|first| first.age_a > 0.0) {
+            coats.insert(0, coat(&coating.outside, 0.0, z[Input::SystemLife as usize]));
         }
-        coats.sort_by_key(|coat| coat.from_year);
-        coats.dedup_by_key(|coat| coat.from_year);
         coats
     }
 

@@ -194,9 +194,7 @@ impl Driver<'_> {
             let mut first_weights = None;
             for (case, (prepared, of)) in self.cases.iter().zip(&draws).enumerate() {
                 run_block(block, &of.draw, &prepared.locations, aleatory);
-                debug_assert!(
-                    block.is_consistent(prepared.locations.intact.wall_mm * 1e3, of.draw.coats.len() > 1)
-                );
+                debug_assert!(block.is_consistent());
                 let weights = self.weights(prepared, block, &of.draw, first_weights.as_ref());
                 debug_assert!(weights.iter().all(|weight| (0.0..f64::INFINITY).contains(weight)));
                 first_weights.get_or_insert(weights);
@@ -204,7 +202,7 @@ impl Driver<'_> {
                     case,
                     block,
                     draw: &of.draw,
-                    met: &of.thresholds.met(block, of.draw.last_rework_year()),
+                    met: &of.thresholds.met(block),
                     weights: &weights,
                     locations: &prepared.locations,
                     key: HistoryKey { first_history, z: &sample.z, rates: rates(case), aleatory },

@@ -7,21 +7,24 @@
 //! Steel bared in a year counts as bared in the middle of it.
 
 mod aleatory;
+mod breakdown;
 mod consistency;
 mod lane;
 mod reading;
+mod stretch;
 
-use crate::coating::breakdown::{self, ONE_PER_CENT};
+use crate::coating::breakdown::ageing as ageing_of;
 use crate::corrosivity::long_term::{TANGENT_FROM_A, tangent_slope};
 use crate::forecast::draw::{Coat, Draw};
 pub(crate) use crate::forecast::kernel::aleatory::AleatoryInput;
 pub use crate::forecast::kernel::aleatory::{AleatoryGroup, aleatory_group, dimensions};
+use crate::forecast::kernel::breakdown::{CoatTime, Cohort, break_down};
 pub use crate::forecast::kernel::lane::PerHistory;
-use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, difference, power, take_deeper};
-use crate::forecast::kernel::reading::{Sums, YearEnd, read_year};
-use crate::model::locations::{BOTTOM, Locations, NODE, OUTSIDE};
+use crate::forecast::kernel::lane::{add_product, add_times, difference, power, take_deeper};
+use crate::forecast::kernel::reading::{Lost, State, Sums, read_state};
+pub(crate) use crate::forecast::kernel::stretch::{Of, Stretch};
+use crate::model::locations::{Locations, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
-use crate::numeric::normal::least_of;
 use multiversion::multiversion;
 
 /// Histories side by side [-]: with fewer the compiler unrolls the lane loops before it can turn them into vector code.
@@ -29,15 +32,13 @@ pub const LANES: usize = 64;
 /// One number of each history of a block.
 pub type Lane = [f64; LANES];
 
-/// Rusted share at which the earliest-bared steel of a location counts as bared [-]: nominal Ri 1.
-const FIRST_BARED_SHARE: f64 = 0.0005;
 /// Scatter of the deepest pit between cars, Gumbel scale over the median (ASSUMPTION).
 const PIT_GUMBEL_SCALE: f64 = 0.15;
 /// Median of a standard Gumbel variable, `-ln ln 2`.
 const GUMBEL_MEDIAN: f64 = 0.366_512_920_581_664_35;
 const TANGENT_FROM: usize = TANGENT_FROM_A as usize;
 
-/// State of a block at the end of each year; row 0 is the new car.
+/// State of a block: row 0 is the new car, then come the ends of the years, then the day of each rework, just before it.
 #[derive(Debug, Clone)]
 pub struct Block {
     /// Age of the outside coating of open length and worst node [-]; starts again with a rework.
@@ -52,13 +53,17 @@ pub struct Block {
     pub deepest_um: Vec<Lane>,
     /// Elastic section modulus left [-].
     pub bending_left: Vec<Lane>,
-    /// Mean loss of the bare steel of the open length [µm].
+    /// Mean loss of the bare steel of the open length, with what such places had lost before the present coating [µm].
     pub bared_um: Vec<Lane>,
     /// New wall over nominal [-].
     pub wall_factor: Lane,
     /// First-year rate in the first storage period [µm/a].
     pub first_rate: Lane,
-    /// Coating age in years at the reference rate [a].
+    /// Years of service [a].
+    years: usize,
+    /// The way from row to row in order of time.
+    pub(crate) stretches: Vec<Stretch>,
+    /// Coating age in years at the reference rate, of a coating from new [a].
     age: Vec<Lane>,
     outside: FaceKinetics,
     inside: FaceKinetics,
@@ -68,18 +73,19 @@ pub struct Block {
 /// Long-term kinetics of one face: cumulated rates, and the attack where the tangent begins.
 #[derive(Debug, Clone)]
 struct FaceKinetics {
-    /// `R` at the end of each year, and in the middle of it.
+    /// `R` at the end of each year, and in the middle of it; then the middle of what each rework's coating sees of its first
+    /// year, and 20 years later.
     equivalent: Vec<Lane>,
     equivalent_mid: Vec<Lane>,
     /// Plain sum of the rates at the end of each year [µm], and in the middle of it.
     sum: Vec<Lane>,
     sum_mid: Vec<Lane>,
-    /// Attack after 20 years on steel bared in each year [µm], and on steel bare from the start.
+    /// Attack after 20 years on steel of each cohort [µm], and on steel bare from the start.
     at_tangent: Vec<Lane>,
     at_tangent_from_start: Lane,
 }
 
-/// Share of each location's surface bared in each year [-], and marks of the year the first steel was bared.
+/// Share of each location's surface bared under each coating in each year [-], and marks of the year the first steel was.
 #[derive(Debug, Clone)]
 struct Shares {
     outside: Vec<[Lane; OUTSIDE]>,
@@ -104,6 +110,8 @@ impl Block {
             bared_um: rows(),
             wall_factor: ZERO,
             first_rate: ZERO,
+            years,
+            stretches: Vec::new(),
             age: rows(),
             outside: FaceKinetics::with_years(years),
             inside: FaceKinetics::with_years(years),
@@ -118,7 +126,23 @@ impl Block {
     /// Years of the block [a].
     #[must_use]
     pub fn years(&self) -> usize {
-        self.mean_um.len() - 1
+        self.years
+    }
+
+    /// Makes room for the coatings of a draw.
+    fn lay_out<V>(&mut self, coats: &[Coat<V>]) {
+        let (years, reworks) = (self.years, coats.len() - 1);
+        stretch::stretches(years, coats.iter().skip(1).map(|coat| coat.age_a), &mut self.stretches);
+        let states = self.relative_age.iter_mut().chain(&mut self.rusted);
+        let losses = [&mut self.mean_um, &mut self.worst_um, &mut self.deepest_um, &mut self.bending_left];
+        for rows in states.chain(losses).chain([&mut self.bared_um]) {
+            rows.resize(years + 1 + reworks, ZERO);
+        }
+        self.shares.outside.resize(years + reworks, [ZERO; OUTSIDE]);
+        self.shares.first.resize(years + reworks, [ZERO; 2]);
+        self.outside.equivalent_mid.resize(years + 1 + 2 * reworks, ZERO);
+        self.outside.sum_mid.resize(years + 1 + 2 * reworks, ZERO);
+        self.outside.at_tangent.resize(years + 1 + reworks, ZERO);
     }
 }
 
@@ -181,6 +205,7 @@ fn advance_own_draws(block: &mut Block, draws: &Draw<Lane>, locations: &Location
 
 #[inline(always)]
 fn advance<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, aleatory: &[Lane]) {
+    block.lay_out(&draw.coats);
     accumulate_rates(block, draw, aleatory);
     break_down(block, draw, locations, aleatory);
     attack_all_years(block, draw, locations, aleatory);
@@ -208,7 +233,7 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
                 .mul_add(car[lane], year_sd.at(lane).mul_add(weather[lane], ln_rate.at(lane)));
             equivalent[lane] = exp(ln_r * inverse.at(lane));
             rate[lane] = exp(ln_r);
-            ageing[lane] = breakdown::ageing(ln_r, draw.life_exponent.at(lane));
+            ageing[lane] = ageing_of(ln_r, draw.life_exponent.at(lane));
         }
         for (kinetics, factor) in
             [(&mut *outside, &factors.outside_rate[year]), (&mut *inside, &factors.inside_rate[year])]
@@ -218,136 +243,6 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
         }
         age[year + 1] = add_times(&age[year], &factors.ageing[year], &ageing);
     }
-}
-
-/// Share of each location bared in each year.
-#[inline(always)]
-fn break_down<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, aleatory: &[Lane]) {
-    for (number, coat) in draw.coats.iter().enumerate() {
-        let until = draw.coats.get(number + 1).map_or(block.years(), |next| next.from_year);
-        break_down_coat(block, draw, &CoatYears { coat, until }, locations, aleatory);
-    }
-    if let Some(life) = &draw.ln_inside_life {
-        break_down_inside(block, draw, life, &aleatory[AleatoryInput::Inside as usize]);
-    }
-}
-
-/// An outside coating and the year of service it ends at the start of.
-struct CoatYears<'a, V> {
-    coat: &'a Coat<V>,
-    until: usize,
-}
-
-/// The same for the years of one outside coating: its age starts at zero in the year it was put on.
-#[inline(always)]
-fn break_down_coat<V: PerHistory>(
-    block: &mut Block,
-    draw: &Draw<V>,
-    &CoatYears { coat, until }: &CoatYears<V>,
-    locations: &Locations,
-    aleatory: &[Lane],
-) {
-    let m = &draw.breakdown_shape;
-    let own = if coat.from_year == 0 { AleatoryInput::Coating } else { AleatoryInput::Recoat };
-    let worst_node = worst_node(locations, &aleatory[AleatoryInput::Node as usize]);
-    let (mut hazard, mut per_life) = ([ZERO; 2], [ZERO; 2]);
-    for lane in 0..LANES {
-        let ln_life = coat.car_sd.at(lane).mul_add(aleatory[own as usize][lane], coat.ln_life.at(lane));
-        let ln_node = draw.node_sd.at(lane).mul_add(worst_node[lane], ln_life);
-        per_life[0][lane] = exp(-ln_life);
-        per_life[1][lane] = exp(-ln_node) / locations.life_factor[NODE];
-        hazard[0][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_life);
-        hazard[1][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_node);
-    }
-    let factor = locations.life_factor.map(|life| m.each(|m| pow(life, -m)));
-    let Block { age, relative_age, rusted, shares, .. } = block;
-    let new = age[coat.from_year];
-    for part in 0..2 {
-        relative_age[part][coat.from_year] = ZERO;
-        rusted[part][coat.from_year] = ZERO;
-    }
-    let mut before = [ZERO; OUTSIDE];
-    for year in coat.from_year..until {
-        let used = difference(&age[year + 1], &new);
-        let aged = power(&used, m);
-        let mut open_length = ZERO;
-        for location in 0..OUTSIDE {
-            let hazard = if location == NODE { &hazard[1] } else { &hazard[0] };
-            let share = failed_share(hazard, &factor[location], &aged);
-            shares.outside[year][location] = difference(&share, &before[location]);
-            if let Some(circumference) = locations.circumference_share.get(location) {
-                open_length = add_scaled(&open_length, *circumference, &share);
-            }
-            match location {
-                BOTTOM => shares.first[year][0] = newly_bared(&before[location], &share),
-                NODE => shares.first[year][1] = newly_bared(&before[location], &share),
-                _ => {}
-            }
-            before[location] = share;
-        }
-        rusted[0][year + 1] = open_length;
-        rusted[1][year + 1] = before[NODE];
-        for part in 0..2 {
-            relative_age[part][year + 1] = ZERO;
-            add_product(&mut relative_age[part][year + 1], &used, &per_life[part]);
-        }
-    }
-}
-
-/// How the worst node differs from a usual one [standard deviations]: the least of all, by its own distribution.
-#[inline(always)]
-fn worst_node(locations: &Locations, aleatory: &Lane) -> Lane {
-    let mut worst = *aleatory;
-    if locations.nodes > 1.0 {
-        for lane in 0..LANES {
-            worst[lane] = least_of(locations.nodes, aleatory[lane]);
-        }
-    }
-    worst
-}
-
-#[inline(always)]
-fn break_down_inside<V: PerHistory>(
-    block: &mut Block,
-    draw: &Draw<V>,
-    (ln_life, car_sd): &(V, V),
-    aleatory: &Lane,
-) {
-    let m = &draw.breakdown_shape;
-    let mut hazard = ZERO;
-    for lane in 0..LANES {
-        hazard[lane] =
-            ONE_PER_CENT * exp(-m.at(lane) * car_sd.at(lane).mul_add(aleatory[lane], ln_life.at(lane)));
-    }
-    let mut before = ZERO;
-    for year in 0..block.years() {
-        let share = failed_share(&hazard, &1.0, &power(&block.age[year + 1], m));
-        block.shares.inside[year] = difference(&share, &before);
-        before = share;
-    }
-}
-
-/// `1 - exp(-hazard factor age^m)` [-].
-#[inline(always)]
-fn failed_share<V: PerHistory>(hazard: &Lane, factor: &V, aged: &Lane) -> Lane {
-    let mut share = ZERO;
-    for lane in 0..LANES {
-        share[lane] = 1.0 - exp(-hazard[lane] * factor.at(lane) * aged[lane]);
-    }
-    share
-}
-
-/// 1 where the earliest steel of a location is bared in this year, else 0.
-#[inline(always)]
-fn newly_bared(before: &Lane, after: &Lane) -> Lane {
-    let mut marks = ZERO;
-    for lane in 0..LANES {
-        // a product, not `&&`: a branch would end the vector loop
-        let sound = if before[lane] < FIRST_BARED_SHARE { 1.0 } else { 0.0 };
-        let bared = if after[lane] >= FIRST_BARED_SHARE { 1.0 } else { 0.0 };
-        marks[lane] = sound * bared;
-    }
-    marks
 }
 
 /// Sums the attacks of all bared shares at the end of each year, and reads the section.
@@ -365,24 +260,39 @@ fn attack_all_years<V: PerHistory>(
             draw.wall_sd.at(lane).mul_add(aleatory[AleatoryInput::Wall as usize][lane], 1.0).max(0.5);
         block.bending_left[0][lane] = 1.0;
     }
-    let mut kept = Sums { loss: [ZERO; OUTSIDE], inside: ZERO, first: [ZERO; 2] };
-    for (number, coat) in draw.coats.iter().enumerate() {
-        let until = draw.coats.get(number + 1).map_or(block.years(), |next| next.from_year);
-        let lost_before = kept.clone();
-        for end in coat.from_year + 1..=until {
-            kept = Sums { inside: inside_attack(block, draw, slope, end), ..lost_before.clone() };
-            for bared in coat.from_year..end {
-                let attack = attack(&mut block.outside, (b, slope), bared, end);
-                let share = &block.shares.outside[bared];
+    let years = block.years();
+    let mut lost = Lost::default();
+    for number in 0..draw.coats.len() {
+        let time = CoatTime::of(&draw.coats, number, years);
+        let (mut sums, mut before) = (Sums::of(&lost), Sums::of(&lost));
+        for end in time.first + 1..=time.last + 1 {
+            if end == time.last + 1 && time.until_a.is_some() {
+                before = sums;
+            }
+            sums = Sums { inside: inside_attack(block, draw, slope, end), ..Sums::of(&lost) };
+            for year in time.first..end {
+                let cohort = time.cohort(year, years);
+                let attack = attack(&mut block.outside, (b, slope), &cohort, end);
+                let share = &block.shares.outside[cohort.row];
                 for location in 0..OUTSIDE {
-                    add_product(&mut kept.loss[location], &share[location], &attack);
+                    add_product(&mut sums.loss[location], &share[location], &attack);
                 }
-                for (first, marks) in kept.first.iter_mut().zip(&block.shares.first[bared]) {
+                for (first, marks) in sums.first.iter_mut().zip(&block.shares.first[cohort.row]) {
                     take_deeper(first, marks, &attack);
                 }
             }
-            let year_end = YearEnd { end, pitting: &pitting, sums: &kept, before_coat: &lost_before };
-            read_year(block, draw, locations, &year_end);
+            read_state(
+                block,
+                draw,
+                locations,
+                &State { row: end, pitting: &pitting, sums: &sums, lost: &lost },
+            );
+        }
+        if time.until_a.is_some() {
+            let last_day = before.on_the_way_to(&sums, time.way_to_end());
+            let state = State { row: years + 1 + number, pitting: &pitting, sums: &last_day, lost: &lost };
+            read_state(block, draw, locations, &state);
+            lost = Lost::by(&state, locations);
         }
     }
 }
@@ -395,9 +305,10 @@ fn inside_attack<V: PerHistory>(block: &mut Block, draw: &Draw<V>, slope: &V, en
         return attack_from_start(&mut block.inside, kinetics, end);
     }
     let mut inside = ZERO;
-    for bared in 0..end {
-        let attack = attack(&mut block.inside, kinetics, bared, end);
-        add_product(&mut inside, &block.shares.inside[bared], &attack);
+    for year in 0..end {
+        let cohort = Cohort { row: year, year, middle: year, turn: year + TANGENT_FROM };
+        let attack = attack(&mut block.inside, kinetics, &cohort, end);
+        add_product(&mut inside, &block.shares.inside[year], &attack);
     }
     inside
 }
@@ -415,26 +326,25 @@ fn pitting_excess<V: PerHistory>(draw: &Draw<V>, aleatory: &Lane) -> Lane {
     excess
 }
 
-/// Attack at the end of year `end` on steel bared in the middle of year `bared` [µm].
+/// Attack at the end of year `end` on steel of a cohort [µm].
 #[inline(always)]
 fn attack<V: PerHistory>(
     kinetics: &mut FaceKinetics,
     (b, slope): (&V, &V),
-    bared: usize,
+    &Cohort { row, year, middle, turn }: &Cohort,
     end: usize,
 ) -> Lane {
     let mut attack = ZERO;
-    let from = &kinetics.equivalent_mid[bared];
-    if end <= bared + TANGENT_FROM {
+    let from = &kinetics.equivalent_mid[middle];
+    if end <= year + TANGENT_FROM {
         return power(&difference(&kinetics.equivalent[end], from), b);
     }
-    let turn = bared + TANGENT_FROM;
-    if end == turn + 1 {
-        kinetics.at_tangent[bared] = power(&difference(&kinetics.equivalent_mid[turn], from), b);
+    if end == year + TANGENT_FROM + 1 {
+        kinetics.at_tangent[row] = power(&difference(&kinetics.equivalent_mid[turn], from), b);
     }
     for lane in 0..LANES {
         let since = kinetics.sum[end][lane] - kinetics.sum_mid[turn][lane];
-        attack[lane] = slope.at(lane).mul_add(since, kinetics.at_tangent[bared][lane]);
+        attack[lane] = slope.at(lane).mul_add(since, kinetics.at_tangent[row][lane]);
     }
     attack
 }

@@ -8,10 +8,10 @@
 use crate::coating::grading::Grading;
 use crate::error::Result;
 use crate::forecast::draw::Draw;
-use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
+use crate::forecast::kernel::{Block, LANES, Lane, Of, PerHistory};
 use crate::forecast::observation::{Observation, Seen, Spot};
 use crate::forecast::scenario::Scenario;
-use crate::forecast::visible::{on_the_way, visible_at, visible_group_at};
+use crate::forecast::visible::{visible_at, visible_group_at};
 use crate::model::Locations;
 use crate::numeric::elementary::{exp, exp_each, ln, ln_each};
 use crate::numeric::normal::cdf;
@@ -102,7 +102,7 @@ impl Likelihood {
                 by_lane(|lane| self.reading_density(reading_mm - left_mm[lane], cleaned))
             }
             Seen::Sound(sound) => {
-                let deepest_um = between(&block.deepest_um, observation.age_a);
+                let deepest_um = block.value_at(&block.deepest_um, Of::Steel, observation.age_a);
                 by_lane(|lane| self.found_sound(sound, 1e-3 * deepest_um[lane]))
             }
         }
@@ -134,7 +134,7 @@ impl Likelihood {
                 })
             }
             Seen::Sound(sound) => {
-                let deepest_um = between(&block.deepest_um, observation.age_a);
+                let deepest_um = block.value_at(&block.deepest_um, Of::Steel, observation.age_a);
                 of(&|lane| {
                     let seen = self.found_sound(sound, 1e-3 * deepest_um[lane]);
                     if sound { [seen, 1.0] } else { [1.0, seen] }
@@ -146,7 +146,7 @@ impl Likelihood {
     /// Wall left where a gauge was put [mm].
     fn wall_left_mm(&self, observation: &Observation, block: &Block) -> Lane {
         let losses = if observation.spot == Spot::OpenLength { &block.mean_um } else { &block.worst_um };
-        let loss_um = between(losses, observation.age_a);
+        let loss_um = block.value_at(losses, Of::Steel, observation.age_a);
         std::array::from_fn(|lane| self.wall_mm * block.wall_factor[lane] - 1e-3 * loss_um[lane])
     }
 
@@ -210,11 +210,4 @@ fn by_lane(likelihood: impl Fn(usize) -> f64) -> Lane {
 /// Scatter of the inspector in each history [grades].
 fn sd_of<V: PerHistory>(draw: &Draw<V>) -> Lane {
     std::array::from_fn(|lane| draw.grade_sd.at(lane))
-}
-
-/// Rows of a block at an age of `age_a` [a], linear between the ends of its year.
-fn between(rows: &[Lane], age_a: f64) -> Lane {
-    let year = (age_a.max(0.0) as usize).min(rows.len() - 2);
-    let within = (age_a - year as f64).clamp(0.0, 1.0);
-    on_the_way([&rows[year], &rows[year + 1]], within)
 }

@@ -60,6 +60,6 @@ impl<'a> Prepared<'a> {
     /// Runs a block of histories and gives back their ages at rework [a], infinite beyond the horizon.
     pub(crate) fn ages(&self, block: &mut Block, of: &PreparedDraw, aleatory: &[Lane]) -> Lane {
         run_block(block, &of.draw, &self.locations, aleatory);
-        of.thresholds.met(block, of.draw.last_rework_year()).rework_a
+        of.thresholds.met(block).rework_a
     }
 }

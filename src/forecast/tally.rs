@@ -147,11 +147,9 @@ impl Tally {
         if let Some(year) = year_index(met.assessment_a[lane], horizon) {
             self.assessment[year] += weight;
         }
-        if let Some(year) = year_index(age, horizon) {
+        if year_index(age, horizon).is_some() {
             self.first[met.first[lane]] += weight;
-            let within = age - year as f64;
-            let between =
-                |rows: &[Lane]| rows[year][lane] + within * (rows[year + 1][lane] - rows[year][lane]);
+            let between = block.steel_at(age, lane);
             let left = between(&block.bending_left);
             self.at_rework.0.add((1.0 - left).max(0.0), weight);
             self.at_rework.1.add(between(&block.deepest_um), weight);

@@ -3,7 +3,7 @@
 use crate::coating::RustGrade;
 use crate::coating::breakdown::{age_at_share, rusted_share};
 use crate::coating::grade::GradeScale;
-use crate::forecast::kernel::{Block, LANES, Lane};
+use crate::forecast::kernel::{Block, LANES, Lane, Of, Stretch};
 use crate::forecast::scenario::{Criteria, Member};
 use crate::model::locations::Locations;
 use multiversion::multiversion;
@@ -72,10 +72,17 @@ impl Thresholds {
         }
     }
 
-    /// When a block's histories meet them, counted from the start of year of service `from_year`: the last rework.
+    /// Coating ages at the class limits of the grades: open length, worst node [-].
     #[must_use]
-    pub fn met(&self, block: &Block, from_year: usize) -> Met {
-        let rework = meet(block, &self.rework, from_year);
+    pub fn grade_ages(&self) -> [[f64; 5]; 2] {
+        self.grade_ages
+    }
+
+    /// When a block's histories meet them: rework counted from the last one planned, assessment from new.
+    #[must_use]
+    pub fn met(&self, block: &Block) -> Met {
+        let since = block.stretches.iter().rposition(|stretch| stretch.is_new_coat).unwrap_or(0);
+        let rework = meet(block, &self.rework, &block.stretches[since..]);
         let mut met =
             Met { rework_a: NEVER, first: [0; LANES], assessment_a: NEVER, grade_ages: self.grade_ages };
         for (number, times) in rework.iter().enumerate() {
@@ -86,7 +93,7 @@ impl Thresholds {
                 }
             }
         }
-        for times in &meet(block, &self.assessment, 0) {
+        for times in &meet(block, &self.assessment, &block.stretches) {
             for lane in 0..LANES {
                 met.assessment_a[lane] = met.assessment_a[lane].min(times[lane]);
             }
@@ -96,34 +103,39 @@ impl Thresholds {
 }
 
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn meet(block: &Block, limits: &LevelLimits, from_year: usize) -> [Lane; 5] {
+fn meet(block: &Block, limits: &LevelLimits, stretches: &[Stretch]) -> [Lane; 5] {
     let wall = &block.wall_factor;
     let same = |factor: f64| [factor; LANES];
     let of_wall = |limit: f64| wall.map(|wall| limit * wall);
-    let crossing = |rows: &[Lane], limit: &Lane, sign: &Lane| crossing(rows, limit, sign, from_year);
+    let coating = |part: usize, limit: f64| {
+        crossing((&block.relative_age[part], Of::Coating), &same(limit), 1.0, stretches)
+    };
+    let steel = |rows: &[Lane], limit: &Lane, sign: f64| crossing((rows, Of::Steel), limit, sign, stretches);
     [
-        crossing(&block.relative_age[1], &same(limits.node_age), &same(1.0)),
-        crossing(&block.relative_age[0], &same(limits.open_length_age), &same(1.0)),
-        crossing(&block.worst_um, &of_wall(limits.mean_um), &same(1.0)),
-        crossing(&block.deepest_um, &of_wall(limits.deepest_um), &same(1.0)),
-        crossing(&block.bending_left, &same(limits.modulus_loss - 1.0), &same(-1.0)),
+        coating(1, limits.node_age),
+        coating(0, limits.open_length_age),
+        steel(&block.worst_um, &of_wall(limits.mean_um), 1.0),
+        steel(&block.deepest_um, &of_wall(limits.deepest_um), 1.0),
+        steel(&block.bending_left, &same(limits.modulus_loss - 1.0), -1.0),
     ]
 }
 
-/// First time from `from_year` on at which `sign * rows` reaches `limit`, linear within a year [a]; a limit that is
-/// already passed then counts as reached at once.
+/// First time in some stretches at which `sign * rows` reaches `limit`, linear within each [a]; a limit that is already
+/// passed at their start counts as reached at once.
 #[inline(always)]
-fn crossing(rows: &[Lane], limit: &Lane, sign: &Lane, from_year: usize) -> Lane {
+fn crossing((rows, of): (&[Lane], Of), limit: &Lane, sign: f64, stretches: &[Stretch]) -> Lane {
     let mut time = NEVER;
     if limit.iter().all(|limit| limit.is_infinite()) {
         return time;
     }
-    for (year, pair) in rows.windows(2).enumerate().skip(from_year) {
+    for stretch in stretches {
+        let (start, end) = (stretch.start_of(rows, of), &rows[stretch.end]);
+        let length_a = stretch.until_a - stretch.from_a;
         for lane in 0..LANES {
-            let (before, after) = (sign[lane] * pair[0][lane], sign[lane] * pair[1][lane]);
+            let (before, after) = (sign * start[lane], sign * end[lane]);
             let crossed = after >= limit[lane];
             let within = ((limit[lane] - before) / (after - before)).max(0.0);
-            let at = year as f64 + within;
+            let at = length_a.mul_add(within, stretch.from_a);
             time[lane] = if crossed { time[lane].min(at) } else { time[lane] };
         }
     }

@@ -12,7 +12,7 @@
 use crate::coating::breakdown::ONE_PER_CENT;
 use crate::coating::breakdown::rusted_share;
 use crate::forecast::draw::{Draw, OverRust};
-use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
+use crate::forecast::kernel::{Block, LANES, Lane, Of, PerHistory};
 use crate::model::locations::{GROUPS, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use multiversion::multiversion;
@@ -21,11 +21,12 @@ use multiversion::multiversion;
 const OPEN_LENGTH: usize = 0;
 
 /// Visible rusted share of open length and worst node at the end of each year [-]; row 0 is the new car. A row holds what
-/// was done up to its day; a rework counts from the nearest start of a year, as in the rows of the block.
+/// was done up to its day.
 #[must_use]
 pub fn visible_shares(block: &Block, draw: &Draw, locations: &Locations) -> [Vec<Lane>; 2] {
     let row = |part: usize, year: usize| -> Lane {
-        let since_a = draw.coats.iter().rfind(|coat| coat.from_year <= year).map_or(0.0, |coat| coat.age_a);
+        let since_a =
+            draw.coats.iter().rfind(|coat| coat.age_a <= year as f64).map_or(0.0, |coat| coat.age_a);
         let now =
             Rust { share: block.rusted[part][year], relative_age: block.relative_age[OPEN_LENGTH][year] };
         let now_a = year as f64;
@@ -49,7 +50,7 @@ pub fn visible_at<V: PerHistory>(
     locations: &Locations,
     (part, age_a): (usize, f64),
 ) -> Lane {
-    let now = rust_at(block, draw, (part, age_a));
+    let now = rust_at(block, (part, age_a));
     over_coat(draw, age_a).map_or(now.share, |coat| {
         left_in_sight(&Computed { block, draw, locations }, part, (coat, age_a), &now)
     })
@@ -63,8 +64,8 @@ fn over_coat<V>(draw: &Draw<V>, age_a: f64) -> Option<&OverRust<V>> {
 
 /// True rusted share [-] of a part at any age [a], a rework counting from its own date.
 #[must_use]
-pub fn true_at(block: &Block, draw: &Draw, (part, age_a): (usize, f64)) -> Lane {
-    rust_at(block, draw, (part, age_a)).share
+pub fn true_at(block: &Block, (part, age_a): (usize, f64)) -> Lane {
+    rust_at(block, (part, age_a)).share
 }
 
 /// Rust of a part at a time.
@@ -75,39 +76,12 @@ struct Rust {
     relative_age: Lane,
 }
 
-fn rust_at<V: PerHistory>(block: &Block, draw: &Draw<V>, (part, age_a): (usize, f64)) -> Rust {
-    let age_a = age_a.clamp(0.0, block.years() as f64);
-    let share = between(&block.rusted[part], draw, age_a);
+fn rust_at(block: &Block, (part, age_a): (usize, f64)) -> Rust {
+    let share = block.value_at(&block.rusted[part], Of::Coating, age_a);
     Rust {
         share: share.map(|share| share.min(1.0)),
-        relative_age: between(&block.relative_age[OPEN_LENGTH], draw, age_a),
+        relative_age: block.value_at(&block.relative_age[OPEN_LENGTH], Of::Coating, age_a),
     }
-}
-
-/// Values so far on the way from one row to the next, or beyond it [-], in vector code.
-#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-pub(super) fn on_the_way([from, to]: [&Lane; 2], way: f64) -> Lane {
-    let mut there = *from;
-    for lane in 0..LANES {
-        there[lane] = way.mul_add(to[lane] - from[lane], from[lane]);
-    }
-    there
-}
-
-/// Values at an age between the ends of years. The rows of a rework start again at the nearest start of a year: an age
-/// shortly before its date is carried on from the rows of the old coating, one shortly after is read on the new.
-fn between<V>(rows: &[Lane], draw: &Draw<V>, age_a: f64) -> Lane {
-    let straight = |from: usize| on_the_way([&rows[from], &rows[from + 1]], age_a - from as f64);
-    for coat in draw.coats.iter().filter(|coat| coat.from_year > 0) {
-        let counts = coat.from_year;
-        if age_a <= coat.age_a && age_a > (counts - 1) as f64 {
-            return if counts == 1 { rows[0] } else { straight(counts - 2) };
-        }
-        if age_a > coat.age_a && age_a < counts as f64 {
-            return rows[counts];
-        }
-    }
-    straight((age_a as usize).min(rows.len() - 2))
 }
 
 /// A block with what it was computed from.
@@ -124,7 +98,7 @@ fn left_in_sight<V: PerHistory>(
     (coat, now_a): (&OverRust<V>, f64),
     now: &Rust,
 ) -> Lane {
-    let then = rust_at(block, draw, (part, coat.age_a));
+    let then = rust_at(block, (part, coat.age_a));
     let sight = |lane| Sight::new(locations, coat.access_odds.at(lane), draw.breakdown_shape.at(lane));
     let shared = sight(0);
     std::array::from_fn(|lane| {
@@ -150,7 +124,7 @@ pub fn visible_group_at<V: PerHistory>(
     (group, age_a): (usize, f64),
 ) -> Lane {
     let share = |age_a: f64| -> Lane {
-        let relative_age = rust_at(block, draw, (OPEN_LENGTH, age_a)).relative_age;
+        let relative_age = rust_at(block, (OPEN_LENGTH, age_a)).relative_age;
         let mut share = [0.0; LANES];
         let shape: Lane = std::array::from_fn(|lane| draw.breakdown_shape.at(lane));
         group_shares(&mut share, &relative_age, (locations.life_factor[group], &shape));

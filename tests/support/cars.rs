@@ -132,7 +132,7 @@ pub(crate) fn certain_draw(rate_um_per_a: f64, coating_life_a: f64, years: usize
         exponent: 0.523,
         life_exponent: 0.3,
         breakdown_shape: 3.0,
-        coats: vec![Coat { age_a: 0.0, from_year: 0, ln_life: coating_life_a.ln(), car_sd: 0.0 }],
+        coats: vec![Coat { age_a: 0.0, ln_life: coating_life_a.ln(), car_sd: 0.0 }],
         factors: YearFactors {
             outside_rate: vec![1.0; years],
             inside_rate: vec![1.0; years],

@@ -18,7 +18,6 @@ impl Draw<Lane> {
         };
         let coat = |number: usize| Coat {
             age_a: first.coats[number].age_a,
-            from_year: first.coats[number].from_year,
             ln_life: lane(&|draw| draw.coats[number].ln_life),
             car_sd: lane(&|draw| draw.coats[number].car_sd),
         };

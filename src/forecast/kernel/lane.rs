@@ -2,6 +2,7 @@
 
 use crate::forecast::kernel::{LANES, Lane, ZERO};
 use crate::numeric::elementary::pow;
+use multiversion::multiversion;
 
 /// A number of a draw that the histories of a block share, or one for each of them.
 pub trait PerHistory: Sized {
@@ -119,4 +120,20 @@ pub(super) fn take_deeper(first: &mut Lane, marks: &Lane, attack: &Lane) {
     for lane in 0..LANES {
         first[lane] = first[lane].max(marks[lane] * attack[lane]);
     }
+}
+
+/// Values so far on the way from one lane to another [-].
+#[inline(always)]
+pub(super) fn on_the_way([from, to]: [&Lane; 2], way: f64) -> Lane {
+    let mut there = *from;
+    for lane in 0..LANES {
+        there[lane] = way.mul_add(to[lane] - from[lane], from[lane]);
+    }
+    there
+}
+
+/// [`on_the_way`] called by itself, outside the vector code of the kernel.
+#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+pub(super) fn on_the_way_alone(ends: [&Lane; 2], way: f64) -> Lane {
+    on_the_way(ends, way)
 }

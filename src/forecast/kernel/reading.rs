@@ -1,7 +1,8 @@
-//! From sums of attack to the state at the end of a year: mean, worst and deepest loss, and the section that is left.
+//! From sums of attack to a state, at the end of a year or on the day of a rework: mean, worst and deepest loss, and the
+//! section that is left. A rework takes rust away, no loss: every place keeps what it had lost.
 
 use crate::forecast::draw::Draw;
-use crate::forecast::kernel::lane::{PerHistory, add_scaled};
+use crate::forecast::kernel::lane::{PerHistory, add_scaled, on_the_way};
 use crate::forecast::kernel::{Block, LANES, Lane, ZERO};
 use crate::model::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use crate::section::bending_left_lanes;
@@ -11,33 +12,99 @@ const PITTING_DECAY_DEPTH_UM: f64 = 500.0;
 /// Histories whose section is read at once: more would not fit the registers [-].
 const WIDTH: usize = 4;
 
-/// Sums of one year end, before location factors.
-#[derive(Clone)]
+/// Sums of one state, before location factors.
+#[derive(Clone, Copy)]
 pub(super) struct Sums {
+    /// Loss of each location [µm].
     pub(super) loss: [Lane; OUTSIDE],
     pub(super) inside: Lane,
+    /// Attack on the earliest-bared steel of bottom and node under the present coating [µm].
     pub(super) first: [Lane; 2],
 }
 
-/// What the state at the end of a year is read from.
-pub(super) struct YearEnd<'a> {
-    /// Years of service [a].
-    pub(super) end: usize,
-    /// Pitting factor less one, of young attack [-].
-    pub(super) pitting: &'a Lane,
-    /// Sums so far, and those before the present coating.
-    pub(super) sums: &'a Sums,
-    pub(super) before_coat: &'a Sums,
+/// What the places of a member had lost when the present coating went on [µm].
+#[derive(Clone)]
+pub(super) struct Lost {
+    /// Mean of each location, before its factor.
+    loss: [Lane; OUTSIDE],
+    inside: Lane,
+    /// Deepest of bottom and node.
+    deepest: [Lane; 2],
 }
 
-/// Turns the sums of one year end into losses and section.
+/// A state to be read: its row, and what it is read from.
+pub(super) struct State<'a> {
+    pub(super) row: usize,
+    /// Pitting factor less one, of young attack [-].
+    pub(super) pitting: &'a Lane,
+    /// Sums so far, and what was lost before the present coating.
+    pub(super) sums: &'a Sums,
+    pub(super) lost: &'a Lost,
+}
+
+impl Default for Lost {
+    fn default() -> Self {
+        Self { loss: [ZERO; OUTSIDE], inside: ZERO, deepest: [ZERO; 2] }
+    }
+}
+
+impl Lost {
+    /// What is lost at a state, for the coating that goes on then.
+    #[inline(always)]
+    pub(super) fn by(state: &State, locations: &Locations) -> Self {
+        Self { loss: state.sums.loss, inside: state.sums.inside, deepest: state.deepest(locations) }
+    }
+}
+
+impl Sums {
+    /// Sums of a coating just put on: what was lost, and nothing since.
+    #[inline(always)]
+    pub(super) fn of(lost: &Lost) -> Self {
+        Self { loss: lost.loss, inside: lost.inside, first: [ZERO; 2] }
+    }
+
+    /// Sums on the straight line to others.
+    #[inline(always)]
+    pub(super) fn on_the_way_to(&self, to: &Self, way: f64) -> Self {
+        Self {
+            loss: std::array::from_fn(|location| on_the_way([&self.loss[location], &to.loss[location]], way)),
+            inside: on_the_way([&self.inside, &to.inside], way),
+            first: [0, 1].map(|place| on_the_way([&self.first[place], &to.first[place]], way)),
+        }
+    }
+}
+
+impl State<'_> {
+    /// Deepest loss outside at the bottom and at the node [µm].
+    ///
+    /// Where the coating fails has nothing to do with where it failed under the one before. So the deepest place of then has
+    /// lost what its location has lost since, on average, and the deepest of now had lost before what its location had.
+    #[inline(always)]
+    fn deepest(&self, locations: &Locations) -> [Lane; 2] {
+        let mut deepest = [ZERO; 2];
+        for (place, location) in [BOTTOM, NODE].into_iter().enumerate() {
+            let factor = locations.rate_factor[location];
+            let (loss, before) = (&self.sums.loss[location], &self.lost.loss[location]);
+            for lane in 0..LANES {
+                let first = factor * self.sums.first[place][lane];
+                let pit = first + self.pitting[lane] * first / (1.0 + first / PITTING_DECAY_DEPTH_UM);
+                let was_deepest = factor.mul_add(loss[lane] - before[lane], self.lost.deepest[place][lane]);
+                deepest[place][lane] = was_deepest.max(factor.mul_add(before[lane], pit));
+            }
+        }
+        deepest
+    }
+}
+
+/// Turns the sums of a state into losses and section.
 #[inline(always)]
-pub(super) fn read_year<V: PerHistory>(
+pub(super) fn read_state<V: PerHistory>(
     block: &mut Block,
     draw: &Draw<V>,
     locations: &Locations,
-    &YearEnd { end, pitting, sums, before_coat }: &YearEnd,
+    state: &State,
 ) {
+    let State { row, sums, lost, .. } = *state;
     let mut inside = ZERO;
     let mut per_mm = ZERO;
     for lane in 0..LANES {
@@ -51,38 +118,28 @@ pub(super) fn read_year<V: PerHistory>(
         let loss = add_scaled(&ZERO, locations.rate_factor[group], &sums.loss[group]);
         open_length = add_scaled(&open_length, locations.circumference_share[group], &loss);
         let weight = locations.circumference_share[group] * locations.rate_factor[group];
-        open_before = add_scaled(&open_before, weight, &before_coat.loss[group]);
+        open_before = add_scaled(&open_before, weight, &lost.loss[group]);
         for lane in 0..LANES {
             worst[lane] = worst[lane].max(loss[lane]);
             outside_mm[group][lane] = per_mm[lane] * loss[lane];
         }
     }
-    let bottom = deepest(&sums.first[0], locations.rate_factor[BOTTOM], pitting);
-    let node = deepest(&sums.first[1], locations.rate_factor[NODE], pitting);
-    let rusted = &block.rusted[0][end];
-    let (mean_um, worst_um) = (&mut block.mean_um[end], &mut block.worst_um[end]);
-    let (deepest_um, bared_um) = (&mut block.deepest_um[end], &mut block.bared_um[end]);
+    let [bottom, node] = state.deepest(locations);
+    let rusted = &block.rusted[0][row];
+    let (mean_um, worst_um) = (&mut block.mean_um[row], &mut block.worst_um[row]);
+    let (deepest_um, bared_um) = (&mut block.deepest_um[row], &mut block.bared_um[row]);
     let wall_um = 1e3 * locations.intact.wall_mm;
     for lane in 0..LANES {
         let wall = wall_um * block.wall_factor[lane];
+        let deepest = bottom[lane].max(node[lane]).max(worst[lane]);
         mean_um[lane] = (open_length[lane] + inside[lane]).min(wall);
         worst_um[lane] = (worst[lane] + inside[lane]).min(wall);
-        deepest_um[lane] = (bottom[lane].max(node[lane]) + inside[lane]).min(wall);
-        bared_um[lane] = ((open_length[lane] - open_before[lane]) / rusted[lane].max(1e-12)).min(wall);
+        deepest_um[lane] = (deepest + inside[lane]).min(wall);
+        let since = (open_length[lane] - open_before[lane]) / rusted[lane].max(1e-12);
+        bared_um[lane] = (open_before[lane] + since).min(wall);
         inside[lane] *= per_mm[lane];
     }
-    read_section(&mut block.bending_left[end], locations, &outside_mm, &inside);
-}
-
-/// Deepest attack on the earliest-bared steel of a location [µm]; the excess over its mean evens out with depth.
-#[inline(always)]
-fn deepest(first: &Lane, rate_factor: f64, pitting: &Lane) -> Lane {
-    let mut deepest = ZERO;
-    for lane in 0..LANES {
-        let mean = rate_factor * first[lane];
-        deepest[lane] = mean + pitting[lane] * mean / (1.0 + mean / PITTING_DECAY_DEPTH_UM);
-    }
-    deepest
+    read_section(&mut block.bending_left[row], locations, &outside_mm, &inside);
 }
 
 #[inline(always)]

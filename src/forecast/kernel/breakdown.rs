@@ -1,0 +1,258 @@
+//! Breakdown of the coatings of a block: which share of each location is bared in which year, under which coating.
+//!
+//! A coating goes on at its own date; the year of that date is lived partly under the one before it. Its rows are computed
+//! as if it lasted to the end of the year it is taken off in; the state on the day itself lies on the straight line between
+//! the rows, as everywhere between ends of years.
+
+use crate::coating::breakdown::ONE_PER_CENT;
+use crate::forecast::draw::{Coat, Draw};
+use crate::forecast::kernel::aleatory::AleatoryInput;
+use crate::forecast::kernel::lane::{PerHistory, add_product, add_scaled, difference, on_the_way, power};
+use crate::forecast::kernel::{Block, FaceKinetics, LANES, Lane, TANGENT_FROM, ZERO};
+use crate::model::locations::{BOTTOM, Locations, NODE, OUTSIDE};
+use crate::numeric::elementary::{exp, pow};
+use crate::numeric::normal::least_of;
+
+/// Rusted share at which the earliest-bared steel of a location counts as bared [-]: nominal Ri 1.
+pub(super) const FIRST_BARED_SHARE: f64 = 0.0005;
+
+/// The time an outside coating is on: numbers of its coats count from 0, the coat from new.
+#[derive(Clone, Copy)]
+pub(super) struct CoatTime {
+    pub(super) number: usize,
+    /// Age of the car when it goes on [a].
+    pub(super) from_a: f64,
+    /// Age when the next goes on; `None` for the last [a].
+    pub(super) until_a: Option<f64>,
+    /// First and last year of service it sees some of.
+    pub(super) first: usize,
+    pub(super) last: usize,
+}
+
+/// Steel bared in one year under one coating.
+#[derive(Clone, Copy)]
+pub(super) struct Cohort {
+    /// Its row among the shares.
+    pub(super) row: usize,
+    /// Year of service it is bared in.
+    pub(super) year: usize,
+    /// Rows of the kinetics in the middle of that, and 20 years later.
+    pub(super) middle: usize,
+    pub(super) turn: usize,
+}
+
+/// Year of service a date falls in; the end of a year belongs to it.
+fn year_of(age_a: f64) -> usize {
+    (age_a.ceil() as usize).saturating_sub(1)
+}
+
+impl CoatTime {
+    /// The coatings of a draw in order of time.
+    pub(super) fn of<V>(coats: &[Coat<V>], number: usize, years: usize) -> Self {
+        let until_a = coats.get(number + 1).map(|next| next.age_a);
+        Self {
+            number,
+            from_a: coats[number].age_a,
+            until_a,
+            first: year_of(coats[number].age_a),
+            last: until_a.map_or(years - 1, year_of),
+        }
+    }
+
+    /// How far through its first year it goes on [-].
+    fn start(&self) -> f64 {
+        self.from_a - self.first as f64
+    }
+
+    /// Where the day it is taken off lies between the row before that day and the end of that year [-].
+    pub(super) fn way_to_end(&self) -> f64 {
+        let row_a = f64::max(self.last as f64, self.from_a);
+        self.until_a.map_or(1.0, |until_a| (until_a - row_a) / ((self.last + 1) as f64 - row_a))
+    }
+
+    /// Steel bared under it in a year.
+    pub(super) fn cohort(&self, year: usize, years: usize) -> Cohort {
+        let row = year + self.number;
+        if year == self.first && self.number > 0 {
+            let middle = years + 1 + 2 * (self.number - 1);
+            return Cohort { row, year, middle, turn: middle + 1 };
+        }
+        Cohort { row, year, middle: year, turn: year + TANGENT_FROM }
+    }
+}
+
+impl FaceKinetics {
+    /// Adds the middle of what a coating sees of its first year, and the time 20 years later.
+    #[inline(always)]
+    fn add_middle(&mut self, time: &CoatTime, years: usize) {
+        let Cohort { year, middle, turn, .. } = time.cohort(time.first, years);
+        let within = 0.5 * (1.0 + time.start());
+        for (row, year) in [(middle, year), (turn, year + TANGENT_FROM)] {
+            if year < years {
+                self.equivalent_mid[row] =
+                    on_the_way([&self.equivalent[year], &self.equivalent[year + 1]], within);
+                self.sum_mid[row] = on_the_way([&self.sum[year], &self.sum[year + 1]], within);
+            }
+        }
+    }
+}
+
+/// Share of each location bared in each year.
+#[inline(always)]
+pub(super) fn break_down<V: PerHistory>(
+    block: &mut Block,
+    draw: &Draw<V>,
+    locations: &Locations,
+    aleatory: &[Lane],
+) {
+    let years = block.years();
+    let worst_node = worst_node(locations, &aleatory[AleatoryInput::Node as usize]);
+    for number in 0..draw.coats.len() {
+        let time = CoatTime::of(&draw.coats, number, years);
+        let own = if number == 0 { AleatoryInput::Coating } else { AleatoryInput::Recoat };
+        let lives = Lives::new(draw, number, locations, [&aleatory[own as usize], &worst_node]);
+        if number > 0 {
+            block.outside.add_middle(&time, years);
+        }
+        break_down_coat(block, draw, &time, &lives);
+    }
+    if let Some(life) = &draw.ln_inside_life {
+        break_down_inside(block, draw, life, &aleatory[AleatoryInput::Inside as usize]);
+    }
+}
+
+/// How the worst node differs from a usual one [standard deviations]: the least of all, by its own distribution.
+#[inline(always)]
+fn worst_node(locations: &Locations, aleatory: &Lane) -> Lane {
+    let mut worst = *aleatory;
+    if locations.nodes > 1.0 {
+        for lane in 0..LANES {
+            worst[lane] = least_of(locations.nodes, aleatory[lane]);
+        }
+    }
+    worst
+}
+
+/// How fast a coating fails in each history, on the open length and at the worst node.
+struct Lives<'a, V> {
+    locations: &'a Locations,
+    hazard: [Lane; 2],
+    per_life: [Lane; 2],
+    /// Hazard of a location over that of a life factor of 1 [-].
+    factor: [V; OUTSIDE],
+}
+
+impl<'a, V: PerHistory> Lives<'a, V> {
+    #[inline(always)]
+    fn new(draw: &Draw<V>, number: usize, locations: &'a Locations, [own, worst_node]: [&Lane; 2]) -> Self {
+        let (m, coat) = (&draw.breakdown_shape, &draw.coats[number]);
+        let (mut hazard, mut per_life) = ([ZERO; 2], [ZERO; 2]);
+        for lane in 0..LANES {
+            let ln_life = coat.car_sd.at(lane).mul_add(own[lane], coat.ln_life.at(lane));
+            let ln_node = draw.node_sd.at(lane).mul_add(worst_node[lane], ln_life);
+            per_life[0][lane] = exp(-ln_life);
+            per_life[1][lane] = exp(-ln_node) / locations.life_factor[NODE];
+            hazard[0][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_life);
+            hazard[1][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_node);
+        }
+        let factor = locations.life_factor.map(|life| m.each(|m| pow(life, -m)));
+        Self { locations, hazard, per_life, factor }
+    }
+}
+
+/// The same for the years of one outside coating: its age starts at zero on the day it goes on.
+#[inline(always)]
+fn break_down_coat<V: PerHistory>(block: &mut Block, draw: &Draw<V>, time: &CoatTime, lives: &Lives<V>) {
+    let years = block.years();
+    let Block { age, relative_age, rusted, shares, .. } = block;
+    let new = on_the_way([&age[time.first], &age[time.first + 1]], time.start());
+    if time.number == 0 {
+        for part in 0..2 {
+            (relative_age[part][0], rusted[part][0]) = (ZERO, ZERO);
+        }
+    }
+    let mut before = [ZERO; OUTSIDE];
+    for year in time.first..=time.last {
+        let row = time.cohort(year, years).row;
+        let used = difference(&age[year + 1], &new);
+        let aged = power(&used, &draw.breakdown_shape);
+        let mut open_length = ZERO;
+        for location in 0..OUTSIDE {
+            let hazard = if location == NODE { &lives.hazard[1] } else { &lives.hazard[0] };
+            let share = failed_share(hazard, &lives.factor[location], &aged);
+            shares.outside[row][location] = difference(&share, &before[location]);
+            if let Some(circumference) = lives.locations.circumference_share.get(location) {
+                open_length = add_scaled(&open_length, *circumference, &share);
+            }
+            match location {
+                BOTTOM => shares.first[row][0] = newly_bared(&before[location], &share),
+                NODE => shares.first[row][1] = newly_bared(&before[location], &share),
+                _ => {}
+            }
+            before[location] = share;
+        }
+        rusted[0][year + 1] = open_length;
+        rusted[1][year + 1] = before[NODE];
+        for part in 0..2 {
+            relative_age[part][year + 1] = ZERO;
+            add_product(&mut relative_age[part][year + 1], &used, &lives.per_life[part]);
+        }
+    }
+    if time.until_a.is_some() {
+        keep_last_day(time, years, relative_age.iter_mut().chain(rusted));
+    }
+}
+
+/// Keeps what a coating was on the day it is taken off, before its last row is written anew by the next.
+#[inline(always)]
+fn keep_last_day<'a>(time: &CoatTime, years: usize, rows: impl Iterator<Item = &'a mut Vec<Lane>>) {
+    let is_new = time.number > 0 && time.first == time.last;
+    for rows in rows {
+        let from = if is_new { &ZERO } else { &rows[time.last] };
+        rows[years + 1 + time.number] = on_the_way([from, &rows[time.last + 1]], time.way_to_end());
+    }
+}
+
+#[inline(always)]
+fn break_down_inside<V: PerHistory>(
+    block: &mut Block,
+    draw: &Draw<V>,
+    (ln_life, car_sd): &(V, V),
+    aleatory: &Lane,
+) {
+    let m = &draw.breakdown_shape;
+    let mut hazard = ZERO;
+    for lane in 0..LANES {
+        hazard[lane] =
+            ONE_PER_CENT * exp(-m.at(lane) * car_sd.at(lane).mul_add(aleatory[lane], ln_life.at(lane)));
+    }
+    let mut before = ZERO;
+    for year in 0..block.years() {
+        let share = failed_share(&hazard, &1.0, &power(&block.age[year + 1], m));
+        block.shares.inside[year] = difference(&share, &before);
+        before = share;
+    }
+}
+
+/// `1 - exp(-hazard factor age^m)` [-].
+#[inline(always)]
+fn failed_share<V: PerHistory>(hazard: &Lane, factor: &V, aged: &Lane) -> Lane {
+    let mut share = ZERO;
+    for lane in 0..LANES {
+        share[lane] = 1.0 - exp(-hazard[lane] * factor.at(lane) * aged[lane]);
+    }
+    share
+}
+
+/// 1 where the earliest steel of a location is bared in this year, else 0.
+#[inline(always)]
+fn newly_bared(before: &Lane, after: &Lane) -> Lane {
+    let mut marks = ZERO;
+    for lane in 0..LANES {
+        // a product, not `&&`: a branch would end the vector loop
+        let sound = if before[lane] < FIRST_BARED_SHARE { 1.0 } else { 0.0 };
+        let bared = if after[lane] >= FIRST_BARED_SHARE { 1.0 } else { 0.0 };
+        marks[lane] = sound * bared;
+    }
+    marks
+}
