@@ -1,6 +1,6 @@
 //! Corrosion of bare steel: first-year rate by dose-response functions, corrosivity category, and long-term loss.
 //!
-//! An [`Exposure`](crate::exposure::Exposure) becomes the conditions of two seasons; a dose-response function gives their
+//! An [`Exposure`](crate::exposure::Exposure) becomes the conditions of a year; a dose-response function gives its
 //! first-year rate [µm/a]; ISO 9224 gives the loss of later years.
 
 pub mod category;

@@ -4,6 +4,7 @@
 //! hours with a film, and the chloride held on the member. Equations: the project's model of storage microclimate and
 //! salt balance; every parameter has a prior in `shared/arrangements.csv` or `shared/priors.csv`.
 
+pub mod airborne;
 pub mod arrangement;
 pub mod driving;
 pub mod enclosure;

@@ -67,7 +67,11 @@ fn closed_form_template_says_what_it_says() {
     let [(weight, garage)] = now.mixture.as_slice() else { panic!("one arrangement") };
     assert!((weight - 1.0).abs() < 1e-12 && garage.driving.wash == Wash::AfterSaltedDrives);
     assert!((garage.driving.days_per_week - 2.0).abs() < 1e-12 && garage.driving.winter_use);
-    let room = garage.arrangement.parameters(&[0.0; 10]).room.unwrap();
+    let room = garage
+        .arrangement
+        .parameters(&[0.0; ferrowane::exposure::arrangement::Parameter::ALL.len()])
+        .room
+        .unwrap();
     assert!((room.air_changes_per_h - 0.5).abs() < 1e-12 && (room.warmer_k - 2.0).abs() < 1e-12);
 }
 

@@ -114,8 +114,8 @@ fn closed_form_constant_year_gives_the_yearly_form() {
     for (t, rh, so2, chloride) in
         [(10.0, 75.0, 10.0, 20.0), (-4.0, 82.0, 3.0, 60.0), (27.0, 85.0, 2.0, 150.0), (5.0, 40.0, 1.0, 0.5)]
     {
-        let carport = Arrangement::new(ArrangementKind::Carport).unwrap();
-        let arrangement = carport.with(Parameter::NightCoolingK, Prior::Fixed(0.0)).unwrap();
+        let street = Arrangement::new(ArrangementKind::Street).unwrap();
+        let arrangement = street.with(Parameter::NightCoolingK, Prior::Fixed(0.0)).unwrap();
         let storage_and_use = StorageAndUse { arrangement, driving: never_driven() };
         let scenario = car((constant(t, rh), Deposition::new(so2, chloride).unwrap()), storage_and_use);
         let inputs = Inputs::new(&scenario).unwrap();

@@ -164,6 +164,10 @@ fn meaning(parameter: Parameter) -> &'static str {
         Parameter::SteelTimeConstantH => "Time constant of the steel behind the air [h]",
         Parameter::NightCoolingK => "Cooling of the steel below the air at night [K]",
         Parameter::FilmDryingMPerH => "Mass transfer between water film and air [m/h]",
+        Parameter::OutdoorDepositionShare => {
+            "Share of the outdoor sea salt and sulphur dioxide that settles there [-]"
+        }
+        Parameter::ResidualFactor => "Rate there over the rate that air, water and salt explain [-]",
     }
 }
 

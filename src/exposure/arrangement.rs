@@ -114,11 +114,15 @@ pub enum Parameter {
     /// Mass transfer between film and air [m/h].
     #[serde(rename = "film_drying_m_per_h")]
     FilmDryingMPerH,
+    /// Share of the outdoor deposition of sea salt and sulphur dioxide that settles there [-].
+    OutdoorDepositionShare,
+    /// What the balance of air, water and salt leaves out of the rate there, over the rate that it gives [-].
+    ResidualFactor,
 }
 
 impl Parameter {
     /// All parameters in the order of their random numbers.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 12] = [
         Self::AirChangesPerH,
         Self::VolumeM3,
         Self::ThermalTimeConstantH,
@@ -129,6 +133,8 @@ impl Parameter {
         Self::SteelTimeConstantH,
         Self::NightCoolingK,
         Self::FilmDryingMPerH,
+        Self::OutdoorDepositionShare,
+        Self::ResidualFactor,
     ];
 
     /// Key in tables and case files.
@@ -145,6 +151,8 @@ impl Parameter {
             Self::SteelTimeConstantH => "steel_time_constant_h",
             Self::NightCoolingK => "night_cooling_k",
             Self::FilmDryingMPerH => "film_drying_m_per_h",
+            Self::OutdoorDepositionShare => "outdoor_deposition_share",
+            Self::ResidualFactor => "residual_factor",
         }
     }
 
@@ -161,6 +169,8 @@ impl Parameter {
             Self::FloorDryingM3PerH => 0.0..=1_000.0,
             Self::NightCoolingK => 0.0..=5.0,
             Self::FilmDryingMPerH => 0.1..=60.0,
+            Self::OutdoorDepositionShare => 0.0..=1.0,
+            Self::ResidualFactor => 0.02..=50.0,
         }
     }
 }
@@ -283,7 +293,14 @@ impl Arrangement {
             steel_time_constant_h: value(Parameter::SteelTimeConstantH).unwrap_or(1.0),
             night_cooling_k: value(Parameter::NightCoolingK).unwrap_or(0.0),
             film_drying_m_per_h: value(Parameter::FilmDryingMPerH).unwrap_or(8.0),
+            outdoor_deposition_share: value(Parameter::OutdoorDepositionShare).unwrap_or(1.0),
         }
+    }
+
+    /// Prior of the residual factor [-]; 1 where the table states none.
+    #[must_use]
+    pub fn residual_factor(&self) -> Prior {
+        self.priors.get(&Parameter::ResidualFactor).copied().unwrap_or(Prior::Fixed(1.0))
     }
 }
 
@@ -298,6 +315,8 @@ pub struct ArrangementParameters {
     pub night_cooling_k: f64,
     /// Mass transfer between film and air [m/h].
     pub film_drying_m_per_h: f64,
+    /// Share of the outdoor deposition that settles there [-].
+    pub outdoor_deposition_share: f64,
 }
 
 impl ArrangementParameters {
@@ -335,7 +354,7 @@ mod tests {
     #[test]
     fn every_kind_has_steel_and_film_parameters() {
         for kind in ArrangementKind::ALL {
-            let settings = Arrangement::new(kind).unwrap().parameters(&[0.0; 10]);
+            let settings = Arrangement::new(kind).unwrap().parameters(&[0.0; Parameter::ALL.len()]);
             assert!(settings.steel_time_constant_h > 0.0 && settings.film_drying_m_per_h > 0.0);
             let open = matches!(kind, ArrangementKind::Street | ArrangementKind::Carport);
             assert_eq!(settings.room.is_none(), open, "{}", kind.id());
@@ -346,7 +365,10 @@ mod tests {
     fn a_replaced_parameter_is_used_and_checked() {
         let tight = Arrangement::new(ArrangementKind::GarageTight).unwrap();
         let leaky = tight.clone().with(Parameter::AirChangesPerH, Prior::Fixed(4.0)).unwrap();
-        assert!((leaky.parameters(&[1.0; 10]).room.unwrap().air_changes_per_h - 4.0).abs() < 1e-12);
+        assert!(
+            (leaky.parameters(&[1.0; Parameter::ALL.len()]).room.unwrap().air_changes_per_h - 4.0).abs()
+                < 1e-12
+        );
         assert!(tight.with(Parameter::AirChangesPerH, Prior::Fixed(-1.0)).is_err());
     }
 

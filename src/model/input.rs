@@ -4,6 +4,8 @@
 //! fixed, so cases that are compared and draws that are repeated use the same number for the same purpose: new inputs
 //! go to the end. Groups of a sensitivity, columns of a posterior and the check of `shared/priors.csv` read this list.
 
+use crate::exposure::ArrangementKind;
+use crate::exposure::arrangement::Parameter;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -162,6 +164,41 @@ inputs! {
     FeliuMorcillo1993Residual, "residual_feliu_morcillo_1993", "-", FirstYearRate, Shared, AfterRate, [];
     IcpWeathering2001Residual, "residual_icp_weathering_2001", "-", FirstYearRate, Shared, AfterRate, [];
     ChlorideExtension, "chloride_extension", "-", FirstYearRate, Shared, HourlyYear, ["chloride_extension"];
+    OutdoorDepositionShare, "outdoor_deposition_share", "-", StorageAir, Car, HourlyYear, [];
+    CarportResidual, "residual_carport", "-", StorageAir, Shared, AfterRate, [];
+    CoverResidual, "residual_cover", "-", StorageAir, Shared, AfterRate, [];
+    GarageLeakyResidual, "residual_garage_leaky", "-", StorageAir, Shared, AfterRate, [];
+    GarageTightResidual, "residual_garage_tight", "-", StorageAir, Shared, AfterRate, [];
+    GarageHeatedResidual, "residual_garage_heated", "-", StorageAir, Shared, AfterRate, [];
+    GarageDehumidifiedResidual, "residual_garage_dehumidified", "-", StorageAir, Shared, AfterRate, [];
+    TentDehumidifiedResidual, "residual_tent_dehumidified", "-", StorageAir, Shared, AfterRate, [];
+    CustomResidual, "residual_custom", "-", StorageAir, Shared, AfterRate, [];
+}
+
+/// The number of a point that moves a parameter of an arrangement; `None` for what none moves: the residual factor of open
+/// air, which is 1.
+#[must_use]
+pub fn of_parameter(kind: ArrangementKind, parameter: Parameter) -> Option<usize> {
+    match parameter {
+        Parameter::OutdoorDepositionShare => Some(Input::OutdoorDepositionShare as usize),
+        Parameter::ResidualFactor => of_residual(kind).map(|input| input as usize),
+        of_air => Some(Input::AirChanges as usize + of_air as usize),
+    }
+}
+
+/// Each kind has a residual of its own: what one store leaves out tells nothing of another.
+fn of_residual(kind: ArrangementKind) -> Option<Input> {
+    match kind {
+        ArrangementKind::Street => None,
+        ArrangementKind::Carport => Some(Input::CarportResidual),
+        ArrangementKind::Cover => Some(Input::CoverResidual),
+        ArrangementKind::GarageLeaky => Some(Input::GarageLeakyResidual),
+        ArrangementKind::GarageTight => Some(Input::GarageTightResidual),
+        ArrangementKind::GarageHeated => Some(Input::GarageHeatedResidual),
+        ArrangementKind::GarageDehumidified => Some(Input::GarageDehumidifiedResidual),
+        ArrangementKind::TentDehumidified => Some(Input::TentDehumidifiedResidual),
+        ArrangementKind::Custom => Some(Input::CustomResidual),
+    }
 }
 
 /// Numbers a draw consumes [-].
@@ -185,7 +222,10 @@ pub fn after_rate() -> impl Iterator<Item = usize> {
 
 #[cfg(test)]
 mod tests {
-    use super::{DIMENSIONS, INPUTS, Input, InputGroup, Scope, UNKNOWN_STORAGE_INPUTS, group_of};
+    use super::{
+        DIMENSIONS, INPUTS, Input, InputGroup, Scope, UNKNOWN_STORAGE_INPUTS, group_of, of_parameter,
+    };
+    use crate::exposure::ArrangementKind;
     use crate::exposure::arrangement::Parameter;
     use crate::prior::Priors;
     use std::collections::BTreeSet;
@@ -200,11 +240,14 @@ mod tests {
     }
 
     #[test]
-    fn property_arrangement_parameters_stand_in_their_own_order() {
-        let from = Input::AirChanges as usize;
-        for (offset, parameter) in Parameter::ALL.iter().enumerate() {
-            assert_eq!(INPUTS[from + offset].key, parameter.id());
+    fn property_arrangement_parameters_have_inputs_of_their_name() {
+        let key = |kind, parameter| of_parameter(kind, parameter).map(|place| INPUTS[place].key);
+        for parameter in Parameter::ALL.into_iter().filter(|known| *known != Parameter::ResidualFactor) {
+            assert_eq!(key(ArrangementKind::Street, parameter), Some(parameter.id()));
         }
+        let residual = |kind| key(kind, Parameter::ResidualFactor);
+        let own: BTreeSet<_> = ArrangementKind::ALL.into_iter().map(residual).collect();
+        assert_eq!(own.len(), ArrangementKind::ALL.len(), "each kind its own, the street none");
         let unknown = Input::UnknownStorage8 as usize - Input::UnknownStorage1 as usize;
         assert_eq!(unknown + 1, UNKNOWN_STORAGE_INPUTS);
     }

@@ -58,6 +58,7 @@ fn family(parameter: Parameter) -> PriorFamily {
         | Parameter::HeaterSetC
         | Parameter::DehumidifierSetPct
         | Parameter::NightCoolingK => PriorFamily::Normal,
+        Parameter::OutdoorDepositionShare => PriorFamily::Share,
         _ => PriorFamily::Lognormal,
     }
 }

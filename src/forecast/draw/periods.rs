@@ -1,16 +1,21 @@
 //! Storage periods of a draw: the hourly year of each, and the rate a dose-response function gives for it.
 
+use crate::climate::Deposition;
 use crate::corrosivity::dose_response::OutsideRange;
 use crate::corrosivity::{DoseResponse, Seasons, Site};
 use crate::error::Result;
+use crate::exposure::airborne::InTheAir;
+use crate::exposure::arrangement::{ArrangementParameters, Parameter};
+use crate::exposure::driving::Day;
 use crate::exposure::year::{DailyUse, Underside, expose};
 use crate::exposure::{Exposure, StorageAndUse};
 use crate::forecast::draw::Inputs;
-use crate::model::input::UNKNOWN_STORAGE_INPUTS;
+use crate::model::input::{UNKNOWN_STORAGE_INPUTS, of_parameter};
 use crate::model::{DIMENSIONS, Input, Point};
 use crate::numeric::elementary::{exp, exp_each, ln};
 use crate::numeric::normal::{cdf, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
+use crate::prior::Prior;
 use rand_distr::{Distribution, Open01};
 
 /// Least rate a year is given [µm/a]: a hundredth of the top of the driest indoor category, so that logarithms exist.
@@ -28,9 +33,12 @@ pub struct PeriodRate {
     /// The function it was found by, and its scatter, sd of ln [-].
     dose_response: DoseResponse,
     scatter_sd_ln: f64,
+    /// What the balance leaves out of the store's rate [-], and the number that moves it.
+    residual_factor: Prior,
+    residual_place: Option<usize>,
     /// Sensitivity of ln rate to ln salt [-].
     pub salt_elasticity: f64,
-    /// Greater chloride deposition of the seasons [mg/(m²·d)].
+    /// Chloride deposition of the year [mg/(m²·d)].
     pub chloride_mg_m2_d: f64,
 }
 
@@ -91,7 +99,7 @@ impl Inputs<'_> {
         let at = |input: Input| z[input as usize];
         let saturation = self.priors.value(Input::ChlorideSaturation, z);
         let site = Site {
-            deposition: self.scenario.deposition,
+            deposition: self.airborne(storage_and_use, z),
             air: self.scenario.air,
             specimen_rinse_per_d: self.priors.value(Input::SpecimenRinse, z),
             chloride_saturation_mg_m2_d: saturation,
@@ -110,6 +118,8 @@ impl Inputs<'_> {
             plain_um_per_a: plain,
             dose_response,
             scatter_sd_ln: self.scenario.model.dose_responses.facts(dose_response)?.scatter_sd_ln,
+            residual_factor: storage_and_use.arrangement.residual_factor(),
+            residual_place: of_parameter(storage_and_use.arrangement.kind, Parameter::ResidualFactor),
             salt_elasticity: (ln(saltier.max(plain) / plain) / ln(SALT_STEP)).clamp(0.0, 1.0),
             chloride_mg_m2_d,
         };
@@ -123,10 +133,11 @@ impl Inputs<'_> {
         })
     }
 
-    /// A rate with the scatter of its function at the standard normal numbers `z` [-].
+    /// A rate with the scatter of its function and what the balance leaves out of its store, at the standard normal numbers `z` [-].
     pub(super) fn scattered(&self, rate: PeriodRate, z: &Point) -> PeriodRate {
-        let scattered =
-            rate.plain_um_per_a * exp(rate.scatter_sd_ln * z[residual(rate.dose_response) as usize]);
+        let of_function = exp(rate.scatter_sd_ln * z[residual(rate.dose_response) as usize]);
+        let of_store = rate.residual_factor.value(rate.residual_place.map_or(0.0, |place| z[place]));
+        let scattered = rate.plain_um_per_a * of_function * of_store;
         let ceiling = self.scenario.model.dose_responses.limits.ceiling_um_per_a;
         PeriodRate { rate_um_per_a: scattered.clamp(MIN_RATE_UM_PER_A, ceiling), ..rate }
     }
@@ -140,9 +151,8 @@ impl Inputs<'_> {
         z: &Point,
         (drives, chloride_start): (&[f64], f64),
     ) -> (Exposure, Exposure) {
-        let (at, priors) = (|input: Input| z[input as usize], &self.priors);
-        let arrangement_z = std::array::from_fn(|i| z[Input::AirChanges as usize + i]);
-        let settings = storage_and_use.arrangement.parameters(&arrangement_z);
+        let priors = &self.priors;
+        let settings = settings(storage_and_use, z);
         let underside = Underside {
             chloride_start_mg_m2: chloride_start,
             wash_removal: priors.value(Input::WashRemoval, z),
@@ -152,8 +162,7 @@ impl Inputs<'_> {
             steel_offset_k: priors.value(Input::SteelOffset, z),
             brine_cold_factor: priors.value(Input::BrineColdFactor, z),
         };
-        let salted_days = storage_and_use.driving.salted_days.value(at(Input::SaltedDays));
-        let calendar = self.weather.days.calendar(&storage_and_use.driving, salted_days);
+        let calendar = self.calendar(storage_and_use, z);
         let median = priors.value(Input::SaltPerDrive, z);
         let spread = priors.value(Input::SaltPerDriveSpread, z);
         let mut factors: Vec<f64> = drives.iter().map(|z| spread * z).collect();
@@ -168,14 +177,29 @@ impl Inputs<'_> {
         (exposure, open_air)
     }
 
-    /// Inputs of storage periods outside the range the first dose-response function was fitted on, season by season.
+    fn calendar(&self, storage_and_use: &StorageAndUse, z: &Point) -> Vec<Day> {
+        let salted_days = storage_and_use.driving.salted_days.value(z[Input::SaltedDays as usize]);
+        self.weather.days.calendar(&storage_and_use.driving, salted_days)
+    }
+
+    /// Deposition from the air that counts for the member: what reaches it, less the sea salt that goes with washes.
+    fn airborne(&self, storage_and_use: &StorageAndUse, z: &Point) -> Deposition {
+        let share = settings(storage_and_use, z).outdoor_deposition_share;
+        let wash = self.priors.value(Input::WashRemoval, z);
+        let in_the_air = InTheAir::new(&self.calendar(storage_and_use, z), share, wash);
+        let rinse_per_d = self.priors.value(Input::SpecimenRinse, z);
+        let held_mg_m2 = in_the_air.sea_salt_mg_m2(self.scenario.deposition, rinse_per_d);
+        let reaching = in_the_air.reaching(self.scenario.deposition);
+        Deposition { chloride_mg_m2_d: rinse_per_d * held_mg_m2, ..reaching }
+    }
+
+    /// Inputs of storage periods outside the range the first dose-response function was fitted on.
     ///
     /// # Errors
     /// When the function has no row in the tables.
     pub fn outside_ranges(&self, storage_periods: &[PeriodDraw]) -> Result<Vec<OutsideRange>> {
         let facts = self.scenario.model.dose_responses.facts(DoseResponse::Iso9223)?;
-        let seasons = storage_periods.iter().flat_map(|period| &period.seasons.0);
-        Ok(seasons.flat_map(|season| facts.outside_range(&season.conditions)).collect())
+        Ok(storage_periods.iter().flat_map(|period| facts.outside_range(&period.seasons.year)).collect())
     }
 
     /// The function of a draw: its weights do not depend on the car, so compared cars are computed with the same one.
@@ -188,6 +212,13 @@ impl Inputs<'_> {
         let total: f64 = weights.iter().sum();
         Ok(DoseResponse::ALL[choose(weights.iter().map(|w| w / total), share)])
     }
+}
+
+/// The parameters of a store at a point.
+fn settings(storage_and_use: &StorageAndUse, z: &Point) -> ArrangementParameters {
+    let arrangement = &storage_and_use.arrangement;
+    let number = |parameter| of_parameter(arrangement.kind, parameter).map_or(0.0, |place| z[place]);
+    arrangement.parameters(&Parameter::ALL.map(number))
 }
 
 /// The number that the scatter of a function has of its own.
