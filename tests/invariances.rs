@@ -17,3 +17,5 @@ mod same;
 mod storage;
 #[path = "invariances/weather.rs"]
 mod weather;
+#[path = "support/weather.rs"]
+mod written;

@@ -4,6 +4,7 @@
 //! is absent, never null.
 
 use super::raw::Case;
+use crate::climate::ColumnMap;
 use crate::climate::samples;
 use crate::coating::RustGrade;
 use crate::exposure::ArrangementKind;
@@ -91,6 +92,17 @@ pub(super) fn rain_days(_: &mut SchemaGenerator) -> Schema {
         { "type": "number", "minimum": 0, "maximum": 365 },
         { "type": "array", "minItems": 12, "maxItems": 12, "items": { "type": "number", "minimum": 0, "maximum": 31 } },
     ]})
+}
+
+/// Columns of a foreign weather table: the project's name, then the file's.
+pub(super) fn weather_columns(_: &mut SchemaGenerator) -> Schema {
+    let name = |ours: &&str| {
+        let description = format!("Name of the column `{ours}` in the file");
+        let value = json!({ "description": description, "type": "string", "minLength": 1, "maxLength": 200 });
+        ((*ours).to_owned(), value)
+    };
+    let names: Map<String, Value> = ColumnMap::NAMES.iter().map(name).collect();
+    json_schema!({ "type": "object", "properties": names, "additionalProperties": false, "minProperties": 1 })
 }
 
 /// A price: an amount, or a median with its 5 % and 95 % points.

@@ -7,7 +7,7 @@ use super::{Format, Streams, pictures};
 use crate::climate::samples::{SampleInfo, sample, samples};
 use crate::climate::summary::Summary;
 use crate::climate::wet_days::{WET_ROAD_RAIN_MM, WetDays};
-use crate::climate::{ClimateRecord, GapReport, read_path, summary};
+use crate::climate::{ClimateRecord, ColumnMap, GapReport, read_path, read_path_mapped, summary};
 use crate::error::Result;
 use crate::report::climate_plot;
 use crate::report::json::json;
@@ -19,13 +19,20 @@ use std::path::{Path, PathBuf};
 /// List the climates that come with the program, or summarise one of them or a weather file.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-Weather files: a table in CSV with the columns month, day, hour, temperature_c [°C], humidity_pct [%]
-and perhaps rain_mm [mm], wind_m_s [m/s]; EPW; TMY3; plain or gzip. The samples' depositions
-[mg/(m2 d)] are assumptions for the kind of place.")]
+Weather files: a table in CSV with the columns month, day, hour (or time), temperature_c [°C],
+humidity_pct [%] or dew_point_c [°C], and perhaps year, rain_mm [mm], wind_m_s [m/s]; without hour it is
+daily, without day monthly, with daily_range_k [K] and rain_days [d] where known; temperature_f [°F],
+rain_in [in] and wind_mph [mph] serve as well. EPW, TMY3, TMY2, PVGIS and PSM tables; plain or gzip. Any
+other table: --columns temperature_c=T2m,humidity_pct=RH,time=time(UTC), or columns in a case. Where
+rain is not measured, wet days are drawn from a count of rain days [d]: rain_days in a case. The
+samples' depositions [mg/(m2 d)] are assumptions for the kind of place.")]
 pub(super) struct Arguments {
     /// Id of a sample, or a weather file; without it all samples are listed
     #[arg(value_name = "NAME|FILE")]
     name: Option<String>,
+    /// Columns of a table of another kind: our name=its name, separated by commas
+    #[arg(long, value_name = "OURS=ITS,...", requires = "name")]
+    columns: Option<String>,
     /// Folder for a picture of the year and its numbers
     #[arg(long, value_name = "DIR", requires = "name")]
     out: Option<PathBuf>,
@@ -60,7 +67,7 @@ struct Answer<'a> {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let Some(name) = &self.name else { return self.list(streams.out) };
-        let (climate, info) = read(name)?;
+        let (climate, info) = read(name, self.columns.as_deref())?;
         let answer = Answer::new(&climate, info.as_ref());
         let numbers = json(&answer)?;
         match self.format {
@@ -123,7 +130,11 @@ fn row(listed: &Listed) -> Vec<String> {
 }
 
 /// A sample of that id, else a file of that name; a plain word that is neither is taken for a misspelt id.
-fn read(name: &str) -> Result<(ClimateRecord, Option<SampleInfo>)> {
+fn read(name: &str, columns: Option<&str>) -> Result<(ClimateRecord, Option<SampleInfo>)> {
+    if let Some(columns) = columns {
+        let columns = ColumnMap::parse(columns).map_err(|error| error.about("columns", "--columns"))?;
+        return Ok((read_path_mapped(Path::new(name), &columns)?, None));
+    }
     let info = samples()?.into_iter().find(|info| info.id == name);
     let path = Path::new(name);
     if info.is_none() && (path.exists() || name.contains(['/', '\\', '.'])) {
@@ -235,15 +246,21 @@ fn missing(gaps: &GapReport) -> String {
     part(gaps.straight_line_values, "values filled by a straight line");
     part(gaps.neighbour_day_values, "values filled from the days before and after");
     part(gaps.clipped_humidity_values, "humidities above 100 % set to 100 %");
+    part(gaps.doubtful_values, "readings outside their plausible range taken as missing");
     part(gaps.leap_day_rows, "rows of 29 February left out");
     part(gaps.rain_taken_dry_h, "hours without a rain reading taken as dry");
     for (left_out, words) in [
+        (gaps.rain_all_zero, "rain left out: nothing but zeros, so not measured"),
+        (gaps.rain_impossible, "rain left out: more than any place has"),
         (gaps.rain_left_out, "rain left out: too many gaps"),
         (gaps.wind_left_out, "wind left out: too many gaps"),
     ] {
         if left_out {
             parts.push(words.to_owned());
         }
+    }
+    if let Some(month) = gaps.begins_in_month.and_then(|month| MONTHS.get(usize::from(month) - 1)) {
+        parts.push(format!("the record begins in {month}; the months before it stand first"));
     }
     if parts.is_empty() { "nothing".to_owned() } else { parts.join("; ") }
 }

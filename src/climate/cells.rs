@@ -13,18 +13,37 @@ pub(super) struct PlausibleRange {
 
 /// Air temperature: the coldest and warmest ever measured on land lie just inside.
 pub(super) const TEMPERATURE: PlausibleRange = PlausibleRange { range: -90.0..=60.0, unit: "°C" };
+/// The same in degrees Fahrenheit.
+pub(super) const TEMPERATURE_F: PlausibleRange = PlausibleRange { range: -130.0..=140.0, unit: "°F" };
 /// Relative humidity: readings up to 105 % are drift of a saturated sensor, clipped to 100 and counted.
 pub(super) const HUMIDITY: PlausibleRange = PlausibleRange { range: 0.0..=105.0, unit: "%" };
 /// Hourly mean wind.
 pub(super) const WIND: PlausibleRange = PlausibleRange { range: 0.0..=100.0, unit: "m/s" };
-/// Rain within one hour.
-pub(super) const RAIN: PlausibleRange = PlausibleRange { range: 0.0..=500.0, unit: "mm in an hour" };
+/// The same in miles an hour.
+pub(super) const WIND_MPH: PlausibleRange = PlausibleRange { range: 0.0..=224.0, unit: "mph" };
+/// The same in kilometres an hour.
+pub(super) const WIND_KM_H: PlausibleRange = PlausibleRange { range: 0.0..=360.0, unit: "km/h" };
+/// Rain within one hour: the most ever measured is 305 mm (world record of the WMO, MEMORY-H).
+pub(super) const RAIN: PlausibleRange = PlausibleRange { range: 0.0..=305.0, unit: "mm in an hour" };
+/// The same in inches.
+pub(super) const RAIN_IN: PlausibleRange = PlausibleRange { range: 0.0..=12.0, unit: "in in an hour" };
 /// Rain within one row of a daily or monthly table.
 pub(super) const RAIN_TOTAL: PlausibleRange = PlausibleRange { range: 0.0..=15_000.0, unit: "mm" };
+/// The same in inches.
+pub(super) const RAIN_TOTAL_IN: PlausibleRange = PlausibleRange { range: 0.0..=590.0, unit: "in" };
+/// Rain gathered over up to a day: the most ever measured is 1825 mm (world record of the WMO, MEMORY-H).
+pub(super) const RAIN_GATHERED: PlausibleRange = PlausibleRange { range: 0.0..=1825.0, unit: "mm in a day" };
 /// Days with rain in a month.
 pub(super) const RAIN_DAYS: PlausibleRange = PlausibleRange { range: 0.0..=31.0, unit: "d" };
 /// Difference of the warmest and the coldest hour of a day.
 pub(super) const DAILY_RANGE: PlausibleRange = PlausibleRange { range: 0.0..=40.0, unit: "K" };
+
+/// The same in degrees Fahrenheit.
+pub(super) const DAILY_RANGE_F: PlausibleRange = PlausibleRange { range: 0.0..=72.0, unit: "°F" };
+
+/// Readings outside their plausible range: a few are gaps, many refuse the file with the first of these errors.
+#[derive(Default)]
+pub(super) struct Doubts(pub(super) Vec<Error>);
 
 /// One line of a file, cut at its commas.
 pub(super) struct Line<'a> {
@@ -120,24 +139,60 @@ impl<'a> Cell<'a> {
         year.ok_or_else(|| self.error("a year from 1800 to 2200", None))
     }
 
-    /// A reading; an empty cell is an error.
+    /// A reading; an empty cell and a value outside the plausible range are errors.
     pub(super) fn number(&self, quantity: &PlausibleRange) -> Result<f64> {
-        let PlausibleRange { range, unit } = quantity;
-        let value = self.text.parse::<f64>().ok().filter(|value| range.contains(value));
-        value.ok_or_else(|| {
-            self.error(format!("a number from {} to {} {unit}", range.start(), range.end()), None)
-        })
+        let value = self.text.parse::<f64>().ok().filter(|value| quantity.range.contains(value));
+        value.ok_or_else(|| self.not_within(quantity))
     }
 
-    /// A reading, or none where the cell is empty or holds the layout's code for "missing".
-    pub(super) fn reading(&self, quantity: &PlausibleRange, missing: &[f64]) -> Result<Option<f64>> {
-        let coded = || {
-            self.text
-                .parse::<f64>()
-                .is_ok_and(|value| missing.iter().any(|code| value.total_cmp(code).is_eq()))
-        };
-        if self.text.is_empty() || coded() { Ok(None) } else { self.number(quantity).map(Some) }
+    /// A reading, or none where the cell is empty, holds the layout's code for "missing" or is outside the plausible range,
+    /// which adds a doubt; what is no number is an error.
+    pub(super) fn reading(
+        &self,
+        quantity: &PlausibleRange,
+        missing: &[f64],
+        doubts: &mut Doubts,
+    ) -> Result<Option<f64>> {
+        self.scaled(1.0, (quantity, missing), doubts)
     }
+
+    /// The same for a cell in which `factor` of a unit is written as 1.
+    pub(super) fn scaled(
+        &self,
+        factor: f64,
+        (quantity, missing): (&PlausibleRange, &[f64]),
+        doubts: &mut Doubts,
+    ) -> Result<Option<f64>> {
+        if self.text.is_empty() {
+            return Ok(None);
+        }
+        let written = self.text.parse::<f64>().ok().filter(|value| value.is_finite());
+        let Some(written) = written else { return Err(self.not_within(quantity)) };
+        if missing.iter().any(|code| written.total_cmp(code).is_eq()) {
+            return Ok(None);
+        }
+        let value = factor * written;
+        if quantity.range.contains(&value) {
+            return Ok(Some(value));
+        }
+        doubts.0.push(self.not_within(quantity));
+        Ok(None)
+    }
+
+    fn not_within(&self, PlausibleRange { range, unit }: &PlausibleRange) -> Error {
+        self.error(format!("a number from {} to {} {unit}", range.start(), range.end()), None)
+    }
+}
+
+/// The cell of a line without commas that takes a range of its characters, without the blanks around it.
+pub(super) fn fixed<'a>(
+    file: &'a str,
+    line: usize,
+    (text, characters): (&'a str, std::ops::Range<usize>),
+    name: &'a str,
+) -> Cell<'a> {
+    let column = characters.start + 1;
+    Cell { file, line, column, name, text: text.get(characters).unwrap_or_default().trim() }
 }
 
 /// At most 40 characters of a text, so that a broken file does not flood the message.

@@ -2,28 +2,24 @@
 //!
 //! Each mean is placed at the middle of its day or month; between the middles temperature and relative humidity are
 //! interpolated linearly. Only where the table gives `daily_range_k` (warmest minus coldest hour) there is a daily cycle:
-//! temperature follows a cosine, warmest in the hour from 14:00, and the vapour pressure is kept, so humidity falls in the
-//! warm hours; it is clipped at 100 %. Rain is spread evenly over its row. Validity: interpolation takes some tenths of a
+//! temperature follows a cosine, warmest in the hour from 14:00, and the vapour pressure is the same all day, so humidity falls
+//! in the warm hours; it is cut at 100 %, and its height is such that the day keeps the mean humidity of the table. Rain is spread evenly over its row. Validity: interpolation takes some tenths of a
 //! kelvin off the extremes of monthly means; the number of wet hours is unreliable without a daily range.
 
 use super::calendar::DAYS_IN_MONTH;
 use super::calendar::dates;
 use super::calendar::is_leap_day;
-use super::cells::DAILY_RANGE;
-use super::cells::HUMIDITY;
 use super::cells::Line;
-use super::cells::PlausibleRange;
-use super::cells::RAIN_DAYS;
-use super::cells::RAIN_TOTAL;
-use super::cells::TEMPERATURE;
-use super::cells::WIND;
 use super::cells::line_error;
 use super::columns::Columns;
 use super::columns::row_date;
 use super::humid_air::surface_humidity_pct;
+use super::quantities;
+use super::rain;
 use super::record::GapReport;
 use super::record::ParsedFile;
 use super::record::Series;
+use super::summary::mean;
 use super::wet_days::RainDays;
 use crate::error::Result;
 
@@ -37,6 +33,8 @@ const QUARTER_COSINE: [f64; 7] = [
     0.258_819_045_102_520_76,
     0.0,
 ];
+/// Halvings of the range of a factor: below 1e-12 of it.
+const HALVINGS: usize = 40;
 /// Hour of day with the highest temperature [h].
 const WARMEST_HOUR: usize = 14;
 
@@ -56,31 +54,39 @@ pub(super) struct Row {
 /// Reads a row; nothing in it may be empty.
 pub(super) fn row(columns: &Columns, line: &Line) -> Result<Row> {
     let date = row_date(columns, line)?;
-    let read =
-        |name, range: &PlausibleRange| columns.cell(line, name).map(|cell| cell.number(range)).transpose();
+    let read = |quantity| columns.number(line, quantity);
     Ok(Row {
         line: line.number,
         year: date.year,
         date: (date.month, date.day),
-        temperature_c: read("temperature_c", &TEMPERATURE)?.unwrap_or_default(),
-        humidity_pct: read("humidity_pct", &HUMIDITY)?.unwrap_or_default(),
-        daily_range_k: read("daily_range_k", &DAILY_RANGE)?.unwrap_or_default(),
-        wind_m_s: read("wind_m_s", &WIND)?,
-        rain_mm: read("rain_mm", &RAIN_TOTAL)?,
-        rain_days: read("rain_days", &RAIN_DAYS)?,
+        temperature_c: read(&quantities::TEMPERATURE)?.unwrap_or_default(),
+        humidity_pct: read(&quantities::HUMIDITY)?.unwrap_or_default(),
+        daily_range_k: read(&quantities::DAILY_RANGE)?.unwrap_or_default(),
+        wind_m_s: read(&quantities::WIND)?,
+        rain_mm: read(&quantities::RAIN_TOTAL)?,
+        rain_days: read(&quantities::RAIN_DAYS)?,
     })
 }
 
 /// Spreads complete years of daily or monthly rows over their hours.
 pub(super) fn expand(file: &str, rows: &[Row], daily: bool) -> Result<ParsedFile> {
-    let kept: Vec<&Row> = rows.iter().filter(|row| !(daily && is_leap_day(row.date.0, row.date.1))).collect();
-    expect_complete_years(file, &kept, daily)?;
+    let mut kept: Vec<&Row> =
+        rows.iter().filter(|row| !(daily && is_leap_day(row.date.0, row.date.1))).collect();
+    let begins_at = expect_complete_years(file, &kept, daily)?;
+    let begins_in_month = kept.first().map(|row| row.date.0).filter(|_| begins_at > 0);
+    // what the record has last of the year it begins in stands before its beginning
+    kept.rotate_right(begins_at);
     let lengths: Vec<usize> =
         kept.iter().map(|row| if daily { 24 } else { 24 * usize::from(days_of(row.date.0)) }).collect();
     let column = |value: fn(&Row) -> f64| {
         interpolated(&kept.iter().map(|row| value(row)).collect::<Vec<_>>(), &lengths)
     };
-    let clipped_humidity_values = kept.iter().filter(|row| row.humidity_pct > 100.0).count();
+    let mut gaps = GapReport {
+        leap_day_rows: rows.len() - kept.len(),
+        clipped_humidity_values: kept.iter().filter(|row| row.humidity_pct > 100.0).count(),
+        begins_in_month,
+        ..GapReport::default()
+    };
     let (temperature, humidity) = with_daily_cycle(
         column(|row| row.temperature_c),
         column(|row| row.humidity_pct.min(100.0)),
@@ -90,9 +96,10 @@ pub(super) fn expand(file: &str, rows: &[Row], daily: bool) -> Result<ParsedFile
     let complete =
         |value: fn(&Row) -> Option<f64>| kept.iter().map(|row| value(row)).collect::<Option<Vec<f64>>>();
     series.wind_m_s = complete(|row| row.wind_m_s).map(|wind| interpolated(&wind, &lengths));
-    series.rain_mm = complete(|row| row.rain_mm).map(|rain| spread_evenly(&rain, &lengths));
-    let gaps =
-        GapReport { leap_day_rows: rows.len() - kept.len(), clipped_humidity_values, ..GapReport::default() };
+    let hours_a_row = if daily { 24.0 } else { 730.0 };
+    let rain = complete(|row| row.rain_mm);
+    let rain = rain.and_then(|rain| rain::credible(rain, (hours_a_row, series.years()), &mut gaps));
+    series.rain_mm = rain.map(|rain| spread_evenly(&rain, &lengths));
     let kind = if daily {
         "expanded from daily means by straight lines"
     } else {
@@ -117,15 +124,17 @@ fn days_of(month: u8) -> u8 {
     DAYS_IN_MONTH.get(usize::from(month).saturating_sub(1)).copied().unwrap_or(30)
 }
 
-/// Every day or month of each year once and in order.
-fn expect_complete_years(file: &str, rows: &[&Row], daily: bool) -> Result<()> {
+/// Every day or month of each year once and in order, the first of them anywhere in the year: its place there, from 0.
+fn expect_complete_years(file: &str, rows: &[&Row], daily: bool) -> Result<usize> {
     let calendar: Vec<(u8, u8)> =
         if daily { dates().collect() } else { (1..=12).map(|month| (month, 1)).collect() };
     let text = |date: (u8, u8)| {
         if daily { format!("month {}, day {}", date.0, date.1) } else { format!("month {}", date.0) }
     };
     let mut year = rows.first().and_then(|row| row.year);
-    for (row, expected) in rows.iter().zip(calendar.iter().cycle()) {
+    let first = rows.first().map(|row| if daily { row.date } else { (row.date.0, 1) });
+    let begins_at = first.and_then(|date| calendar.iter().position(|day| *day == date)).unwrap_or(0);
+    for (row, expected) in rows.iter().zip(calendar.iter().cycle().skip(begins_at)) {
         if *expected == (1, 1) && row.line != rows.first().map_or(0, |first| first.line) {
             year = year.map(|year| year + 1);
         }
@@ -151,7 +160,7 @@ fn expect_complete_years(file: &str, rows: &[&Row], daily: bool) -> Result<()> {
         let found = format!("{} rows", rows.len());
         return Err(line_error(file, last, "rows", found, format!("whole years of {} rows", calendar.len())));
     }
-    Ok(())
+    Ok(begins_at)
 }
 
 /// Linear interpolation between the middles of the rows, taken at the middle of each hour; the last row precedes the first.
@@ -174,18 +183,41 @@ fn spread_evenly(totals: &[f64], lengths: &[usize]) -> Vec<f64> {
     totals.iter().zip(lengths).flat_map(|(total, count)| vec![total / *count as f64; *count]).collect()
 }
 
-/// Adds the daily cosine to the temperature and changes the humidity so that the vapour pressure stays the same.
+/// Adds the daily cosine to the temperature. The vapour pressure of a day stays the same from hour to hour, at the height that
+/// gives the day the mean humidity it has in the table.
 fn with_daily_cycle(
     mut temperature: Vec<f64>,
     mut humidity: Vec<f64>,
     range_k: &[f64],
 ) -> (Vec<f64>, Vec<f64>) {
-    for (hour, ((t, rh), range)) in temperature.iter_mut().zip(&mut humidity).zip(range_k).enumerate() {
-        let warmed = (0.5 * range).mul_add(daily_cosine(hour % 24), *t);
-        *rh = surface_humidity_pct(*t, *rh, warmed).min(100.0);
-        *t = warmed;
+    let days = temperature.chunks_mut(24).zip(humidity.chunks_mut(24)).zip(range_k.chunks(24));
+    for ((temperature, humidity), range) in days.filter(|(_, range)| range.iter().any(|k| *k > 0.0)) {
+        let wanted = mean(humidity);
+        for (hour, ((t, rh), range)) in temperature.iter_mut().zip(humidity.iter_mut()).zip(range).enumerate()
+        {
+            let warmed = (0.5 * range).mul_add(daily_cosine(hour), *t);
+            *rh = surface_humidity_pct(*t, *rh, warmed);
+            *t = warmed;
+        }
+        let factor = vapour_factor(humidity, wanted);
+        humidity.iter_mut().for_each(|rh| *rh = (*rh * factor).min(100.0));
     }
     (temperature, humidity)
+}
+
+/// Bisection for the factor with which humidities, cut at 100 %, have the wanted mean; the mean rises with it.
+fn vapour_factor(humidity_pct: &[f64], wanted_pct: f64) -> f64 {
+    let least = humidity_pct.iter().copied().fold(f64::INFINITY, f64::min);
+    if least <= 0.0 {
+        return 1.0;
+    }
+    let cut_mean = |factor: f64| humidity_pct.iter().map(|rh| (rh * factor).min(100.0)).sum::<f64>() / 24.0;
+    let (mut low, mut high) = (0.0, 100.0 / least);
+    for _ in 0..HALVINGS {
+        let middle = 0.5 * (low + high);
+        if cut_mean(middle) < wanted_pct { low = middle } else { high = middle }
+    }
+    0.5 * (low + high)
 }
 
 fn daily_cosine(hour_of_day: usize) -> f64 {
@@ -198,8 +230,13 @@ fn daily_cosine(hour_of_day: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::daily_cosine;
+    use crate::climate::column_map::ColumnMap;
     use crate::climate::record::ParsedFile;
-    use crate::climate::table::parse;
+    use crate::climate::table::{self, Layout};
+
+    fn parse(file: &str, text: &str) -> crate::error::Result<ParsedFile> {
+        table::parse(file, text, Layout::own(file, &ColumnMap::default()))
+    }
 
     fn monthly(extra: &str, value: &str) -> String {
         let rows: Vec<String> = (1..=12).map(|month| format!("{month},{month}.5,75{value}")).collect();
@@ -223,16 +260,34 @@ mod tests {
         assert!(kind.contains("monthly"));
     }
 
+    /// The mean temperature and humidity of the table, and one vapour pressure a day wherever the air is not saturated.
     #[test]
-    fn property_daily_range_keeps_the_days_mean_temperature_and_its_vapour() {
+    fn property_daily_range_keeps_the_days_means() {
         let plain = parse("m.csv", &monthly("", "")).unwrap().series;
-        let cycled = parse("m.csv", &monthly(",daily_range_k", ",6")).unwrap().series;
-        let day = |t: &[f64]| t[4800..4824].iter().sum::<f64>() / 24.0;
-        assert!((day(&plain.temperature_c) - day(&cycled.temperature_c)).abs() < 1e-10);
-        assert!((cycled.temperature_c[4814] - plain.temperature_c[4814] - 3.0).abs() < 1e-12);
-        let vapour = crate::climate::humid_air::saturation_pressure_pa;
-        let kept = cycled.humidity_pct[4814] * vapour(cycled.temperature_c[4814]);
-        assert!((kept / (75.0 * vapour(plain.temperature_c[4814])) - 1.0).abs() < 1e-12);
+        for range in ["3", "6", "12", "20"] {
+            let cycled = parse("m.csv", &monthly(",daily_range_k", &format!(",{range}"))).unwrap().series;
+            let day = |values: &[f64]| values[4800..4824].iter().sum::<f64>() / 24.0;
+            assert!((day(&plain.temperature_c) - day(&cycled.temperature_c)).abs() < 1e-10);
+            let lost = day(&plain.humidity_pct) - day(&cycled.humidity_pct);
+            assert!(lost.abs() < 1e-9, "{range} K: {lost} %");
+            let half: f64 = 0.5 * range.parse::<f64>().unwrap();
+            assert!((cycled.temperature_c[4814] - plain.temperature_c[4814] - half).abs() < 1e-12);
+            let saturation = crate::climate::humid_air::saturation_pressure_pa;
+            let vapour = |hour: usize| cycled.humidity_pct[hour] * saturation(cycled.temperature_c[hour]);
+            let dry: Vec<usize> = (4800..4824).filter(|hour| cycled.humidity_pct[*hour] < 100.0).collect();
+            // monthly means drift by some hundredths of a kelvin over the day, and their vapour with them
+            assert!(dry.iter().all(|hour| (vapour(*hour) / vapour(dry[0]) - 1.0).abs() < 0.02), "{range}");
+        }
+    }
+
+    #[test]
+    fn property_twelve_months_from_july_are_the_same_year() {
+        let text = monthly(",rain_mm", ",50");
+        let rows: Vec<&str> = text.lines().collect();
+        let turned = [&rows[..1], &rows[7..], &rows[1..7]].concat().join("\n");
+        let (year, from_july) = (parse("m.csv", &text).unwrap(), parse("m.csv", &turned).unwrap());
+        assert_eq!(year.series, from_july.series);
+        assert_eq!((year.gaps.begins_in_month, from_july.gaps.begins_in_month), (None, Some(7)));
     }
 
     #[test]

@@ -2,7 +2,9 @@
 
 use super::calendar::days_in_file;
 use super::cells::Cell;
+use super::cells::Doubts;
 use super::cells::Line;
+use super::quantities::Quantity;
 use crate::error::Result;
 use std::ops::RangeInclusive;
 
@@ -16,6 +18,42 @@ impl Columns {
     /// Whether the file has a column.
     pub(super) fn has(&self, name: &str) -> bool {
         self.positions.iter().any(|(known, _)| *known == name)
+    }
+
+    /// Whether its rows carry hours.
+    pub(super) fn is_hourly(&self) -> bool {
+        self.has("hour") || self.has("time")
+    }
+
+    /// Whether the file has a quantity in any of its units.
+    pub(super) fn has_any(&self, quantity: &Quantity) -> bool {
+        quantity.iter().any(|unit| self.has(unit.column))
+    }
+
+    /// Two columns of one quantity, where the file has them.
+    pub(super) fn in_two_units(&self, quantity: &Quantity) -> Option<(&'static str, &'static str)> {
+        let mut units = quantity.iter().filter(|unit| self.has(unit.column));
+        Some((units.next()?.column, units.next()?.column))
+    }
+
+    /// A reading of a quantity in the project's unit; none where the file has no such column or the cell has none.
+    pub(super) fn reading(
+        &self,
+        line: &Line,
+        quantity: &Quantity,
+        doubts: &mut Doubts,
+    ) -> Result<Option<f64>> {
+        let Some(unit) = quantity.iter().find(|unit| self.has(unit.column)) else { return Ok(None) };
+        let cell = self.cell(line, unit.column);
+        let written = cell.map_or(Ok(None), |cell| cell.reading(unit.range, &[], doubts))?;
+        Ok(written.map(|written| unit.value(written)))
+    }
+
+    /// The same where no cell may be empty or outside its range.
+    pub(super) fn number(&self, line: &Line, quantity: &Quantity) -> Result<Option<f64>> {
+        let Some(unit) = quantity.iter().find(|unit| self.has(unit.column)) else { return Ok(None) };
+        let written = self.cell(line, unit.column).map(|cell| cell.number(unit.range)).transpose()?;
+        Ok(written.map(|written| unit.value(written)))
     }
 
     /// The cell of a column, where the file has it.

@@ -3,13 +3,15 @@
 //! Used: dry bulb, dew point, relative humidity, wind speed, liquid precipitation depth; codes for "missing" 99.9 and 999
 //! [layout as published with the building-simulation programs that use it, MEMORY-H]. Hour n ends at n:00, so it becomes
 //! hour n - 1 here. Where humidity is missing but the dew point is there, humidity is computed from it. The year column is
-//! the source year of a typical month and is not read. Depths summed over several hours stay in the hour of their row.
+//! the source year of a typical month and is not read. The last column says over how
+//! many hours the rain was gathered (`rain.rs`).
 
 use super::calendar::CalendarHour;
 use super::calendar::days_in_file;
+use super::cells::Doubts;
 use super::cells::HUMIDITY;
 use super::cells::Line;
-use super::cells::RAIN;
+use super::cells::PlausibleRange;
 use super::cells::TEMPERATURE;
 use super::cells::WIND;
 use super::cells::clip;
@@ -18,7 +20,8 @@ use super::cells::lines;
 use super::gaps;
 use super::hours;
 use super::hours::Reading;
-use super::humid_air::surface_humidity_pct;
+use super::humid_air::from_dew_point;
+use super::rain;
 use super::record::ParsedFile;
 use crate::error::Result;
 
@@ -34,7 +37,7 @@ pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
         .filter(|line| line.number > HEADER_LINES)
         .map(|line| reading(&line))
         .collect::<Result<Vec<_>>>()?;
-    let filled = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
+    let filled = gaps::fill(file, &hours::sorted_into_years(file, readings)?)?;
     let title = location.split(',').skip(1).take(3).map(str::trim).collect::<Vec<_>>().join(", ");
     Ok(ParsedFile::hourly(filled, title, "EPW file, hourly rows"))
 }
@@ -57,22 +60,25 @@ fn reading(line: &Line) -> Result<Reading> {
     let month = line.cell(1, "month").integer(1..=12)?;
     let day = line.cell(2, "day").integer(1..=days_in_file(month))?;
     let hour = line.cell(3, "hour").integer(1..=24)? - 1;
-    let temperature_c = line.cell(6, "dry bulb").reading(&TEMPERATURE, &TEMPERATURE_MISSING)?;
-    let dew_point_c = line.cell(7, "dew point").reading(&TEMPERATURE, &TEMPERATURE_MISSING)?;
-    let humidity_pct = line.cell(8, "relative humidity").reading(&HUMIDITY, &OTHERS_MISSING)?;
+    let time = CalendarHour { month, day, hour };
+    let mut doubts = Doubts::default();
+    let mut read = |position, name, range: &PlausibleRange, missing: &[f64]| {
+        line.cell(position, name).reading(range, missing, &mut doubts)
+    };
+    let temperature_c = read(6, "dry bulb", &TEMPERATURE, &TEMPERATURE_MISSING)?;
+    let dew_point_c = read(7, "dew point", &TEMPERATURE, &TEMPERATURE_MISSING)?;
+    let humidity_pct = read(8, "relative humidity", &HUMIDITY, &OTHERS_MISSING)?;
+    let wind_m_s = read(21, "wind speed", &WIND, &OTHERS_MISSING)?;
+    let rain = line.cell(33, "liquid precipitation depth");
+    let (rain_mm, rain_period_h) =
+        rain::depth(&rain, line.cell(34, "hours").text(), (&OTHERS_MISSING, &mut doubts))?;
     Ok(Reading {
-        line: line.number,
-        year: None,
-        time: CalendarHour { month, day, hour },
         temperature_c,
         humidity_pct: humidity_pct.or_else(|| from_dew_point(temperature_c?, dew_point_c?)),
-        wind_m_s: line.cell(21, "wind speed").reading(&WIND, &OTHERS_MISSING)?,
-        rain_mm: line.cell(33, "liquid precipitation depth").reading(&RAIN, &OTHERS_MISSING)?,
+        wind_m_s,
+        rain_mm,
+        rain_period_h,
+        doubts,
+        ..Reading::at(line.number, time)
     })
-}
-
-/// Humidity from the dew point; `None` where dew point and temperature contradict each other.
-fn from_dew_point(temperature_c: f64, dew_point_c: f64) -> Option<f64> {
-    let humidity_pct = surface_humidity_pct(dew_point_c, 100.0, temperature_c);
-    (humidity_pct <= 105.0).then_some(humidity_pct)
 }

@@ -9,6 +9,7 @@ use super::calendar::HOURS_PER_YEAR;
 use super::calendar::calendar_hour;
 use super::cells::line_error;
 use super::hours::Hours;
+use super::rain;
 use super::record::GapReport;
 use super::record::Series;
 use crate::error::Error;
@@ -35,6 +36,8 @@ pub(super) fn fill(file: &str, hours: &Hours) -> Result<(Series, GapReport)> {
         missing_hours: missing,
         clipped_humidity_values: hours.clipped_humidity,
         leap_day_rows: hours.leap_day_rows,
+        doubtful_values: hours.doubtful,
+        begins_in_month: hours.begins_in_month,
         ..GapReport::default()
     };
     let too_long = |name: &str, gap: Gap| gap_error(file, name, gap, &hours.lines);
@@ -154,7 +157,7 @@ fn fill_wind(read: &[Option<f64>], report: &mut GapReport) -> Option<Vec<f64>> {
     wind
 }
 
-/// Rain is not interpolated: an hour without a reading counts as dry.
+/// Rain is not interpolated: an hour without a reading counts as dry. A column that cannot be rain is left out.
 fn fill_rain(read: &[Option<f64>], report: &mut GapReport) -> Option<Vec<f64>> {
     if read.iter().all(Option::is_none) {
         return None;
@@ -163,8 +166,11 @@ fn fill_rain(read: &[Option<f64>], report: &mut GapReport) -> Option<Vec<f64>> {
         report.rain_left_out = true;
         return None;
     }
-    report.rain_taken_dry_h = read.iter().filter(|value| value.is_none()).count();
-    Some(read.iter().map(|value| value.unwrap_or(0.0)).collect())
+    let dry = read.iter().filter(|value| value.is_none()).count();
+    let rain = read.iter().map(|value| value.unwrap_or(0.0)).collect();
+    let rain = rain::credible(rain, (1.0, read.len() / HOURS_PER_YEAR), report)?;
+    report.rain_taken_dry_h = dry;
+    Some(rain)
 }
 
 fn mostly_there(read: &[Option<f64>]) -> bool {

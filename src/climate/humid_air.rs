@@ -151,6 +151,12 @@ pub fn surface_humidity_pct(
     air_humidity_pct * exp(exponent)
 }
 
+/// Humidity from the dew point, both in the same hour [%]; `None` where dew point and temperature contradict each other.
+pub(super) fn from_dew_point(temperature_c: f64, dew_point_c: f64) -> Option<f64> {
+    let humidity_pct = surface_humidity_pct(dew_point_c, 100.0, temperature_c);
+    (humidity_pct <= 105.0).then_some(humidity_pct)
+}
+
 #[cfg(test)]
 mod tests {
     use super::{BUCK_1996, MAGNUS_WMO, dew_point_c, surface_humidity_pct};

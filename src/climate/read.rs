@@ -1,18 +1,24 @@
-//! Reads a weather file: the project's own table, EPW or TMY3, plain or gzip-compressed, recognised by content.
+//! Reads a weather file: the project's own table or another with a map of its columns, EPW, TMY3, TMY2, PVGIS or PSM, plain or
+//! gzip-compressed, recognised by content.
 //!
 //! Only [`read_path`] opens a file; [`read_bytes`] works on its content. Every error names file, line and column, what was
 //! found and what is allowed; no content, however broken, makes the library panic.
 
 use super::cells::line_error;
+use super::column_map::ColumnMap;
 use super::epw;
+use super::foreign;
 use super::record::ClimateRecord;
 use super::record::ParsedFile;
 use super::table;
+use super::table::Layout;
+use super::tmy2;
 use super::tmy3;
 use super::wet_days;
 use super::wet_days::WetDays;
 use crate::error::Error;
 use crate::error::Result;
+use std::borrow::Cow;
 use std::io::Read as _;
 use std::path::Path;
 
@@ -25,11 +31,19 @@ const GZIP_MAGIC: [u8; 2] = [0x1f, 0x8b];
 /// # Errors
 /// [`Error::Io`] where the file cannot be opened or read; otherwise as [`read_bytes`].
 pub fn read_path(path: &Path) -> Result<ClimateRecord> {
+    read_path_mapped(path, &ColumnMap::default())
+}
+
+/// Reads a table from disk whose columns have other names, or any weather file with an empty map.
+///
+/// # Errors
+/// As [`read_path`].
+pub fn read_path_mapped(path: &Path, columns: &ColumnMap) -> Result<ClimateRecord> {
     let io = |source| Error::Io { path: path.to_owned(), source };
     let file = std::fs::File::open(path).map_err(io)?;
     let mut bytes = Vec::new();
     file.take(SIZE_MAX + 1).read_to_end(&mut bytes).map_err(io)?;
-    read_bytes(&path.to_string_lossy(), &bytes)
+    read_bytes_mapped(&path.to_string_lossy(), &bytes, columns)
 }
 
 /// Reads a weather file from its content; `file` names it in errors and in the result.
@@ -37,6 +51,14 @@ pub fn read_path(path: &Path) -> Result<ClimateRecord> {
 /// # Errors
 /// [`Error::Input`] naming file, line, column, what was found and what is allowed.
 pub fn read_bytes(file: &str, bytes: &[u8]) -> Result<ClimateRecord> {
+    read_bytes_mapped(file, bytes, &ColumnMap::default())
+}
+
+/// Reads a table whose columns have other names, or any weather file with an empty map, from its content.
+///
+/// # Errors
+/// As [`read_bytes`].
+pub fn read_bytes_mapped(file: &str, bytes: &[u8], columns: &ColumnMap) -> Result<ClimateRecord> {
     let unpacked;
     let plain = if bytes.starts_with(&GZIP_MAGIC) {
         unpacked = unpack(file, bytes)?;
@@ -45,15 +67,26 @@ pub fn read_bytes(file: &str, bytes: &[u8]) -> Result<ClimateRecord> {
         bytes
     };
     let text = checked_text(file, plain)?;
+    let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    record(file, parsed(file, text, columns)?)
+}
+
+fn parsed(file: &str, text: &str, columns: &ColumnMap) -> Result<ParsedFile> {
+    if !columns.is_empty() {
+        let ahead_h = foreign::ahead_h(text, columns);
+        return table::parse(file, text, Layout { ahead_h, ..Layout::own(file, columns) });
+    }
     let second = text.lines().nth(1).unwrap_or_default();
-    let parsed = if text.starts_with("LOCATION,") || has_extension(file, "epw") {
-        epw::parse(file, text)?
-    } else if second.trim_start_matches('"').starts_with(tmy3::DATE) {
-        tmy3::parse(file, text)?
-    } else {
-        table::parse(file, text)?
-    };
-    record(file, parsed)
+    if text.starts_with("LOCATION,") || has_extension(file, "epw") {
+        return epw::parse(file, text);
+    }
+    if second.trim_start_matches('"').starts_with(tmy3::DATE) {
+        return tmy3::parse(file, text);
+    }
+    if tmy2::is_tmy2(text) {
+        return tmy2::parse(file, text);
+    }
+    foreign::parse(file, text).unwrap_or_else(|| table::parse(file, text, Layout::own(file, columns)))
 }
 
 /// The record of a file, with its wet days: as measured, as counted in it, else as assumed for its climate.
@@ -92,17 +125,12 @@ fn unpack(file: &str, bytes: &[u8]) -> Result<Vec<u8>> {
     Ok(plain)
 }
 
-/// The content as text: not empty, not too long, UTF-8, no binary; a byte-order mark is skipped.
-fn checked_text<'a>(file: &str, bytes: &'a [u8]) -> Result<&'a str> {
+/// The content as text: not empty, not too long, no binary; what is not UTF-8 is read as Latin-1, as older weather files are.
+fn checked_text<'a>(file: &str, bytes: &'a [u8]) -> Result<Cow<'a, str>> {
     let refuse = |at: usize, found: &str| {
         let line = 1 + bytes.iter().take(at).filter(|byte| **byte == b'\n').count();
-        Err(line_error(
-            file,
-            line,
-            "file",
-            found.to_owned(),
-            "comma-separated text in UTF-8, at most 256 MiB".to_owned(),
-        ))
+        let allowed = "comma-separated text in UTF-8 or Latin-1, at most 256 MiB".to_owned();
+        Err(line_error(file, line, "file", found.to_owned(), allowed))
     };
     if bytes.len() as u64 > SIZE_MAX {
         return refuse(0, "more than 256 MiB");
@@ -110,9 +138,9 @@ fn checked_text<'a>(file: &str, bytes: &'a [u8]) -> Result<&'a str> {
     if let Some(at) = bytes.iter().position(|byte| *byte == 0) {
         return refuse(at, "binary data");
     }
-    match std::str::from_utf8(bytes) {
-        Err(error) => refuse(error.valid_up_to(), "bytes that are not UTF-8"),
-        Ok(text) if text.trim().is_empty() => refuse(0, "nothing"),
-        Ok(text) => Ok(text.strip_prefix('\u{feff}').unwrap_or(text)),
-    }
+    let text = match std::str::from_utf8(bytes) {
+        Ok(text) => Cow::Borrowed(text),
+        Err(_) => Cow::Owned(bytes.iter().map(|byte| char::from(*byte)).collect()),
+    };
+    if text.trim().is_empty() { refuse(0, "nothing") } else { Ok(text) }
 }

@@ -104,6 +104,14 @@ pub struct GapReport {
     pub leap_day_rows: usize,
     /// Hours without a rain reading, taken as dry [h]
     pub rain_taken_dry_h: usize,
+    /// Readings outside their plausible range, taken as missing [-]
+    pub doubtful_values: usize,
+    /// Month in which a record begins that is a year from another month than January; the months before it stand first.
+    pub begins_in_month: Option<u8>,
+    /// A rain column was there but held nothing but zeros: not measured, and left out.
+    pub rain_all_zero: bool,
+    /// A rain column was there but no place has such rain, and it was left out.
+    pub rain_impossible: bool,
     /// A rain column was there but lacked more than the allowed share, and was left out.
     pub rain_left_out: bool,
     /// A wind column was there but could not be filled by the same rule, and was left out.

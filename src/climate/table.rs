@@ -1,113 +1,203 @@
 //! Reads the project's own weather table: comma-separated, one header line with the unit in each name, `#` for comments.
 //!
-//! Columns in any order: `month`, `day`, `hour` (0 to 23, start of the hour), `temperature_c`, `humidity_pct`; where known
-//! `year`, `wind_m_s`, `rain_mm`. With `hour` the rows are hourly or three-hourly (empty cells are gaps); without it daily;
-//! without `day` monthly, with `daily_range_k` and, in a monthly one, `rain_days` where known (see `coarse.rs`). Three-hourly rain is the total of three hours.
+//! Columns in any order: `month`, `day`, `hour` (0 to 23, start of the hour) or a `time`, `temperature_c`, `humidity_pct` or
+//! `dew_point_c`; where known `year`, `minute`, `wind_m_s`, `rain_mm`. With `hour` or `time` the rows are hourly or
+//! three-hourly (empty cells are gaps), more often than hourly they become means; without, daily; without `day` monthly, with
+//! `daily_range_k` and, in a monthly one, `rain_days` where known (see `coarse.rs`). Three-hourly rain is the total of three
+//! hours. Other units: `temperature_f`, `dew_point_f`, `daily_range_f` [°F], `rain_in` [in], `wind_mph`, `wind_km_h`.
+//! A foreign table is read by a map of its columns (`column_map.rs`): other columns, and lines before the header and after
+//! a blank line behind the rows, are then not looked at.
 
 use super::calendar::CalendarHour;
-use super::cells::HUMIDITY;
+use super::cells::Doubts;
 use super::cells::Line;
-use super::cells::RAIN;
-use super::cells::TEMPERATURE;
-use super::cells::WIND;
 use super::cells::line_error;
 use super::cells::lines;
 use super::coarse;
+use super::column_map::ColumnMap;
 use super::columns::Columns;
 use super::columns::row_date;
 use super::gaps;
 use super::hours;
 use super::hours::Reading;
+use super::humid_air::from_dew_point;
+use super::quantities::DAILY_RANGE;
+use super::quantities::DEW_POINT;
+use super::quantities::HUMIDITY;
+use super::quantities::Quantity;
+use super::quantities::RAIN;
+use super::quantities::TEMPERATURE;
+use super::quantities::WIND;
 use super::record::ParsedFile;
+use super::times::row_time;
 use crate::error::Result;
 use crate::error::nearest;
 
-const COLUMNS: [&str; 10] = [
+/// Names of the columns.
+pub(super) const COLUMNS: [&str; 19] = [
     "year",
     "month",
     "day",
     "hour",
+    "minute",
+    "time",
     "temperature_c",
+    "temperature_f",
     "humidity_pct",
+    "dew_point_c",
+    "dew_point_f",
     "wind_m_s",
+    "wind_mph",
+    "wind_km_h",
     "rain_mm",
+    "rain_in",
     "daily_range_k",
+    "daily_range_f",
     "rain_days",
 ];
 
-/// Reads a table; the title is the file name.
-pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
-    let mut lines = lines(file, text);
-    let first = lines.next().ok_or_else(|| {
-        line_error(
-            file,
-            text.lines().count(),
-            "file",
-            "no header line".to_owned(),
-            format!("a header naming {}", COLUMNS.join(", ")),
-        )
-    })?;
-    let columns = header(&first)?;
-    if columns.has("hour") {
-        let readings = lines.map(|line| reading(&columns, &line)).collect::<Result<Vec<_>>>()?;
-        let filled = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
-        return Ok(ParsedFile::hourly(filled, file.to_owned(), "hourly or three-hourly rows"));
+/// How a table is to be read.
+pub(super) struct Layout<'a> {
+    /// Names of the columns in the file.
+    pub(super) map: &'a ColumnMap,
+    /// Hours by which the place's clock is ahead of the table's [h]
+    pub(super) ahead_h: i64,
+    /// Whether the years in it are those of typical months and mean nothing.
+    pub(super) is_typical: bool,
+    /// Place and kind in words.
+    pub(super) words: (String, &'static str),
+}
+
+impl<'a> Layout<'a> {
+    /// A table of the project's own, or mapped to it.
+    pub(super) fn own(file: &str, map: &'a ColumnMap) -> Self {
+        Self { map, ahead_h: 0, is_typical: false, words: (file.to_owned(), "hourly or three-hourly rows") }
     }
-    let rows = lines.map(|line| coarse::row(&columns, &line)).collect::<Result<Vec<_>>>()?;
+}
+
+/// Reads a table.
+pub(super) fn parse(file: &str, text: &str, layout: Layout) -> Result<ParsedFile> {
+    let mut lines = lines(file, text);
+    let first = lines.find(|line| layout.map.is_empty() || layout.map.is_header(line)).ok_or_else(|| {
+        let wanted: Vec<&str> = layout.map.wanted().collect();
+        let names = if wanted.is_empty() { COLUMNS.join(", ") } else { wanted.join(", ") };
+        let (line, found) = (text.lines().count(), "no header line".to_owned());
+        line_error(file, line, "file", found, format!("a header naming {names}"))
+    })?;
+    let columns = header(&first, layout.map)?;
+    let mut before = first.number;
+    let rows = lines.take_while(|line| {
+        let follows = layout.map.is_empty() || line.number == before + 1;
+        before = line.number;
+        follows
+    });
+    if columns.is_hourly() {
+        let mut readings = rows.map(|line| reading(&columns, &line)).collect::<Result<Vec<_>>>()?;
+        if layout.is_typical || (columns.has("time") && !hours::years_follow(&readings)) {
+            readings.iter_mut().for_each(|reading| reading.year = None);
+        }
+        let mut hours = hours::sorted_into_years(file, readings)?;
+        hours.move_by(layout.ahead_h);
+        let (title, kind) = layout.words;
+        return Ok(ParsedFile::hourly(gaps::fill(file, &hours)?, title, kind));
+    }
+    let rows = rows.map(|line| coarse::row(&columns, &line)).collect::<Result<Vec<_>>>()?;
     coarse::expand(file, &rows, columns.has("day"))
 }
 
-/// Reads the header: only known names, none twice, all required ones.
-fn header(line: &Line) -> Result<Columns> {
+/// Reads the header: in a table of the project's own only known names; none twice, all required ones.
+fn header(line: &Line, map: &ColumnMap) -> Result<Columns> {
     let mut positions: Vec<(&'static str, usize)> = Vec::new();
     for position in 0..line.cells().len() {
         let cell = line.cell(position, "header");
-        let Some(name) = COLUMNS.into_iter().find(|name| *name == cell.text()) else {
+        let known = COLUMNS.into_iter().find(|name| map.name_in_file(name) == cell.text());
+        let Some(name) = known else {
+            if !map.is_empty() {
+                continue;
+            }
             let allowed = format!("the columns {}, separated by commas", COLUMNS.join(", "));
             return Err(cell.error(allowed, nearest(cell.text(), COLUMNS)));
         };
-        if positions.iter().any(|(known, _)| *known == name) {
+        if positions.iter().any(|(taken, _)| *taken == name) {
             return Err(cell.error("each column once", None));
         }
         positions.push((name, position));
     }
     let header = Columns { positions, width: line.cells().len() };
-    let needed: &[&str] = if header.has("hour") { &["month", "day"] } else { &["month"] };
-    for name in needed.iter().chain(&["temperature_c", "humidity_pct"]) {
-        if !header.has(name) {
-            return Err(line.cell(header.width, "header").error(format!("a column `{name}`"), None));
-        }
-    }
-    for (name, finer, words) in [
-        ("daily_range_k", "hour", "`daily_range_k` only in daily or monthly tables"),
-        ("rain_days", "day", "`rain_days` only in monthly tables"),
-    ] {
-        if header.has(name) && header.has(finer) {
-            return Err(line.cell(0, "header").error(words, None));
-        }
-    }
+    expect_needed(&header, line)?;
     Ok(header)
 }
 
+fn expect_needed(header: &Columns, line: &Line) -> Result<()> {
+    let refuse = |position, words: String| Err(line.cell(position, "header").error(words, None));
+    let dates: &[&str] = match (header.has("time"), header.has("hour")) {
+        (true, _) => &[],
+        (_, true) => &["month", "day"],
+        _ => &["month"],
+    };
+    let absent = dates.iter().find(|name| !header.has(name));
+    let humidity = header.has("humidity_pct") || (header.is_hourly() && header.has_any(&DEW_POINT));
+    let needed = [
+        (absent.is_none(), absent.copied().unwrap_or_default()),
+        (header.has_any(&TEMPERATURE), "temperature_c"),
+        (humidity, "humidity_pct"),
+    ];
+    if let Some((_, name)) = needed.into_iter().find(|(is_there, _)| !is_there) {
+        return refuse(header.width, format!("a column `{name}`"));
+    }
+    for quantity in [&TEMPERATURE, &DEW_POINT, &WIND, &RAIN, &DAILY_RANGE] as [&Quantity; 5] {
+        if let Some((one, other)) = header.in_two_units(quantity) {
+            return refuse(0, format!("one of `{one}` and `{other}`"));
+        }
+    }
+    if header.is_hourly() && header.has_any(&DAILY_RANGE) {
+        return refuse(0, "`daily_range_k` only in daily or monthly tables".to_owned());
+    }
+    if header.has("rain_days") && (header.is_hourly() || header.has("day")) {
+        return refuse(0, "`rain_days` only in monthly tables".to_owned());
+    }
+    Ok(())
+}
+
 fn reading(columns: &Columns, line: &Line) -> Result<Reading> {
-    let date = row_date(columns, line)?;
-    let read = |name, quantity| columns.cell(line, name).map_or(Ok(None), |cell| cell.reading(quantity, &[]));
-    let hour = columns.integer(line, "hour", 0..=23)?;
+    let (year, time, minute) = match columns.cell(line, "time") {
+        Some(cell) => {
+            columns.expect_width(line)?;
+            let found = row_time(&cell)?;
+            (Some(found.year), found.time, found.minute)
+        }
+        None => {
+            let date = row_date(columns, line)?;
+            let hour = columns.integer(line, "hour", 0..=23)?;
+            let minute = columns.cell(line, "minute").map_or(Ok(0), |cell| cell.integer(0..=59))?;
+            (date.year, CalendarHour { month: date.month, day: date.day, hour }, minute)
+        }
+    };
+    let mut doubts = Doubts::default();
+    let mut read = |quantity: &Quantity| columns.reading(line, quantity, &mut doubts);
+    let temperature_c = read(&TEMPERATURE)?;
+    let humidity_pct = read(&HUMIDITY)?;
+    let dew_point_c = read(&DEW_POINT)?;
     Ok(Reading {
-        line: line.number,
-        year: date.year,
-        time: CalendarHour { month: date.month, day: date.day, hour },
-        temperature_c: read("temperature_c", &TEMPERATURE)?,
-        humidity_pct: read("humidity_pct", &HUMIDITY)?,
-        wind_m_s: read("wind_m_s", &WIND)?,
-        rain_mm: read("rain_mm", &RAIN)?,
+        year,
+        minute,
+        temperature_c,
+        humidity_pct: humidity_pct.or_else(|| from_dew_point(temperature_c?, dew_point_c?)),
+        wind_m_s: read(&WIND)?,
+        rain_mm: read(&RAIN)?,
+        doubts,
+        ..Reading::at(line.number, time)
     })
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{ParsedFile, parse};
+    use super::{ColumnMap, Layout, ParsedFile};
     use std::fmt::Write as _;
+
+    fn parse(file: &str, text: &str) -> crate::error::Result<ParsedFile> {
+        super::parse(file, text, Layout::own(file, &ColumnMap::default()))
+    }
 
     fn constant(step: usize, extra: &str) -> String {
         let mut text = format!("month,day,hour,temperature_c,humidity_pct{extra}\n");

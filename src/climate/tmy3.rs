@@ -2,16 +2,17 @@
 //!
 //! Used by name: `Date (MM/DD/YYYY)`, `Time (HH:MM)` (01:00 to 24:00), `Dry-bulb (C)`, `RHum (%)`, `Wspd (m/s)`,
 //! `Lprecip depth (mm)`; -9900 is "missing" [NREL/TP-581-43156, Wilcox & Marion 2008]. Time n:00 ends hour n, which becomes
-//! hour n - 1 here. Each month comes from another year, so the year is not read. The rain column of many stations is mostly
-//! missing (then it is left out) or implausible: compare the yearly sum with the place before using it.
+//! hour n - 1 here. Each month comes from another year, so the year is not read. Rain stands beside the hours
+//! it was gathered over, `Lprecip quantity (hr)`; the column of many stations is mostly missing or impossible and then left
+//! out (`rain.rs`).
 
 use super::calendar::CalendarHour;
 use super::calendar::days_in_file;
 use super::cells::Cell;
+use super::cells::Doubts;
 use super::cells::HUMIDITY;
 use super::cells::Line;
 use super::cells::PlausibleRange;
-use super::cells::RAIN;
 use super::cells::TEMPERATURE;
 use super::cells::WIND;
 use super::cells::line_error;
@@ -20,6 +21,7 @@ use super::columns::Columns;
 use super::gaps;
 use super::hours;
 use super::hours::Reading;
+use super::rain;
 use super::record::ParsedFile;
 use crate::error::Result;
 
@@ -30,6 +32,7 @@ const DRY_BULB: &str = "Dry-bulb (C)";
 const HUMIDITY_NAME: &str = "RHum (%)";
 const WIND_NAME: &str = "Wspd (m/s)";
 const RAIN_NAME: &str = "Lprecip depth (mm)";
+const RAIN_HOURS_NAME: &str = "Lprecip quantity (hr)";
 const MISSING: [f64; 1] = [-9900.0];
 
 /// Reads a TMY3 text; the title is the place in the station line.
@@ -38,7 +41,7 @@ pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
     let station = lines.next();
     let columns = columns(file, lines.next().as_ref())?;
     let readings = lines.map(|line| reading(&columns, &line)).collect::<Result<Vec<_>>>()?;
-    let filled = gaps::fill(file, &hours::sorted_into_years(file, &readings)?)?;
+    let filled = gaps::fill(file, &hours::sorted_into_years(file, readings)?)?;
     let place = station.map_or_else(Vec::new, |line| line.cells().iter().skip(1).take(2).copied().collect());
     Ok(ParsedFile::hourly(filled, place.join(", "), "TMY3 file, hourly rows"))
 }
@@ -50,32 +53,43 @@ fn columns(file: &str, line: Option<&Line>) -> Result<Columns> {
     };
     let names = line.map_or(&[] as &[&str], |line| line.cells());
     let mut positions = Vec::new();
-    for name in [DATE, TIME, DRY_BULB, HUMIDITY_NAME, WIND_NAME, RAIN_NAME] {
+    for name in [DATE, TIME, DRY_BULB, HUMIDITY_NAME, WIND_NAME, RAIN_NAME, RAIN_HOURS_NAME] {
         match names.iter().position(|found| *found == name) {
             Some(position) => positions.push((name, position)),
-            None if name == WIND_NAME || name == RAIN_NAME => {}
+            None if [WIND_NAME, RAIN_NAME, RAIN_HOURS_NAME].contains(&name) => {}
             None => return Err(absent(name)),
         }
     }
     Ok(Columns { positions, width: names.len() })
 }
 
-fn column(columns: &Columns, line: &Line, name: &str, range: &PlausibleRange) -> Result<Option<f64>> {
-    columns.cell(line, name).map_or(Ok(None), |cell| cell.reading(range, &MISSING))
-}
-
 fn reading(columns: &Columns, line: &Line) -> Result<Reading> {
     columns.expect_width(line)?;
     let (month, day) = columns.cell(line, DATE).map_or(Ok((1, 1)), |cell| month_and_day(&cell))?;
     let hour = columns.cell(line, TIME).map_or(Ok(0), |cell| hour_of(&cell))?;
+    let time = CalendarHour { month, day, hour };
+    let mut doubts = Doubts::default();
+    let mut read = |name, range: &PlausibleRange| {
+        columns.cell(line, name).map_or(Ok(None), |cell| cell.reading(range, &MISSING, &mut doubts))
+    };
+    let temperature_c = read(DRY_BULB, &TEMPERATURE)?;
+    let humidity_pct = read(HUMIDITY_NAME, &HUMIDITY)?;
+    let wind_m_s = read(WIND_NAME, &WIND)?;
+    let period = columns.cell(line, RAIN_HOURS_NAME);
+    let period = period.as_ref().map_or("", Cell::text);
+    let rain = columns.cell(line, RAIN_NAME);
+    let (rain_mm, rain_period_h) = match &rain {
+        Some(rain) => rain::depth(rain, period, (&MISSING, &mut doubts))?,
+        None => (None, 1),
+    };
     Ok(Reading {
-        line: line.number,
-        year: None,
-        time: CalendarHour { month, day, hour },
-        temperature_c: column(columns, line, DRY_BULB, &TEMPERATURE)?,
-        humidity_pct: column(columns, line, HUMIDITY_NAME, &HUMIDITY)?,
-        wind_m_s: column(columns, line, WIND_NAME, &WIND)?,
-        rain_mm: column(columns, line, RAIN_NAME, &RAIN)?,
+        temperature_c,
+        humidity_pct,
+        wind_m_s,
+        rain_mm,
+        rain_period_h,
+        doubts,
+        ..Reading::at(line.number, time)
     })
 }
 

@@ -1,10 +1,12 @@
 //! Climate: the same weather written in several ways.
 
-use crate::same::{answer, case};
+use crate::same::{answer, case, demo, shift_a};
+use crate::written::{PLAIN, Writing, daily, mirrored, written};
 use ferrowane::climate::samples::{sample, samples};
 use ferrowane::climate::wet_days::{RainDays, WetDays};
 use ferrowane::climate::{ClimateRecord, summary};
 use ferrowane::forecast::flag::Flag;
+use ferrowane::forecast::scenario::Scenario;
 
 /// A case at a climate, `[climate]` as given.
 fn car_at(climate: &str) -> String {
@@ -91,5 +93,169 @@ fn property_salted_days_without_frost_get_a_remark() {
     for (id, remark) in [("miami", true), ("presque-isle", false)] {
         let flags = answer(&case(&car_at(&format!("sample = '{id}'")))).flags;
         assert_eq!(flags.iter().any(|flag| matches!(flag, Flag::SaltedWithoutFrost { .. })), remark, "{id}");
+    }
+}
+
+fn place(id: &str) -> ClimateRecord {
+    sample(id).unwrap()
+}
+
+/// Figures that a forecast takes from a climate, a name each.
+fn figures(climate: &ClimateRecord) -> Vec<(&'static str, f64)> {
+    let s = summary(climate);
+    vec![
+        ("mean temperature", s.temperature_c),
+        ("coldest", s.temperature_min_c),
+        ("warmest", s.temperature_max_c),
+        ("mean humidity", s.humidity_pct),
+        ("wetness", s.time_of_wetness_h_per_a),
+        ("frost", s.hours_below_zero_h_per_a),
+        ("rain", s.rain_mm_per_a.unwrap_or_default()),
+        ("wet days", s.wet_days_per_a),
+        ("frost days", climate.series.frost_days_per_a()),
+    ]
+}
+
+fn same_figures(one: &ClimateRecord, other: &ClimateRecord, tolerance: f64) {
+    for ((name, a), (_, b)) in figures(one).into_iter().zip(figures(other)) {
+        assert!((a - b).abs() <= tolerance * a.abs().max(1.0), "{name} of {}: {a}, {b}", one.name);
+    }
+}
+
+/// The demo car of the street at another climate.
+fn street_car(climate: &ClimateRecord) -> Scenario {
+    Scenario { climate: climate.clone(), ..demo("street_daily.toml") }
+}
+
+/// Median age at rework of the demo car at a climate [a].
+fn median_a(climate: &ClimateRecord) -> f64 {
+    answer(&street_car(climate)).time_to_rework_a.p50.unwrap()
+}
+
+/// Sums of four equal years differ by rounding only: 1e-9.
+#[test]
+fn property_a_year_told_four_times_is_that_year() {
+    for id in ["renton", "casper", "newark-2013"] {
+        let once = written(&place(id), PLAIN);
+        let often = written(&place(id), Writing { times: 4, ..PLAIN });
+        assert_eq!((once.series.years(), often.series.years()), (1, 4));
+        same_figures(&once, &often, 1e-9);
+        for year in 0..4 {
+            assert_eq!(often.series.wet_day[365 * year..365 * (year + 1)], once.series.wet_day, "{id}");
+        }
+        let samples = street_car(&once).climate.wet_days;
+        assert_eq!(samples, often.wet_days, "{id}");
+    }
+}
+
+/// Rain comes in totals of three hours, so its days are the same; drawn days are those of nearly the same means. Straight
+/// lines over three hours cut the extremes: tenths of a kelvin and some hours of wetness.
+#[test]
+fn property_three_hourly_rows_are_the_hourly_weather() {
+    for id in ["renton", "port-angeles", "presque-isle"] {
+        let hourly = written(&place(id), PLAIN);
+        let coarser = written(&place(id), Writing { step_h: 3, ..PLAIN });
+        let (a, b) = (summary(&hourly), summary(&coarser));
+        assert!(
+            (a.temperature_c - b.temperature_c).abs() < 0.05,
+            "{id}: {} {}",
+            a.temperature_c,
+            b.temperature_c
+        );
+        assert!((a.humidity_pct - b.humidity_pct).abs() < 0.3, "{id}: {} {}", a.humidity_pct, b.humidity_pct);
+        let wetness = b.time_of_wetness_h_per_a / a.time_of_wetness_h_per_a;
+        assert!((wetness - 1.0).abs() < 0.06, "{id}: {wetness}");
+        let same = hourly.series.wet_day.iter().zip(&coarser.series.wet_day).filter(|(a, b)| a == b).count();
+        assert_eq!(wet(&hourly), wet(&coarser), "{id}");
+        assert!(same >= if hourly.series.rain_mm.is_some() { 365 } else { 340 }, "{id}: {same} of 365");
+        let shift = median_a(&coarser) - median_a(&hourly);
+        println!("{id}: {same} days alike, wetness {wetness:.3}, median moved by {shift:.3} a");
+        assert!(shift.abs() < 0.1, "{id}: {shift}");
+    }
+}
+
+/// 1e-9: the conversions round.
+#[test]
+fn property_inches_and_fahrenheit_are_millimetres_and_celsius() {
+    for id in ["renton", "casper"] {
+        let metric = written(&place(id), PLAIN);
+        let imperial = written(&place(id), Writing { imperial: true, ..PLAIN });
+        same_figures(&metric, &imperial, 1e-9);
+        assert_eq!(metric.series.wet_day, imperial.series.wet_day);
+    }
+    let air = "so2_mg_m2_d = 4\nchloride_mg_m2_d = 10";
+    let [metric, imperial] = [
+        format!("means = {{ temperature_c = 10, humidity_pct = 75 }}\nrain_m_per_a = 1.27\n{air}"),
+        format!("means = {{ temperature_f = 50, humidity_pct = 75 }}\nrain_in_per_a = 50\n{air}"),
+    ]
+    .map(|climate| case(&car_at(&climate)));
+    assert_eq!(metric.climate.series, imperial.climate.series);
+    assert!((metric.air.rain_m_per_a - imperial.air.rain_m_per_a).abs() < 1e-12);
+    assert_eq!(shift_a(&metric, &imperial).map(f64::to_bits), [0.0_f64.to_bits(); 3]);
+}
+
+/// Written from July on, a year is the same year.
+#[test]
+fn property_twelve_months_from_any_day_are_the_same_year() {
+    for (id, from_day) in [("renton", 181), ("casper", 181), ("casper", 40)] {
+        let whole = written(&place(id), PLAIN);
+        let turned = written(&place(id), Writing { from_day, ..PLAIN });
+        assert_eq!(whole.series, turned.series, "{id} from day {from_day}");
+        assert!(turned.gaps.begins_in_month.is_some() && turned.gaps.missing_hours == 0);
+    }
+}
+
+/// The mirror image has the same yearly figures, and its own months and counts draw nearly the same days: months do not fall
+/// on months exactly, so some days at their ends change place.
+#[test]
+fn property_the_other_hemisphere_has_the_same_year() {
+    for id in ["presque-isle", "casper", "port-angeles"] {
+        let north = place(id);
+        let south = mirrored(&north);
+        same_figures(&north, &south, 1e-9);
+        let counts = |shift: usize| {
+            std::array::from_fn(|month| {
+                let flags = north.series.wet_day.iter().zip(north.series.month.iter().step_by(24));
+                let wanted = (month + shift) % 12 + 1;
+                let count = flags.filter(|(wet, of)| **wet && usize::from(**of) == wanted).count();
+                (count as f64).min(28.0)
+            })
+        };
+        let drawn = south.clone().with_rain_days(&RainDays::by_month(counts(6)).unwrap(), "mirrored");
+        let same = drawn.series.wet_day.iter().zip(&south.series.wet_day).filter(|(a, b)| a == b).count();
+        println!("{id}: {same} of 365 days alike");
+        assert!(wet(&drawn).abs_diff(wet(&south)) <= 1 && same >= 347, "{id}: {same}");
+    }
+}
+
+/// Every way to write a constant year gives the constant quick path to the bit.
+#[test]
+fn property_a_constant_year_is_one_however_it_is_written() {
+    let quick = case(&car_at(
+        "means = { temperature_c = 9.5, humidity_pct = 81.25, shape = 'constant' }\nso2_mg_m2_d = 4\nchloride_mg_m2_d = 10",
+    ))
+    .climate;
+    for how in [PLAIN, Writing { step_h: 3, ..PLAIN }, Writing { from_day: 200, ..PLAIN }] {
+        assert_eq!(written(&quick, how).series, quick.series);
+    }
+    assert_eq!(daily(&quick, false).series, quick.series);
+    assert_eq!(daily(&quick, true).series, quick.series);
+}
+
+/// Means of days with their range bring back the hourly answer better than means alone do, where the day's own humidity is
+/// kept. What is left, some tenths of a year, is the weather within the day.
+#[test]
+fn property_a_daily_table_with_its_range_stays_near_the_hourly_answer() {
+    for id in ["port-angeles", "reading", "casper"] {
+        let counted =
+            |climate: ClimateRecord| climate.with_rain_days(&RainDays::by_year(140.0).unwrap(), "test");
+        let hourly = counted(place(id));
+        let [means, range] = [false, true].map(|with_range| counted(daily(&place(id), with_range)));
+        let lost = summary(&hourly).humidity_pct - summary(&range).humidity_pct;
+        assert!(lost.abs() < 0.1, "{id}: mean humidity {lost} % lower");
+        let shifts = [&means, &range].map(|table| median_a(table) - median_a(&hourly));
+        let wetness = [&hourly, &means, &range].map(|climate| summary(climate).time_of_wetness_h_per_a);
+        println!("{id}: median moved by {shifts:.3?} a without and with the range; wetness {wetness:?}");
+        assert!(shifts[1].abs() < 0.1, "{id}: {shifts:?}");
     }
 }

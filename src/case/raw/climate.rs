@@ -4,6 +4,7 @@ use crate::case::schema;
 use crate::climate::quick::HourlyShape;
 use schemars::JsonSchema;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 
 /// Weather and air of the place where the car stands; exactly one of `sample`, `file` and `means` is given.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
@@ -17,6 +18,10 @@ pub struct Climate {
     #[serde(default)]
     #[schemars(length(min = 1, max = 1000))]
     pub file: Option<String>,
+    /// Names of the columns in a weather file that is none of the known layouts, by the names of the project's table.
+    #[serde(default)]
+    #[schemars(schema_with = "schema::weather_columns")]
+    pub columns: Option<BTreeMap<String, String>>,
     /// Yearly means, when nothing else is known.
     #[serde(default)]
     pub means: Option<Means>,
@@ -37,6 +42,10 @@ pub struct Climate {
     #[serde(default)]
     #[schemars(range(min = 0, max = 15))]
     pub rain_m_per_a: Option<f64>,
+    /// Rain in a year, in place of `rain_m_per_a` [in/a]
+    #[serde(default)]
+    #[schemars(range(min = 0, max = 590))]
+    pub rain_in_per_a: Option<f64>,
     /// Acidity of the rain; about 5 where it is not known [-]
     #[serde(default)]
     #[schemars(range(min = 3, max = 8))]
@@ -62,8 +71,13 @@ pub enum RainDays {
 #[serde(deny_unknown_fields)]
 pub struct Means {
     /// Mean air temperature [°C]
+    #[serde(default)]
     #[schemars(range(min = -40, max = 40))]
-    pub temperature_c: f64,
+    pub temperature_c: Option<f64>,
+    /// Mean air temperature, in place of `temperature_c` [°F]
+    #[serde(default)]
+    #[schemars(range(min = -40, max = 104))]
+    pub temperature_f: Option<f64>,
     /// Mean relative humidity [%]
     #[schemars(range(min = 0, max = 100))]
     pub humidity_pct: f64,
