@@ -37,7 +37,7 @@ pub(crate) struct Limits {
 }
 
 impl Limits {
-    /// Limits of `criteria`; one that is not asked is never met (a finite number, so that JSON can hold it).
+    /// Limits of `criteria`; one that is absent is never met (a finite number, so that JSON can hold it).
     pub(crate) fn new(criteria: &Criteria, member: &Member, locations: &Locations, shape: f64) -> Self {
         let never = 1e300;
         let wall_um = 1000.0 * member.tube.wall_mm();

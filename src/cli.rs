@@ -1,4 +1,4 @@
-//! The command line: what can be asked, where the answer goes, and with which exit code it ends.
+//! The command line: which questions exist, where the answer goes, and with which exit code it ends.
 //!
 //! Each command has a file that holds its arguments and a `run` that calls the library and prints; no physics here.
 //! Exit codes: 0 answered; 2 bad input or usage; 1 the answer could not be written; 130 stopped before an answer.
@@ -34,7 +34,7 @@ use failure::Failure;
 use std::ffi::OsString;
 use std::io::Write;
 
-/// Said at the end of the help of commands that answer a formula, not a question about a car.
+/// Printed at the end of the help of commands that answer a formula, not a question about a car.
 const HANDBOOK_NOTE: &str = "A handbook figure for planning: no structural or roadworthiness assessment.";
 
 const EXAMPLES: &str = "\

@@ -121,7 +121,7 @@
 //! # Modules in reading order
 //!
 //! Tools: [`error`], [`reference`], [`numeric`], [`prior`]. Stages: [`climate`], [`exposure`], [`corrosivity`],
-//! [`coating`], [`section`]. The whole: [`model`], [`forecast`]. What is asked of it: [`inspection`], [`explain`],
+//! [`coating`], [`section`]. The whole: [`model`], [`forecast`]. What builds on it: [`inspection`], [`explain`],
 //! [`decision`]. Files and people: [`case`], then `record`, `report`, `web`, `cli` where their features are on.
 
 // what the stages share
@@ -140,7 +140,7 @@ pub mod coating;
 
 pub mod section;
 
-// the model, its forecast and what is asked of it
+// the model, its forecast and what builds on it
 pub mod model;
 
 pub mod forecast;

@@ -26,11 +26,11 @@ fn number(value: &serde_json::Value, pointer: &str) -> f64 {
 /// ISO 9223:2012 equation 1 worked by hand: 26.2673 + 7.5370.
 #[test]
 fn published_rate_in_words_and_json() {
-    let said = ferrowane(&RATE);
+    let ran = ferrowane(&RATE);
     for words in
         ["33.8042 µm/a", "C3", "so2 26.2673", "chloride 7.5370", "SAW-2", "ISO 9223:2012", "range flags"]
     {
-        assert!(said.out.contains(words), "no `{words}` in: {}", said.out);
+        assert!(ran.out.contains(words), "no `{words}` in: {}", ran.out);
     }
     let answer = with(&RATE, &["--format", "json"]).json();
     // six significant digits are printed
@@ -73,9 +73,9 @@ fn published_growth() {
 /// EN 10210 table row 48.3x3.2: 453 mm², 11.6 cm⁴, 4.80 cm³, 23.2 cm⁴.
 #[test]
 fn published_section() {
-    let said = ferrowane(&["section", "--round", "48.3x3.2"]).out;
+    let ran = ferrowane(&["section", "--round", "48.3x3.2"]).out;
     for words in ["453  mm²", "116,000  mm⁴", "4,800  mm³", "232,000  mm⁴", "3.20  mm"] {
-        assert!(said.contains(words), "no `{words}` in: {said}");
+        assert!(ran.contains(words), "no `{words}` in: {ran}");
     }
     let answer = ferrowane(&["section", "--round", "48.3x3.2", "--format", "json"]).json();
     let expected = [
@@ -161,9 +161,9 @@ fn property_no_answer_is_wider_than_the_page() {
     let commands: [&[&str]; 4] =
         [&["climate"], &["climate", "newark-2013"], &["exposure", &case], &["rate", "--form", "all"]];
     for command in commands {
-        let said = if command[0] == "rate" { with(&RATE, &command[1..]) } else { ferrowane(command) };
-        assert_eq!(said.code, 0, "{}", said.notes);
-        let long = said.out.lines().find(|line| line.chars().count() > 100);
+        let ran = if command[0] == "rate" { with(&RATE, &command[1..]) } else { ferrowane(command) };
+        assert_eq!(ran.code, 0, "{}", ran.notes);
+        let long = ran.out.lines().find(|line| line.chars().count() > 100);
         assert_eq!(long, None, "{command:?}");
     }
 }
@@ -215,8 +215,8 @@ fn regress_check_tells_every_file_and_points_at_the_place() {
     let slip = file(&folder, "slip.toml", &template().replace("\"garage_tight\"\n", "\"garage_tigt\"\n"));
     let range = file(&folder, "range", &template().replace("yield_n_mm2 = 355", "yield_n_mm2 = 3550"));
     let weather = file(&folder, "weather.csv", "month,temperature_c,humidity_pct\n1,hot,80\n");
-    let said = ferrowane(&["check", &good, &slip, &range, &weather, "nowhere.toml"]);
-    said.assert_refused(
+    let ran = ferrowane(&["check", &good, &slip, &range, &weather, "nowhere.toml"]);
+    ran.assert_refused(
         2,
         &[
             "did you mean `garage_tight`?",
@@ -226,12 +226,12 @@ fn regress_check_tells_every_file_and_points_at_the_place() {
             "nowhere.toml",
         ],
     );
-    assert_eq!(said.out.lines().count(), 1);
-    assert_eq!(said.notes.matches("error: ").count(), 4);
-    let caret = said
+    assert_eq!(ran.out.lines().count(), 1);
+    assert_eq!(ran.notes.matches("error: ").count(), 4);
+    let caret = ran
         .notes
         .lines()
-        .zip(said.notes.lines().skip(1))
+        .zip(ran.notes.lines().skip(1))
         .find(|(line, _)| line.contains("yield_n_mm2 = 3550"));
     let (line, caret) = caret.unwrap();
     assert!(line.get(caret.find('^').unwrap()..).unwrap().starts_with("3550"), "{line}\n{caret}");
@@ -278,7 +278,7 @@ fn regress_forecast_in_words_with_files() {
     let folder = folder("forecast");
     let case = file(&folder, "a.toml", template());
     let out = folder.join("answer");
-    let said = ferrowane(&[
+    let ran = ferrowane(&[
         "forecast",
         &case,
         "--histories",
@@ -288,13 +288,9 @@ fn regress_forecast_in_words_with_files() {
         "--out",
         out.to_str().unwrap(),
     ]);
-    assert_eq!(said.code, 0, "{}", said.notes);
-    assert!(
-        said.out.contains("need rework by") && said.out.contains("Planning estimate only"),
-        "{}",
-        said.out
-    );
-    for line in said.notes.lines() {
+    assert_eq!(ran.code, 0, "{}", ran.notes);
+    assert!(ran.out.contains("need rework by") && ran.out.contains("Planning estimate only"), "{}", ran.out);
+    for line in ran.notes.lines() {
         assert!(std::path::Path::new(line.strip_prefix("wrote ").unwrap()).exists(), "{line}");
     }
     assert!(out.join("forecast.json").exists() && out.join("band.svg").exists());
@@ -314,11 +310,11 @@ fn property_a_day_is_read_from_the_years_of_the_forecast() {
     close(number(&answer, "/on/rework_reached"), number(&answer, "/band/4/pooled"));
     close(number(&answer, "/on/deepest_loss_um/p95"), number(&answer, "/deepest_loss_um/4/p95"));
     close(number(&answer, "/on/bending_capacity_left/p05"), number(&answer, "/bending_capacity_left/4/p05"));
-    let said = with(&CASE, &["--on", "2014-08-01"]).out;
+    let ran = with(&CASE, &["--on", "2014-08-01"]).out;
     for words in
         ["On 2014-08-01, 0.3 a old", "the point of rework is reached in", "bending capacity left 100"]
     {
-        assert!(said.contains(words), "no `{words}` in: {said}");
+        assert!(ran.contains(words), "no `{words}` in: {ran}");
     }
     with(&CASE, &["--on", "2013-01-01"]).assert_refused(2, &["--on", "2014-05-01", "40 a after it"]);
 }

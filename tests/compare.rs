@@ -116,9 +116,9 @@ fn property_the_trade_off_of_a_heated_garage_is_told() {
     let wet = |of: usize| number(&answer, &format!("/cases/{of}/last_period/film_h_per_a"));
     let steel = |of: usize| number(&answer, &format!("/cases/{of}/last_period/steel_temperature_c"));
     assert!(wet(1) < wet(0) && steel(1) > steel(0), "{answer}");
-    let said = ferrowane(&arguments).out;
+    let ran = ferrowane(&arguments).out;
     for words in ["wet", "[h/a]", "steel", "[°C]", "heated"] {
-        assert!(said.contains(words), "no {words} in {said}");
+        assert!(ran.contains(words), "no {words} in {ran}");
     }
 }
 
@@ -145,8 +145,8 @@ fn property_the_first_case_is_the_reference_and_every_key_is_there() {
     // a full rework at the last grading is worth more than anything done in place
     let shift = |of: usize| number(&answer, &format!("/cases/{of}/shift_a/p50"));
     assert!((1..5).all(|of| shift(of) < shift(5)), "{answer}");
-    let said = ferrowane(&arguments[..arguments.len() - 2]);
-    let flat = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let ran = ferrowane(&arguments[..arguments.len() - 2]);
+    let flat = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
     for words in [
         "do nothing",
         "an inspector sees Ri",
@@ -155,9 +155,9 @@ fn property_the_first_case_is_the_reference_and_every_key_is_there() {
         "of 20",
         "Planning estimate only",
     ] {
-        assert!(flat.contains(words), "no {words} in {}", said.out);
+        assert!(flat.contains(words), "no {words} in {}", ran.out);
     }
-    assert!(said.out.lines().all(|line| line.chars().count() <= 100), "{}", said.out);
+    assert!(ran.out.lines().all(|line| line.chars().count() <= 100), "{}", ran.out);
 }
 
 #[test]

@@ -140,7 +140,7 @@ fn three_jobs(early_per_a: f64, late_per_a: f64) -> Vec<VisitJob> {
     vec![job(400.0, 6.0), job(300.0, 7.0), job(350.0, 12.0)]
 }
 
-fn said(plan: &VisitPlan) -> String {
+fn in_words(plan: &VisitPlan) -> String {
     let visits = plan.visits.iter().map(|visit| {
         let jobs: String = visit.jobs.iter().map(|job| ["A", "B", "C"][*job]).collect();
         format!("{jobs} {}", visit.year)
@@ -162,7 +162,7 @@ fn closed_form_visits_of_three_jobs() {
     for (early, late, best, cost, next, next_cost) in VISITS {
         let plans = plan(&three_jobs(early, late), SETUP, interest(4.0)).unwrap();
         let second = plans.next.unwrap();
-        assert_eq!((said(&plans.best).as_str(), said(&second).as_str()), (best, next));
+        assert_eq!((in_words(&plans.best).as_str(), in_words(&second).as_str()), (best, next));
         assert_near(plans.best.present_cost, cost, 1e-4);
         assert_near(second.present_cost, next_cost, 1e-4);
         assert!(plans.exact && plans.alone.present_cost > plans.best.present_cost);

@@ -43,8 +43,8 @@ const BY: [&str; 6] = ["--by", "2027-03", "--date", "2026-03-01", "--format", "j
 #[test]
 fn property_the_work_list_is_most_urgent_first_and_the_same_again() {
     let (folder, file) = shop("order");
-    let asked = [&["due", "--record", &file][..], &BY].concat();
-    let cars = list(&ferrowane(&asked));
+    let arguments = [&["due", "--record", &file][..], &BY].concat();
+    let cars = list(&ferrowane(&arguments));
     let chances: Vec<f64> = cars.iter().map(|car| car["p_rework_by"].as_f64().unwrap()).collect();
     assert_eq!(cars.len(), 3);
     assert!(chances.windows(2).all(|pair| pair[0] >= pair[1]), "{chances:?}");
@@ -54,14 +54,14 @@ fn property_the_work_list_is_most_urgent_first_and_the_same_again() {
         assert!(look["saving"].as_f64().unwrap() <= look["most_saving"].as_f64().unwrap() + 1e-12);
         assert!(["book_rework", "grade", "wait"].contains(&car["next_action"].as_str().unwrap()));
     }
-    let one_thread = [&asked[..], &["--threads", "1"]].concat();
+    let one_thread = [&arguments[..], &["--threads", "1"]].concat();
     assert_eq!(list(&ferrowane(&one_thread)), cars);
     drop(std::fs::remove_dir_all(folder));
 }
 
 /// Starts a run and stops it when it has kept a row.
-fn stop_midway(asked: &[&str], part: &Path) {
-    let mut begun = Command::new(env!("CARGO_BIN_EXE_ferrowane")).args(asked).spawn().unwrap();
+fn stop_midway(arguments: &[&str], part: &Path) {
+    let mut begun = Command::new(env!("CARGO_BIN_EXE_ferrowane")).args(arguments).spawn().unwrap();
     let started = std::time::Instant::now();
     while std::fs::read_to_string(part).map_or(0, |text| text.lines().count()) < 2 {
         assert!(started.elapsed().as_secs() < 60, "no row was kept");
@@ -76,18 +76,18 @@ fn stop_midway(asked: &[&str], part: &Path) {
 fn property_a_stopped_list_carries_on() {
     let (folder, file) = shop("resume");
     let out = folder.join("list");
-    let asked = [&["due", "--record", &file, "--out", out.to_str().unwrap()][..], &BY].concat();
-    let whole = list(&ferrowane(&asked));
+    let arguments = [&["due", "--record", &file, "--out", out.to_str().unwrap()][..], &BY].concat();
+    let whole = list(&ferrowane(&arguments));
     assert!(
         out.join("due.csv").is_file() && out.join("due.html").is_file() && !out.join("due.part").exists()
     );
     let part = out.join("due.part");
-    stop_midway(&asked, &part);
+    stop_midway(&arguments, &part);
     if let Ok(mut text) = std::fs::read_to_string(&part) {
         text.push_str("{\"ref\":\"A-");
         std::fs::write(&part, text).unwrap();
     }
-    assert_eq!(list(&ferrowane(&asked)), whole);
+    assert_eq!(list(&ferrowane(&arguments)), whole);
     drop(std::fs::remove_dir_all(folder));
 }
 
@@ -117,8 +117,8 @@ fn job(name: &str, due_a: f64, (early, late): (f64, f64)) -> String {
 fn at_costs(folder: &Path, file: &str, jobs: &[String]) -> Value {
     let costs = folder.join("costs.toml");
     std::fs::write(&costs, COSTS.to_owned() + &jobs.concat()).unwrap();
-    let asked = [&["due", "--record", file, "--costs", costs.to_str().unwrap()][..], &BY].concat();
-    let output = ferrowane(&asked);
+    let arguments = [&["due", "--record", file, "--costs", costs.to_str().unwrap()][..], &BY].concat();
+    let output = ferrowane(&arguments);
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     serde_json::from_slice(&output.stdout).unwrap()
 }
@@ -207,15 +207,15 @@ fn property_open_quotes_go_with_the_booked_rework() {
     quote("2026-01-12", &["--amount", "1850"]);
     quote("2026-03-02", &["--what", "named after the list", "--amount", "1"]);
     let out = folder.join("list");
-    let asked = [&["due", "--record", &file, "--out", out.to_str().unwrap()][..], &BY[..4]].concat();
-    let said = String::from_utf8(ferrowane(&asked).stdout).unwrap();
+    let arguments = [&["due", "--record", &file, "--out", out.to_str().unwrap()][..], &BY[..4]].concat();
+    let printed = String::from_utf8(ferrowane(&arguments).stdout).unwrap();
     for words in [
         "with it: pipes (quoted 230), <b>hoses (quoted 95.5); rework quoted 1850",
         "2026-09-30        2 visits, 2 reworks: A-1, A-3",
     ] {
-        assert!(said.contains(words), "no `{words}` in: {said}");
+        assert!(printed.contains(words), "no `{words}` in: {printed}");
     }
-    assert!(said.lines().all(|line| line.chars().count() <= 100), "{said}");
+    assert!(printed.lines().all(|line| line.chars().count() <= 100), "{printed}");
     let sheet = std::fs::read_to_string(out.join("due.html")).unwrap();
     assert!(sheet.contains("&lt;b&gt;hoses (quoted 95.5)") && !sheet.contains("<b>hoses"));
     let mut table = csv::Reader::from_path(out.join("due.csv")).unwrap();
@@ -258,14 +258,14 @@ fn property_slips_in_the_costs_are_told_with_their_place() {
     let (folder, file) = shop("slips");
     let costs = folder.join("costs.toml");
     std::fs::write(&costs, COSTS.replace("parts = 200", "parts = -200")).unwrap();
-    let asked = [&["due", "--record", &file, "--costs", costs.to_str().unwrap()][..], &BY].concat();
-    let refused = ferrowane(&asked);
-    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    let arguments = [&["due", "--record", &file, "--costs", costs.to_str().unwrap()][..], &BY].concat();
+    let refused = ferrowane(&arguments);
+    let printed = String::from_utf8_lossy(&refused.stderr).into_owned();
     assert_eq!(refused.status.code(), Some(2));
-    assert!(said.contains("costs.toml:5:9: parts: found -200"), "{said}");
+    assert!(printed.contains("costs.toml:5:9: parts: found -200"), "{printed}");
     std::fs::write(&costs, COSTS.to_owned() + &job("two\\nlines", 3.0, (0.0, 0.0))).unwrap();
-    let said = String::from_utf8_lossy(&ferrowane(&asked).stderr).into_owned();
-    assert!(said.contains("costs.toml:9:8: job[0].name"), "{said}");
+    let printed = String::from_utf8_lossy(&ferrowane(&arguments).stderr).into_owned();
+    assert!(printed.contains("costs.toml:9:8: job[0].name"), "{printed}");
     drop(std::fs::remove_dir_all(folder));
 }
 
@@ -275,11 +275,11 @@ fn property_a_stopped_list_begins_anew_at_other_costs() {
     let (folder, file) = shop("anew");
     let (costs, out) = (folder.join("costs.toml"), folder.join("list"));
     let jobs = job("pipes", 13.0, (20.0, 100.0)) + &job("bushes", 12.5, (30.0, 90.0));
-    let asked = [&["due", "--record", &file, "--costs", costs.to_str().unwrap()][..], &BY].concat();
-    let kept = [&asked[..], &["--out", out.to_str().unwrap()]].concat();
+    let arguments = [&["due", "--record", &file, "--costs", costs.to_str().unwrap()][..], &BY].concat();
+    let kept = [&arguments[..], &["--out", out.to_str().unwrap()]].concat();
     std::fs::write(&costs, COSTS.to_owned() + &jobs).unwrap();
     stop_midway(&kept, &out.join("due.part"));
     std::fs::write(&costs, COSTS.replace("removal = 600", "removal = 700") + &jobs).unwrap();
-    assert_eq!(list(&ferrowane(&kept)), list(&ferrowane(&asked)));
+    assert_eq!(list(&ferrowane(&kept)), list(&ferrowane(&arguments)));
     drop(std::fs::remove_dir_all(folder));
 }

@@ -374,7 +374,7 @@ fn property_age_is_a_factor_of_a_date_only() {
     let refused =
         explain(&a, &b, &AttributionSettings { by: Some(before), ..quick() }, &|_| ControlFlow::Continue(()))
             .unwrap_err();
-    assert!(refused.to_string().contains("age on the date asked for"), "{refused}");
+    assert!(refused.to_string().contains("age on the given date"), "{refused}");
 }
 
 /// A car that moves indoors at 5 and one washed from 3 on, as a hybrid: pieces end where either changes.

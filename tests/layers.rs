@@ -5,7 +5,7 @@
 #[path = "support/source.rs"]
 mod source;
 
-use source::{code, files, line, name, read, without_tests, words};
+use source::{code, files, line, name, read, strings, without_tests, words};
 
 /// Stages in order; a stage may use those before it.
 const STAGES: [&str; 19] = [
@@ -29,6 +29,14 @@ const STAGES: [&str; 19] = [
     "web",
     "cli",
 ];
+
+/// Words from which a string counts as a sentence.
+const SENTENCE_WORDS: usize = 4;
+/// What a statement holds that may write a sentence below `report`: errors, checks and reasons for the programmer, SQL.
+const NOT_FOR_READERS: [&str; 9] =
+    ["Error::", "error(", "in_range(", "assert", "reason =", "schemars(", "refuse", "allowed", "sql"];
+/// Files below `report` whose strings are errors throughout, or the words of a file format.
+const SPEAKS_OF_FILES: [&str; 4] = ["src/case", "src/record", "src/climate", "src/error.rs"];
 
 /// Who may use what lies outside the numbers: a path, and the files or stages that may name it.
 const RIM: [(&str, &[&str]); 16] = [
@@ -159,6 +167,28 @@ fn table_readings(file: &str, text: &str) -> Vec<String> {
     calls.map(|(at, _)| format!("{file}:{}: take it from the model", line(&code, at))).collect()
 }
 
+/// Sentences in the stages below `report`, which compute and do not speak.
+fn prose(file: &str, text: &str) -> Vec<String> {
+    let report = STAGES.iter().position(|stage| *stage == "report");
+    if stage_of(file).is_none_or(|_| stage_of(file) >= report)
+        || SPEAKS_OF_FILES.iter().any(|at| file.starts_with(at))
+    {
+        return Vec::new();
+    }
+    let code = without_tests(&code(text));
+    let is_sentence = |words: &str| {
+        let word = |word: &&str| word.chars().filter(|c| c.is_alphabetic()).count() > 1;
+        words.split_whitespace().filter(word).count() >= SENTENCE_WORDS
+    };
+    let for_readers = |at: usize| {
+        let start = code[..at].rfind([';', '{', '}']).map_or(0, |before| before + 1);
+        !code[start..at].trim().is_empty()
+            && !NOT_FOR_READERS.iter().any(|word| code[start..at].contains(word))
+    };
+    let found = strings(text).into_iter().filter(|(at, words)| is_sentence(words) && for_readers(*at));
+    found.map(|(at, words)| format!("{file}:{}: {words} belongs to report", line(text, at))).collect()
+}
+
 fn over_all(rule: fn(&str, &str) -> Vec<String>) -> String {
     let sources = files("src", &[".rs"]);
     assert!(sources.len() > 30, "the source was not found");
@@ -186,6 +216,12 @@ fn property_numbers_do_not_depend_on_the_platform() {
 #[test]
 fn property_tables_come_with_the_model() {
     let found = over_all(table_readings);
+    assert!(found.is_empty(), "\n{found}");
+}
+
+#[test]
+fn property_sentences_for_readers_stand_in_report() {
+    let found = over_all(prose);
     assert!(found.is_empty(), "\n{found}");
 }
 

@@ -28,7 +28,7 @@ fn with_car(name: &str, owner: &str) -> PathBuf {
     folder
 }
 
-fn asked(folder: &Path, car: &str, more: &[&str]) -> Ran {
+fn letter(folder: &Path, car: &str, more: &[&str]) -> Ran {
     let (db, out) = (folder.join("shop.db"), folder.join("out"));
     let first = ["letter", "--record", db.to_str().unwrap(), car, "--out", out.to_str().unwrap()];
     ferrowane(&[&first, &["--histories", "1"][..], more].concat())
@@ -36,7 +36,7 @@ fn asked(folder: &Path, car: &str, more: &[&str]) -> Ran {
 
 /// The letter of a folder as HTML and as the text of each page of its PDF, without blanks.
 fn written(folder: &Path, more: &[&str]) -> (String, Vec<String>) {
-    let ran = asked(folder, "A-1", &[&["--date", DAY], more].concat());
+    let ran = letter(folder, "A-1", &[&["--date", DAY], more].concat());
     assert_eq!(ran.code, 0, "{}", ran.notes);
     let html = std::fs::read_to_string(folder.join("out/letter.html")).unwrap();
     let pdf = Document::load(folder.join("out/letter.pdf")).unwrap();
@@ -164,7 +164,7 @@ fn property_what_comes_after_the_day_is_not_told() {
     record(&folder, &[&["inspection", "add", "--car", "A-1", "--date", "2026-06-01"], &seen[..]].concat());
     let (html, _) = written(&folder, &[]);
     assert!(html.contains("No grade is on record yet.") && !html.contains("2026-06-01"));
-    let ran = asked(&folder, "A-1", &["--date", "2026-06-02", "--format", "json"]).json();
+    let ran = letter(&folder, "A-1", &["--date", "2026-06-02", "--format", "json"]).json();
     assert!(ran["pages"][1].to_string().contains("2026-06-01") && ran["pages"][0].is_array());
 }
 
@@ -184,7 +184,7 @@ fn property_bad_input_is_told_and_writes_nothing() {
         ("A-1", &["--costs", "nowhere.toml"], &["nowhere.toml"]),
     ];
     for (car, more, words) in refused {
-        asked(&folder, car, more).assert_refused(2, words);
+        letter(&folder, car, more).assert_refused(2, words);
     }
     assert!(!folder.join("out").exists());
 }

@@ -136,7 +136,7 @@ fn position(scale: &GradeScale, share: f64) -> f64 {
     scale.position(share).clamp(0.0, 5.0)
 }
 
-/// Mean positions on the scale: true on the day of the coat; then, at each age asked, what is seen and what is there.
+/// Mean positions on the scale: true on the day of the coat; then, at each age, what is seen and what is there.
 struct Reading {
     before: f64,
     after: [(f64, f64); 3],
@@ -194,7 +194,7 @@ fn read(car: &Car, (part, coat_a): (usize, f64), room: Option<RustGrade>, points
 }
 
 /// Freshly dry, the coat takes two grades off what is seen of the run, on every demo car, where Ri 3 or more leaves room
-/// for it. Of a node, whose edges and backs a brush misses, it takes less; 1.5 is what is asked of it here. The true area
+/// for it. Of a node, whose edges and backs a brush misses, it takes less; 1.5 is the bound here. The true area
 /// is untouched, and two years on less than a quarter of the gap is left.
 #[test]
 fn property_a_fresh_coat_takes_two_grades_off_what_is_seen() {

@@ -196,7 +196,7 @@ fn property_washing_after_salted_drives_never_brings_rework_forward() {
                 let (never, washed) = washing_pair(kind, town, days_per_week);
                 println!(
                     "{town:<13} {:<24} {days_per_week} d/week: unwashed {never:.2} a, washed {washed:.2} a",
-                    kind.title()
+                    kind.id()
                 );
                 assert!(washed >= never, "{town} {} {days_per_week}", kind.id());
             }
@@ -240,7 +240,7 @@ fn property_more_salted_days_never_put_rework_off() {
                 held(forecast.time_to_rework_a.p50, &forecast)
             };
             let medians = [0.0, 10.0, 30.0, 60.0, 100.0].map(median);
-            println!("{town:<13} {:<24} 0, 10, 30, 60, 100 salted days: {medians:.2?} a", kind.title());
+            println!("{town:<13} {:<24} 0, 10, 30, 60, 100 salted days: {medians:.2?} a", kind.id());
             assert!(medians.windows(2).all(|pair| pair[1] <= pair[0]), "{town} {}", kind.id());
         }
     }

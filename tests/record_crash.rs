@@ -27,7 +27,7 @@ fn model() -> std::sync::Arc<Model> {
 
 const ROWS: usize = 2000;
 
-/// Runs a command and kills it after a while; what it had said until then.
+/// Runs a command and kills it after a while; what it had printed until then.
 fn killed_after(pause: Duration, words: &[&str]) -> Ran {
     let mut child = program(words).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
     std::thread::sleep(pause);
@@ -77,10 +77,10 @@ fn property_killed_at_any_moment_nothing_acknowledged_is_lost() {
         assert!(round < 20 * kills, "{killed} of {round} were killed in time");
         let (words, rows, location) = writing(&folder, db, round);
         let words: Vec<&str> = words.iter().map(String::as_str).collect();
-        let said = killed_after(times[round % 2].mul_f64(share(round)), &words);
+        let printed = killed_after(times[round % 2].mul_f64(share(round)), &words);
         // killed by a signal: no exit code
-        killed += usize::from(said.code == -1);
-        let acknowledged = said.out.contains(" added");
+        killed += usize::from(printed.code == -1);
+        let acknowledged = printed.out.contains(" added");
         let found = stored(db, &location);
         assert!(found == rows || (found == 0 && !acknowledged), "round {round}: {found} of {rows}");
         acknowledged_writes += usize::from(acknowledged);

@@ -116,7 +116,7 @@ fn property_files_are_whole_and_the_same_again() {
     assert_eq!(std::fs::read_dir(&nested).unwrap().count(), 10, "nothing half-written is left");
     assert!(written.iter().zip(&first).all(|(path, bytes)| !bytes.is_empty() && path.starts_with(&nested)));
     assert_eq!(first, read(&write_all(&fixture::ordinary(), &nested).unwrap()));
-    // A file stands where a folder is asked for.
+    // A file stands where a folder is needed.
     let blocked = write_all(&fixture::ordinary(), &nested.join("band.svg"));
     assert!(matches!(blocked, Err(Error::Io { path, .. }) if path.ends_with("band.svg")));
     std::fs::remove_dir_all(&folder).unwrap();

@@ -17,10 +17,12 @@ const MEDIAN_FILE: usize = 170;
 const MAX_FUNCTION: usize = 60;
 const MAX_PARAMETERS: usize = 5;
 
-/// Functions whose signature still holds a tuple of more than two parts.
-const LONG_TUPLES: usize = 4;
+/// Endings of the files that hold words of ours: code, documents, tables, schemas, the page.
+const WRITTEN_IN: [&str; 10] =
+    [".rs", ".js", ".mjs", ".py", ".md", ".csv", ".json", ".html", ".css", ".toml"];
+
 /// Names that are gone, in two pieces so that this list does not find itself.
-const OLD_NAMES: [(&str, &str); 12] = [
+const OLD_NAMES: [(&str, &str); 18] = [
     ("st", "ranger"),
     ("pa", "tient"),
     ("su", "rprise"),
@@ -33,6 +35,12 @@ const OLD_NAMES: [(&str, &str); 12] = [
     ("MO", "ST_"),
     ("LE", "AST_"),
     ("LO", "NGEST_"),
+    ("to", "ld"),
+    ("as", "ked"),
+    ("sa", "id"),
+    ("lu", "ck"),
+    ("err", "and"),
+    ("fn ", "of("),
 ];
 
 fn code_files() -> Vec<std::path::PathBuf> {
@@ -80,7 +88,7 @@ fn property_functions_are_short_and_take_few_parameters() {
     });
 }
 
-/// Three things that travel together have a name; the places that still hand on tuples are counted, and only fall.
+/// Three things that travel together have a name.
 #[test]
 fn property_signatures_hold_no_long_tuples() {
     let mut found = Vec::new();
@@ -89,14 +97,14 @@ fn property_signatures_hold_no_long_tuples() {
         let long = functions(&text).into_iter().filter(|f| f.longest_tuple > 2);
         found.extend(long.map(|f| format!("{}:{}: `{}`", name(&path), f.line, f.name)));
     }
-    assert!(found.len() <= LONG_TUPLES, "{} of them:\n{}", found.len(), found.join("\n"));
+    assert!(found.is_empty(), "\n{}", found.join("\n"));
 }
 
 /// Words that the field does not use for what they once named here.
 #[test]
 fn property_old_names_are_gone() {
-    let paths: Vec<_> =
-        ["src", "benches", "examples", "tests"].iter().flat_map(|f| files(f, &[".rs", ".js"])).collect();
+    let is_ours = |path: &std::path::PathBuf| !name(path).starts_with("tests/malformed/");
+    let paths: Vec<_> = files(".", &WRITTEN_IN).into_iter().filter(is_ours).collect();
     let old = OLD_NAMES.map(|(first, second)| format!("{first}{second}"));
     assert_none(&paths, |file, text| {
         let found = old.iter().flat_map(|word| old_names(text, word).map(move |at| (at, word)));

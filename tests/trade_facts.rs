@@ -21,7 +21,7 @@ use ferrowane::prior::Prior;
 
 const PLACE: &str = "port-angeles";
 
-fn of(storage_and_use: StorageAndUse) -> Scenario {
+fn car_in_port_angeles(storage_and_use: StorageAndUse) -> Scenario {
     car(place(PLACE), storage_and_use)
 }
 
@@ -31,13 +31,16 @@ fn fleet() -> Vec<(&'static str, Scenario)> {
         Driving { days_per_week: 5.0, wash: Wash::EveryDays(30), ..driven_daily(salted_winters()) };
     let weekend = Driving { days_per_week: 2.0, ..driven_daily(salted_winters()) };
     vec![
-        ("street, daily, salted", of(at(ArrangementKind::Street, driven_daily(salted_winters())))),
-        ("tight garage, fair weather", of(at(ArrangementKind::GarageTight, fair_weather()))),
-        ("carport, commuter, washed monthly", of(at(ArrangementKind::Carport, commuter))),
-        ("leaky garage, weekends", of(at(ArrangementKind::GarageLeaky, weekend))),
+        (
+            "street, daily, salted",
+            car_in_port_angeles(at(ArrangementKind::Street, driven_daily(salted_winters()))),
+        ),
+        ("tight garage, fair weather", car_in_port_angeles(at(ArrangementKind::GarageTight, fair_weather()))),
+        ("carport, commuter, washed monthly", car_in_port_angeles(at(ArrangementKind::Carport, commuter))),
+        ("leaky garage, weekends", car_in_port_angeles(at(ArrangementKind::GarageLeaky, weekend))),
         (
             "heated garage, daily, salted",
-            of(at(ArrangementKind::GarageHeated, driven_daily(salted_winters()))),
+            car_in_port_angeles(at(ArrangementKind::GarageHeated, driven_daily(salted_winters()))),
         ),
     ]
 }
@@ -94,18 +97,12 @@ fn trade_first_year_rates_lie_in_the_boxes() {
     let boxes = [("salted", salted_winters(), 30.0..=250.0), ("unsalted", Prior::Fixed(0.0), 8.0..=70.0)];
     for (name, salted_days, allowed) in boxes {
         for kind in [ArrangementKind::Street, ArrangementKind::Carport] {
-            let mut scenario = of(at(kind, driven_daily(salted_days)));
+            let mut scenario = car_in_port_angeles(at(kind, driven_daily(salted_days)));
             if name == "unsalted" {
                 scenario = car(place("janesville"), at(kind, driven_daily(salted_days)));
             }
             let rate = run(&scenario, &SMALL).first_year_rate_um_per_a;
-            println!(
-                "{name:<9} {:<26} {:.0} ({:.0} to {:.0}) um/a",
-                kind.title(),
-                rate.p50,
-                rate.p05,
-                rate.p95
-            );
+            println!("{name:<9} {:<26} {:.0} ({:.0} to {:.0}) um/a", kind.id(), rate.p50, rate.p05, rate.p95);
             assert!(allowed.contains(&rate.p50), "{name} {}: {}", kind.id(), rate.p50);
         }
     }
@@ -114,7 +111,7 @@ fn trade_first_year_rates_lie_in_the_boxes() {
 /// On a lightly used car rust brushes off: when the run grades Ri 2 or Ri 3, the wall has lost a few per cent at most.
 #[test]
 fn trade_light_rust_is_skin_deep() {
-    let forecast = run(&of(at(ArrangementKind::GarageTight, fair_weather())), &SMALL);
+    let forecast = run(&car_in_port_angeles(at(ArrangementKind::GarageTight, fair_weather())), &SMALL);
     let light = |year: &&ferrowane::forecast::outcome::GradeShares| year.ri2 + year.ri3;
     let year = forecast.true_grade_shares.iter().max_by(|a, b| light(a).total_cmp(&light(b))).unwrap().year;
     let row = |rows: &[ferrowane::forecast::outcome::YearQuantiles]| rows[year as usize - 1];
@@ -154,7 +151,7 @@ fn ratio(here: &Scenario, there: &Scenario) -> (f64, Vec<String>) {
 
 /// A car, daily in salted streets for ten years, laid up in `kind` with its salt on.
 fn laid_up_salted(kind: ArrangementKind) -> Scenario {
-    let mut scenario = of(at(ArrangementKind::Street, driven_daily(salted_winters())));
+    let mut scenario = car_in_port_angeles(at(ArrangementKind::Street, driven_daily(salted_winters())));
     let mut last = scenario.storage_periods[0].clone();
     scenario.storage_periods[0].until_age_a = 10.0;
     last.mixture[0].1 = at(kind, never_driven());
@@ -166,8 +163,9 @@ fn laid_up_salted(kind: ArrangementKind) -> Scenario {
 #[test]
 fn trade_storage_ratios_lie_in_the_boxes() {
     let salted = driven_daily(salted_winters());
-    let pair =
-        |kind: ArrangementKind, driving| (of(at(kind, driving)), of(at(ArrangementKind::Street, driving)));
+    let pair = |kind: ArrangementKind, driving| {
+        (car_in_port_angeles(at(kind, driving)), car_in_port_angeles(at(ArrangementKind::Street, driving)))
+    };
     let lay_up = |kind: ArrangementKind| (laid_up_salted(kind), laid_up_salted(ArrangementKind::Street));
     let rows = [
         ("carport, unsalted", pair(ArrangementKind::Carport, driven_daily(Prior::Fixed(0.0))), 0.4..=1.0),
@@ -203,8 +201,10 @@ fn trade_storage_ratios_lie_in_the_boxes() {
 #[test]
 fn trade_a_heated_garage_may_be_better_or_worse() {
     let salted = driven_daily(salted_winters());
-    let (heated, street) =
-        (of(at(ArrangementKind::GarageHeated, salted)), of(at(ArrangementKind::Street, salted)));
+    let (heated, street) = (
+        car_in_port_angeles(at(ArrangementKind::GarageHeated, salted)),
+        car_in_port_angeles(at(ArrangementKind::Street, salted)),
+    );
     let (heated, street) = (Inputs::new(&heated).unwrap(), Inputs::new(&street).unwrap());
     let points = Sobol::scrambled(&(0..DIMENSIONS as u64).collect::<Vec<_>>()).unwrap();
     let mut ratios: Vec<f64> = (0..256)
@@ -225,7 +225,7 @@ fn trade_a_heated_garage_may_be_better_or_worse() {
 #[test]
 fn trade_blast_and_powder_outlasts_the_factory_coat() {
     let median = |system: &str| {
-        let mut scenario = of(at(ArrangementKind::Street, driven_daily(salted_winters())));
+        let mut scenario = car_in_port_angeles(at(ArrangementKind::Street, driven_daily(salted_winters())));
         scenario.coating.outside = ferrowane::coating::System::outside(system).unwrap();
         run(&scenario, &SMALL).time_to_rework_a.p50.unwrap()
     };
@@ -240,7 +240,7 @@ fn trade_blast_and_powder_outlasts_the_factory_coat() {
 #[test]
 fn trade_what_is_known_of_a_car_counts() {
     let median = |known: Option<(f64, u8)>| {
-        let mut scenario = of(at(ArrangementKind::Carport, driven_daily(salted_winters())));
+        let mut scenario = car_in_port_angeles(at(ArrangementKind::Carport, driven_daily(salted_winters())));
         let observation =
             |(age_a, number)| Observation::graded(age_a, Spot::OpenLength, RustGrade::new(number).unwrap());
         scenario.observations = known.map(observation).into_iter().collect();

@@ -10,6 +10,7 @@ use super::raw::Uncertain;
 use super::resolve::{at, name};
 use super::source_map::Document;
 use super::{read_text, schema_check};
+use crate::coating::system::DEFAULT_REWORK_SYSTEM;
 use crate::decision::cost::Interest;
 use crate::decision::options::Removal;
 use crate::decision::{DecisionProblem, OtherJob, Prices};
@@ -21,9 +22,6 @@ use crate::prior::{Prior, PriorFamily};
 use jiff::civil::Date;
 use std::path::Path;
 use std::sync::Arc;
-
-/// Coating of a rework where the file names none.
-const REWORK_SYSTEM: &str = "blasted_powder";
 
 /// The JSON schema of a costs file; `shared/costs.schema.json` is this schema, for editors and pages.
 #[must_use]
@@ -37,7 +35,7 @@ pub fn template() -> &'static str {
     include_str!("costs/template.toml")
 }
 
-/// The question of a costs file, asked at an age of the car [a].
+/// The question of a costs file, posed at an age of the car [a].
 ///
 /// # Errors
 /// [`Error::Io`] where the file cannot be read; otherwise as [`read_str`].
@@ -46,7 +44,7 @@ pub fn read_path(path: &Path, now_a: f64, model: &Arc<Model>) -> Result<Decision
     read_str(&read_text(path, &name)?, &name, now_a, model)
 }
 
-/// The question of costs written in TOML, asked at an age of the car [a].
+/// The question of costs written in TOML, posed at an age of the car [a].
 ///
 /// # Errors
 /// [`Error::Input`] naming file, line, column, key, what was found and what is allowed, with the nearest valid name
@@ -63,7 +61,7 @@ pub fn read_str(text: &str, file_name: &str, now_a: f64, model: &Arc<Model>) -> 
     question.checked()
 }
 
-/// The question of costs that have their form already, asked at an age of the car [a].
+/// The question of costs that have their form already, posed at an age of the car [a].
 ///
 /// # Errors
 /// [`Error::Invalid`] with the key path; [`Error::OutOfRange`] for the age.
@@ -72,7 +70,7 @@ pub fn resolved(costs: &raw::Costs, now_a: f64, model: &Arc<Model>) -> Result<De
 }
 
 fn question(costs: &raw::Costs, now_a: f64, model: &Arc<Model>) -> Result<DecisionProblem> {
-    let system = costs.rework_system.as_deref().unwrap_or(REWORK_SYSTEM);
+    let system = costs.rework_system.as_deref().unwrap_or(DEFAULT_REWORK_SYSTEM);
     let jobs = costs.job.iter().enumerate().map(|(index, job)| {
         Ok(OtherJob {
             name: name(&format!("job[{index}].name"), &job.name)?,

@@ -9,7 +9,7 @@ mod storage;
 mod treatment;
 
 pub use climate::{Climate, Means, RainDays};
-pub use member::{Criteria, Limit, Member, TubeShape};
+pub use member::{CriteriaFields, Limit, MemberFields, TubeShape};
 pub use storage::{SaltedDays, Storage, Uncertain, Use};
 pub use treatment::{TreatmentEntry, TreatmentKind};
 
@@ -30,7 +30,7 @@ pub struct Case {
     #[schemars(schema_with = "schema::date")]
     pub first_registration: Date,
     /// The tube and what ends its service.
-    pub member: Member,
+    pub member: MemberFields,
     /// Its coating as built, and gradings that are already known.
     pub coating: Coating,
     /// What was or will be done to the member in service, in any order.
@@ -89,7 +89,7 @@ pub struct Condition {
     #[schemars(range(min = 0, max = 100))]
     pub age_a: Option<f64>,
     /// What was graded.
-    pub part: Part,
+    pub part: GradedPart,
     /// Degree of rusting, ISO 4628-3.
     #[schemars(extend("enum" = schema::grades(0)))]
     pub grade: String,
@@ -98,7 +98,7 @@ pub struct Condition {
 /// A part that is graded on its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum Part {
+pub enum GradedPart {
     /// The open length of the tube.
     Run,
     /// Its worst node.

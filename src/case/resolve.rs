@@ -9,6 +9,7 @@ mod member;
 mod storage;
 mod treatment;
 
+use self::climate::PlaceClimate;
 use super::raw;
 use crate::coating::{CoatingSystems, MemberCoating, OverFilm};
 use crate::error::{Error, Result};
@@ -22,7 +23,7 @@ use std::sync::Arc;
 /// The scenario of a case; `base_dir` is the folder of weather files.
 pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>, model: &Arc<Model>) -> Result<Scenario> {
     let registered = case.first_registration;
-    let (climate, deposition, air) = climate::resolve(&case.climate, base_dir)?;
+    let PlaceClimate { climate, deposition, air } = climate::resolve(&case.climate, base_dir)?;
     Ok(Scenario {
         model: Arc::clone(model),
         title: name("title", &case.title)?,
@@ -68,8 +69,8 @@ fn condition(raw: &raw::Condition, index: usize, registered: Date) -> Result<Obs
     let path = format!("coating.condition[{index}]");
     let age_a = when((raw.date, raw.age_a), registered, &path)?;
     let spot = match raw.part {
-        raw::Part::Run => Spot::OpenLength,
-        raw::Part::Node => Spot::Node,
+        raw::GradedPart::Run => Spot::OpenLength,
+        raw::GradedPart::Node => Spot::Node,
     };
     Ok(Observation::graded(age_a, spot, at(&format!("{path}.grade"), raw.grade.parse())?))
 }

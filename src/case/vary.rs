@@ -3,25 +3,25 @@
 //! The case as written comes first and is the reference. Storage and washing change from an age on and leave the past
 //! as it was; treatments are added at an age; place and coating as built change the whole life.
 
-mod asked;
+mod by_name;
 mod name;
 
 use crate::climate::{Deposition, samples, summary};
 use crate::coating::CoatingSystems;
+use crate::coating::system::DEFAULT_REWORK_SYSTEM;
 use crate::coating::treatment::{Preparation, Treatment, TreatmentAction as Done};
 use crate::error::{Error, Result};
 use crate::exposure::arrangement::Parameter;
 use crate::exposure::{Arrangement, ArrangementKind, StorageAndUse, Wash};
 use crate::forecast::scenario::{Scenario, StoragePeriod};
 use crate::model::Model;
-pub use asked::{asked, cars};
+pub use by_name::{cars, choices_by_name};
 pub use name::{AgeReason, CaseName, DifferFrom, TreatmentName, Written};
 
 /// Age from which treatments are weighed when the case says nothing of today [a]: the demo's middle of a car's life,
 /// reported wherever it is used.
 pub const USUAL_AGE_A: f64 = 8.0;
 /// System a full rework is weighed with.
-const REWORK_SYSTEM: &str = "blasted_powder";
 /// Days between regular washes that are weighed [d].
 const WASH_EVERY_D: u16 = 14;
 
@@ -223,7 +223,7 @@ fn treatments(systems: &CoatingSystems) -> Result<[(&'static str, Done); 6]> {
         ("over_rust_st3", Done::OverRust(Preparation::St3)),
         ("wax_film", Done::WaxFilm(Some(1.0))),
         ("cavity_wax", Done::CavityWax),
-        ("rework", Done::Rework(systems.outside(REWORK_SYSTEM)?)),
+        ("rework", Done::Rework(systems.outside(DEFAULT_REWORK_SYSTEM)?)),
     ])
 }
 

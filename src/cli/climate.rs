@@ -49,7 +49,7 @@ struct Listed {
 }
 
 #[derive(Serialize)]
-struct Answer<'a> {
+struct ClimateSummary<'a> {
     name: &'a str,
     title: &'a str,
     kind: &'a str,
@@ -68,7 +68,7 @@ impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let Some(name) = &self.name else { return self.list(streams.out) };
         let (climate, info) = read(name, self.columns.as_deref())?;
-        let answer = Answer::new(&climate, info.as_ref());
+        let answer = ClimateSummary::new(&climate, info.as_ref());
         let numbers = json(&answer)?;
         match self.format {
             Format::Json => write!(streams.out, "{numbers}")?,
@@ -143,7 +143,7 @@ fn read(name: &str, columns: Option<&str>) -> Result<(ClimateRecord, Option<Samp
     Ok((sample(name)?, info))
 }
 
-impl<'a> Answer<'a> {
+impl<'a> ClimateSummary<'a> {
     fn new(climate: &'a ClimateRecord, info: Option<&'a SampleInfo>) -> Self {
         Self {
             name: &climate.name,

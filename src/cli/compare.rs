@@ -1,10 +1,10 @@
 //! `compare`: what would another choice move? One car under several choices, or several cars, on the same random numbers.
 
 use super::failure::Failure;
-use super::run::{Run, stopped};
+use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
-use crate::case::vary::{Choices, asked, cars};
+use crate::case::vary::{Choices, cars, choices_by_name};
 use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::forecast::paired::{Known, paired};
@@ -47,7 +47,7 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t)]
     format: Format,
     #[command(flatten)]
-    run: Run,
+    run: RunOptions,
 }
 
 impl Arguments {
@@ -80,7 +80,7 @@ impl Arguments {
             return Err(Error::invalid("cases to compare", found, "one case with --vary"));
         };
         let named = |error: Error| error.about("vary", "--vary").about("from", "--from");
-        Ok((asked(base, vary, self.from.as_deref()).map_err(named)?, Known::OfFirst))
+        Ok((choices_by_name(base, vary, self.from.as_deref()).map_err(named)?, Known::OfFirst))
     }
 
     fn comparison(&self, choices: &Choices, known: Known) -> Result<Comparison> {

@@ -1,7 +1,7 @@
 //! `decide`: what is worth doing to the member, when, and what goes with it; costs come from a file.
 
 use super::failure::Failure;
-use super::run::Histories;
+use super::run::HistoryOptions;
 use super::{Format, Streams, pictures};
 use crate::case::{self, costs};
 use crate::cli::run::model;
@@ -41,7 +41,7 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t)]
     format: Format,
     #[command(flatten)]
-    run: Histories,
+    run: HistoryOptions,
 }
 
 impl Arguments {

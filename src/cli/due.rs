@@ -13,6 +13,7 @@ use crate::record::worklist::{FailedCar, WorkList};
 use crate::record::worklist_run::{Journal, RecordSource, journal_key, run_work_list};
 use crate::report::files::write_files;
 use crate::report::json::json;
+use crate::report::notice::WithNotice;
 use crate::report::worklist::{work_csv, work_sheet, work_text};
 use jiff::civil::Date;
 use std::path::{Path, PathBuf};
@@ -69,12 +70,12 @@ impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let list = self.list()?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", json(&list)?)?,
+            Format::Json => write!(streams.out, "{}", json(&WithNotice::new(&list))?)?,
             Format::Text => write!(streams.out, "{}", work_text(&list))?,
         }
         if let Some(folder) = &self.out {
             let files = [
-                ("due.json".to_owned(), json(&list)?.into_bytes()),
+                ("due.json".to_owned(), json(&WithNotice::new(&list))?.into_bytes()),
                 ("due.csv".to_owned(), work_csv(&list)?.into_bytes()),
                 ("due.html".to_owned(), work_sheet(&list).into_bytes()),
             ];

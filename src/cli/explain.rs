@@ -34,7 +34,7 @@ pub(super) struct Arguments {
     /// Case file of the car to tell it apart from
     #[arg(value_name = "B.toml")]
     other: Option<PathBuf>,
-    /// Age [a] or date (2029-05-01) by which rework is asked about;
+    /// Age [a] or date (2029-05-01) of the probability of rework;
     /// half-way between the medians where not given
     #[arg(long, value_name = "AGE|DATE", value_parser = by, requires = "other", verbatim_doc_comment)]
     by: Option<ReworkBy>,

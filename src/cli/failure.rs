@@ -1,4 +1,4 @@
-//! How a command ends when it cannot answer: what is said, and the exit code.
+//! How a command ends when it cannot answer: the message, and the exit code.
 
 use super::Streams;
 use super::kind::is_case;
@@ -14,7 +14,7 @@ const SIZE_MAX: u64 = 1 << 20;
 /// Why there is no answer, or why it could not be written.
 #[derive(Debug)]
 pub(super) enum Failure {
-    /// Arguments that do not fit; also the help and version that were asked for.
+    /// Arguments that do not fit; also the help and version that were requested.
     Usage(clap::Error),
     /// Bad input, or a run that was interrupted.
     Input(Error),
@@ -47,8 +47,8 @@ impl Failure {
     /// Says what is wrong and returns the exit code [-].
     pub(super) fn tell(self, streams: &mut Streams) -> u8 {
         let written = match &self {
-            Self::Usage(said) if said.use_stderr() => write!(streams.notes, "{said}"),
-            Self::Usage(said) => return help(said, streams),
+            Self::Usage(message) if message.use_stderr() => write!(streams.notes, "{message}"),
+            Self::Usage(message) => return help(message, streams),
             Self::Input(error) | Self::File(error) => tell(error, streams.notes),
             Self::Stream(error) if error.kind() == ErrorKind::BrokenPipe => return 0,
             Self::Stream(error) => writeln!(streams.notes, "error: standard output: {error}"),
@@ -64,8 +64,8 @@ impl Failure {
     }
 }
 
-fn help(said: &clap::Error, streams: &mut Streams) -> u8 {
-    let written = write!(streams.out, "{said}").and_then(|()| streams.out.flush());
+fn help(message: &clap::Error, streams: &mut Streams) -> u8 {
+    let written = write!(streams.out, "{message}").and_then(|()| streams.out.flush());
     written.map_or_else(|error| Failure::Stream(error).tell(streams), |()| 0)
 }
 

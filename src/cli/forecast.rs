@@ -2,7 +2,7 @@
 
 use super::failure::Failure;
 use super::numbers::number;
-use super::run::{Run, stopped};
+use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::cli::run::model;
@@ -44,7 +44,7 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t)]
     format: Format,
     #[command(flatten)]
-    run: Run,
+    run: RunOptions,
     /// Go on until the median is known to ± this, 0.01 to 10 [a];
     /// half-width of its 95 % interval
     #[arg(long, value_name = "YEARS", value_parser = number, allow_negative_numbers = true, verbatim_doc_comment)]
@@ -106,7 +106,7 @@ impl Arguments {
     }
 }
 
-/// An answer, and how far it has gone on a day where one was asked for.
+/// An answer, and how far it has gone on a day where one was given.
 #[derive(serde::Serialize)]
 struct WithDay<T> {
     #[serde(flatten)]
@@ -135,7 +135,7 @@ pub(super) struct Recorded {
 
 impl Recorded {
     /// The forecast of the car, updated with its entries, and those that say nothing of it.
-    fn updated(&self, run: &Run) -> Result<(Updated, Vec<Unused>)> {
+    fn updated(&self, run: &RunOptions) -> Result<(Updated, Vec<Unused>)> {
         let (Some(file), Some(car)) = (&self.record, &self.car) else {
             return Err(Error::invalid("--record", "nothing", "a record and a car, or a case file"));
         };

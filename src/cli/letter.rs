@@ -1,7 +1,7 @@
 //! `letter`: two pages for the owner of a car of the record, as HTML and PDF.
 
 use super::failure::Failure;
-use super::run::Run;
+use super::run::RunOptions;
 use super::running::was_stopped;
 use super::{Format, Streams, pictures};
 use crate::case::costs;
@@ -55,7 +55,7 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t)]
     format: Format,
     #[command(flatten)]
-    run: Run,
+    run: RunOptions,
 }
 
 impl Arguments {

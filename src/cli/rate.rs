@@ -59,7 +59,7 @@ pub(super) struct Arguments {
 }
 
 /// One form's answer.
-struct Answer {
+struct FirstYearRates {
     form: DoseResponse,
     rate: Rate,
     category: String,
@@ -76,7 +76,8 @@ impl Arguments {
         let conditions = self.conditions()?;
         if self.form == ALL {
             let forms = DoseResponse::ALL.iter().filter(|form| self.has_inputs_of(**form));
-            let answers: Vec<Answer> = forms.map(|form| answer(*form, &conditions)).collect::<Result<_>>()?;
+            let answers: Vec<FirstYearRates> =
+                forms.map(|form| answer(*form, &conditions)).collect::<Result<_>>()?;
             return self.write_all(&answers, out);
         }
         let form = form_of(&self.form)?;
@@ -123,21 +124,21 @@ impl Arguments {
             || !matches!(form, DoseResponse::Klinesmith2007 | DoseResponse::FeliuMorcillo1993)
     }
 
-    fn asked(&self) -> String {
+    fn conditions_in_words(&self) -> String {
         let film =
             self.wetness_hours.map_or_else(String::new, |hours| format!(", film {} h/a", grouped(hours, 0)));
         let Self { temperature, humidity, so2, chloride, .. } = self;
         format!("{temperature} °C, {humidity} % humidity, SO2 {so2} and chloride {chloride} mg/(m²·d){film}")
     }
 
-    fn write_one(&self, answer: &Answer, out: &mut dyn Write) -> std::io::Result<()> {
+    fn write_one(&self, answer: &FirstYearRates, out: &mut dyn Write) -> std::io::Result<()> {
         let terms = answer.rate.terms.iter().map(|(name, um)| format!("{name} {} µm/a", grouped(*um, 4)));
         writeln!(out, "First-year corrosion rate: {}\n", answer.title)?;
         let rows = [
             ("rate", format!("{} µm/a", grouped(answer.rate.rate_um_per_a, 4))),
             ("category", format!("{} (ISO 9223)", answer.category)),
             ("terms", terms.collect::<Vec<_>>().join(", ")),
-            ("for", self.asked()),
+            ("for", self.conditions_in_words()),
             ("range flags", answer.range_words()),
             ("status", status_words(&answer.status)),
             ("source", answer.source.clone()),
@@ -145,13 +146,13 @@ impl Arguments {
         write!(out, "{}", facts(&rows))
     }
 
-    fn write_all(&self, answers: &[Answer], out: &mut dyn Write) -> std::result::Result<(), Failure> {
+    fn write_all(&self, answers: &[FirstYearRates], out: &mut dyn Write) -> std::result::Result<(), Failure> {
         if self.format == Format::Json {
-            let list: Vec<Value> = answers.iter().map(Answer::to_value).collect();
+            let list: Vec<Value> = answers.iter().map(FirstYearRates::to_value).collect();
             return Ok(write!(out, "{}", json(&list)?)?);
         }
-        writeln!(out, "First-year corrosion rate of bare steel for {}\n", self.asked())?;
-        let rows: Vec<Vec<String>> = answers.iter().map(Answer::row).collect();
+        writeln!(out, "First-year corrosion rate of bare steel for {}\n", self.conditions_in_words())?;
+        let rows: Vec<Vec<String>> = answers.iter().map(FirstYearRates::row).collect();
         let heads = [("\nform", Stand::Left), ("rate\n[µm/a]", Stand::Right), ("\nclass", Stand::Left)];
         let tail = [("\nstatus", Stand::Left), ("\ntitle; inputs outside its range", Stand::Words)];
         write!(out, "{}", table(&[&heads[..], &tail[..]].concat(), &rows))?;
@@ -163,7 +164,7 @@ impl Arguments {
     }
 }
 
-impl Answer {
+impl FirstYearRates {
     fn to_value(&self) -> Value {
         let terms: serde_json::Map<String, Value> =
             self.rate.terms.iter().map(|(name, um)| ((*name).to_owned(), Value::from(*um))).collect();
@@ -188,12 +189,12 @@ impl Answer {
     }
 }
 
-fn answer(form: DoseResponse, conditions: &Conditions) -> Result<Answer> {
+fn answer(form: DoseResponse, conditions: &Conditions) -> Result<FirstYearRates> {
     let model = model()?;
     let forms = &model.dose_responses;
     let facts = forms.facts(form)?;
     let rate = forms.rate(form, conditions);
-    Ok(Answer {
+    Ok(FirstYearRates {
         form,
         category: format!("{:?}", model.categories.outdoor(rate.rate_um_per_a)),
         rate,

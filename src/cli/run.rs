@@ -11,7 +11,7 @@ use std::sync::Arc;
 
 /// How many histories, which, and on how many threads.
 #[derive(Debug, clap::Args)]
-pub(super) struct Histories {
+pub(super) struct HistoryOptions {
     /// Histories to compute, in steps of 16384 from 32768 on [-]
     #[arg(long, value_name = "N", default_value_t = Settings::default().histories)]
     histories: u64,
@@ -25,9 +25,9 @@ pub(super) struct Histories {
 
 /// The same with a horizon.
 #[derive(Debug, clap::Args)]
-pub(super) struct Run {
+pub(super) struct RunOptions {
     #[command(flatten)]
-    of: Histories,
+    of: HistoryOptions,
     /// Horizon, 1 to 60 [a]
     #[arg(long, value_name = "YEARS", default_value_t = Settings::default().horizon_a)]
     horizon: u32,
@@ -38,8 +38,8 @@ pub(super) fn model() -> Result<Arc<Model>> {
     Model::published()
 }
 
-impl Histories {
-    /// What `work` computes under the settings asked for, with a progress bar and a stop on Ctrl-C.
+impl HistoryOptions {
+    /// What `work` computes under the settings given, with a progress bar and a stop on Ctrl-C.
     pub(super) fn computed<T: Send>(
         &self,
         work: impl FnOnce(&Settings, Observer) -> Result<T> + Send,
@@ -50,8 +50,8 @@ impl Histories {
     }
 }
 
-impl Run {
-    /// As [`Histories::computed`].
+impl RunOptions {
+    /// As [`HistoryOptions::computed`].
     pub(super) fn computed<T: Send>(
         &self,
         work: impl FnOnce(&Settings, Observer) -> Result<T> + Send,

@@ -1,4 +1,4 @@
-//! Runs a long computation on the threads asked for, with a bar on standard error and a stop on Ctrl-C.
+//! Runs a long computation on the threads requested, with a bar on standard error and a stop on Ctrl-C.
 
 use crate::error::{Error, Result};
 use crate::forecast::Progress;

@@ -78,7 +78,7 @@ const RECTANGULAR: &[Quantity] = &[
 const TORSION: &[Quantity] =
     &[("torsion constant", "mm⁴", |p| p.torsion_constant_mm4), ("least wall", "mm", |p| p.least_wall_mm)];
 
-struct Answer {
+struct SectionLeft {
     tube: Tube,
     new: Properties,
     worn: Properties,
@@ -97,11 +97,11 @@ impl Arguments {
         Ok(())
     }
 
-    fn answer(&self) -> Result<Answer> {
+    fn answer(&self) -> Result<SectionLeft> {
         let tube = self.tube()?;
         let section = Section::from(tube);
         let losses = self.loss.as_deref().map_or_else(|| Ok([FaceLoss::default(); SECTORS]), losses)?;
-        Ok(Answer {
+        Ok(SectionLeft {
             tube,
             new: properties(&section, &[FaceLoss::default(); SECTORS])?,
             worn: properties(&section, &losses)?,
@@ -124,7 +124,7 @@ impl Arguments {
     }
 }
 
-impl Answer {
+impl SectionLeft {
     fn to_value(&self) -> Value {
         let (worn, left) = (&self.worn, &self.remaining);
         value!({

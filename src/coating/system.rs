@@ -7,6 +7,8 @@ use crate::prior::{Prior, PriorFamily};
 use crate::reference;
 
 const TABLE: &str = include_str!("../../shared/coating_systems.csv");
+/// Key of the outside system that a rework applies where none is named.
+pub const DEFAULT_REWORK_SYSTEM: &str = "blasted_powder";
 
 /// A coating system and its life.
 #[derive(Debug, Clone, PartialEq)]

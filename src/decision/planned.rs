@@ -11,8 +11,8 @@ use serde::Serialize;
 
 /// Years that a plan of visits covers [a].
 const VISIT_YEARS: usize = 30;
-/// Name of the rework among the jobs of a visit, as it is written in JSON and may be written in a record.
-pub const REWORK: &str = "rework of the member";
+/// Key of the rework among the jobs of a visit, in JSON and in a record.
+pub const REWORK: &str = "rework";
 
 /// Cost of a rework planned for an age.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]

@@ -85,7 +85,7 @@ pub struct Explanation {
     pub beyond_horizon: Pair<bool>,
     /// Second minus first [a].
     pub difference_a: f64,
-    /// Age by which rework is asked about, of each car [a].
+    /// Age of the probability of rework, of each car [a].
     pub by_age_a: Pair<f64>,
     /// Probability of rework by then [-].
     pub probability: Pair<f64>,
@@ -154,7 +154,7 @@ fn ages(
             let range = 0.0..=horizon_a;
             let age = |car: &Scenario| {
                 let age_a = age_on(car.first_registration, date);
-                in_range("age on the date asked for", age_a, "a", range.clone())
+                in_range("age on the given date", age_a, "a", range.clone())
             };
             let (of_a, of_b) = (age(a)?, age(b)?);
             let bit = factors.iter().position(|factor| *factor == Factor::Age);
@@ -162,7 +162,7 @@ fn ages(
             Ok((0..1 << factors.len()).map(|subset| if is_of_b(subset) { of_b } else { of_a }).collect())
         }
         Some(ReworkBy::Age(age_a)) => {
-            Ok(vec![in_range("age asked for", age_a, "a", 0.0..=horizon_a)?; 1 << factors.len()])
+            Ok(vec![in_range("given age", age_a, "a", 0.0..=horizon_a)?; 1 << factors.len()])
         }
         None => {
             let median =

@@ -62,22 +62,6 @@ impl ArrangementKind {
         }
     }
 
-    /// Name for people.
-    #[must_use]
-    pub fn title(self) -> &'static str {
-        match self {
-            Self::Street => "parked in the street",
-            Self::Carport => "open carport",
-            Self::Cover => "under a breathable cover",
-            Self::GarageLeaky => "unheated garage, leaky",
-            Self::GarageTight => "unheated garage, tight",
-            Self::GarageHeated => "heated garage",
-            Self::GarageDehumidified => "dehumidified garage",
-            Self::TentDehumidified => "dehumidified tent",
-            Self::Custom => "custom arrangement",
-        }
-    }
-
     /// The kind of key `id`.
     ///
     /// # Errors

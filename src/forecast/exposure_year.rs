@@ -35,7 +35,7 @@ pub struct ExposureYear {
     pub year: ExposureMonth,
     /// The same year in open air.
     pub year_in_open_air: ExposureMonth,
-    /// The arrangement asked about, month by month.
+    /// The arrangement shown, month by month.
     pub arrangement: Vec<ExposureMonth>,
     /// The same car in the open air.
     pub open_air: Vec<ExposureMonth>,

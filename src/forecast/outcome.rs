@@ -67,7 +67,7 @@ pub struct Forecast {
     /// Effective sample size after the known conditions [histories].
     pub effective_sample_size: f64,
     /// Rework criteria and assessment levels as used.
-    pub thresholds: Thresholds,
+    pub thresholds: LimitsUsed,
     /// What the steel saw, storage period by storage period, median draw.
     #[serde(skip)]
     pub storage_periods: Vec<PeriodSummary>,
@@ -199,7 +199,7 @@ pub struct StandardErrors {
 
 /// Thresholds as used.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct Thresholds {
+pub struct LimitsUsed {
     /// Nominal wall [mm].
     pub wall_mm: f64,
     /// Rework criteria: name and limit, grade as its number, losses in per cent.
@@ -246,7 +246,3 @@ pub struct PeriodSummary {
 /// Names of the criteria in `first_criterion_shares` and `thresholds`.
 pub const CRITERIA: [&str; 5] =
     ["node_grade", "run_grade", "mean_wall_loss_pct", "deepest_wall_loss_pct", "section_modulus_loss_pct"];
-
-/// The sentence every answer carries.
-pub const NOTICE: &str = "Planning estimate only: no structural or roadworthiness assessment. Local law, the maker's data and a \
-licensed inspector decide. Work under a raised car, blasting and coating need their usual precautions.";

@@ -7,8 +7,8 @@ use crate::forecast::flag::{Caution, Flag};
 use crate::forecast::histogram::{LogHistogram, TimeHistogram, weighted_quantile};
 use crate::forecast::median_year::MedianYear;
 use crate::forecast::outcome::{
-    AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, PeriodSummary, ProbabilityYear,
-    Quantiles, StandardErrors, Thresholds, TimeQuantiles, YearQuantiles,
+    AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, LimitsUsed, PeriodSummary,
+    ProbabilityYear, Quantiles, StandardErrors, TimeQuantiles, YearQuantiles,
 };
 use crate::forecast::pool::Pool;
 use crate::forecast::prepared::Prepared;
@@ -217,7 +217,7 @@ fn epistemic_share(curves: &[Curve]) -> f64 {
     if whole > 0.0 { ((between - noise) / whole).clamp(0.0, 1.0) } else { 0.0 }
 }
 
-fn thresholds(scenario: &Scenario) -> Thresholds {
+fn thresholds(scenario: &Scenario) -> LimitsUsed {
     let of = |criteria: &Criteria| -> BTreeMap<String, f64> {
         let values = [
             criteria.node_grade.map(|grade| f64::from(grade.number())),
@@ -228,7 +228,7 @@ fn thresholds(scenario: &Scenario) -> Thresholds {
         ];
         CRITERIA.iter().zip(values).filter_map(|(name, value)| Some(((*name).to_owned(), value?))).collect()
     };
-    Thresholds {
+    LimitsUsed {
         wall_mm: scenario.member.tube.wall_mm(),
         rework: of(&scenario.member.rework),
         assessment: of(&scenario.member.assessment),

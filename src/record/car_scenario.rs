@@ -6,6 +6,7 @@ use super::entry::{Entry, EntryKind, NewEntry};
 use super::register::{car, current_entries};
 use crate::case;
 use crate::case::vary::{Vary, choices};
+use crate::coating::system::DEFAULT_REWORK_SYSTEM;
 use crate::coating::treatment::{Preparation, TreatmentAction};
 use crate::coating::{Scale, SeenGrade, Treatment};
 use crate::error::Result;
@@ -13,9 +14,6 @@ use crate::forecast::observation::{Observation, Seen, Spot};
 use crate::forecast::scenario::{Scenario, age_on};
 use crate::model::locations::GROUP_NAMES;
 use jiff::civil::Date;
-
-/// Coating system of a rework whose entry names none.
-const USUAL_REWORK: &str = "blasted_powder";
 
 /// A car of the record as a scenario, with all that is known of it.
 #[derive(Debug, Clone)]
@@ -75,7 +73,7 @@ pub fn car_scenario(record: &Record, reference: &str, until: Option<Date>) -> Re
     Ok(CarScenario { entries, ..known })
 }
 
-/// Order of observations of one day: sides of the tube, then nodes, then the run.
+/// Order of observations of one day: sides of the tube, then nodes, then the open length.
 fn rank(spot: Spot) -> (usize, usize) {
     match spot {
         Spot::Group(group) => (0, group),
@@ -97,7 +95,7 @@ impl CarScenario {
             },
             EntryKind::Rework => {
                 let kind = TreatmentAction::Rework(
-                    self.scenario.model.systems.outside(what.unwrap_or(USUAL_REWORK))?,
+                    self.scenario.model.systems.outside(what.unwrap_or(DEFAULT_REWORK_SYSTEM))?,
                 );
                 self.scenario.treatments.push(Treatment { age_a, kind });
             }

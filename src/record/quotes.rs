@@ -84,7 +84,7 @@ impl<'a> OpenQuotes<'a> {
 
 /// Whether a quote is for the whole rework: it says so, names a coating system, or nothing.
 fn names_rework(job: &str, systems: &CoatingSystems) -> bool {
-    job.is_empty() || is_same(job, "rework") || is_same(job, REWORK) || systems.outside(job).is_ok()
+    job.is_empty() || is_same(job, REWORK) || systems.outside(job).is_ok()
 }
 
 fn is_same(a: &str, b: &str) -> bool {

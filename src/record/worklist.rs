@@ -7,7 +7,6 @@ use super::entry::EntryKind;
 use super::joint_visits::{NextVisit, VisitPlanning};
 use super::planning_period::PlanningPeriod;
 use crate::error::Result;
-use crate::forecast::outcome::NOTICE;
 use crate::forecast::scenario::{Settings, age_on};
 use crate::inspection::value_of_information::InspectionValue;
 use crate::inspection::{DecisionContext, Prospect, prospect};
@@ -89,8 +88,6 @@ pub struct WorkList {
     pub failed: Vec<FailedCar>,
     /// Visits by their last day, soonest first: what can be blasted and coated in one batch.
     pub windows: Vec<VisitWindow>,
-    /// What a reader must not do with it.
-    pub cautions: Vec<String>,
 }
 
 /// Visits before the same salt.
@@ -144,7 +141,7 @@ pub fn work_list(mut cars: Vec<DueCar>, mut failed: Vec<FailedCar>, period: &Pla
     });
     failed.sort_by(|a, b| a.reference.cmp(&b.reference));
     let windows = windows(&cars);
-    WorkList { by: period.by, cars, failed, windows, cautions: vec![NOTICE.to_owned()] }
+    WorkList { by: period.by, cars, failed, windows }
 }
 
 fn windows(cars: &[DueCar]) -> Vec<VisitWindow> {

@@ -50,9 +50,9 @@ pub(crate) fn band(forecast: &Forecast, frame: Frame) -> Result<String> {
     })
 }
 
-/// A quantile as it is said, read from the pooled curve.
+/// A quantile in words, read from the pooled curve.
 struct Marked {
-    said: &'static str,
+    words: &'static str,
     probability: f64,
     age_a: Option<f64>,
     standard_error_a: Option<f64>,
@@ -61,9 +61,9 @@ struct Marked {
 fn marked(forecast: &Forecast) -> [Marked; 3] {
     let (t, e) = (&forecast.time_to_rework_a, &forecast.standard_error);
     [
-        Marked { said: "1 in 10", probability: 0.1, age_a: t.p10, standard_error_a: e.p10 },
-        Marked { said: "5 in 10", probability: 0.5, age_a: t.p50, standard_error_a: e.p50 },
-        Marked { said: "9 in 10", probability: 0.9, age_a: t.p90, standard_error_a: e.p90 },
+        Marked { words: "1 in 10", probability: 0.1, age_a: t.p10, standard_error_a: e.p10 },
+        Marked { words: "5 in 10", probability: 0.5, age_a: t.p50, standard_error_a: e.p50 },
+        Marked { words: "9 in 10", probability: 0.9, age_a: t.p90, standard_error_a: e.p90 },
     ]
 }
 
@@ -77,7 +77,7 @@ impl Marked {
 }
 
 fn description(forecast: &Forecast, registration: f64) -> String {
-    let reached = marked(forecast).map(|m| format!("{} {}", m.said, m.reached(forecast, registration)));
+    let reached = marked(forecast).map(|m| format!("{} {}", m.words, m.reached(forecast, registration)));
     format!(
         "Probability of having reached rework against the age of the car: {}; {} not within {} a.",
         reached.join("; "),
@@ -159,7 +159,7 @@ fn markers(canvas: &Canvas<'_>, panel: &Panel, forecast: &Forecast, registration
             line(canvas, &[(x, y), (panel.right + 8.0, y)], hairline())?;
             dot(canvas, (x, y), 4.0, PAPER, INK)?;
         }
-        margin_label(canvas, (panel.right + 14.0, y), mark.said, &mark.reached(forecast, registration))?;
+        margin_label(canvas, (panel.right + 14.0, y), mark.words, &mark.reached(forecast, registration))?;
     }
     let (x, note) = (panel.right + 14.0, lettering(SMALL, MUTED));
     write(canvas, (x, panel.y(0.1) + 24.0), note, "planning age")?;

@@ -2,7 +2,7 @@
 
 use crate::case::vary::{AgeReason, CaseName, DifferFrom, TreatmentName, Written};
 use crate::coating::treatment::Preparation;
-use crate::exposure::Wash;
+use crate::exposure::{ArrangementKind, Wash};
 
 /// Name of a case.
 #[must_use]
@@ -10,10 +10,26 @@ pub fn case_name(name: &CaseName) -> String {
     match name {
         CaseName::AsWritten(written) => as_written(written),
         CaseName::LeftAsItIs => "left as it is".to_owned(),
-        CaseName::Storage(kind) => kind.title().to_owned(),
+        CaseName::Storage(kind) => arrangement_name(*kind).to_owned(),
         CaseName::Wash(wash) => washed(*wash),
         CaseName::Treatment(treatment) => treated(*treatment).to_owned(),
         CaseName::Climate(name) | CaseName::Coating(name) | CaseName::Car(name) => name.clone(),
+    }
+}
+
+/// Name of a storage arrangement.
+#[must_use]
+pub fn arrangement_name(kind: ArrangementKind) -> &'static str {
+    match kind {
+        ArrangementKind::Street => "parked in the street",
+        ArrangementKind::Carport => "open carport",
+        ArrangementKind::Cover => "under a breathable cover",
+        ArrangementKind::GarageLeaky => "unheated garage, leaky",
+        ArrangementKind::GarageTight => "unheated garage, tight",
+        ArrangementKind::GarageHeated => "heated garage",
+        ArrangementKind::GarageDehumidified => "dehumidified garage",
+        ArrangementKind::TentDehumidified => "dehumidified tent",
+        ArrangementKind::Custom => "custom arrangement",
     }
 }
 
@@ -21,7 +37,7 @@ fn as_written(written: &Written) -> String {
     let what = match written {
         Written::Treatment { is_treated: false } => return "do nothing".to_owned(),
         Written::Treatment { is_treated: true } => return "do nothing more".to_owned(),
-        Written::Storage(Some(kind)) => kind.title().to_owned(),
+        Written::Storage(Some(kind)) => arrangement_name(*kind).to_owned(),
         Written::Storage(None) => "storage not known".to_owned(),
         Written::Wash(wash) => washed(*wash),
         Written::Climate(name) | Written::Coating(name) => name.clone(),
@@ -61,7 +77,7 @@ pub fn differ_from(from: DifferFrom) -> String {
 
 fn why(reason: AgeReason) -> &'static str {
     match reason {
-        AgeReason::Given => "as asked",
+        AgeReason::Given => "as given",
         AgeReason::LastStorage => "where the last period of storage begins",
         AgeReason::LastObservation => "the last known condition",
         AgeReason::NothingKnown => "an age taken because the case says nothing of today",

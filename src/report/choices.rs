@@ -10,6 +10,7 @@ use crate::exposure::ArrangementKind;
 use crate::forecast::outcome::CRITERIA;
 use crate::model::Model;
 use crate::prior::PriorRow;
+use crate::report::choice_words::arrangement_name;
 use crate::report::notice::NOTICE;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -131,7 +132,7 @@ pub fn case_choices(model: &Model) -> Result<CaseChoices> {
 }
 
 fn arrangements() -> Vec<NamedChoice> {
-    let known = ArrangementKind::ALL.iter().map(|kind| NamedChoice::new(kind.id(), kind.title()));
+    let known = ArrangementKind::ALL.iter().map(|kind| NamedChoice::new(kind.id(), arrangement_name(*kind)));
     known.chain([NamedChoice::new("unknown", "not known")]).collect()
 }
 

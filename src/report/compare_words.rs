@@ -90,7 +90,7 @@ fn hidden_rust(case: &Compared) -> String {
         )
     };
     let states: Vec<String> = case.after.iter().map(at).collect();
-    format!(" Grade of the run (of the worst node), in the middle: {}.", states.join("; "))
+    format!(" Grade of the open length (of the worst node), in the middle: {}.", states.join("; "))
 }
 
 /// The comparison in a terminal, at most 100 columns wide, ending in a line break.
@@ -172,7 +172,7 @@ fn surroundings(comparison: &Comparison) -> Vec<String> {
         .cases
         .first()
         .and_then(state)
-        .map_or_else(String::new, |after| format!("; run at {} a", after.age_a));
+        .map_or_else(String::new, |after| format!("; open length at {} a", after.age_a));
     let mut lines = vec![
         heads(["", "wet", "steel", "salt", "rate", "loss", "seen", "true"]),
         heads([&format!("Last period{age}"), "[h/a]", "[°C]", "[mg/m²]", "[µm/a]", "[µm]", "grade", "grade"]),

@@ -156,12 +156,19 @@ fn rules(d: &Decision) -> String {
     )
 }
 
+fn job_name(job: &PlannedJob) -> &str {
+    match job {
+        PlannedJob::Rework => "rework of the member",
+        PlannedJob::Other(name) => name,
+    }
+}
+
 fn visits(d: &Decision) -> String {
     if d.visits.is_empty() {
         return "nothing that needs the member out is worth planning.".to_owned();
     }
     let one = |visit: &PlannedVisit| {
-        let jobs: Vec<&str> = visit.jobs.iter().map(PlannedJob::name).collect();
+        let jobs: Vec<&str> = visit.jobs.iter().map(job_name).collect();
         format!("at {} {}", dated(d, visit.age_a), jobs.join(", "))
     };
     let all: Vec<String> = d.visits.iter().map(one).collect();

@@ -121,7 +121,7 @@ fn by_then(e: &Explanation) -> String {
         );
     }
     format!(
-        "On the date asked for the first is {} old and {a} of its kind have come to rework; the second is {} old, \
+        "On that date the first is {} old and {a} of its kind have come to rework; the second is {} old, \
          and {b}.",
         years(e.by_age_a.a),
         years(e.by_age_a.b)
@@ -188,7 +188,7 @@ pub fn measurement_words(measurement: Measurement) -> &'static str {
             "the rate under this car, by a weighed steel coupon beside the member for a year (ISO 9226)"
         }
         Measurement::FilmThickness => {
-            "the coating, by a film gauge on run and nodes and by its grade (ISO 4628-3)"
+            "the coating, by a film gauge on open length and nodes and by its grade (ISO 4628-3)"
         }
         Measurement::HumidityLogger => {
             "the air where it stands, by a humidity and temperature logger beside the member"
@@ -198,7 +198,7 @@ pub fn measurement_words(measurement: Measurement) -> &'static str {
         Measurement::WallReading => "the wall that is left, by an ultrasonic reading on a cleaned spot",
         Measurement::OpenedTreatment => "what earlier treatments still do, by opening a spot of them",
         Measurement::Grading => {
-            "how this car fares against others like it, by grading run and nodes today (ISO 4628-3)"
+            "how this car fares against others like it, by grading open length and nodes today (ISO 4628-3)"
         }
     }
 }

@@ -1,6 +1,7 @@
 //! The JSON of `exposure`: its numbers under a line that says what is stored where.
 
 use crate::forecast::exposure_year::ExposureYear;
+use crate::report::choice_words::arrangement_name;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -24,7 +25,7 @@ impl<'a> ExposureJson<'a> {
 
 /// What is stored where.
 pub(crate) fn exposure_title(year: &ExposureYear) -> String {
-    let kind = year.kind.title();
+    let kind = arrangement_name(year.kind);
     let shown =
         if year.is_known { kind.to_owned() } else { format!("unknown, shown for the likeliest: {kind}") };
     format!("{}; stands: {shown}", year.title)

@@ -57,6 +57,13 @@ struct Loss<'a> {
     assessment_pct: Option<f64>,
 }
 
+/// A loss of wall at which something is due.
+struct Threshold {
+    name: &'static str,
+    pct: f64,
+    pen: Pen,
+}
+
 fn losses(forecast: &Forecast) -> [Loss<'_>; 2] {
     let limits = &forecast.thresholds;
     let of = |name, series, criterion: &str| Loss {
@@ -77,13 +84,14 @@ impl Loss<'_> {
         pct / 100.0 * self.wall_um
     }
 
-    fn thresholds(&self) -> impl Iterator<Item = (&'static str, f64, Pen)> {
-        let named = [("rework", self.rework_pct, REWORK), ("assess", self.assessment_pct, CAUTION)];
-        named.into_iter().filter_map(|(name, pct, pen)| Some((name, pct?, pen)))
+    fn thresholds(&self) -> impl Iterator<Item = Threshold> {
+        let rework = self.rework_pct.map(|pct| Threshold { name: "rework", pct, pen: REWORK });
+        let assess = self.assessment_pct.map(|pct| Threshold { name: "assess", pct, pen: CAUTION });
+        rework.into_iter().chain(assess)
     }
 
-    fn label(&self, name: &str, pct: f64) -> String {
-        format!("{name} {pct} %, {} µm", significant(self.um(pct), 3))
+    fn label(&self, Threshold { name, pct, .. }: &Threshold) -> String {
+        format!("{name} {pct} %, {} µm", significant(self.um(*pct), 3))
     }
 
     fn largest_um(&self) -> f64 {
@@ -93,7 +101,8 @@ impl Loss<'_> {
     /// Top of the scale: the largest loss and any threshold that does not flatten it, at most the wall [µm].
     fn reach_um(&self) -> f64 {
         let largest = self.largest_um();
-        let near = self.thresholds().map(|(_, pct, _)| self.um(pct)).filter(|um| *um <= REACH * largest);
+        let near =
+            self.thresholds().map(|threshold| self.um(threshold.pct)).filter(|um| *um <= REACH * largest);
         (near.fold(largest, f64::max) * 1.06).min(self.wall_um)
     }
 
@@ -102,7 +111,7 @@ impl Loss<'_> {
             let [low, mid, high] = [s.p05, s.p50, s.p95].map(|um| significant(um, 2));
             format!("after {} a: median {mid} µm, 5–95 % {low} to {high} µm", s.year)
         });
-        let limits: Vec<String> = self.thresholds().map(|(name, pct, _)| self.label(name, pct)).collect();
+        let limits: Vec<String> = self.thresholds().map(|threshold| self.label(&threshold)).collect();
         format!(
             "{} {last}; {}.",
             self.name,
@@ -139,7 +148,8 @@ impl Loss<'_> {
     /// The lines, and for each a sample of its dash and its name in the right margin.
     fn threshold_lines(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
         let mut heights: Vec<f64> = Vec::new();
-        for (name, pct, pen) in self.thresholds() {
+        for threshold in self.thresholds() {
+            let Threshold { pct, pen, .. } = threshold;
             let (y, reached) = (panel.y(self.um(pct)), self.um(pct) <= panel.up.1);
             if reached {
                 line(canvas, &[(panel.left, y), (panel.right, y)], pen)?;
@@ -149,7 +159,7 @@ impl Loss<'_> {
             let at = heights.iter().fold(wanted, |at, other: &f64| at.min(other - LEADING));
             heights.push(at);
             line(canvas, &[(panel.right + 44.0, at), (panel.right + 64.0, at)], pen)?;
-            let label = format!("{}{}", if reached { "" } else { "↑ " }, self.label(name, pct));
+            let label = format!("{}{}", if reached { "" } else { "↑ " }, self.label(&threshold));
             write(canvas, (panel.right + 69.0, at), lettering(SMALL, INK), &label)?;
         }
         Ok(())

@@ -1,6 +1,6 @@
 //! Which letters the pictures are set in: `DejaVu Sans`, regular and bold, carried inside the program.
 //!
-//! No system font is ever asked, so a picture has the same letters and the same line lengths on every machine.
+//! No system font is ever used, so a picture has the same letters and the same line lengths on every machine.
 //! Licence of the fonts: `fonts/LICENSE.txt`.
 
 use crate::error::{Error, Result};

@@ -2,6 +2,7 @@
 
 use crate::forecast::Forecast;
 use crate::forecast::outcome::PeriodSummary;
+use crate::report::choice_words::arrangement_name;
 use crate::report::flag_words::{cautions, flags};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -54,6 +55,6 @@ impl PeriodJson {
 
 /// The arrangement of a storage period in words.
 pub(crate) fn arrangement(period: &PeriodSummary) -> String {
-    let title = period.arrangement.title();
+    let title = arrangement_name(period.arrangement);
     if period.is_known { title.to_owned() } else { format!("unknown (shown: {title})") }
 }

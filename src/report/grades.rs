@@ -1,4 +1,4 @@
-//! Which grade of rust in which year? Shares of the histories by ISO 4628-3 grade, on the run and on the worst node.
+//! Which grade of rust in which year? Shares of the histories by ISO 4628-3 grade, on the open length and on the worst node.
 //!
 //! The worst grade lies at the bottom, so the upper edge of a layer reads as the share at that grade or worse; the
 //! edge of the rework grade is drawn as a line.
@@ -23,7 +23,7 @@ const LABEL_HEIGHT: f64 = 15.0;
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn grade_by_year(forecast: &Forecast) -> Result<String> {
     let registration = decimal_year(forecast.first_registration);
-    let [run, node] = parts(forecast);
+    let [run, node] = panels(forecast);
     let sheet = Sheet {
         id: "grades",
         title: "Which grade of rust in which year?",
@@ -41,17 +41,25 @@ pub fn grade_by_year(forecast: &Forecast) -> Result<String> {
 }
 
 /// One panel's numbers.
-struct Part<'a> {
+struct GradePanel<'a> {
     name: &'static str,
     shares: &'a [GradeShares],
     rework_grade: Option<f64>,
 }
 
-fn parts(forecast: &Forecast) -> [Part<'_>; 2] {
+fn panels(forecast: &Forecast) -> [GradePanel<'_>; 2] {
     let limit = |criterion: &str| forecast.thresholds.rework.get(criterion).copied();
     [
-        Part { name: "Open run", shares: &forecast.true_grade_shares, rework_grade: limit("run_grade") },
-        Part { name: "Worst node", shares: &forecast.node_grade_shares, rework_grade: limit("node_grade") },
+        GradePanel {
+            name: "Open length",
+            shares: &forecast.true_grade_shares,
+            rework_grade: limit("run_grade"),
+        },
+        GradePanel {
+            name: "Worst node",
+            shares: &forecast.node_grade_shares,
+            rework_grade: limit("node_grade"),
+        },
     ]
 }
 
@@ -61,7 +69,7 @@ fn at_least(shares: &GradeShares, grade: usize) -> f64 {
     by_grade.iter().skip(grade).sum()
 }
 
-impl Part<'_> {
+impl GradePanel<'_> {
     fn edge(&self, panel: &Panel, grade: usize) -> Vec<Point> {
         let new = if grade == 0 { 1.0 } else { 0.0 };
         panel.yearly(new, self.shares.iter().map(|s| (s.year, at_least(s, grade))))

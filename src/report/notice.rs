@@ -1,9 +1,11 @@
 //! The sentence every answer carries, and how a result carries it.
 
-pub use crate::forecast::outcome::NOTICE;
-
 use schemars::JsonSchema;
 use serde::Serialize;
+
+/// The sentence every answer carries.
+pub const NOTICE: &str = "Planning estimate only: no structural or roadworthiness assessment. Local law, the maker's data and a \
+licensed inspector decide. Work under a raised car, blasting and coating need their usual precautions.";
 
 /// A result as JSON with the notice among its `cautions`.
 #[derive(Debug, Clone, Copy, Serialize, JsonSchema)]

@@ -153,7 +153,7 @@ pub(crate) fn percent_in_tenths(share: f64) -> String {
 pub(crate) fn criterion(name: &str) -> String {
     match name {
         "node_grade" => "grade of a node".to_owned(),
-        "run_grade" => "grade of the run".to_owned(),
+        "run_grade" => "grade of the open length".to_owned(),
         "mean_wall_loss_pct" => "mean loss of wall".to_owned(),
         "deepest_wall_loss_pct" => "deepest loss of wall".to_owned(),
         "section_modulus_loss_pct" => "loss of section modulus".to_owned(),
@@ -176,11 +176,11 @@ mod tests {
 
     #[test]
     fn published_likelihood_words_at_their_bounds() {
-        let said = [0.995, 0.96, 0.91, 0.7, 0.5, 0.2, 0.07, 0.03, 0.001].map(likelihood);
-        assert_eq!(said[0], "virtually certain");
-        assert_eq!(said[4], "about as likely as not");
-        assert_eq!(said[8], "exceptionally unlikely");
-        assert_eq!(said.iter().collect::<std::collections::BTreeSet<_>>().len(), 9);
+        let words = [0.995, 0.96, 0.91, 0.7, 0.5, 0.2, 0.07, 0.03, 0.001].map(likelihood);
+        assert_eq!(words[0], "virtually certain");
+        assert_eq!(words[4], "about as likely as not");
+        assert_eq!(words[8], "exceptionally unlikely");
+        assert_eq!(words.iter().collect::<std::collections::BTreeSet<_>>().len(), 9);
     }
 
     #[test]

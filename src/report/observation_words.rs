@@ -8,7 +8,7 @@ use crate::record::{Unused, UnusedReason};
 /// Where somebody looked.
 pub(crate) fn spot(observation: &Observation) -> String {
     match observation.spot {
-        Spot::OpenLength => "run".to_owned(),
+        Spot::OpenLength => "open length".to_owned(),
         Spot::Node => "node".to_owned(),
         Spot::Group(group) => GROUP_NAMES.get(group).copied().unwrap_or_default().to_owned(),
     }

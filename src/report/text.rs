@@ -51,23 +51,23 @@ pub fn answer(forecast: &Forecast) -> String {
 fn when(f: &Forecast) -> Vec<String> {
     let registration = decimal_year(f.first_registration);
     let horizon = f64::from(f.horizon_a);
-    let row = |said: &str, reached: Option<f64>, error: Option<f64>, note: &str| {
+    let row = |share: &str, reached: Option<f64>, error: Option<f64>, note: &str| {
         let by = reached.map_or_else(|| format!("> {} a", f.horizon_a), |a| age(a, error));
         let after = if reached.is_some() { "" } else { "after " };
         let year = calendar_year(registration, reached.unwrap_or(horizon));
-        format!("  {said} need rework by {by:>7} ({after}{year}){note}")
+        format!("  {share} need rework by {by:>7} ({after}{year}){note}")
     };
     let (t, e) = (&f.time_to_rework_a, &f.standard_error);
     vec![
         row("1 in 10", t.p10, e.p10, ", the planning age"),
         row("5 in 10", t.p50, e.p50, ", the median"),
         row("9 in 10", t.p90, e.p90, ""),
-        format!("  not within {} a: {}", f.horizon_a, said(f.share_beyond_horizon)),
+        format!("  not within {} a: {}", f.horizon_a, in_tenths(f.share_beyond_horizon)),
     ]
 }
 
 /// Word, frequency and per cent together.
-fn said(probability: f64) -> String {
+fn in_tenths(probability: f64) -> String {
     format!("{}, {}", likelihood(probability), frequency(probability))
 }
 
@@ -112,7 +112,7 @@ fn corrosivity(f: &Forecast) -> String {
     let named: Vec<String> =
         shares.iter().map(|(name, share)| format!("{name} {}", percent(*share))).collect();
     format!(
-        "{}; bare steel of the run: {} µm in its first year.",
+        "{}; bare steel of the open length: {} µm in its first year.",
         named.join(", "),
         spread(&f.first_year_rate_um_per_a, 1.0)
     )
@@ -150,12 +150,12 @@ fn assessment(f: &Forecast) -> String {
     let reached =
         f.assessment_by_year.iter().find(|c| f64::from(c.year) >= at).or(f.assessment_by_year.last());
     reached.map_or_else(
-        || "no assessment level was asked.".to_owned(),
+        || "no assessment level was given.".to_owned(),
         |c| {
             format!(
                 "level (have it assessed first) reached by {} a, {name}: {}.",
                 c.year,
-                said(c.probability)
+                in_tenths(c.probability)
             )
         },
     )

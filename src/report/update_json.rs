@@ -17,7 +17,7 @@ pub struct UpdateJson<'a> {
     #[serde(flatten)]
     forecast: ForecastJson<'a>,
     /// What it was before anybody looked.
-    prior: Prior<'a>,
+    prior: BeforeUpdate<'a>,
     /// What the update rests on.
     evidence: EvidenceJson<'a>,
 }
@@ -28,7 +28,7 @@ impl<'a> UpdateJson<'a> {
     pub fn new(updated: &'a Updated, unused: &[Unused]) -> Self {
         Self {
             forecast: ForecastJson::new(&updated.forecast),
-            prior: Prior::new(&updated.prior),
+            prior: BeforeUpdate::new(&updated.prior),
             evidence: EvidenceJson::new(&updated.evidence, unused),
         }
     }
@@ -37,13 +37,13 @@ impl<'a> UpdateJson<'a> {
 /// The forecast before anybody looked, in short.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
 #[schemars(rename = "Short")]
-struct Prior<'a> {
+struct BeforeUpdate<'a> {
     time_to_rework_a: &'a TimeQuantiles,
     share_beyond_horizon: f64,
     band: &'a [BandYear],
 }
 
-impl<'a> Prior<'a> {
+impl<'a> BeforeUpdate<'a> {
     fn new(forecast: &'a Forecast) -> Self {
         let Forecast { time_to_rework_a, share_beyond_horizon, band, .. } = forecast;
         Self { time_to_rework_a, share_beyond_horizon: *share_beyond_horizon, band }

@@ -61,12 +61,13 @@ pub fn update_plot(updated: &Updated) -> Result<String> {
 }
 
 fn description(updated: &Updated) -> String {
-    let said = |age_a: Option<f64>| age_a.map_or_else(|| "beyond the horizon".to_owned(), |a| age(a, None));
+    let in_words =
+        |age_a: Option<f64>| age_a.map_or_else(|| "beyond the horizon".to_owned(), |a| age(a, None));
     format!(
         "Probability of having reached rework against age, before and after {} observations: the median moved from {} to {}.",
         updated.evidence.observations.len(),
-        said(updated.prior.time_to_rework_a.p50),
-        said(updated.forecast.time_to_rework_a.p50)
+        in_words(updated.prior.time_to_rework_a.p50),
+        in_words(updated.forecast.time_to_rework_a.p50)
     )
 }
 
@@ -98,7 +99,7 @@ struct Row {
     found: Vec<(f64, Option<u8>)>,
 }
 
-/// Grades of the run, grades of the worst node, and whatever else was found; only rows that hold something.
+/// Grades of the open length, grades of the worst node, and whatever else was found; only rows that hold something.
 fn rows(updated: &Updated) -> Vec<Row> {
     let graded = |one: &Observation, spot: Spot| one.spot == spot && grade(one).is_some();
     let row = |name, belongs: &dyn Fn(&Observation) -> bool| {

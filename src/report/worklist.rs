@@ -4,6 +4,7 @@ use crate::error::{Error, Result};
 use crate::record::worklist::{Action, DueCar, FailedCar, VisitWindow, WorkList};
 use crate::record::{AdditionalJob, NextVisit};
 use crate::report::document::html::escaped;
+use crate::report::notice::NOTICE;
 use crate::report::number_words::{frequency, money, percent, significant};
 use crate::report::text::indented;
 use jiff::civil::Date;
@@ -112,7 +113,7 @@ pub fn work_text(list: &WorkList) -> String {
     lines.extend(failed(list).iter().flat_map(|words| indented("", words, 0)));
     lines.push(String::new());
     lines.extend(legend(list).iter().flat_map(|words| indented("", words, 0)));
-    lines.extend(list.cautions.iter().flat_map(|words| indented("", words, 0)));
+    lines.extend(indented("", NOTICE, 0));
     lines.join("\n") + "\n"
 }
 
@@ -202,7 +203,7 @@ pub fn work_sheet(list: &WorkList) -> String {
         windows(list),
         failed(list).iter().map(|words| format!("<p>{}</p>", escaped(words))).collect::<Vec<_>>().concat(),
         legend(list).get(1..).unwrap_or_default().join(" "),
-        list.cautions.join(" "),
+        NOTICE,
         by = list.by
     )
 }

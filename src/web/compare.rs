@@ -8,7 +8,7 @@ use super::query::{Query, RunQuery};
 use super::response::{Reply, json_reply};
 use super::state::Shared;
 use crate::case::raw::Case;
-use crate::case::vary::{Choices, asked, cars};
+use crate::case::vary::{Choices, cars, choices_by_name};
 use crate::error::{Error, Result};
 use crate::forecast::paired::{Known, paired};
 use crate::model::Model;
@@ -70,7 +70,7 @@ fn choices(request: &CompareRequest, model: &Arc<Model>) -> Result<(Choices, Kno
     match (&request.case, &request.vary, &request.cases) {
         (Some(case), Some(vary), None) => {
             let base = scenario_below("case", case, model)?;
-            Ok((asked(&base, vary, request.from.as_deref())?, Known::OfFirst))
+            Ok((choices_by_name(&base, vary, request.from.as_deref())?, Known::OfFirst))
         }
         (None, None, Some(cases)) if request.from.is_none() => {
             let scenarios = cases.iter().enumerate();

@@ -14,6 +14,7 @@ use crate::inspection::update;
 use crate::record::worklist::WorkList;
 use crate::record::worklist_run::{Journal, RecordSource, run_work_list};
 use crate::record::{self, CarListing, CarWithEntries, Entry, PlanningPeriod};
+use crate::report::notice::WithNotice;
 use crate::report::update_json::UpdateJson;
 use axum::extract::{Path, State};
 use jiff::civil::Date;
@@ -50,7 +51,7 @@ pub(super) fn operations() -> Vec<Operation> {
         Operation::get("/api/due", due_list)
             .summary("Which cars come next?")
             .query::<MonthQuery>()
-            .json::<WorkList>(),
+            .json::<WithNotice<'_, WorkList>>(),
         Operation::post("/api/cars/{ref}/inspections", add_inspection)
             .summary("Add an inspection of one location; a correction supersedes")
             .body::<InspectionRequest>()
@@ -119,5 +120,5 @@ async fn due_list(record: RecordPath, State(state): State<Shared>, Query(query):
         let source = RecordSource { file: &path, model: &model };
         run_work_list(source, &period, &Journal::default(), watch)
     };
-    json_reply(&state.queue.compute(Workload::Long, work).await?)
+    json_reply(&WithNotice::new(&state.queue.compute(Workload::Long, work).await?))
 }

@@ -366,13 +366,13 @@ def main():
     parser.add_argument("--notes", help="more renames, as lines `command: old -> new`")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--verbose", action="store_true", help="every difference, not the first ones")
-    asked = parser.parse_args()
-    jobs = [job for job in jobs_of(asked.quick) if asked.only in job.name]
-    with tempfile.TemporaryDirectory() as scratch, ThreadPoolExecutor(asked.jobs) as pool:
-        old = Side(asked.old, asked.demo, Path(scratch) / "old", asked.cache)
-        new = Side(asked.new, asked.new_demo or asked.demo, Path(scratch) / "new")
-        results = list(pool.map(lambda job: examine(job, old, new, (asked.renames, asked.notes)), jobs))
-    sys.exit(1 if report(results, asked.verbose) else 0)
+    arguments = parser.parse_args()
+    jobs = [job for job in jobs_of(arguments.quick) if arguments.only in job.name]
+    with tempfile.TemporaryDirectory() as scratch, ThreadPoolExecutor(arguments.jobs) as pool:
+        old = Side(arguments.old, arguments.demo, Path(scratch) / "old", arguments.cache)
+        new = Side(arguments.new, arguments.new_demo or arguments.demo, Path(scratch) / "new")
+        results = list(pool.map(lambda job: examine(job, old, new, (arguments.renames, arguments.notes)), jobs))
+    sys.exit(1 if report(results, arguments.verbose) else 0)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""Compares what the library computed with scipy, PsychroLib and CoolProp, asked live.
+"""Compares what the library computed with scipy, PsychroLib and CoolProp, live.
 
 Usage: python tests/reference/crosscheck.py target/crosscheck.json
 The JSON is written by `cargo test --test reference_libraries`. Each row of output is a quantity, how many values were compared,

@@ -1,4 +1,4 @@
-//! Runs the built program and keeps what it said.
+//! Runs the built program and keeps what it printed.
 
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
@@ -42,7 +42,7 @@ pub(crate) fn ferrowane(arguments: &[&str]) -> Ran {
     finished(program(arguments).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap())
 }
 
-/// What a started program said until it ended.
+/// What a started program printed until it ended.
 pub(crate) fn finished(child: Child) -> Ran {
     let done = child.wait_with_output().unwrap();
     Ran {

@@ -77,9 +77,9 @@ fn grades(median: f64) -> Vec<GradeShares> {
     })
 }
 
-fn thresholds() -> Thresholds {
+fn thresholds() -> LimitsUsed {
     let named = |pairs: &[(&str, f64)]| pairs.iter().map(|(n, v)| ((*n).to_owned(), *v)).collect();
-    Thresholds {
+    LimitsUsed {
         wall_mm: 2.0,
         rework: named(&[
             ("node_grade", 4.0),

@@ -73,6 +73,22 @@ fn blank_from(chars: &[char], at: usize) -> usize {
     }
 }
 
+/// String literals of a text outside comments: where each begins, and what it holds.
+#[allow(dead_code, reason = "each test uses its part")]
+pub(crate) fn strings(text: &str) -> Vec<(usize, &str)> {
+    let chars: Vec<char> = text.chars().collect();
+    let bytes: Vec<usize> = text.char_indices().map(|(at, _)| at).chain([text.len()]).collect();
+    let (mut at, mut found) = (0, Vec::new());
+    while at < chars.len() {
+        let end = blank_from(&chars, at);
+        if end > at && matches!(chars[at], '"' | 'r') {
+            found.push((bytes[at], &text[bytes[at]..bytes[end]]));
+        }
+        at = end.max(at + 1);
+    }
+    found
+}
+
 fn end_of_block_comment(chars: &[char], at: usize) -> usize {
     let (mut depth, mut i) = (0, at);
     while i + 1 < chars.len() {

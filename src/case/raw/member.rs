@@ -8,7 +8,7 @@ use serde::Deserialize;
 /// The tube and what ends its service.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Member {
+pub struct MemberFields {
     /// Shape of the tube.
     pub tube: TubeShape,
     /// Outside sizes and wall: round `45x2` (diameter x wall), square `40x2` (side x wall), rectangular `60x40x2`
@@ -27,10 +27,10 @@ pub struct Member {
     pub nodes: u32,
     /// When the member has to come out; a key that is absent has its usual value, `none` switches it off.
     #[serde(default)]
-    pub rework: Criteria,
+    pub rework: CriteriaFields,
     /// When it should be assessed before it is used again; a key that is absent has its usual value.
     #[serde(default)]
-    pub caution: Criteria,
+    pub caution: CriteriaFields,
 }
 
 /// Structural tube is usually S355: common practice, no source.
@@ -53,7 +53,7 @@ pub enum TubeShape {
 /// Thresholds on the true state of the member.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Criteria {
+pub struct CriteriaFields {
     /// Degree of rusting of a node, ISO 4628-3: met from the area at which an inspector without error gives it.
     #[serde(default)]
     #[schemars(extend("enum" = schema::grades_or_none()))]
@@ -82,6 +82,6 @@ pub struct Criteria {
 pub enum Limit {
     /// A threshold [%].
     Percent(f64),
-    /// `none`: not asked.
+    /// `none`: not applied.
     Off(String),
 }

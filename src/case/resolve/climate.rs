@@ -12,10 +12,14 @@ use crate::error::{Error, Result};
 use std::collections::BTreeMap;
 use std::path::Path;
 
-pub(super) fn resolve(
-    raw: &raw::Climate,
-    base_dir: Option<&Path>,
-) -> Result<(ClimateRecord, Deposition, AirChemistry)> {
+/// What the place brings: weather, what falls from the air, and what the air holds.
+pub(super) struct PlaceClimate {
+    pub(super) climate: ClimateRecord,
+    pub(super) deposition: Deposition,
+    pub(super) air: AirChemistry,
+}
+
+pub(super) fn resolve(raw: &raw::Climate, base_dir: Option<&Path>) -> Result<PlaceClimate> {
     let climate = match (&raw.sample, &raw.file, &raw.means) {
         (Some(id), None, None) => at("climate.sample", samples::sample(id))?,
         (None, Some(file), None) => from_file(file, raw.columns.as_ref(), base_dir)?,
@@ -38,7 +42,7 @@ pub(super) fn resolve(
     };
     let deposition = deposition(raw)?;
     let air = air(raw, &climate)?;
-    Ok((climate, deposition, air))
+    Ok(PlaceClimate { climate, deposition, air })
 }
 
 fn rain_days(raw: &raw::RainDays) -> Result<RainDays> {

@@ -9,7 +9,7 @@ use crate::forecast::scenario::{Criteria, Member};
 use crate::model::{Defaults, Level};
 use crate::section::{Corners, Tube};
 
-pub(super) fn resolve(raw: &raw::Member, defaults: &Defaults) -> Result<Member> {
+pub(super) fn resolve(raw: &raw::MemberFields, defaults: &Defaults) -> Result<Member> {
     let rework = criteria(&raw.rework, Level::Rework, defaults)?;
     if rework == Criteria::default() {
         return Err(Error::invalid("member.rework", "every criterion \"none\"", "at least one criterion"));
@@ -18,7 +18,7 @@ pub(super) fn resolve(raw: &raw::Member, defaults: &Defaults) -> Result<Member> 
     Ok(Member { tube: tube(raw)?, yield_n_mm2: raw.yield_n_mm2, nodes: raw.nodes, rework, assessment })
 }
 
-fn tube(raw: &raw::Member) -> Result<Tube> {
+fn tube(raw: &raw::MemberFields) -> Result<Tube> {
     let size = raw.size_mm.as_str();
     let corners = raw.corners.unwrap_or(Corners::ColdFormed);
     if raw.tube == raw::TubeShape::Round && raw.corners.is_some() {
@@ -44,7 +44,7 @@ fn square(size: &str, corners: Corners) -> Result<Tube> {
 }
 
 /// The criteria of a level: the usual ones of `shared/criteria.csv`, where the case does not say otherwise.
-fn criteria(raw: &raw::Criteria, level: Level, defaults: &Defaults) -> Result<Criteria> {
+fn criteria(raw: &raw::CriteriaFields, level: Level, defaults: &Defaults) -> Result<Criteria> {
     let (usual, level) = (defaults.criteria(level), level.id());
     let path = |key: &str| format!("member.{level}.{key}");
     let criteria = Criteria {

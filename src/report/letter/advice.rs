@@ -19,7 +19,7 @@ pub(super) fn service(letter: &Letter, abridgement: Abridgement) -> LetterSectio
     let nodes = letter.scenario.member.nodes;
     let worst_seen = day::grade(&forecast.visible_grade_shares, letter.age_a, 0.95);
     let mut items = vec![format!(
-        "Grade the run and each of the {nodes} nodes by ISO 4628-3, clean first, note whether it is sound: {} of \
+        "Grade the open length and each of the {nodes} nodes by ISO 4628-3, clean first, note whether it is sound: {} of \
              the uncertainty about the date is lack of knowledge that inspections can reduce.",
         percent(forecast.epistemic_share)
     )];

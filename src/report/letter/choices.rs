@@ -102,7 +102,7 @@ fn coat(others: &[Compared]) -> String {
     let coated = others.iter().find(|case| case.name == "over-rust coat, unprepared");
     let seen_and_true = |after: &After| {
         format!(
-            "at {} years of age the run looks like Ri {} and is Ri {}, the worst node looks like Ri {} and is Ri {}",
+            "at {} years of age the open length looks like Ri {} and is Ri {}, the worst node looks like Ri {} and is Ri {}",
             after.age_a,
             after.visible_grade_shares.median_grade(),
             after.true_grade_shares.median_grade(),

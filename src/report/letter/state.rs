@@ -114,7 +114,7 @@ pub(super) fn seen(letter: &Letter, abridgement: Abridgement) -> LetterSection {
         )
     };
     let grades = format!(
-        "By the forecast the open run {}; the worst of the {} nodes (welds, brackets) {}.",
+        "By the forecast the open length {}; the worst of the {} nodes (welds, brackets) {}.",
         seen_and_true(&forecast.visible_grade_shares, &forecast.true_grade_shares),
         letter.scenario.member.nodes,
         seen_and_true(&forecast.visible_node_grade_shares, &forecast.node_grade_shares)

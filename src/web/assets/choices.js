@@ -1,6 +1,6 @@
 // What can be chosen? The server's lists, and the page's own everyday words where the server's names are those of the trade.
 
-/** Families of climate, told apart by the yearly means and the salt in the air; the first that fits counts. */
+/** Families of climate, separated by the yearly means and the salt in the air; the first that fits counts. */
 const FAMILIES = [
   ["dry", "dry inland", (c) => c.humidity_pct < 60],
   ["cool-sea", "near the sea, cool", (c) => c.chloride_mg_m2_d >= 3 && c.temperature_c < 13],

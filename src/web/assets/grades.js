@@ -17,7 +17,7 @@ const SERIES = {
 const grade = (kind, heading) => ({
   heading,
   key: () => GRADES.map((number) => sample("fill", `ri${number} m-swatch`, `Ri ${number}`)),
-  also: ({ part }) => (part === "node" ? "Of the worst welded node." : "Of the open run of the tube."),
+  also: ({ part }) => (part === "node" ? "Of the worst welded node." : "Of the open length of the tube."),
   draw: (width, data) => draw(width, data, data.forecast[SERIES[kind][data.part]], heading),
   table: (data) => numbers(data.forecast[SERIES[kind][data.part]], heading),
 });

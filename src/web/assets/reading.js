@@ -52,7 +52,7 @@ export function readAt(at) {
 /** The age being read [a]. */
 export const ageRead = () => current.at ?? 0;
 
-/** Whether the run or a node is graded. */
+/** Whether the open length or a node is graded. */
 export function gradePart(part) {
   current.part = part;
   if (current.forecast) draw();

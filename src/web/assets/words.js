@@ -84,7 +84,7 @@ export function howSure(forecast) {
 }
 
 const CRITERIA = {
-  node_grade: "rust at a welded node", run_grade: "rust along the run", mean_wall_loss_pct: "mean loss of wall",
+  node_grade: "rust at a welded node", run_grade: "rust along the open length", mean_wall_loss_pct: "mean loss of wall",
   deepest_wall_loss_pct: "deepest loss of wall", section_modulus_loss_pct: "loss of section modulus",
 };
 

@@ -13,7 +13,7 @@ use jiff::civil::Date;
 ///
 /// # Errors
 /// [`Error::Invalid`] about `vary` or `from`, and those of [`choices`].
-pub fn asked(base: &Scenario, vary: &str, from: Option<&str>) -> Result<Choices> {
+pub fn choices_by_name(base: &Scenario, vary: &str, from: Option<&str>) -> Result<Choices> {
     let (what, chosen) = vary.split_once('=').unwrap_or((vary, ""));
     let chosen: Vec<String> =
         chosen.split(',').map(str::trim).filter(|id| !id.is_empty()).map(str::to_owned).collect();
