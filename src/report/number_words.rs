@@ -153,7 +153,7 @@ pub(crate) fn percent_in_tenths(share: f64) -> String {
 pub(crate) fn criterion(name: &str) -> String {
     match name {
         "node_grade" => "grade of a node".to_owned(),
-        "run_grade" => "grade of the open length".to_owned(),
+        "run_grade" => "grade of open length".to_owned(),
         "mean_wall_loss_pct" => "mean loss of wall".to_owned(),
         "deepest_wall_loss_pct" => "deepest loss of wall".to_owned(),
         "section_modulus_loss_pct" => "loss of section modulus".to_owned(),

@@ -112,7 +112,7 @@ fn corrosivity(f: &Forecast) -> String {
     let named: Vec<String> =
         shares.iter().map(|(name, share)| format!("{name} {}", percent(*share))).collect();
     format!(
-        "{}; bare steel of the open length: {} µm in its first year.",
+        "{}; bare steel: {} µm in its first year.",
         named.join(", "),
         spread(&f.first_year_rate_um_per_a, 1.0)
     )
