@@ -24,7 +24,7 @@ const FEW_EFFECTIVE: f64 = 0.01;
 /// practice, no source).
 const SOON_A: u32 = 10;
 const SHARE_TO_CAUTION: f64 = 0.01;
-/// Days of frost a year for each salted day below which the two are said not to fit [-] (assumption).
+/// Days of frost a year for each salted day below which the two are reported not to fit [-] (assumption).
 const FROST_PER_SALTED_DAY: f64 = 0.1;
 
 /// The result of a run; `median_year` is what its storage periods are described by.
