@@ -142,7 +142,7 @@ fn property_salted_winters_corrode_faster_than_the_rest_of_the_year() {
             let ratio = geometric_mean(&ratios);
             println!(
                 "{town:<16} {:<24} winter over rest {ratio:.2}, active {active:.2}: {ratios:.2?}",
-                kind.title()
+                kind.id()
             );
             let least = if active > 1.2 { 1.5 } else { 1.0 };
             assert!((least..=10.0).contains(&ratio), "{town} {}: {ratio}", kind.id());
@@ -172,7 +172,7 @@ fn property_all_functions_agree_on_what_a_dry_store_is_worth() {
         let ratios: Vec<f64> = here.iter().zip(&open).map(|(here, open)| here / open).collect();
         let (least, most) =
             ratios.iter().fold((f64::INFINITY, 0.0), |(least, most), r| (r.min(least), r.max(most)));
-        println!("{:<24} of the street {least:.3} to {most:.3}: {ratios:.3?}; {here:.1?} um/a", kind.title());
+        println!("{:<24} of the street {least:.3} to {most:.3}: {ratios:.3?}; {here:.1?} um/a", kind.id());
         assert!(most < 1.25 * least, "{}: {ratios:?}", kind.id());
     }
 }
@@ -186,7 +186,7 @@ fn published_indoor_classes_of_stores_without_road_salt() {
         let car = stored(&with_deposition(&car, 3.0, 3.0), kind);
         let rate = geometric_mean(&rates_um_per_a(&car));
         let class = car.model.categories.indoor(rate);
-        println!("{:<24} {rate:.4} um/a, {class:?}", kind.title());
+        println!("{:<24} {rate:.4} um/a, {class:?}", kind.id());
         class
     };
     for dry in [ArrangementKind::GarageDehumidified, ArrangementKind::TentDehumidified] {
