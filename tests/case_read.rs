@@ -89,7 +89,9 @@ fn property_what_the_template_shows_as_usual_is_what_absence_means() {
 #[test]
 fn property_commented_keys_of_the_template_can_be_switched_on() {
     let on = |key: &str| template().replacen(&format!("# {key} ="), &format!("{key} ="), 1);
-    for key in ["film_um", "so2_mg_m2_d", "chloride_mg_m2_d", "rain_m_per_a", "rain_ph", "pm10_ug_m3"] {
+    for key in
+        ["film_um", "so2_mg_m2_d", "chloride_mg_m2_d", "rain_m_per_a", "rain_days", "rain_ph", "pm10_ug_m3"]
+    {
         let text = on(key);
         assert_ne!(text, template(), "{key}");
         read_str(&text, "template.toml", None, &Model::published().unwrap())

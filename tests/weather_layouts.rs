@@ -56,7 +56,7 @@ fn epw(place: &str, rain: impl Fn(usize) -> (f64, f64)) -> String {
     text
 }
 
-fn same_air(one: &ClimateRecord, other: &ClimateRecord) {
+fn assert_same_air(one: &ClimateRecord, other: &ClimateRecord) {
     let close = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < 1e-9);
     assert_eq!(one.series.years(), other.series.years());
     assert!(close(&one.series.temperature_c, &other.series.temperature_c), "temperatures of {}", one.name);
@@ -72,7 +72,7 @@ fn reference_layouts_give_the_hours_of_the_samples() {
         ("greensboro-tmy3.csv.gz", "greensboro"),
         ("sand-point-tmy3.csv.gz", "sand-point"),
     ] {
-        same_air(&read(name), &sample(id).unwrap());
+        assert_same_air(&read(name), &sample(id).unwrap());
     }
     assert_eq!(read("miami-tmy2.tm2.gz").title, "MIAMI, FL");
 }
@@ -167,7 +167,7 @@ fn property_few_doubtful_cells_are_gaps_and_many_refuse_the_file() {
 fn property_columns_of_any_table_can_be_named() {
     let map = ColumnMap::parse("temperature_c=T2m,humidity_pct=RH,time=time(UTC)").unwrap();
     let bytes = std::fs::read(file("po-plain-pvgis.csv.gz")).unwrap();
-    same_air(&read_bytes_mapped("p.csv", &bytes, &map).unwrap(), &read("po-plain-pvgis.csv.gz"));
+    assert_same_air(&read_bytes_mapped("p.csv", &bytes, &map).unwrap(), &read("po-plain-pvgis.csv.gz"));
     let mut text = String::from("station 12\nwhen;where,stamp,Lufttemperatur,rel. Feuchte\n");
     for (month, day, hour) in hours() {
         writeln!(text, "x,2021-{month:02}-{day:02} {hour:02}:00,{hour},{}", 60 + hour).unwrap();
@@ -176,7 +176,7 @@ fn property_columns_of_any_table_can_be_named() {
         ColumnMap::parse("time=stamp, temperature_c=Lufttemperatur, humidity_pct=rel. Feuchte").unwrap();
     let named = read_bytes_mapped("n.csv", text.as_bytes(), &map).unwrap();
     let own = table(|index| ((index % 24).to_string(), String::new()));
-    same_air(&named, &read_bytes("o.csv", own.as_bytes()).unwrap());
+    assert_same_air(&named, &read_bytes("o.csv", own.as_bytes()).unwrap());
     let absent = ColumnMap::parse("temperature_c=T2m").unwrap();
     let message = read_bytes_mapped("n.csv", text.as_bytes(), &absent).unwrap_err().to_string();
     assert!(message.contains("a header naming T2m"), "{message}");
@@ -202,5 +202,28 @@ fn closed_form_rows_of_half_hours_become_hours() {
             .iter()
             .enumerate()
             .all(|(i, t)| (t - (i % 24) as f64 - 0.5).abs() < 1e-12)
+    );
+}
+
+/// A date in one cell is year, month and day, in daily and in hourly rows.
+#[test]
+fn property_dates_in_one_cell_are_their_parts() {
+    let dates = || (1..=12u8).zip(DAYS).flat_map(|(month, days)| (1..=days).map(move |day| (month, day)));
+    let daily = |head: &str, date: fn(u8, u8) -> String| {
+        let rows = dates().map(|(month, day)| format!("{},{},7{}", date(month, day), day, month % 10));
+        let text = format!("{head},temperature_c,humidity_pct\n{}", rows.collect::<Vec<_>>().join("\n"));
+        read_bytes("d.csv", text.as_bytes()).unwrap()
+    };
+    let parts = daily("year,month,day", |month, day| format!("2021,{month},{day}"));
+    assert_same_air(&parts, &daily("date", |month, day| format!("2021-{month:02}-{day:02}")));
+    assert_same_air(&parts, &daily("date", |month, day| format!("{day}.{month}.2021")));
+    let mut hourly = String::from("date,hour,temperature_c,humidity_pct\n");
+    for (month, day, hour) in hours() {
+        writeln!(hourly, "2021{month:02}{day:02},{hour},{hour},{}", 60 + hour).unwrap();
+    }
+    let own = table(|index| ((index % 24).to_string(), String::new()));
+    assert_same_air(
+        &read_bytes("h.csv", hourly.as_bytes()).unwrap(),
+        &read_bytes("o.csv", own.as_bytes()).unwrap(),
     );
 }

@@ -5,6 +5,7 @@ use super::failure::{Failure, tell};
 use super::kind::is_case;
 use crate::case;
 use crate::cli::run::model;
+use crate::climate::wet_days::WetDays;
 use crate::climate::{self, summary};
 use crate::error::Result;
 use crate::report::number_words::grouped;
@@ -58,10 +59,12 @@ fn checked(file: &Path) -> Result<String> {
     let figures = summary(&climate);
     let years = climate.series.years();
     Ok(format!(
-        "weather of {years} {}: {:.1} °C, {:.0} % humidity, {} hours filled",
+        "weather of {years} {}: {:.1} °C, {:.0} % humidity, {} hours filled, {:.0} wet days{}",
         if years == 1 { "year" } else { "years" },
         figures.temperature_c,
         figures.humidity_pct,
         grouped(figures.missing_hours as f64, 0),
+        figures.wet_days_per_a,
+        if climate.wet_days == WetDays::Measured { "" } else { " a year, from a count" },
     ))
 }

@@ -19,13 +19,13 @@ use std::path::{Path, PathBuf};
 /// List the climates that come with the program, or summarise one of them or a weather file.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-Weather files: a table in CSV with the columns month, day, hour (or time), temperature_c [°C],
-humidity_pct [%] or dew_point_c [°C], and perhaps year, rain_mm [mm], wind_m_s [m/s]; without hour it is
-daily, without day monthly, with daily_range_k [K] and rain_days [d] where known; temperature_f [°F],
-rain_in [in] and wind_mph [mph] serve as well. EPW, TMY3, TMY2, PVGIS and PSM tables; plain or gzip. Any
-other table: --columns temperature_c=T2m,humidity_pct=RH,time=time(UTC), or columns in a case. Where
-rain is not measured, wet days are drawn from a count of rain days [d]: rain_days in a case. The
-samples' depositions [mg/(m2 d)] are assumptions for the kind of place.")]
+Weather files: a table in CSV with the columns month, day, hour (or date, hour; or time),
+temperature_c [°C], humidity_pct [%] or dew_point_c [°C], and perhaps year, rain_mm [mm], wind_m_s [m/s];
+without hour it is daily, without day monthly, with daily_range_k [K] and rain_days [d] where known;
+temperature_f [°F], rain_in [in] and wind_mph [mph] serve as well. EPW, TMY3, TMY2, PVGIS and PSM
+tables. Plain or gzip. Any other table: --columns temperature_c=T2m,humidity_pct=RH,time=time(UTC), or
+columns in a case. Where rain is not measured, wet days are drawn from a count of rain days [d]:
+rain_days in a case. The samples' depositions [mg/(m2 d)] are assumptions for the kind of place.")]
 pub(super) struct Arguments {
     /// Id of a sample, or a weather file; without it all samples are listed
     #[arg(value_name = "NAME|FILE")]

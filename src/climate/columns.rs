@@ -5,6 +5,7 @@ use super::cells::Cell;
 use super::cells::Doubts;
 use super::cells::Line;
 use super::quantities::Quantity;
+use super::times::cell_date;
 use crate::error::Result;
 use std::ops::RangeInclusive;
 
@@ -23,6 +24,11 @@ impl Columns {
     /// Whether its rows carry hours.
     pub(super) fn is_hourly(&self) -> bool {
         self.has("hour") || self.has("time")
+    }
+
+    /// Whether its rows carry days.
+    pub(super) fn has_days(&self) -> bool {
+        self.has("day") || self.has("date")
     }
 
     /// Whether the file has a quantity in any of its units.
@@ -86,6 +92,9 @@ pub(super) struct RowDate {
 /// Reads the date of a row; refuses a row of another width than the header.
 pub(super) fn row_date(columns: &Columns, line: &Line) -> Result<RowDate> {
     columns.expect_width(line)?;
+    if let Some(cell) = columns.cell(line, "date") {
+        return cell_date(&cell);
+    }
     let year = columns.cell(line, "year").map(|cell| cell.year()).transpose()?;
     let month = columns.integer(line, "month", 1..=12)?;
     let day = columns.integer(line, "day", 1..=days_in_file(month))?;

@@ -1,6 +1,7 @@
 //! Reads the project's own weather table: comma-separated, one header line with the unit in each name, `#` for comments.
 //!
-//! Columns in any order: `month`, `day`, `hour` (0 to 23, start of the hour) or a `time`, `temperature_c`, `humidity_pct` or
+//! Columns in any order: `month`, `day`, `hour` (0 to 23, start of the hour) or a `time`, or a `date` in place of
+//! year, month and day, `temperature_c`, `humidity_pct` or
 //! `dew_point_c`; where known `year`, `minute`, `wind_m_s`, `rain_mm`. With `hour` or `time` the rows are hourly or
 //! three-hourly (empty cells are gaps), more often than hourly they become means; without, daily; without `day` monthly, with
 //! `daily_range_k` and, in a monthly one, `rain_days` where known (see `coarse.rs`). Three-hourly rain is the total of three
@@ -34,7 +35,8 @@ use crate::error::Result;
 use crate::error::nearest;
 
 /// Names of the columns.
-pub(super) const COLUMNS: [&str; 19] = [
+pub(super) const COLUMNS: [&str; 20] = [
+    "date",
     "year",
     "month",
     "day",
@@ -102,7 +104,7 @@ pub(super) fn parse(file: &str, text: &str, layout: Layout) -> Result<ParsedFile
         return Ok(ParsedFile::hourly(gaps::fill(file, &hours)?, title, kind));
     }
     let rows = rows.map(|line| coarse::row(&columns, &line)).collect::<Result<Vec<_>>>()?;
-    coarse::expand(file, &rows, columns.has("day"))
+    coarse::expand(file, &rows, columns.has_days())
 }
 
 /// Reads the header: in a table of the project's own only known names; none twice, all required ones.
@@ -132,6 +134,7 @@ fn expect_needed(header: &Columns, line: &Line) -> Result<()> {
     let refuse = |position, words: String| Err(line.cell(position, "header").error(words, None));
     let dates: &[&str] = match (header.has("time"), header.has("hour")) {
         (true, _) => &[],
+        _ if header.has("date") => &[],
         (_, true) => &["month", "day"],
         _ => &["month"],
     };
@@ -153,7 +156,7 @@ fn expect_needed(header: &Columns, line: &Line) -> Result<()> {
     if header.is_hourly() && header.has_any(&DAILY_RANGE) {
         return refuse(0, "`daily_range_k` only in daily or monthly tables".to_owned());
     }
-    if header.has("rain_days") && (header.is_hourly() || header.has("day")) {
+    if header.has("rain_days") && (header.is_hourly() || header.has_days()) {
         return refuse(0, "`rain_days` only in monthly tables".to_owned());
     }
     Ok(())
@@ -164,7 +167,7 @@ fn reading(columns: &Columns, line: &Line) -> Result<Reading> {
         Some(cell) => {
             columns.expect_width(line)?;
             let found = row_time(&cell)?;
-            (Some(found.year), found.time, found.minute)
+            (found.year, found.time, found.minute)
         }
         None => {
             let date = row_date(columns, line)?;

@@ -6,12 +6,13 @@
 use super::calendar::CalendarHour;
 use super::calendar::days_in_file;
 use super::cells::Cell;
+use super::columns::RowDate;
 use crate::error::Result;
 
 /// A time of a row.
 pub(super) struct RowTime {
-    /// Calendar year.
-    pub(super) year: i64,
+    /// Calendar year; always there.
+    pub(super) year: Option<i64>,
     /// Month, day and hour.
     pub(super) time: CalendarHour,
     /// Minute, 0 to 59.
@@ -28,33 +29,49 @@ pub(super) fn row_time(cell: &Cell) -> Result<RowTime> {
     })
 }
 
-fn parsed(text: &str) -> Option<RowTime> {
-    let numbers: Vec<&str> =
-        text.split(|c: char| !c.is_ascii_digit()).filter(|part| !part.is_empty()).collect();
-    let two = |text: &str, from: usize| text.get(from..from + 2)?.parse::<u8>().ok();
-    let number = |index: usize| numbers.get(index)?.parse::<u8>().ok();
-    let (year, month, day, clock) = match numbers.first()?.len() {
-        // 20190131:1310
-        8 => {
-            let date = numbers.first()?;
-            (date.get(..4)?, two(date, 4)?, two(date, 6)?, 1)
-        }
-        4 => (*numbers.first()?, number(1)?, number(2)?, 3),
-        _ if text.contains('/') => (*numbers.get(2)?, number(0)?, number(1)?, 3),
-        _ => (*numbers.get(2)?, number(1)?, number(0)?, 3),
-    };
-    let (hour, minute) = match (numbers.get(clock)?.len(), numbers.get(clock + 1)) {
-        (3..=4, _) => {
-            let padded = format!("{:0>4}", numbers.get(clock)?);
-            (two(&padded, 0)?, two(&padded, 2)?)
-        }
-        (_, None) => (number(clock)?, 0),
-        (_, Some(_)) => (number(clock)?, number(clock + 1)?),
+/// Reads a cell with a date alone, in the same forms.
+pub(super) fn cell_date(cell: &Cell) -> Result<RowDate> {
+    let numbers = numbers(cell.text());
+    let found = date(cell.text(), &numbers).filter(|(_, rest)| rest.is_empty()).map(|(date, _)| date);
+    found.ok_or_else(|| {
+        cell.error("a date such as 2019-01-31, 20190131, 01/31/2019 (month first) or 31.01.2019", None)
+    })
+}
+
+fn numbers(text: &str) -> Vec<&str> {
+    text.split(|c: char| !c.is_ascii_digit()).filter(|part| !part.is_empty()).collect()
+}
+
+/// The date at the beginning, and the numbers after it.
+fn date<'n, 't>(text: &str, numbers: &'n [&'t str]) -> Option<(RowDate, &'n [&'t str])> {
+    let (first, rest) = numbers.split_first()?;
+    let part = |index: usize| numbers.get(index).copied();
+    let ((year, month, day), used) = match first.len() {
+        // 20190131
+        8 => ((first.get(..4)?, first.get(4..6)?, first.get(6..)?), 0),
+        4 => ((*first, part(1)?, part(2)?), 2),
+        _ if text.contains('/') => ((part(2)?, *first, part(1)?), 2),
+        _ => ((part(2)?, part(1)?, *first), 2),
     };
     let year = year.parse().ok().filter(|year| (1800..=2200).contains(year))?;
-    let valid =
-        (1..=12).contains(&month) && (1..=days_in_file(month)).contains(&day) && hour < 24 && minute < 60;
-    valid.then_some(RowTime { year, time: CalendarHour { month, day, hour }, minute })
+    let month = month.parse().ok().filter(|month| (1..=12).contains(month))?;
+    let day = day.parse().ok().filter(|day| (1..=days_in_file(month)).contains(day))?;
+    Some((RowDate { year: Some(year), month, day }, rest.get(used..)?))
+}
+
+fn parsed(text: &str) -> Option<RowTime> {
+    let numbers = numbers(text);
+    let (date, clock) = date(text, &numbers)?;
+    let (hour, minute) = match *clock {
+        [hour] if hour.len() > 2 => hour.split_at_checked(hour.len() - 2)?,
+        [hour] => (hour, "0"),
+        [hour, minute, ..] => (hour, minute),
+        [] => return None,
+    };
+    let hour = hour.parse().ok().filter(|hour| *hour < 24)?;
+    let minute = minute.parse().ok().filter(|minute| *minute < 60)?;
+    let time = CalendarHour { month: date.month, day: date.day, hour };
+    Some(RowTime { year: date.year, time, minute })
 }
 
 #[cfg(test)]
@@ -75,11 +92,8 @@ mod tests {
         ] {
             let found = parsed(text).unwrap();
             let time = found.time;
-            assert_eq!(
-                (found.year, time.month, time.day, time.hour, found.minute),
-                (2019, 1, 31, 13, 10),
-                "{text}"
-            );
+            assert_eq!((found.year, time.month, time.day), (Some(2019), 1, 31), "{text}");
+            assert_eq!((time.hour, found.minute), (13, 10), "{text}");
         }
         assert_eq!(parsed("2019-01-31 07").unwrap().time.hour, 7);
     }

@@ -25,10 +25,10 @@ use std::ops::Range;
 
 const LINE: usize = 142;
 
-/// Whether the second line of a text has the layout.
+/// Whether the second line of a text has the layout: its length, and a date in its first columns.
 pub(super) fn is_tmy2(text: &str) -> bool {
     let second = text.lines().nth(1).unwrap_or_default().as_bytes();
-    second.len() == LINE && second.iter().skip(1).take(29).all(u8::is_ascii_digit)
+    second.len() == LINE && second.iter().skip(1).take(8).all(u8::is_ascii_digit)
 }
 
 /// Reads a TMY2 text; the title is the place in the station line.

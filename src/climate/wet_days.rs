@@ -21,6 +21,9 @@ const COUNTS: &str = include_str!("../../shared/rain_days.csv");
 /// Daily rain from which a road is wet [mm]; common practice, no source.
 pub const WET_ROAD_RAIN_MM: f64 = 0.2;
 
+/// Difference of the half-years from which a place has seasons [K] (assumption).
+const SEASON_K: f64 = 1.0;
+
 /// Number of days with rain in each month of a mean year.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RainDays([f64; 12]);
@@ -50,6 +53,16 @@ impl RainDays {
     #[must_use]
     pub fn per_a(&self) -> f64 {
         self.0.iter().sum()
+    }
+
+    /// The counts of the months six later, at most their length.
+    fn half_a_year_later(&self) -> Self {
+        let mut days = self.0;
+        days.rotate_left(6);
+        for (count, length) in days.iter_mut().zip(DAYS_IN_MONTH) {
+            *count = count.min(f64::from(length));
+        }
+        Self(days)
     }
 
     /// Whole days of each month whose sum is the year's count to the nearest day; the largest fractions are rounded up.
@@ -116,14 +129,28 @@ pub(super) fn for_sample(id: &str, series: &Series) -> Result<(RainDays, String)
     of_sample(id)?.map_or_else(|| for_unknown_place(series), Ok)
 }
 
-/// The count of the sample with the nearest yearly means, for a place of which no count is known.
+/// The count of the sample with the nearest yearly means, for a place of which no count is known; half a year later where the
+/// warm half of the year is the one round January, since the samples are all of the north.
 pub(super) fn for_unknown_place(series: &Series) -> Result<(RainDays, String)> {
     let means =
         AnnualMeans { temperature_c: mean(&series.temperature_c), humidity_pct: mean(&series.humidity_pct) };
     let nearest = samples::nearest_sample(&means)?.id;
     let (days, place) = of_sample(&nearest)?
         .ok_or_else(|| Error::invalid("rain days", format!("none of `{nearest}`"), "a row of each sample"))?;
-    Ok((days, format!("assumed as at the sample {nearest}, the nearest in yearly means: {place}")))
+    let days = if is_southern(series) { days.half_a_year_later() } else { days };
+    let words = format!(
+        "assumed as at {nearest}, the nearest sample in yearly means, {place}; a case can state rain_days"
+    );
+    Ok((days, words))
+}
+
+/// Whether November to April are warmer than the rest of the year; years without seasons are not.
+fn is_southern(series: &Series) -> bool {
+    let half = |months: [u8; 6]| {
+        let hours = series.temperature_c.iter().zip(&series.month);
+        mean(&hours.filter(|(_, month)| months.contains(month)).map(|(t, _)| *t).collect::<Vec<_>>())
+    };
+    half([11, 12, 1, 2, 3, 4]) - half([5, 6, 7, 8, 9, 10]) > SEASON_K
 }
 
 /// Days on which the hourly rain reaches [`WET_ROAD_RAIN_MM`].

@@ -228,6 +228,22 @@ fn property_the_other_hemisphere_has_the_same_year() {
     }
 }
 
+/// Where no count is known, that of the nearest sample is taken; in the south its winter is that of the place.
+#[test]
+fn property_an_assumed_count_has_the_winter_of_its_hemisphere() {
+    // 59 of the 71 rain days of the bay coast lie from November to April
+    let north = written(&place("hayward"), PLAIN);
+    let south = written(&mirrored(&place("hayward")), PLAIN);
+    let november_to_april = |climate: &ClimateRecord| {
+        let flags = climate.series.wet_day.iter().zip(climate.series.month.iter().step_by(24));
+        flags.filter(|(wet, month)| **wet && !(5..=10).contains(*month)).count()
+    };
+    let (winter, summer) = (november_to_april(&north), november_to_april(&south));
+    println!("{} and {} rain days, {winter} and {summer} from November to April", wet(&north), wet(&south));
+    assert!(wet(&north).abs_diff(wet(&south)) <= 1);
+    assert!((summer + winter).abs_diff(wet(&north)) <= 2 && winter > 4 * summer);
+}
+
 /// Every way to write a constant year gives the constant quick path to the bit.
 #[test]
 fn property_a_constant_year_is_one_however_it_is_written() {
