@@ -3,6 +3,7 @@
 //! Each command has a file that holds its arguments and a `run` that calls the library and prints; no physics here.
 //! Exit codes: 0 answered; 2 bad input or usage; 1 the answer could not be written; 130 stopped before an answer.
 
+mod atlas;
 mod check;
 mod climate;
 mod climate_year;
@@ -72,6 +73,7 @@ struct Cli {
 enum Command {
     Forecast(forecast::Arguments),
     Explain(explain::Arguments),
+    Atlas(atlas::Arguments),
     Compare(compare::Arguments),
     Decide(decide::Arguments),
     Due(due::Arguments),
@@ -136,6 +138,7 @@ impl Command {
         match self {
             Self::Forecast(arguments) => arguments.run(streams),
             Self::Explain(arguments) => arguments.run(streams),
+            Self::Atlas(arguments) => arguments.run(streams),
             Self::Compare(arguments) => arguments.run(streams),
             Self::Decide(arguments) => arguments.run(streams),
             Self::Due(arguments) => arguments.run(streams),

@@ -6,6 +6,7 @@
 
 pub mod attribution;
 pub mod factors;
+pub mod response_curves;
 pub mod sensitivity;
 pub mod shapley;
 pub mod sobol;

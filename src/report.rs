@@ -1,5 +1,6 @@
 //! Words and pictures: what a forecast looks like to people. Computes no physics and rounds only at the last step.
 
+pub mod atlas;
 pub mod band;
 pub mod choice_words;
 pub mod choices;

@@ -51,6 +51,11 @@ impl HistoryOptions {
 }
 
 impl RunOptions {
+    /// Horizon [a].
+    pub(super) fn horizon_a(&self) -> u32 {
+        self.horizon
+    }
+
     /// As [`HistoryOptions::computed`].
     pub(super) fn computed<T: Send>(
         &self,
