@@ -11,7 +11,7 @@ mod side_by_side;
 pub use periods::{PeriodDraw, PeriodRate};
 
 use crate::coating::treatment::{Effects, TreatmentAction, YearFactors, year_factors};
-use crate::coating::{Inside, OverFilm, System, Treatment};
+use crate::coating::{Inside, System, Treatment};
 use crate::error::Result;
 use crate::exposure::year::Weather;
 use crate::forecast::draw::effects::effects;
@@ -131,8 +131,7 @@ impl<'a> Inputs<'a> {
             priors.value(Input::Exponent, z)
         };
         let (ln_rate, year_sd) = self.years_of_service(&storage_periods, z, years);
-        let wax = priors.value(Input::OverFilmLife, z).max(1.0);
-        let effects = effects(priors, z, wax);
+        let effects = effects(priors, z);
         let inside_life = match &scenario.coating.inside {
             Inside::Bare => None,
             Inside::Coated(system) => {
@@ -146,9 +145,9 @@ impl<'a> Inputs<'a> {
             exponent: exponent.clamp(0.3, 0.98),
             life_exponent: priors.value(Input::LifeExponent, z).clamp(0.05, 1.0),
             breakdown_shape: priors.value(Input::BreakdownShape, z).clamp(1.0, 8.0),
-            coats: self.coats(z, wax, years),
-            factors: year_factors(&scenario.treatments, &effects, years),
-            over_rust: over_rust(&scenario.treatments, &effects),
+            coats: self.coats(z, years),
+            factors: year_factors((&scenario.treatments, scenario.coating.over_film), &effects, years),
+            over_rust: over_rust(&scenario.treatments, &effects, years),
             ln_inside_life: inside_life,
             inside_rate_factor: priors.value(Input::InsideRateFactor, z),
             pitting_factor: priors.value(Input::PittingFactor, z).max(1.0),
@@ -161,15 +160,11 @@ impl<'a> Inputs<'a> {
 
     /// Outside coatings: as built, then one a rework in order of time, each from its own date; of several of one day the
     /// last by name. A rework of the first day is the coating from new.
-    fn coats(&self, z: &Point, wax: f64, years: usize) -> Vec<Coat> {
+    fn coats(&self, z: &Point, years: usize) -> Vec<Coat> {
         let coating = &self.scenario.coating;
-        let waxed = match coating.over_film {
-            OverFilm::None => 0.0,
-            OverFilm::Renewed => ln(wax),
-        };
         let coat = |system: &System, age_a: f64, z: f64| {
             let (ln_life, car_sd) = split_life(system.life_a, system.common_share, z);
-            Coat { age_a, ln_life: ln_life + waxed, car_sd }
+            Coat { age_a, ln_life, car_sd }
         };
         let mut reworks: Vec<(f64, &System)> = (self.scenario.treatments.iter())
             .filter_map(|treatment| match &treatment.kind {
@@ -228,7 +223,7 @@ impl<'a> Inputs<'a> {
     }
 }
 
-fn over_rust(treatments: &[Treatment], effects: &Effects) -> Vec<OverRust> {
+fn over_rust(treatments: &[Treatment], effects: &Effects, years: usize) -> Vec<OverRust> {
     let coat = |treatment: &Treatment| match treatment.kind {
         TreatmentAction::OverRust(preparation) => Some(OverRust {
             age_a: treatment.age_a,
@@ -237,8 +232,10 @@ fn over_rust(treatments: &[Treatment], effects: &Effects) -> Vec<OverRust> {
         }),
         _ => None,
     };
-    let mut coats: Vec<OverRust> = treatments.iter().filter_map(coat).collect();
-    coats.sort_by(|a, b| a.age_a.total_cmp(&b.age_a));
+    let in_time = treatments.iter().filter(|treatment| treatment.age_a < years as f64);
+    let mut coats: Vec<OverRust> = in_time.filter_map(coat).collect();
+    coats.sort_by(|a, b| a.age_a.total_cmp(&b.age_a).then(a.life_a[0].total_cmp(&b.life_a[0])));
+    coats.dedup();
     coats
 }
 

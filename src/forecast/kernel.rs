@@ -20,7 +20,7 @@ pub(crate) use crate::forecast::kernel::aleatory::AleatoryInput;
 pub use crate::forecast::kernel::aleatory::{AleatoryGroup, aleatory_group, dimensions};
 use crate::forecast::kernel::breakdown::{CoatTime, Cohort, break_down};
 pub use crate::forecast::kernel::lane::PerHistory;
-use crate::forecast::kernel::lane::{add_product, add_times, difference, power, take_deeper};
+use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, difference, power, take_deeper};
 use crate::forecast::kernel::reading::{Lost, State, Sums, read_state};
 pub(crate) use crate::forecast::kernel::stretch::{Of, Stretch};
 use crate::model::locations::{Locations, OUTSIDE};
@@ -65,6 +65,8 @@ pub struct Block {
     pub(crate) stretches: Vec<Stretch>,
     /// Coating age in years at the reference rate, of a coating from new [a].
     age: Vec<Lane>,
+    /// The same of the inside, which covers of the outside do not spare [a].
+    inside_age: Vec<Lane>,
     outside: FaceKinetics,
     inside: FaceKinetics,
     shares: Shares,
@@ -113,6 +115,7 @@ impl Block {
             years,
             stretches: Vec::new(),
             age: rows(),
+            inside_age: rows(),
             outside: FaceKinetics::with_years(years),
             inside: FaceKinetics::with_years(years),
             shares: Shares {
@@ -221,7 +224,7 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
         block.first_rate[lane] = first_rate_um_per_a * exp(draw.car_sd.at(lane) * car[lane]);
     }
     let years = block.years();
-    let Block { outside, inside, age, .. } = block;
+    let Block { outside, inside, age, inside_age, .. } = block;
     let factors = &draw.factors;
     for (year, (ln_rate, year_sd)) in draw.ln_rate.iter().zip(&draw.year_sd).enumerate().take(years) {
         let weather = &aleatory[AleatoryInput::Years as usize + year];
@@ -242,6 +245,9 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
             kinetics.add_year(year, (&equivalent, &scale), (&rate, factor));
         }
         age[year + 1] = add_times(&age[year], &factors.ageing[year], &ageing);
+        if draw.ln_inside_life.is_some() {
+            inside_age[year + 1] = add_scaled(&inside_age[year], 1.0, &ageing);
+        }
     }
 }
 

@@ -7,7 +7,7 @@
 //! on shows again as the coat fails on it, and rust that comes later as the coat fails on sound coating, each at a Weibull
 //! time of shape 2 about its median life (ASSUMPTION). With `x_o` at the coat's date, a location shows
 //! `v = (1 - reached) x + reached (x_o F(t; L_rust) + (x - x_o) F(t; L_coat))`, and the open length the mean of its locations by
-//! surface in sight. The true area is left alone.
+//! surface in sight. Of several coats the one counts that hides most. The true area is left alone.
 
 use crate::coating::breakdown::ONE_PER_CENT;
 use crate::coating::breakdown::rusted_share;
@@ -30,10 +30,8 @@ pub fn visible_shares(block: &Block, draw: &Draw, locations: &Locations) -> [Vec
         let now =
             Rust { share: block.rusted[part][year], relative_age: block.relative_age[OPEN_LENGTH][year] };
         let now_a = year as f64;
-        let coat = draw.over_rust.iter().rfind(|coat| coat.age_a <= now_a && coat.age_a >= since_a);
-        coat.map_or(now.share, |coat| {
-            left_in_sight(&Computed { block, draw, locations }, part, (coat, now_a), &now)
-        })
+        let coats = draw.over_rust.iter().filter(|coat| coat.age_a <= now_a && coat.age_a >= since_a);
+        left_in_sight(&Computed { block, draw, locations }, (part, now_a), coats, now)
     };
     [OPEN_LENGTH, 1].map(|part| (0..=block.years()).map(|year| row(part, year)).collect())
 }
@@ -51,15 +49,13 @@ pub fn visible_at<V: PerHistory>(
     (part, age_a): (usize, f64),
 ) -> Lane {
     let now = rust_at(block, (part, age_a));
-    over_coat(draw, age_a).map_or(now.share, |coat| {
-        left_in_sight(&Computed { block, draw, locations }, part, (coat, age_a), &now)
-    })
+    left_in_sight(&Computed { block, draw, locations }, (part, age_a), over_coats(draw, age_a), now)
 }
 
-/// The over-rust coat that lies on the present coating at an age [a], put on before that day.
-fn over_coat<V>(draw: &Draw<V>, age_a: f64) -> Option<&OverRust<V>> {
+/// The over-rust coats that lie on the present coating at an age [a], put on before that day.
+fn over_coats<V>(draw: &Draw<V>, age_a: f64) -> impl Iterator<Item = &OverRust<V>> {
     let since_a = draw.coats.iter().rfind(|coat| coat.age_a < age_a).map_or(0.0, |coat| coat.age_a);
-    draw.over_rust.iter().rfind(|coat| coat.age_a < age_a && coat.age_a >= since_a)
+    draw.over_rust.iter().filter(move |coat| coat.age_a < age_a && coat.age_a >= since_a)
 }
 
 /// True rusted share [-] of a part at any age [a], a rework counting from its own date.
@@ -91,28 +87,51 @@ struct Computed<'a, V> {
     locations: &'a Locations,
 }
 
-/// Of the rust `now` at `now_a`, what an over-rust coat leaves in sight.
-fn left_in_sight<V: PerHistory>(
+/// Of the rust `now` at `now_a`, what over-rust coats leave in sight: that of the coat which hides most.
+fn left_in_sight<'c, V: PerHistory + 'c>(
+    of: &Computed<V>,
+    (part, now_a): (usize, f64),
+    coats: impl Iterator<Item = &'c OverRust<V>>,
+    now: Rust,
+) -> Lane {
+    let mut least = now.share;
+    for coat in coats {
+        let left = left_by(of, part, (coat, now_a), &now);
+        least.iter_mut().zip(left).for_each(|(least, left)| *least = least.min(left));
+    }
+    least
+}
+
+/// The same under one coat.
+fn left_by<V: PerHistory>(
     &Computed { block, draw, locations }: &Computed<V>,
     part: usize,
     (coat, now_a): (&OverRust<V>, f64),
     now: &Rust,
 ) -> Lane {
+    let failed = failed_by(coat, now_a);
+    if (0..LANES).all(|lane| failed(lane).iter().all(|failed| *failed >= 1.0)) {
+        return now.share;
+    }
     let then = rust_at(block, (part, coat.age_a));
     let sight = |lane| Sight::new(locations, coat.access_odds.at(lane), draw.breakdown_shape.at(lane));
     let shared = sight(0);
     std::array::from_fn(|lane| {
         let own = if V::SHARED { None } else { Some(sight(lane)) };
         let sight = own.as_ref().unwrap_or(&shared);
-        let failed = [0, 1].map(|kind| failed(now_a - coat.age_a, coat.life_a[kind].at(lane)));
         let share = [now.share[lane], then.share[lane]];
         if part == OPEN_LENGTH {
             let relative_age = [now.relative_age[lane], then.relative_age[lane]];
-            share[0] * sight.shown_of_open_length(failed, relative_age)
+            share[0] * sight.shown_of_open_length(failed(lane), relative_age)
         } else {
-            left_over(sight.reached[NODE], failed, share)
+            left_over(sight.reached[NODE], failed(lane), share)
         }
     })
+}
+
+/// Share of an over-rust coat that has failed by an age [a], on rust and on sound coating, in each history [-].
+fn failed_by<V: PerHistory>(coat: &OverRust<V>, now_a: f64) -> impl Fn(usize) -> [f64; 2] {
+    move |lane| [0, 1].map(|kind| failed(now_a - coat.age_a, coat.life_a[kind].at(lane)))
 }
 
 /// Visible rusted share [-] of a group of sectors at any age [a]; as [`visible_at`].
@@ -131,13 +150,15 @@ pub fn visible_group_at<V: PerHistory>(
         share
     };
     let now = share(age_a);
-    let Some(coat) = over_coat(draw, age_a) else { return now };
-    let then = share(coat.age_a);
-    std::array::from_fn(|lane| {
-        let failed = [0, 1].map(|kind| failed(age_a - coat.age_a, coat.life_a[kind].at(lane)));
-        let reached = at_odds(locations.reached_share[group], coat.access_odds.at(lane));
-        left_over(reached, failed, [now[lane], then[lane]])
-    })
+    let mut least = now;
+    for coat in over_coats(draw, age_a) {
+        let (then, failed) = (share(coat.age_a), failed_by(coat, age_a));
+        for lane in 0..LANES {
+            let reached = at_odds(locations.reached_share[group], coat.access_odds.at(lane));
+            least[lane] = least[lane].min(left_over(reached, failed(lane), [now[lane], then[lane]]));
+        }
+    }
+    least
 }
 
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]

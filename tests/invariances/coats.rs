@@ -1,8 +1,8 @@
 //! Treatments, reworks, grades, nodes and pits.
 
 use crate::same::{FEW, answer, demo};
-use ferrowane::coating::treatment::{Treatment, TreatmentAction};
-use ferrowane::coating::{RustGrade, System};
+use ferrowane::coating::treatment::{Preparation, Treatment, TreatmentAction};
+use ferrowane::coating::{OverFilm, RustGrade, System};
 use ferrowane::forecast::draw::Inputs;
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
 use ferrowane::forecast::outcome::GradeShares;
@@ -151,5 +151,99 @@ fn property_a_rework_keeps_what_was_lost() {
                 "year {year}: bare steel lost {bared} um, deepest {deepest}"
             );
         }
+    }
+}
+
+fn wax(age_a: f64, every_a: Option<f64>) -> (f64, TreatmentAction) {
+    (age_a, TreatmentAction::WaxFilm(every_a))
+}
+
+/// Films that lie over each other are one film, and what is written twice is done once.
+#[test]
+fn property_equal_treatments_over_each_other_are_one() {
+    let rust = |preparation| TreatmentAction::OverRust(preparation);
+    for one in [
+        wax(2.0, Some(1.0)),
+        wax(2.0, None),
+        (5.0, rust(Preparation::None)),
+        (5.0, rust(Preparation::St3)),
+        (1.5, TreatmentAction::CavityWax),
+    ] {
+        let once = answer(&street_with(std::slice::from_ref(&one)));
+        for times in [3, 10] {
+            let many = answer(&street_with(&vec![one.clone(); times]));
+            println!(
+                "{one:?}: once {:?}, {times} times {:?}",
+                once.time_to_rework_a.p50, many.time_to_rework_a.p50
+            );
+            assert_eq!(once, many, "{one:?} {times} times");
+        }
+    }
+}
+
+/// To the bit: a film entered every year is the film that is renewed every year.
+#[test]
+fn property_yearly_entries_are_a_film_renewed_yearly() {
+    let entries: Vec<(f64, TreatmentAction)> = (2..40).map(|age| wax(f64::from(age), None)).collect();
+    assert_eq!(answer(&street_with(&[wax(2.0, Some(1.0))])), answer(&street_with(&entries)));
+}
+
+#[test]
+fn property_the_order_of_treatments_does_not_matter() {
+    let mut treatments = vec![
+        wax(2.0, Some(2.0)),
+        (5.0, TreatmentAction::OverRust(Preparation::St2)),
+        (5.5, TreatmentAction::OverRust(Preparation::None)),
+        (3.0, TreatmentAction::CavityWax),
+        (9.3, rework("blasted_powder")),
+        (6.0, TreatmentAction::CavityWax),
+    ];
+    let written = answer(&street_with(&treatments));
+    treatments.reverse();
+    assert_eq!(written, answer(&street_with(&treatments)));
+    treatments.swap(0, 3);
+    assert_eq!(written, answer(&street_with(&treatments)));
+}
+
+/// What is done after the last year, and a film on a car that always carries one, change nothing.
+#[test]
+fn property_a_treatment_without_effect_is_none() {
+    let late = [
+        wax(40.0, Some(1.0)),
+        (41.0, TreatmentAction::OverRust(Preparation::None)),
+        (40.0, TreatmentAction::CavityWax),
+    ];
+    assert_eq!(answer(&demo("street_daily.toml")), answer(&street_with(&late)));
+    let mut waxed = demo("street_daily.toml");
+    waxed.coating.over_film = OverFilm::Renewed;
+    let mut again = street_with(&[wax(2.0, Some(1.0)), wax(4.5, None)]);
+    again.coating.over_film = OverFilm::Renewed;
+    assert_eq!(answer(&waxed), answer(&again));
+}
+
+/// A second coat of another kind over a first helps at most as much as the better of both would everywhere, and takes nothing away.
+#[test]
+fn property_one_more_treatment_never_brings_rework_forward() {
+    let film = wax(2.0, Some(1.0));
+    let coat = (4.0, TreatmentAction::OverRust(Preparation::St3));
+    let median =
+        |treatments: &[(f64, TreatmentAction)]| answer(&street_with(treatments)).time_to_rework_a.p50;
+    let (with_film, with_coat) = (median(std::slice::from_ref(&film)), median(std::slice::from_ref(&coat)));
+    let both = median(&[film, coat]);
+    println!("film {with_film:?}, coat {with_coat:?}, both {both:?}");
+    assert!(both >= with_film && both >= with_coat && with_coat >= median(&[]));
+}
+
+/// A worse coat over a better one shows no more rust than the better one alone.
+#[test]
+fn property_one_more_coat_never_shows_more_rust() {
+    let coats = [
+        (6.0, TreatmentAction::OverRust(Preparation::St3)),
+        (6.5, TreatmentAction::OverRust(Preparation::None)),
+    ];
+    let (one, both) = (answer(&street_with(&coats[..1])), answer(&street_with(&coats)));
+    let above = |row: &GradeShares| row.ri2 + row.ri3 + row.ri4 + row.ri5;
+    for (one, both) in one.visible_grade_shares.iter().zip(&both.visible_grade_shares) {
+        assert!(above(both) <= above(one) + 1e-9, "{} a: {} after {}", one.year, above(both), above(one));
     }
 }

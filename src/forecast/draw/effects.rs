@@ -3,8 +3,8 @@
 use crate::coating::treatment::Effects;
 use crate::model::{Input, InputPriors, Point};
 
-/// Effects of treatments at a point; `wax_life_factor` multiplies the life of coating under wax [-].
-pub(super) fn effects(priors: &InputPriors, z: &Point, wax_life_factor: f64) -> Effects {
+/// Effects of treatments at a point.
+pub(super) fn effects(priors: &InputPriors, z: &Point) -> Effects {
     let value = |input: Input| priors.value(input, z);
     let odds = |share: f64| share / (1.0 - share);
     let accessible_share = value(Input::AccessibleShare);
@@ -16,7 +16,7 @@ pub(super) fn effects(priors: &InputPriors, z: &Point, wax_life_factor: f64) -> 
         over_rust_rate_factor: value(Input::OverRustRate),
         over_rust_ageing_gain: value(Input::OverRustGain),
         wax_film_life_a: value(Input::WaxFilmLife),
-        wax_life_factor,
+        wax_life_factor: value(Input::OverFilmLife).max(1.0),
         cavity_wax_rate_factor: value(Input::CavityWaxRate),
         cavity_wax_life_a: value(Input::CavityWaxLife),
     }

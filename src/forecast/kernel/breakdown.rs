@@ -228,7 +228,7 @@ fn break_down_inside<V: PerHistory>(
     }
     let mut before = ZERO;
     for year in 0..block.years() {
-        let share = failed_share(&hazard, &1.0, &power(&block.age[year + 1], m));
+        let share = failed_share(&hazard, &1.0, &power(&block.inside_age[year + 1], m));
         block.shares.inside[year] = difference(&share, &before);
         before = share;
     }
