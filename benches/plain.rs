@@ -79,7 +79,8 @@ pub(crate) struct History {
     pub(crate) deepest_um: Vec<f64>,
     pub(crate) bending_left: Vec<f64>,
     pub(crate) bared_um: Vec<f64>,
-    pub(crate) age: Vec<f64>,
+    /// Coating age that a grade goes by: run, worst node.
+    pub(crate) age: [Vec<f64>; 2],
     pub(crate) life: [f64; 2],
 }
 
@@ -144,6 +145,19 @@ impl Growth {
         loss
     }
 
+    /// Coating age at the end of each year when what has lost so much [µm] by then was bared.
+    fn seen_ages(&self, age: &[f64], visible_um: f64) -> Vec<f64> {
+        let visible = visible_um.powf(1.0 / self.b);
+        let at_end = |end: usize| {
+            let until = self.equivalent[end] - visible;
+            let Some(year) = (0..end).rfind(|year| self.equivalent[*year] <= until) else { return 0.0 };
+            let within =
+                (until - self.equivalent[year]) / (self.equivalent[year + 1] - self.equivalent[year]);
+            age[year] + within * (age[year + 1] - age[year])
+        };
+        (0..age.len()).map(at_end).collect()
+    }
+
     /// Loss [µm] of the first steel bared, none before it is.
     fn first_bared(&self, rusted: &[f64], end: usize) -> f64 {
         for bared in 0..end {
@@ -184,7 +198,11 @@ pub(crate) fn history(draw: &Draw, locations: &Locations, limits: &[Limits; 2], 
         pit: pitting_factor_of(draw, aleatory[PIT]),
     };
     let years = age.len() - 1;
-    let (mut history, mut worst_um) = (empty_history(years, age, life), vec![0.0]);
+    let run =
+        locations.circumference_share.iter().zip(&locations.rate_factor).map(|(share, f)| share * f).sum();
+    let seen = [run, locations.rate_factor[NODE]]
+        .map(|factor| losses.growth.seen_ages(&age, draw.visible_loss_um / factor));
+    let (mut history, mut worst_um) = (empty_history(years, seen, life), vec![0.0]);
     for end in 1..=years {
         losses.read_year(end, &mut history, &mut worst_um);
     }
@@ -198,7 +216,7 @@ pub(crate) fn history(draw: &Draw, locations: &Locations, limits: &[Limits; 2], 
     history
 }
 
-fn empty_history(years: usize, age: Vec<f64>, life: [f64; 2]) -> History {
+fn empty_history(years: usize, age: [Vec<f64>; 2], life: [f64; 2]) -> History {
     let rows = |new: f64| -> Vec<f64> {
         let mut rows = Vec::with_capacity(years + 1);
         rows.push(new);
@@ -264,8 +282,8 @@ impl Losses<'_> {
 fn meet(history: &History, worst_um: &[f64], wall_factor: f64, limits: &Limits) -> [f64; 5] {
     let bending_lost: Vec<f64> = history.bending_left.iter().map(|left| 1.0 - left).collect();
     [
-        crossing(&history.age, limits.node_age * history.life[1]),
-        crossing(&history.age, limits.run_age * history.life[0]),
+        crossing(&history.age[1], limits.node_age * history.life[1]),
+        crossing(&history.age[0], limits.run_age * history.life[0]),
         crossing(worst_um, limits.mean_um * wall_factor),
         crossing(&history.deepest_um, limits.deepest_um * wall_factor),
         crossing(&bending_lost, limits.modulus_loss),
@@ -302,7 +320,7 @@ pub(crate) fn summarise(histories: &[History], grade_ages: &[[f64; 5]; 2]) -> An
     let n = histories.len() as f64;
     let mut first_shares = [0.0; 5];
     histories.iter().filter(|h| h.rework_a.is_finite()).for_each(|h| first_shares[h.first] += 1.0 / n);
-    let years = histories.first().map_or(0, |history| history.age.len() - 1);
+    let years = histories.first().map_or(0, |history| history.mean_um.len() - 1);
     let spread = |value: &dyn Fn(&History) -> f64| quantiles(histories.iter().map(value).collect());
     let year = |end: usize| {
         [
@@ -313,7 +331,7 @@ pub(crate) fn summarise(histories: &[History], grade_ages: &[[f64; 5]; 2]) -> An
         ]
     };
     let above = |end: usize, part: usize, limit: f64| {
-        histories.iter().filter(|h| h.age[end] > limit * h.life[part]).count() as f64 / n
+        histories.iter().filter(|h| h.age[part][end] > limit * h.life[part]).count() as f64 / n
     };
     Answer {
         time_a: spread(&|h| h.rework_a),

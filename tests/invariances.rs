@@ -7,6 +7,8 @@
     reason = "helpers of tests may fail loudly; figures are printed"
 )]
 
+#[path = "support/cars.rs"]
+mod cars;
 #[path = "invariances/coats.rs"]
 mod coats;
 #[path = "invariances/corrosivity.rs"]

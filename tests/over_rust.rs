@@ -171,10 +171,10 @@ fn read(car: &Car, (part, coat_a): (usize, f64), room: Option<RustGrade>, points
     let scale = GradeScale::published().unwrap();
     let mut reading = Reading { before: 0.0, after: [(0.0, 0.0); 3], histories: 0 };
     car.each_block(&[over_rust(coat_a)], points, |block, draw| {
-        let before = true_at(block, (part, coat_a));
+        let before = true_at(block, draw, &car.locations, (part, coat_a));
         let ages = [FRESH_A, 1.0, 2.0].map(|later| coat_a + later);
         let seen = ages.map(|age_a| visible_at(block, draw, &car.locations, (part, age_a)));
-        let there = ages.map(|age_a| true_at(block, (part, age_a)));
+        let there = ages.map(|age_a| true_at(block, draw, &car.locations, (part, age_a)));
         for lane in 0..LANES {
             if room.is_some_and(|least| scale.grade(before[lane]) < least) {
                 continue;
@@ -322,7 +322,7 @@ fn property_without_a_coat_all_there_is_is_seen() {
         street(&more, &points, |block, draw, locations| {
             for (part, age_a) in [(RUN, 0.0), (RUN, 0.9 * until_a), (NODE, 0.4 * until_a), (NODE, until_a)] {
                 let seen = visible_at(block, draw, locations, (part, age_a));
-                assert_eq!(seen, true_at(block, (part, age_a)));
+                assert_eq!(seen, true_at(block, draw, locations, (part, age_a)));
             }
         });
     }
@@ -353,7 +353,7 @@ fn property_a_rework_takes_the_brushed_coat_off() {
         street(&[over_rust(7.5), rework], &points(), |block, draw, locations| {
             for part in [RUN, NODE] {
                 let seen = |age_a| visible_at(block, draw, locations, (part, age_a));
-                let there = |age_a| true_at(block, (part, age_a));
+                let there = |age_a| true_at(block, draw, locations, (part, age_a));
                 assert!(seen(7.55).iter().zip(&there(7.45)).all(|(seen, before)| seen < before));
                 assert!(there(rework_a).iter().zip(&there(7.45)).all(|(now, before)| now >= before));
                 for after_a in [rework_a + 0.01, 8.5, 9.0] {

@@ -103,7 +103,11 @@ impl<'a> History<'a> {
 
     /// Share of a surface of life `life` that has failed by `time`: 1 % at one life.
     fn failed(&self, time: f64, life: f64) -> f64 {
-        1.0 - 0.99f64.powf((at(&self.age, time) / life).powf(self.case.draw.breakdown_shape))
+        self.failed_at_age(at(&self.age, time), life)
+    }
+
+    fn failed_at_age(&self, age: f64, life: f64) -> f64 {
+        1.0 - 0.99f64.powf((age / life).powf(self.case.draw.breakdown_shape))
     }
 
     /// Loss by `time` of steel bared at `bared`: equivalent thickness, after 20 years the tangent.
@@ -172,19 +176,39 @@ impl<'a> History<'a> {
 
     /// Rusted share of the run as a whole at a coating age.
     fn run_share_at_age(&self, age: f64) -> f64 {
-        let share = |group: usize| {
-            let relative_age = age / self.life_of(group);
-            1.0 - 0.99f64.powf(relative_age.powf(self.case.draw.breakdown_shape))
-        };
+        let share = |group: usize| self.failed_at_age(age, self.life_of(group));
         (0..5).map(|group| SECTORS[group].len() as f64 / 8.0 * share(group)).sum()
+    }
+
+    /// Coating ages at the ends of the years that a grade goes by: of what has lost enough to be seen since it was bared, at
+    /// a place of this rate factor.
+    fn seen_ages(&self, rate_factor: f64) -> Vec<f64> {
+        let draw = &self.case.draw;
+        let visible = (draw.visible_loss_um / rate_factor).powf(1.0 / draw.exponent);
+        let at_year = |year: usize| {
+            let (mut low, mut high) = (0.0, year as f64);
+            for _ in 0..80 {
+                let middle = 0.5 * (low + high);
+                if self.equivalent[year] - at(&self.equivalent, middle) > visible {
+                    low = middle;
+                } else {
+                    high = middle;
+                }
+            }
+            at(&self.age, low)
+        };
+        (0..=YEARS).map(at_year).collect()
     }
 
     /// Age at which the coating of the node or of the run has failed so far that it is due [a].
     fn grade_due(&self, part: usize) -> f64 {
         let due = self.case.due_share[part];
+        let factor = &self.case.locations.rate_factor;
+        let run = (0..5).map(|group| SECTORS[group].len() as f64 / 8.0 * factor[group]).sum();
+        let seen = self.seen_ages(if part == 0 { factor[5] } else { run });
         let reached = |time: f64| match part {
-            0 => self.failed(time, self.life_of(5)),
-            _ => self.run_share_at_age(at(&self.age, time)),
+            0 => self.failed_at_age(at(&seen, time), self.life_of(5)),
+            _ => self.run_share_at_age(at(&seen, time)),
         };
         if reached(YEARS as f64) < due {
             return f64::INFINITY;

@@ -64,6 +64,8 @@ pub struct Draw<V = f64> {
     pub car_sd: V,
     /// Standard deviation of ln life between nodes of cars alike [-].
     pub node_sd: V,
+    /// Own loss of a bared spot from which it is seen as rust [µm].
+    pub visible_loss_um: V,
     /// Standard deviation of the new wall over nominal [-].
     pub wall_sd: V,
     /// Scatter of an inspector [grades].
@@ -153,6 +155,7 @@ impl<'a> Inputs<'a> {
             pitting_factor: priors.value(Input::PittingFactor, z).max(1.0),
             car_sd: priors.value(Input::CarSpread, z),
             node_sd: priors.value(Input::NodeScatter, z),
+            visible_loss_um: priors.value(Input::VisibleLoss, z),
             wall_sd: priors.value(Input::WallTolerance, z) / 100.0,
             grade_sd: priors.value(Input::GradeReadingSd, z),
         }

@@ -41,9 +41,10 @@ const TANGENT_FROM: usize = TANGENT_FROM_A as usize;
 /// State of a block: row 0 is the new car, then come the ends of the years, then the day of each rework, just before it.
 #[derive(Debug, Clone)]
 pub struct Block {
-    /// Age of the outside coating of open length and worst node [-]; starts again with a rework.
+    /// Age of the outside coating of open length and worst node that a grade goes by: when what is bare and has lost enough to
+    /// be seen was bared [-]; starts again with a rework.
     pub relative_age: [Vec<Lane>; 2],
-    /// True rusted share of open length and worst node [-].
+    /// True rusted share of open length and worst node, all that is bare [-].
     pub rusted: [Vec<Lane>; 2],
     /// Mean loss of wall round the circumference, both faces [µm].
     pub mean_um: Vec<Lane>,

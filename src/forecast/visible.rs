@@ -1,4 +1,6 @@
-//! What an inspector sees: the true rusted area less what an over-rust coat hides while it holds.
+//! What an inspector sees: the rusted area less what an over-rust coat hides while it holds.
+//!
+//! Rusted here means bare and lost enough to be seen, as in every grade; blasting would show what is bare besides.
 //!
 //! ISO 4628-3 grades the surface that can be looked at, here from below with the member in place; what is out of sight is
 //! taken to be like what is in sight, so without such a coat the visible grade is the true one. A brush covers nearly all
@@ -27,8 +29,7 @@ pub fn visible_shares(block: &Block, draw: &Draw, locations: &Locations) -> [Vec
     let row = |part: usize, year: usize| -> Lane {
         let since_a =
             draw.coats.iter().rfind(|coat| coat.age_a <= year as f64).map_or(0.0, |coat| coat.age_a);
-        let now =
-            Rust { share: block.rusted[part][year], relative_age: block.relative_age[OPEN_LENGTH][year] };
+        let now = Computed { block, draw, locations }.rust(part, |rows| rows[year]);
         let now_a = year as f64;
         let coats = draw.over_rust.iter().filter(|coat| coat.age_a <= now_a && coat.age_a >= since_a);
         left_in_sight(&Computed { block, draw, locations }, (part, now_a), coats, now)
@@ -48,7 +49,7 @@ pub fn visible_at<V: PerHistory>(
     locations: &Locations,
     (part, age_a): (usize, f64),
 ) -> Lane {
-    let now = rust_at(block, (part, age_a));
+    let now = Computed { block, draw, locations }.rust_at(part, age_a);
     left_in_sight(&Computed { block, draw, locations }, (part, age_a), over_coats(draw, age_a), now)
 }
 
@@ -58,10 +59,16 @@ fn over_coats<V>(draw: &Draw<V>, age_a: f64) -> impl Iterator<Item = &OverRust<V
     draw.over_rust.iter().filter(move |coat| coat.age_a < age_a && coat.age_a >= since_a)
 }
 
-/// True rusted share [-] of a part at any age [a], a rework counting from its own date.
+/// Rusted share [-] of a part at any age [a] as it would be graded after cleaning, a rework counting from its own date: bare
+/// steel whose loss is visible.
 #[must_use]
-pub fn true_at(block: &Block, (part, age_a): (usize, f64)) -> Lane {
-    rust_at(block, (part, age_a)).share
+pub fn true_at<V: PerHistory>(
+    block: &Block,
+    draw: &Draw<V>,
+    locations: &Locations,
+    (part, age_a): (usize, f64),
+) -> Lane {
+    Computed { block, draw, locations }.rust_at(part, age_a).share
 }
 
 /// Rust of a part at a time.
@@ -72,19 +79,33 @@ struct Rust {
     relative_age: Lane,
 }
 
-fn rust_at(block: &Block, (part, age_a): (usize, f64)) -> Rust {
-    let share = block.value_at(&block.rusted[part], Of::Coating, age_a);
-    Rust {
-        share: share.map(|share| share.min(1.0)),
-        relative_age: block.value_at(&block.relative_age[OPEN_LENGTH], Of::Coating, age_a),
-    }
-}
-
 /// A block with what it was computed from.
 struct Computed<'a, V> {
     block: &'a Block,
     draw: &'a Draw<V>,
     locations: &'a Locations,
+}
+
+impl<V: PerHistory> Computed<'_, V> {
+    fn rust_at(&self, part: usize, age_a: f64) -> Rust {
+        self.rust(part, |rows| self.block.value_at(rows, Of::Coating, age_a))
+    }
+
+    /// Rust of a part by the ages of the coating at a time.
+    fn rust(&self, part: usize, at: impl Fn(&[Lane]) -> Lane) -> Rust {
+        let relative_age = at(&self.block.relative_age[OPEN_LENGTH]);
+        let shape: Lane = std::array::from_fn(|lane| self.draw.breakdown_shape.at(lane));
+        let mut share = [0.0; LANES];
+        if part == OPEN_LENGTH {
+            let groups = self.locations.circumference_share.iter().zip(&self.locations.life_factor);
+            for (circumference, life_factor) in groups {
+                add_share(&mut share, &relative_age, &shape, [*circumference, *life_factor]);
+            }
+        } else {
+            add_share(&mut share, &at(&self.block.relative_age[part]), &shape, [1.0, 1.0]);
+        }
+        Rust { share, relative_age }
+    }
 }
 
 /// Of the rust `now` at `now_a`, what over-rust coats leave in sight: that of the coat which hides most.
@@ -104,7 +125,7 @@ fn left_in_sight<'c, V: PerHistory + 'c>(
 
 /// The same under one coat.
 fn left_by<V: PerHistory>(
-    &Computed { block, draw, locations }: &Computed<V>,
+    of: &Computed<V>,
     part: usize,
     (coat, now_a): (&OverRust<V>, f64),
     now: &Rust,
@@ -113,7 +134,8 @@ fn left_by<V: PerHistory>(
     if (0..LANES).all(|lane| failed(lane).iter().all(|failed| *failed >= 1.0)) {
         return now.share;
     }
-    let then = rust_at(block, (part, coat.age_a));
+    let (draw, locations) = (of.draw, of.locations);
+    let then = of.rust_at(part, coat.age_a);
     let sight = |lane| Sight::new(locations, coat.access_odds.at(lane), draw.breakdown_shape.at(lane));
     let shared = sight(0);
     std::array::from_fn(|lane| {
@@ -142,11 +164,11 @@ pub fn visible_group_at<V: PerHistory>(
     locations: &Locations,
     (group, age_a): (usize, f64),
 ) -> Lane {
+    let shape: Lane = std::array::from_fn(|lane| draw.breakdown_shape.at(lane));
     let share = |age_a: f64| -> Lane {
-        let relative_age = rust_at(block, (OPEN_LENGTH, age_a)).relative_age;
         let mut share = [0.0; LANES];
-        let shape: Lane = std::array::from_fn(|lane| draw.breakdown_shape.at(lane));
-        group_shares(&mut share, &relative_age, (locations.life_factor[group], &shape));
+        let relative_age = block.value_at(&block.relative_age[OPEN_LENGTH], Of::Coating, age_a);
+        add_share(&mut share, &relative_age, &shape, [1.0, locations.life_factor[group]]);
         share
     };
     let now = share(age_a);
@@ -161,10 +183,11 @@ pub fn visible_group_at<V: PerHistory>(
     least
 }
 
+/// Adds the rusted share of a location of some part of the surface and a life factor [-].
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn group_shares(share: &mut Lane, relative_age: &Lane, (life_factor, shape): (f64, &Lane)) {
+fn add_share(sum: &mut Lane, relative_age: &Lane, shape: &Lane, [part, life_factor]: [f64; 2]) {
     for lane in 0..LANES {
-        share[lane] = rusted_share(relative_age[lane] / life_factor, shape[lane]);
+        sum[lane] += part * rusted_share(relative_age[lane] / life_factor, shape[lane]);
     }
 }
 

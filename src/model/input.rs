@@ -158,6 +158,7 @@ inputs! {
     CavityWaxRate, "cavity_wax_rate_factor", "-", Treatments, Shared, AfterRate, ["cavity_wax_rate_factor"];
     CavityWaxLife, "cavity_wax_life_a", "a", Treatments, Shared, AfterRate, ["cavity_wax_life_a"];
     ReworkLife, "rework_life", "-", Treatments, Shared, AfterRate, [];
+    VisibleLoss, "visible_loss_um", "um", CoatingLife, Shared, AfterRate, ["visible_loss_um"];
     Klinesmith2007Residual, "residual_klinesmith_2007", "-", FirstYearRate, Shared, AfterRate, [];
     MultiAssess2007Residual, "residual_multi_assess_2007", "-", FirstYearRate, Shared, AfterRate, [];
     PanchenkoMarshakov2017Residual, "residual_panchenko_marshakov_2017", "-", FirstYearRate, Shared, AfterRate, [];

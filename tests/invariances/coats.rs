@@ -1,12 +1,15 @@
 //! Treatments, reworks, grades, nodes and pits.
 
+use crate::cars::certain_draw;
 use crate::same::{FEW, answer, demo};
 use ferrowane::coating::treatment::{Preparation, Treatment, TreatmentAction};
 use ferrowane::coating::{OverFilm, RustGrade, System};
-use ferrowane::forecast::draw::Inputs;
+use ferrowane::forecast::draw::{Draw, Inputs};
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
 use ferrowane::forecast::outcome::GradeShares;
 use ferrowane::forecast::scenario::{Criteria, Scenario};
+use ferrowane::forecast::threshold::Thresholds;
+use ferrowane::forecast::visible::visible_at;
 use ferrowane::model::{DIMENSIONS, Locations};
 use ferrowane::numeric::normal::quantile;
 
@@ -245,5 +248,92 @@ fn property_one_more_coat_never_shows_more_rust() {
     let above = |row: &GradeShares| row.ri2 + row.ri3 + row.ri4 + row.ri5;
     for (one, both) in one.visible_grade_shares.iter().zip(&both.visible_grade_shares) {
         assert!(above(both) <= above(one) + 1e-9, "{} a: {} after {}", one.year, above(both), above(one));
+    }
+}
+
+/// A car that is never driven in air too dry to rust: the coating fails, but for decades nobody sees rust on what it bared.
+#[test]
+fn property_nobody_grades_rust_too_thin_to_be_seen() {
+    let dry = DryCar { life_a: 1.0, ..DryCar::new(0.05) };
+    let (met, share) = (dry.rework_a(), dry.graded_share_at(20.0));
+    println!("at 0.05 um/a: due at {met:?} a, {share} graded, {} bare at 20 a", dry.bared_share_at(20));
+    assert!(dry.bared_share_at(20) > 0.028 && share < 1e-9 && met.is_infinite());
+    // loss of 3.16 um after (3.16 / 60)^(1/0.523) years, a day and a half: an ordinary car is due a day and a half later
+    let wet = DryCar::new(60.0);
+    let due_a = wet.rework_a();
+    let lag_a = (wet.visible_loss_um / 1.3 / 60.0).powf(1.0 / 0.523);
+    let without = DryCar { visible_loss_um: 1e-9, ..wet };
+    println!("at 60 um/a: due at {due_a} a, without {} a, lag {lag_a} a", without.rework_a());
+    assert!((due_a - without.rework_a() - lag_a).abs() < 1e-3);
+}
+
+/// Closed form: all years alike, coating ages evenly, so what is graded at `t` is what was bare when `r (t - u)^b` was the
+/// visible loss; smooth in time, since it runs through the years without a step.
+#[test]
+fn closed_form_rust_is_seen_once_its_loss_is() {
+    let car = DryCar::new(1.0);
+    let lag_a = (car.visible_loss_um / 1.3).powf(1.0 / 0.523);
+    let mut before = 0.0;
+    for age_a in [3.0, 7.0, 7.4, 11.0, 11.5, 19.0] {
+        let graded = car.graded_share_at(age_a);
+        let relative_age =
+            car.ageing() * f64::max(age_a - lag_a, 0.0) / (car.life_a * car.node_life_factor());
+        let expected = 1.0 - 0.99_f64.powf(relative_age.powi(3));
+        assert!((graded - expected).abs() < 1e-9 + 1e-9 * expected, "{age_a} a: {graded}, {expected}");
+        assert!(graded >= before);
+        before = graded;
+    }
+}
+
+/// A car of which everything is certain: one rate, one coating life, bare inside.
+#[derive(Clone)]
+struct DryCar {
+    rate_um_per_a: f64,
+    life_a: f64,
+    visible_loss_um: f64,
+    scenario: Scenario,
+}
+
+impl DryCar {
+    fn new(rate_um_per_a: f64) -> Self {
+        let scenario = due_on(4, 1);
+        Self { rate_um_per_a, life_a: 5.0, visible_loss_um: 10.0_f64.sqrt(), scenario }
+    }
+
+    fn ageing(&self) -> f64 {
+        (self.rate_um_per_a / 37.5).powf(0.3)
+    }
+
+    fn locations(&self) -> Locations {
+        let member = &self.scenario.member;
+        Locations::new(&self.scenario.model.locations, member.tube, 1).unwrap()
+    }
+
+    fn node_life_factor(&self) -> f64 {
+        self.locations().life_factor[5]
+    }
+
+    fn draw(&self) -> Draw {
+        Draw { visible_loss_um: self.visible_loss_um, ..certain_draw(self.rate_um_per_a, self.life_a, 40) }
+    }
+
+    fn block(&self) -> Block {
+        let mut block = Block::with_years(40);
+        run_block(&mut block, &self.draw(), &self.locations(), &vec![[0.0; LANES]; dimensions(40)]);
+        block
+    }
+
+    fn rework_a(&self) -> f64 {
+        let scenario = &self.scenario;
+        let thresholds = Thresholds::new(&scenario.member, &self.locations(), &scenario.model.grades, 3.0);
+        thresholds.met(&self.block()).rework_a[0]
+    }
+
+    fn graded_share_at(&self, age_a: f64) -> f64 {
+        visible_at(&self.block(), &self.draw(), &self.locations(), (1, age_a))[0]
+    }
+
+    fn bared_share_at(&self, year: usize) -> f64 {
+        self.block().rusted[1][year][0]
     }
 }

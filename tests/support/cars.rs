@@ -144,6 +144,7 @@ pub(crate) fn certain_draw(rate_um_per_a: f64, coating_life_a: f64, years: usize
         pitting_factor: 2.5,
         car_sd: 0.0,
         node_sd: 0.0,
+        visible_loss_um: 3.0,
         wall_sd: 0.0,
         grade_sd: 0.6,
     }

@@ -46,6 +46,7 @@ impl Draw<Lane> {
             pitting_factor: lane(&|draw| draw.pitting_factor),
             car_sd: lane(&|draw| draw.car_sd),
             node_sd: lane(&|draw| draw.node_sd),
+            visible_loss_um: lane(&|draw| draw.visible_loss_um),
             wall_sd: lane(&|draw| draw.wall_sd),
             grade_sd: lane(&|draw| draw.grade_sd),
         })

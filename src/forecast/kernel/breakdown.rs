@@ -3,11 +3,17 @@
 //! A coating goes on at its own date; the year of that date is lived partly under the one before it. Its rows are computed
 //! as if it lasted to the end of the year it is taken off in; the state on the day itself lies on the straight line between
 //! the rows, as everywhere between ends of years.
+//!
+//! Two things are called rusted. The true rusted share is all that is bare and corrodes, what blasting would show. A grade
+//! reads less of it: a spot is seen as rust only once its own loss is visible, so what is graded at `t` is what was bare at
+//! `u`, with `D(t; u)` the visible loss. Both have one life to go by, so the ages kept for the grades are those at `u`; on the
+//! open length, whose places corrode unequally, by the loss of its mean place. Losses are powers of equivalent thickness
+//! here; that the tangent is a little faster after 20 years matters to nothing that is seen so late.
 
 use crate::coating::breakdown::ONE_PER_CENT;
 use crate::forecast::draw::{Coat, Draw};
 use crate::forecast::kernel::aleatory::AleatoryInput;
-use crate::forecast::kernel::lane::{PerHistory, add_product, add_scaled, difference, on_the_way, power};
+use crate::forecast::kernel::lane::{PerHistory, add_scaled, difference, on_the_way, power};
 use crate::forecast::kernel::{Block, FaceKinetics, LANES, Lane, TANGENT_FROM, ZERO};
 use crate::model::locations::{BOTTOM, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
@@ -138,6 +144,8 @@ struct Lives<'a, V> {
     locations: &'a Locations,
     hazard: [Lane; 2],
     per_life: [Lane; 2],
+    /// Visible loss of the two in equivalent thickness.
+    visible: [V; 2],
     /// Hazard of a location over that of a life factor of 1 [-].
     factor: [V; OUTSIDE],
 }
@@ -156,7 +164,12 @@ impl<'a, V: PerHistory> Lives<'a, V> {
             hazard[1][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_node);
         }
         let factor = locations.life_factor.map(|life| m.each(|m| pow(life, -m)));
-        Self { locations, hazard, per_life, factor }
+        let groups = locations.circumference_share.iter().zip(&locations.rate_factor);
+        let open_length = groups.map(|(share, factor)| share * factor).sum::<f64>();
+        let visible = [open_length, locations.rate_factor[NODE]].map(|factor| {
+            draw.visible_loss_um.each_with(&draw.exponent, |loss_um, b| pow(loss_um / factor, 1.0 / b))
+        });
+        Self { locations, hazard, per_life, visible, factor }
     }
 }
 
@@ -164,7 +177,7 @@ impl<'a, V: PerHistory> Lives<'a, V> {
 #[inline(always)]
 fn break_down_coat<V: PerHistory>(block: &mut Block, draw: &Draw<V>, time: &CoatTime, lives: &Lives<V>) {
     let years = block.years();
-    let Block { age, relative_age, rusted, shares, .. } = block;
+    let Block { age, relative_age, rusted, shares, outside, .. } = block;
     let new = on_the_way([&age[time.first], &age[time.first + 1]], time.start());
     if time.number == 0 {
         for part in 0..2 {
@@ -193,14 +206,57 @@ fn break_down_coat<V: PerHistory>(block: &mut Block, draw: &Draw<V>, time: &Coat
         }
         rusted[0][year + 1] = open_length;
         rusted[1][year + 1] = before[NODE];
+        let seen = seen_ages([&outside.equivalent, age], &lives.visible, year + 1);
         for part in 0..2 {
-            relative_age[part][year + 1] = ZERO;
-            add_product(&mut relative_age[part][year + 1], &used, &lives.per_life[part]);
+            for lane in 0..LANES {
+                let used = (seen[part][lane] - new[lane]).max(0.0);
+                relative_age[part][year + 1][lane] = used * lives.per_life[part][lane];
+            }
         }
     }
     if time.until_a.is_some() {
         keep_last_day(time, years, relative_age.iter_mut().chain(rusted));
     }
+}
+
+/// Coating ages since when bared steel has lost what is visible by the end of year `end`, on open length and node.
+#[inline(always)]
+fn seen_ages<V: PerHistory>([equivalent, age]: [&[Lane]; 2], visible: &[V; 2], end: usize) -> [Lane; 2] {
+    let mut seen = [age[end]; 2];
+    let mut is_long = false;
+    for lane in 0..LANES {
+        let thickness = equivalent[end][lane] - equivalent[end - 1][lane];
+        let per_thickness = (age[end][lane] - age[end - 1][lane]) / thickness.max(f64::MIN_POSITIVE);
+        for part in 0..2 {
+            let visible = visible[part].at(lane);
+            is_long |= visible > thickness;
+            seen[part][lane] -= visible * per_thickness;
+        }
+    }
+    if is_long {
+        // not within the year in every history: years back, where it is dry
+        seen = [0, 1].map(|part| seen_age_years_back([equivalent, age], &visible[part], end));
+    }
+    seen
+}
+
+#[inline(always)]
+fn seen_age_years_back<V: PerHistory>([equivalent, age]: [&[Lane]; 2], visible: &V, end: usize) -> Lane {
+    let mut seen = age[end];
+    for year in (0..end).rev() {
+        let mut is_longer = false;
+        for lane in 0..LANES {
+            let until = equivalent[end][lane] - visible.at(lane);
+            let thickness = equivalent[year + 1][lane] - equivalent[year][lane];
+            let unseen = (equivalent[year + 1][lane] - until) / thickness.max(f64::MIN_POSITIVE);
+            seen[lane] -= unseen.clamp(0.0, 1.0) * (age[year + 1][lane] - age[year][lane]);
+            is_longer |= until < equivalent[year][lane];
+        }
+        if !is_longer {
+            break;
+        }
+    }
+    seen
 }
 
 /// Keeps what a coating was on the day it is taken off, before its last row is written anew by the next.
