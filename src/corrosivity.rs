@@ -12,4 +12,4 @@ pub mod long_term;
 
 pub use category::{Categories, Category, IndoorCategory};
 pub use dose_response::{AirChemistry, Conditions, DoseResponse, DoseResponses, Rate};
-pub use first_year::{SeasonConditions, Seasons, Site};
+pub use first_year::{SeasonConditions, Seasons, Site, Surroundings};

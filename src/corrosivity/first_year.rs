@@ -1,15 +1,16 @@
-//! First-year rate from an exposure: the conditions of the year, an equivalent deposition, and what storage makes of wetness.
+//! First-year rate from an exposure: the conditions of the year, an equivalent deposition, and the time steel is wet in a room.
 //!
 //! The published functions are yearly, so they are evaluated for the year; the result is then split over its seasons by the
 //! activity of the steel and the salt on it. Salt held on the member counts as the deposition that an openly exposed,
 //! rain-rinsed specimen would need to hold as much.
 //!
-//! Dryness counts once. The functions know it through the humidity of open air, on which they were fitted, and no humidity
-//! in their ranges makes a dry store of them: at 50 % the standard still gives a third of the rate at 80 %, while steel
-//! that never saw salt keeps for decades. So a function sees the humidity and the time of wetness of open air, and the rate
-//! is multiplied by the share of time the steel is wet in the store over that in open air (ASSUMPTION, bounded by the
-//! storage ratios in the tests), which may be above one in a store that holds the water a car brings in. Warmth and frost
-//! count once too: through the temperature of the steel in the store, not through the ratio.
+//! Dryness counts once. In the open a function sees the humidity and the time of wetness it was fitted on. In a room it
+//! would not do to hand it the room's humidity: at 50 % the standard still gives a third of its rate at 80 %, for rain and
+//! dew that a roof keeps off, while steel that never saw salt keeps for decades. Nor the humidity outdoors times the ratio
+//! of wet times: the damper the climate, the smaller would be the rate in a store held dry. So in a room the function gives
+//! the rate of steel that is wet all the time (90 %, from where the humidity responses are 1), and the share of time that
+//! the steel is wet there does the rest (ASSUMPTION, bounded by the storage ratios in the tests). Warmth and frost count
+//! once too: through the temperature of the steel in the function.
 
 use crate::climate::Deposition;
 use crate::corrosivity::dose_response::{AirChemistry, Conditions, DoseResponse, DoseResponses};
@@ -17,9 +18,20 @@ use crate::exposure::{Exposure, Month, Season};
 use crate::numeric::constants::HOURS_PER_A;
 
 /// Wet share of clean steel in dry air [-]: never-salted steel at or below 50 % RH corrodes at 0.003 (0.0005 to 0.02) of its
-/// rate outdoors (ASSUMPTION; TM 38-260 counts such storage as lasting protection, SAW). Added to both shares, so that
-/// storage and open air that are both dry have the ratio one.
+/// rate outdoors (ASSUMPTION; TM 38-260 counts such storage as lasting protection, SAW).
 const MIN_WET_SHARE: f64 = 0.003;
+/// Humidity at which steel is wet all the time [%]: that from which clean steel and chloride-bearing rust corrode at their
+/// full rates (`exposure/film.rs`, `shared/humidity_response.csv`), within the fitted range of ISO 9223.
+const WET_HUMIDITY_PCT: f64 = 90.0;
+
+/// Where a member stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Surroundings {
+    /// In the open or under a roof with open sides.
+    OpenAir,
+    /// In a room, tent or cover, which rain does not reach.
+    Room,
+}
 
 /// What the site and the draw add to an exposure.
 #[derive(Debug, Clone, Copy)]
@@ -48,20 +60,19 @@ pub struct SeasonConditions {
 /// A year of a member and its seasons.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Seasons {
-    /// Means of the year, without floors: temperature of the steel, humidity and hours of wetness of open air.
+    /// What a function is evaluated for, without floors: means of the year, in a room for steel wet all the time.
     pub year: Conditions,
-    /// Share of the year in which the steel is wet over that in open air [-].
-    pub wetness_ratio: f64,
+    /// Share of that rate [-]: the wet share of the year in a room, 1 in the open, where the function knows of wet and dry.
+    pub wet_share: f64,
     /// Winter and the rest of the year.
     pub parts: [SeasonConditions; 2],
 }
 
 impl Seasons {
-    /// Conditions of a year in storage; `open_air` is the same member and use standing in open air.
+    /// Conditions of a year of the weather in some surroundings.
     #[must_use]
-    pub fn new(exposure: &Exposure, open_air: &Exposure, site: &Site) -> Self {
-        let (here, open) = (exposure.year(), open_air.year());
-        debug_assert!(open.hours > 0.0, "an exposure of no hours");
+    pub fn new(exposure: &Exposure, surroundings: Surroundings, site: &Site) -> Self {
+        let here = exposure.year();
         let deposition = |part: &Month| {
             site.specimen_rinse_per_d.mul_add(part.chloride_mg_m2(), site.deposition.chloride_mg_m2_d)
         };
@@ -73,17 +84,24 @@ impl Seasons {
                 chloride_mg_m2_d: deposition(&part),
             }
         };
-        let wet_in_open_air = wet_share(&open);
+        let (humidity_pct, unfrozen_wet, wet_share) = match surroundings {
+            Surroundings::OpenAir => (here.steel_humidity_pct(), here.activity(), 1.0),
+            Surroundings::Room => {
+                let wet = here.film_h() / here.hours.max(1.0);
+                let unfrozen = if wet > 0.0 { here.activity() / wet } else { 1.0 };
+                (WET_HUMIDITY_PCT, unfrozen, (wet + MIN_WET_SHARE).min(1.0))
+            }
+        };
         Self {
             year: Conditions {
                 temperature_c: here.steel_temperature_c(),
-                humidity_pct: open.steel_humidity_pct(),
+                humidity_pct,
                 so2_mg_m2_d: site.deposition.so2_mg_m2_d,
                 chloride_mg_m2_d: deposition(&here).min(site.chloride_saturation_mg_m2_d),
-                wetness_h_per_a: HOURS_PER_A * wet_in_open_air * unfrozen_share(&here, &open),
+                wetness_h_per_a: HOURS_PER_A * unfrozen_wet,
                 air: site.air,
             },
-            wetness_ratio: (wet_share(&here) + MIN_WET_SHARE) / (wet_in_open_air + MIN_WET_SHARE),
+            wet_share,
             parts: [Season::Winter, Season::Rest].map(part),
         }
     }
@@ -103,8 +121,8 @@ impl Seasons {
         dose_response: DoseResponse,
         extension: f64,
     ) -> f64 {
-        let in_open_air = dose_responses.extended_rate_um_per_a(dose_response, &self.year, extension);
-        let rate = (self.wetness_ratio * in_open_air).min(dose_responses.limits.ceiling_um_per_a);
+        let while_wet = dose_responses.extended_rate_um_per_a(dose_response, &self.year, extension);
+        let rate = (self.wet_share * while_wet).min(dose_responses.limits.ceiling_um_per_a);
         debug_assert!(rate.is_finite() && rate >= 0.0, "first-year rate {rate} µm/a");
         rate
     }
@@ -135,15 +153,4 @@ impl Seasons {
         self.parts.iter_mut().for_each(|part| part.chloride_mg_m2_d *= factor);
         self
     }
-}
-
-/// Share of the time in which the steel carries a film, frozen or not [-].
-fn wet_share(sums: &Month) -> f64 {
-    sums.film_h() / sums.hours.max(1.0)
-}
-
-/// Share of the wet time that is not lost to frost [-]: in the store, or in open air where the store is never wet.
-fn unfrozen_share(here: &Month, open: &Month) -> f64 {
-    let of = |sums: &Month| sums.activity() / wet_share(sums).max(f64::MIN_POSITIVE);
-    if wet_share(here) > 0.0 { of(here) } else { of(open) }
 }

@@ -2,7 +2,7 @@
 
 use crate::climate::Deposition;
 use crate::corrosivity::dose_response::OutsideRange;
-use crate::corrosivity::{DoseResponse, Seasons, Site};
+use crate::corrosivity::{DoseResponse, Seasons, Site, Surroundings};
 use crate::error::Result;
 use crate::exposure::airborne::InTheAir;
 use crate::exposure::arrangement::{ArrangementParameters, Parameter};
@@ -95,7 +95,9 @@ impl Inputs<'_> {
         z: &Point,
         (drives, chloride_start): (&[f64], f64),
     ) -> Result<PeriodDraw> {
-        let (exposure, open_air) = self.exposures(storage_and_use, z, (drives, chloride_start));
+        let settings = settings(storage_and_use, z);
+        let exposure = self.exposure_in(&settings, storage_and_use, z, (drives, chloride_start));
+        let surroundings = if settings.room.is_some() { Surroundings::Room } else { Surroundings::OpenAir };
         let at = |input: Input| z[input as usize];
         let saturation = self.priors.value(Input::ChlorideSaturation, z);
         let site = Site {
@@ -104,7 +106,7 @@ impl Inputs<'_> {
             specimen_rinse_per_d: self.priors.value(Input::SpecimenRinse, z),
             chloride_saturation_mg_m2_d: saturation,
         };
-        let seasons = Seasons::new(&exposure, &open_air, &site);
+        let seasons = Seasons::new(&exposure, surroundings, &site);
         let chloride_mg_m2_d = seasons.chloride_mg_m2_d();
         let dose_response = self.choose_dose_response(cdf(at(Input::DoseResponseChoice)))?;
         let extension = self.priors.value(Input::ChlorideExtension, z);
@@ -151,8 +153,22 @@ impl Inputs<'_> {
         z: &Point,
         (drives, chloride_start): (&[f64], f64),
     ) -> (Exposure, Exposure) {
-        let priors = &self.priors;
         let settings = settings(storage_and_use, z);
+        let year = |parameters| self.exposure_in(parameters, storage_and_use, z, (drives, chloride_start));
+        let exposure = year(&settings);
+        let open_air = if settings.room.is_some() { year(&settings.open_air()) } else { exposure.clone() };
+        (exposure, open_air)
+    }
+
+    /// The year in some surroundings.
+    fn exposure_in(
+        &self,
+        parameters: &ArrangementParameters,
+        storage_and_use: &StorageAndUse,
+        z: &Point,
+        (drives, chloride_start): (&[f64], f64),
+    ) -> Exposure {
+        let priors = &self.priors;
         let underside = Underside {
             chloride_start_mg_m2: chloride_start,
             wash_removal: priors.value(Input::WashRemoval, z),
@@ -170,11 +186,7 @@ impl Inputs<'_> {
         let taken: Vec<f64> = factors.iter().map(|factor| median * factor).collect();
         let daily_use = DailyUse { calendar: &calendar, salt_taken_mg_m2: &taken };
         let response = &self.scenario.model.humidity_response;
-        let year = |parameters| expose(&self.weather, parameters, &underside, &daily_use, response);
-        let exposure = year(&settings);
-        // in the open air a function stands on its own ground
-        let open_air = if settings.room.is_some() { year(&settings.open_air()) } else { exposure.clone() };
-        (exposure, open_air)
+        expose(&self.weather, parameters, &underside, &daily_use, response)
     }
 
     fn calendar(&self, storage_and_use: &StorageAndUse, z: &Point) -> Vec<Day> {
