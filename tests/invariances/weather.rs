@@ -228,6 +228,21 @@ fn property_the_other_hemisphere_has_the_same_year() {
     }
 }
 
+/// The columns of a table of known layout may be named all the same, in a case as on the command line.
+#[test]
+fn property_named_columns_of_a_known_table_change_nothing() {
+    let [known, named] = [
+        "",
+        "\ncolumns = { time = 'time(UTC)', temperature_c = 'T2m', humidity_pct = 'RH', wind_m_s = 'WS10m' }",
+    ]
+    .map(|columns| {
+        let file =
+            "file = 'tests/weather_files/po-plain-pvgis.csv.gz'\nso2_mg_m2_d = 4\nchloride_mg_m2_d = 10";
+        case(&car_at(&format!("{file}{columns}"))).climate
+    });
+    assert_eq!(known.series, named.series);
+}
+
 /// Where no count is known, that of the nearest sample is taken; in the south its winter is that of the place.
 #[test]
 fn property_an_assumed_count_has_the_winter_of_its_hemisphere() {
