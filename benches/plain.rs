@@ -16,6 +16,7 @@ use ferrowane::section::bending_left;
 const FIRST_BARED_SHARE: f64 = 0.0005;
 const PITTING_DECAY_DEPTH_UM: f64 = 500.0;
 const PIT_GUMBEL_SCALE: f64 = 0.15;
+const REFERENCE_AREA_M2: f64 = 0.015;
 const TANGENT_FROM: usize = 20;
 /// Order of the random numbers of a history; the years follow.
 const CAR: usize = 0;
@@ -103,6 +104,7 @@ impl Growth {
             let rate = (draw.ln_rate[year]
                 + draw.car_sd * aleatory[CAR]
                 + draw.year_sd[year] * aleatory[FIRST_YEAR + year])
+                .min(draw.ln_ceiling)
                 .exp();
             let equivalent = rate.powf(1.0 / b);
             growth.equivalent_mid.push(growth.equivalent[year] + 0.5 * equivalent);
@@ -188,15 +190,7 @@ pub(crate) fn history(draw: &Draw, locations: &Locations, limits: &[Limits; 2], 
     let inside = draw.ln_inside_life.map(|(ln_life, sd)| rusted_over(ln_life + sd * aleatory[INSIDE], 1.0));
     let wall_factor = (1.0 + draw.wall_sd * aleatory[WALL]).max(0.5);
     let life = [ln_life.exp(), ln_node.exp() * locations.life_factor[NODE]];
-    let losses = Losses {
-        draw,
-        locations,
-        growth,
-        outside,
-        inside,
-        wall_factor,
-        pit: pitting_factor_of(draw, aleatory[PIT]),
-    };
+    let losses = Losses { draw, locations, growth, outside, inside, wall_factor, pit: pit(aleatory[PIT]) };
     let years = age.len() - 1;
     let run =
         locations.circumference_share.iter().zip(&locations.rate_factor).map(|(share, f)| share * f).sum();
@@ -227,10 +221,9 @@ fn empty_history(years: usize, age: [Vec<f64>; 2], life: [f64; 2]) -> History {
     History { rework_a, first: 0, assessment_a, mean_um, deepest_um, bending_left, bared_um, age, life }
 }
 
-fn pitting_factor_of(draw: &Draw, aleatory: f64) -> f64 {
+fn pit(aleatory: f64) -> f64 {
     let gumbel = -(-normal::cdf(aleatory).ln()).ln();
-    let aleatory = 1.0 + PIT_GUMBEL_SCALE * (gumbel + 2f64.ln().ln());
-    (draw.pitting_factor - 1.0) * aleatory.max(0.0)
+    1.0 + PIT_GUMBEL_SCALE * (gumbel + 2f64.ln().ln())
 }
 
 struct Losses<'a> {
@@ -275,7 +268,11 @@ impl Losses<'_> {
     fn deepest(&self, location: usize, end: usize) -> f64 {
         let mean =
             self.locations.rate_factor[location] * self.growth.first_bared(&self.outside[location], end);
-        mean + self.pit * mean / (1.0 + mean / PITTING_DECAY_DEPTH_UM)
+        let area_m2 = self.locations.area_m2[usize::from(location == NODE)];
+        let panels = area_m2 * self.outside[location][end] / REFERENCE_AREA_M2;
+        let scatter = self.pit + PIT_GUMBEL_SCALE * panels.ln();
+        mean + (self.draw.pitting_factor - 1.0) * scatter.max(0.0) * mean
+            / (1.0 + mean / PITTING_DECAY_DEPTH_UM)
     }
 }
 

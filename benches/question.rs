@@ -62,5 +62,12 @@ fn member() -> Result<Member> {
         deepest_wall_loss_pct: Some(80.0),
         section_modulus_loss_pct: Some(20.0),
     };
-    Ok(Member { tube: Tube::round(45.0, 2.0)?, yield_n_mm2: 355.0, nodes: 4, rework, assessment: caution })
+    Ok(Member {
+        tube: Tube::round(45.0, 2.0)?,
+        yield_n_mm2: 355.0,
+        nodes: 4,
+        length_m: 3.0,
+        rework,
+        assessment: caution,
+    })
 }

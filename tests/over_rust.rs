@@ -97,9 +97,9 @@ impl Car {
     /// Age at which half of the histories are past a true rusted share of a part [a]; `None` beyond the years looked at.
     fn age_at(&self, part: usize, share: f64, points: &Points) -> Option<f64> {
         let mut by_year = vec![Vec::new(); YEARS + 1];
-        self.each_block(&[], points, |block, _| {
+        self.each_block(&[], points, |block, draw| {
             for (year, shares) in by_year.iter_mut().enumerate() {
-                shares.extend_from_slice(&block.rusted[part][year]);
+                shares.extend(true_at(block, draw, &self.locations, (part, year as f64)));
             }
         });
         let middles: Vec<f64> = by_year.into_iter().map(middle).collect();

@@ -29,6 +29,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
+use std::f64::consts::PI;
 
 const YEARS: usize = 40;
 /// Car, coating, node, pit, wall, inside, second coating; then the years.
@@ -58,7 +59,8 @@ struct History<'a> {
     /// Coating life of the run and of the node before location factors, and inside [a at the reference rate].
     life: [f64; 3],
     wall_factor: f64,
-    pitting_factor_of: f64,
+    /// What the excess of the deepest loss is multiplied by on a panel.
+    pit: f64,
 }
 
 /// Losses at the end of a year [µm].
@@ -79,6 +81,7 @@ impl<'a> History<'a> {
                 + draw.car_sd * aleatory[0]
                 + draw.year_sd[year] * aleatory[FIRST_YEAR + year])
                 .exp()
+                .min(280.0) // a permanently wet salted film
         };
         let coat = draw.coats[0];
         let run = coat.ln_life + coat.car_sd * aleatory[1];
@@ -97,7 +100,7 @@ impl<'a> History<'a> {
                 inside.exp(),
             ],
             wall_factor: (1.0 + draw.wall_sd * aleatory[4]).max(0.5),
-            pitting_factor_of: (draw.pitting_factor - 1.0) * pit.max(0.0),
+            pit,
         }
     }
 
@@ -127,11 +130,16 @@ impl<'a> History<'a> {
         (0..year).map(|y| (failed[y + 1] - failed[y]) * self.attack(y as f64 + 0.5, year as f64)).sum()
     }
 
-    /// Deepest loss at `year` on a surface: its first steel is bared when 0.05 % has failed.
-    fn deepest(&self, year: usize, life: f64, rate_factor: f64) -> f64 {
+    /// Deepest loss at `year` at the bottom or the node: its first steel is bared when 0.05 % has failed, and the maximum is
+    /// that of a Gumbel distribution, sought on the area that has failed, against a panel of 100 x 150 mm.
+    fn deepest(&self, year: usize, location: usize) -> f64 {
+        let (life, rate_factor) = (self.life_of(location), self.case.locations.rate_factor[location]);
+        let area_m2 = if location == 5 { 0.002 } else { PI * 0.045 / 8.0 * 3.0 };
+        let panels = area_m2 * self.failed(year as f64, life) / (0.1 * 0.15);
+        let excess = (self.case.draw.pitting_factor - 1.0) * (self.pit + 0.15 * panels.ln()).max(0.0);
         let first = (0..year).find(|y| self.failed((y + 1) as f64, life) >= 0.0005);
         let mean = first.map_or(0.0, |y| rate_factor * self.attack(y as f64 + 0.5, year as f64));
-        mean * (1.0 + self.pitting_factor_of / (1.0 + mean / 500.0))
+        mean * (1.0 + excess / (1.0 + mean / 500.0))
     }
 
     fn life_of(&self, location: usize) -> f64 {
@@ -147,11 +155,7 @@ impl<'a> History<'a> {
                 Some(_) => self.mean_loss(year, self.life[2]),
             };
         let run: f64 = (0..5).map(|group| SECTORS[group].len() as f64 / 8.0 * outside[group]).sum();
-        let deepest = self.deepest(year, self.life_of(0), factor[0]).max(self.deepest(
-            year,
-            self.life_of(5),
-            factor[5],
-        ));
+        let deepest = self.deepest(year, 0).max(self.deepest(year, 5));
         let worst = outside.iter().copied().fold(0.0, f64::max);
         let wall = 1000.0 * self.case.scenario.member.tube.wall_mm() * self.wall_factor;
         Losses {

@@ -42,6 +42,8 @@ pub struct Draw<V = f64> {
     pub year_sd: Vec<V>,
     /// Rate of each storage period [µm/a].
     pub period_rates_um_per_a: Vec<V>,
+    /// Logarithm of the rate that no history passes in any year, that of a permanently wet salted film, ln [µm/a].
+    pub ln_ceiling: f64,
     /// Growth exponent b [-].
     pub exponent: V,
     /// Exponent of coating life on the rate [-].
@@ -144,6 +146,7 @@ impl<'a> Inputs<'a> {
             ln_rate,
             year_sd,
             period_rates_um_per_a: storage_periods.iter().map(|period| period.rate_um_per_a).collect(),
+            ln_ceiling: ln(scenario.model.dose_responses.limits.ceiling_um_per_a),
             exponent: exponent.clamp(0.3, 0.98),
             life_exponent: priors.value(Input::LifeExponent, z).clamp(0.05, 1.0),
             breakdown_shape: priors.value(Input::BreakdownShape, z).clamp(1.0, 8.0),

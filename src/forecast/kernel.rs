@@ -21,7 +21,7 @@ pub use crate::forecast::kernel::aleatory::{AleatoryGroup, aleatory_group, dimen
 use crate::forecast::kernel::breakdown::{CoatTime, Cohort, break_down};
 pub use crate::forecast::kernel::lane::PerHistory;
 use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, difference, power, take_deeper};
-use crate::forecast::kernel::reading::{Lost, State, Sums, read_state};
+use crate::forecast::kernel::reading::{Lost, Pitting, State, Sums, read_state};
 pub(crate) use crate::forecast::kernel::stretch::{Of, Stretch};
 use crate::model::locations::{Locations, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
@@ -32,10 +32,6 @@ pub const LANES: usize = 64;
 /// One number of each history of a block.
 pub type Lane = [f64; LANES];
 
-/// Scatter of the deepest pit between cars, Gumbel scale over the median (ASSUMPTION).
-const PIT_GUMBEL_SCALE: f64 = 0.15;
-/// Median of a standard Gumbel variable, `-ln ln 2`.
-const GUMBEL_MEDIAN: f64 = 0.366_512_920_581_664_35;
 const TANGENT_FROM: usize = TANGENT_FROM_A as usize;
 
 /// State of a block: row 0 is the new car, then come the ends of the years, then the day of each rework, just before it.
@@ -46,6 +42,8 @@ pub struct Block {
     pub relative_age: [Vec<Lane>; 2],
     /// True rusted share of open length and worst node, all that is bare [-].
     pub rusted: [Vec<Lane>; 2],
+    /// The same of the bottom [-].
+    rusted_bottom: Vec<Lane>,
     /// Mean loss of wall round the circumference, both faces [µm].
     pub mean_um: Vec<Lane>,
     /// Mean loss at the worst location, both faces [µm].
@@ -106,6 +104,7 @@ impl Block {
         Self {
             relative_age: [rows(), rows()],
             rusted: [rows(), rows()],
+            rusted_bottom: rows(),
             mean_um: rows(),
             worst_um: rows(),
             deepest_um: rows(),
@@ -139,7 +138,7 @@ impl Block {
         stretch::stretches(years, coats.iter().skip(1).map(|coat| coat.age_a), &mut self.stretches);
         let states = self.relative_age.iter_mut().chain(&mut self.rusted);
         let losses = [&mut self.mean_um, &mut self.worst_um, &mut self.deepest_um, &mut self.bending_left];
-        for rows in states.chain(losses).chain([&mut self.bared_um]) {
+        for rows in states.chain(losses).chain([&mut self.bared_um, &mut self.rusted_bottom]) {
             rows.resize(years + 1 + reworks, ZERO);
         }
         self.shares.outside.resize(years + reworks, [ZERO; OUTSIDE]);
@@ -222,7 +221,8 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
     let car = &aleatory[AleatoryInput::Car as usize];
     for lane in 0..LANES {
         let first_rate_um_per_a = draw.period_rates_um_per_a.first().map_or(0.0, |rate| rate.at(lane));
-        block.first_rate[lane] = first_rate_um_per_a * exp(draw.car_sd.at(lane) * car[lane]);
+        let rate = first_rate_um_per_a * exp(draw.car_sd.at(lane) * car[lane]);
+        block.first_rate[lane] = rate.min(exp(draw.ln_ceiling));
     }
     let years = block.years();
     let Block { outside, inside, age, inside_age, .. } = block;
@@ -234,7 +234,8 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
             let ln_r = draw
                 .car_sd
                 .at(lane)
-                .mul_add(car[lane], year_sd.at(lane).mul_add(weather[lane], ln_rate.at(lane)));
+                .mul_add(car[lane], year_sd.at(lane).mul_add(weather[lane], ln_rate.at(lane)))
+                .min(draw.ln_ceiling);
             equivalent[lane] = exp(ln_r * inverse.at(lane));
             rate[lane] = exp(ln_r);
             ageing[lane] = ageing_of(ln_r, draw.life_exponent.at(lane));
@@ -261,7 +262,7 @@ fn attack_all_years<V: PerHistory>(
     aleatory: &[Lane],
 ) {
     let (b, slope) = (&draw.exponent, &draw.exponent.each(tangent_slope));
-    let pitting = pitting_excess(draw, &aleatory[AleatoryInput::Pitting as usize]);
+    let pitting = Pitting::new(draw, locations, &aleatory[AleatoryInput::Pitting as usize]);
     for lane in 0..LANES {
         block.wall_factor[lane] =
             draw.wall_sd.at(lane).mul_add(aleatory[AleatoryInput::Wall as usize][lane], 1.0).max(0.5);
@@ -299,7 +300,7 @@ fn attack_all_years<V: PerHistory>(
             let last_day = before.on_the_way_to(&sums, time.way_to_end());
             let state = State { row: years + 1 + number, pitting: &pitting, sums: &last_day, lost: &lost };
             read_state(block, draw, locations, &state);
-            lost = Lost::by(&state, locations);
+            lost = Lost::by(&state, block, locations);
         }
     }
 }
@@ -318,19 +319,6 @@ fn inside_attack<V: PerHistory>(block: &mut Block, draw: &Draw<V>, slope: &V, en
         add_product(&mut inside, &block.shares.inside[year], &attack);
     }
     inside
-}
-
-/// Pitting factor less one, of young attack [-]: that of the draw, scattered between cars by a Gumbel distribution.
-#[inline(always)]
-fn pitting_excess<V: PerHistory>(draw: &Draw<V>, aleatory: &Lane) -> Lane {
-    let mut excess = ZERO;
-    for lane in 0..LANES {
-        let probability = crate::numeric::normal::cdf(aleatory[lane]).clamp(1e-12, 1.0 - 1e-12);
-        let gumbel = -crate::numeric::elementary::ln(-crate::numeric::elementary::ln(probability));
-        let scatter = PIT_GUMBEL_SCALE.mul_add(gumbel - GUMBEL_MEDIAN, 1.0);
-        excess[lane] = (draw.pitting_factor.at(lane) - 1.0) * scatter.max(0.0);
-    }
-    excess
 }
 
 /// Attack at the end of year `end` on steel of a cohort [µm].

@@ -31,7 +31,8 @@ impl<'a> Prepared<'a> {
         Ok(Self {
             scenario,
             inputs: Inputs::new(scenario)?,
-            locations: Locations::new(&scenario.model.locations, member.tube, member.nodes)?,
+            locations: Locations::new(&scenario.model.locations, member.tube, member.nodes)?
+                .of_length(member.length_m),
             likelihood: Likelihood::new(scenario)?,
         })
     }

@@ -56,6 +56,8 @@ pub struct Member {
     pub yield_n_mm2: f64,
     /// Number of nodes (welded brackets, seams) on the member, at least 1.
     pub nodes: u32,
+    /// Length of its tube [m].
+    pub length_m: f64,
     /// When the member has to come out.
     pub rework: Criteria,
     /// When it should be assessed before it is used again.

@@ -16,6 +16,11 @@ pub const NODE: usize = GROUPS;
 /// Index of the bottom among them.
 pub const BOTTOM: usize = 0;
 
+/// Length of the tube of a member where it is not stated [m]: a cradle of ordinary size (ASSUMPTION).
+pub const LENGTH_M: f64 = 3.0;
+/// Surface of one node, a weld with the foot of its bracket [m²] (ASSUMPTION).
+const NODE_AREA_M2: f64 = 0.002;
+
 /// Factors and section of one member.
 #[derive(Debug, Clone)]
 pub struct Locations {
@@ -31,6 +36,8 @@ pub struct Locations {
     pub reached_share: [f64; OUTSIDE],
     /// Share of the circumference [-].
     pub circumference_share: [f64; GROUPS],
+    /// Outside surface of the bottom over the length of the tube, and of a node [m²].
+    pub area_m2: [f64; 2],
     /// Section of the new tube.
     pub intact: IntactMoments,
     /// What loss takes off each group.
@@ -84,7 +91,14 @@ fn misfit(rows: &[Row]) -> Error {
 }
 
 impl Locations {
-    /// Factors of a table on a tube with so many nodes, at least one.
+    /// The same on a tube of another length [m].
+    #[must_use]
+    pub fn of_length(mut self, length_m: f64) -> Self {
+        self.area_m2[0] *= length_m / LENGTH_M;
+        self
+    }
+
+    /// Factors of a table on a tube of usual length with so many nodes, at least one.
     ///
     /// # Errors
     /// When the sectors of the table do not cover the circumference.
@@ -93,16 +107,27 @@ impl Locations {
         let groups: Vec<Vec<usize>> = rows[..GROUPS].iter().map(|row| sectors(&row.sectors)).collect();
         let section = Section::from(tube);
         let polynomials = loss_polynomials(&section, &groups)?;
+        let circumference_share = std::array::from_fn(|i| groups[i].len() as f64 / section.len() as f64);
         Ok(Self {
+            area_m2: [girth_m(tube) * circumference_share[BOTTOM] * LENGTH_M, NODE_AREA_M2],
             rate_factor: std::array::from_fn(|i| rows[i].rate_factor),
             life_factor: std::array::from_fn(|i| rows[i].life_factor),
             nodes: f64::from(nodes.max(1)),
             seen_share: std::array::from_fn(|i| rows[i].seen_share),
             reached_share: std::array::from_fn(|i| rows[i].reached_share),
-            circumference_share: std::array::from_fn(|i| groups[i].len() as f64 / section.len() as f64),
+            circumference_share,
             intact: intact_moments(&section),
             polynomials: polynomials.try_into().map_err(|_| misfit(rows))?,
         })
+    }
+}
+
+/// Outside girth of a tube, its corners taken as sharp [m].
+fn girth_m(tube: Tube) -> f64 {
+    let (height_mm, width_mm) = tube.height_and_width_mm();
+    match tube {
+        Tube::Round { diameter_mm, .. } => 1e-3 * std::f64::consts::PI * diameter_mm,
+        Tube::Rectangular { .. } => 2e-3 * (height_mm + width_mm),
     }
 }
 

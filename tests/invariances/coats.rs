@@ -10,7 +10,7 @@ use ferrowane::forecast::outcome::GradeShares;
 use ferrowane::forecast::scenario::{Criteria, Scenario};
 use ferrowane::forecast::threshold::Thresholds;
 use ferrowane::forecast::visible::visible_at;
-use ferrowane::model::{DIMENSIONS, Locations};
+use ferrowane::model::{DIMENSIONS, LocationTable, Locations, Model};
 use ferrowane::numeric::normal::quantile;
 
 /// A car that comes out on one grade of node and run and on nothing else.
@@ -336,4 +336,59 @@ impl DryCar {
     fn bared_share_at(&self, year: usize) -> f64 {
         self.block().rusted[1][year][0]
     }
+}
+
+/// Maxima grow with the logarithm of the area they are sought on: ten times the length adds the Gumbel scale times ln 10 to
+/// the excess of the deepest place, history by history.
+#[test]
+fn closed_form_the_deepest_place_of_a_longer_member_is_deeper() {
+    let draw = certain_draw(60.0, 5.0, 40);
+    let deepest_um = |length_m: f64| {
+        let member = &demo("street_daily.toml").member;
+        let table = LocationTable::published().unwrap();
+        let locations = Locations::new(&table, member.tube, 1).unwrap().of_length(length_m);
+        let mut block = Block::with_years(40);
+        run_block(&mut block, &draw, &locations, &vec![[0.0; LANES]; dimensions(40)]);
+        block.deepest_um[25][0]
+    };
+    let [short, usual, long] = [0.3, 3.0, 30.0].map(deepest_um);
+    println!("deepest loss after 25 years {short:.1}, {usual:.1}, {long:.1} um on 0.3, 3, 30 m");
+    // equal steps in the logarithm, each of the excess of 1.5 x 0.15 ln 10 of an evened mean of 160 to 280 um
+    assert!(((long - usual) - (usual - short)).abs() < 1e-9 * long);
+    let evened_um = (long - usual) / (1.5 * 0.15 * 10.0_f64.ln());
+    assert!(evened_um > 100.0 && evened_um < 300.0, "{evened_um} um");
+}
+
+#[test]
+fn property_a_longer_member_is_never_due_later() {
+    let at = |length_m: f64| {
+        let mut car = demo("street_daily.toml");
+        car.member.length_m = length_m;
+        let forecast = answer(&car);
+        (forecast.time_to_rework_a.p50.unwrap(), forecast.deepest_loss_um[14].p50)
+    };
+    let found: Vec<(f64, f64)> = [0.5, 3.0, 10.0].map(at).to_vec();
+    println!("median age and deepest loss at 15 a on 0.5, 3, 10 m: {found:.2?}");
+    assert!(found.windows(2).all(|pair| pair[1].0 <= pair[0].0 && pair[1].1 > pair[0].1));
+}
+
+/// No car corrodes faster than a permanently wet, salted film lets it, however bad its own luck and its winters.
+#[test]
+fn property_the_ceiling_of_the_rate_holds_after_all_factors() {
+    let model = Model::published().unwrap();
+    let ceiling_um = model.dose_responses.limits.ceiling_um_per_a;
+    let draw = Draw {
+        car_sd: 0.3,
+        year_sd: vec![0.4; 40],
+        ln_ceiling: ceiling_um.ln(),
+        ..certain_draw(250.0, 5.0, 40)
+    };
+    let member = &demo("street_daily.toml").member;
+    let locations = Locations::new(&model.locations, member.tube, 4).unwrap();
+    let mut block = Block::with_years(40);
+    run_block(&mut block, &draw, &locations, &vec![[2.0; LANES]; dimensions(40)]);
+    // a bare inside at the rate of the outside: its first year is the rate itself
+    println!("first year {} um/a, inside {} um", block.first_rate[0], block.mean_um[1][0]);
+    assert!(block.first_rate[0] <= ceiling_um * (1.0 + 1e-12));
+    assert!(block.mean_um[1][0] < 1.01 * ceiling_um);
 }

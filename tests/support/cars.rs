@@ -84,6 +84,7 @@ pub(crate) fn car(place: (ClimateRecord, Deposition), storage_and_use: StorageAn
             tube: Tube::round(45.0, 2.0).unwrap(),
             yield_n_mm2: 235.0,
             nodes: 4,
+            length_m: 3.0,
             rework: default_criteria("rework"),
             assessment: default_criteria("caution"),
         },
@@ -145,6 +146,7 @@ pub(crate) fn certain_draw(rate_um_per_a: f64, coating_life_a: f64, years: usize
         car_sd: 0.0,
         node_sd: 0.0,
         visible_loss_um: 3.0,
+        ln_ceiling: 280f64.ln(),
         wall_sd: 0.0,
         grade_sd: 0.6,
     }

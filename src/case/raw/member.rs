@@ -1,6 +1,7 @@
 //! Tables `[member]`, `[member.rework]` and `[member.caution]`.
 
 use crate::case::schema;
+use crate::model::locations::LENGTH_M;
 use crate::section::Corners;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -25,6 +26,10 @@ pub struct MemberFields {
     /// Number of nodes: welded brackets and seams [-]
     #[schemars(range(min = 1, max = 100))]
     pub nodes: u32,
+    /// Length of its tube, over which the deepest place is sought; about 3 m for a cradle [m]
+    #[serde(default = "length")]
+    #[schemars(range(min = 0.1, max = 50))]
+    pub length_m: f64,
     /// When the member has to come out; a key that is absent has its usual value, `none` switches it off.
     #[serde(default)]
     pub rework: CriteriaFields,
@@ -36,6 +41,11 @@ pub struct MemberFields {
 /// Structural tube is usually S355: common practice, no source.
 fn yield_strength() -> f64 {
     355.0
+}
+
+/// Tube of a cradle of ordinary size [m]: ASSUMPTION.
+fn length() -> f64 {
+    LENGTH_M
 }
 
 /// Shape of a tube.

@@ -15,7 +15,14 @@ pub(super) fn resolve(raw: &raw::MemberFields, defaults: &Defaults) -> Result<Me
         return Err(Error::invalid("member.rework", "every criterion \"none\"", "at least one criterion"));
     }
     let assessment = criteria(&raw.caution, Level::Assessment, defaults)?;
-    Ok(Member { tube: tube(raw)?, yield_n_mm2: raw.yield_n_mm2, nodes: raw.nodes, rework, assessment })
+    Ok(Member {
+        tube: tube(raw)?,
+        yield_n_mm2: raw.yield_n_mm2,
+        nodes: raw.nodes,
+        length_m: raw.length_m,
+        rework,
+        assessment,
+    })
 }
 
 fn tube(raw: &raw::MemberFields) -> Result<Tube> {

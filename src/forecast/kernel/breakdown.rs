@@ -177,7 +177,7 @@ impl<'a, V: PerHistory> Lives<'a, V> {
 #[inline(always)]
 fn break_down_coat<V: PerHistory>(block: &mut Block, draw: &Draw<V>, time: &CoatTime, lives: &Lives<V>) {
     let years = block.years();
-    let Block { age, relative_age, rusted, shares, outside, .. } = block;
+    let Block { age, relative_age, rusted, rusted_bottom, shares, outside, .. } = block;
     let new = on_the_way([&age[time.first], &age[time.first + 1]], time.start());
     if time.number == 0 {
         for part in 0..2 {
@@ -205,6 +205,7 @@ fn break_down_coat<V: PerHistory>(block: &mut Block, draw: &Draw<V>, time: &Coat
             before[location] = share;
         }
         rusted[0][year + 1] = open_length;
+        rusted_bottom[year + 1] = before[BOTTOM];
         rusted[1][year + 1] = before[NODE];
         let seen = seen_ages([&outside.equivalent, age], &lives.visible, year + 1);
         for part in 0..2 {
@@ -215,7 +216,7 @@ fn break_down_coat<V: PerHistory>(block: &mut Block, draw: &Draw<V>, time: &Coat
         }
     }
     if time.until_a.is_some() {
-        keep_last_day(time, years, relative_age.iter_mut().chain(rusted));
+        keep_last_day(time, years, relative_age.iter_mut().chain(rusted).chain([rusted_bottom]));
     }
 }
 

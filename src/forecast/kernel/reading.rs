@@ -5,10 +5,19 @@ use crate::forecast::draw::Draw;
 use crate::forecast::kernel::lane::{PerHistory, add_scaled, on_the_way};
 use crate::forecast::kernel::{Block, LANES, Lane, ZERO};
 use crate::model::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
+use crate::numeric::elementary::ln;
+use crate::numeric::normal::cdf;
 use crate::section::bending_left_lanes;
 
 /// Mean loss at which the excess of the deepest over the mean loss has halved [µm] (ASSUMPTION: attack evens out).
 const PITTING_DECAY_DEPTH_UM: f64 = 500.0;
+/// Scatter of the deepest pit between cars, Gumbel scale over the median (ASSUMPTION).
+const PIT_GUMBEL_SCALE: f64 = 0.15;
+/// Median of a standard Gumbel variable, `-ln ln 2`.
+const GUMBEL_MEDIAN: f64 = 0.366_512_920_581_664_35;
+/// Rusted area for which the pitting factor is stated: a usual exposed panel of 100 x 150 mm, of which factors of deepest over
+/// mean loss speak (panel MEMORY-H, that it is meant ASSUMPTION) [m²].
+const REFERENCE_AREA_M2: f64 = 0.015;
 /// Histories whose section is read at once: more would not fit the registers [-].
 const WIDTH: usize = 4;
 
@@ -35,11 +44,42 @@ pub(super) struct Lost {
 /// A state to be read: its row, and what it is read from.
 pub(super) struct State<'a> {
     pub(super) row: usize,
-    /// Pitting factor less one, of young attack [-].
-    pub(super) pitting: &'a Lane,
+    pub(super) pitting: &'a Pitting,
     /// Sums so far, and what was lost before the present coating.
     pub(super) sums: &'a Sums,
     pub(super) lost: &'a Lost,
+}
+
+/// Excess of the deepest over the mean loss of young attack: that of the draw on the reference area, of a Gumbel distribution
+/// whose location moves with the logarithm of the rusted area.
+pub(super) struct Pitting {
+    /// Pitting factor less one [-].
+    excess: Lane,
+    /// What the excess is multiplied by in each history on the reference area, and further for all of bottom and node [-].
+    scatter: Lane,
+    by_area: [f64; 2],
+}
+
+impl Pitting {
+    #[inline(always)]
+    pub(super) fn new<V: PerHistory>(draw: &Draw<V>, locations: &Locations, aleatory: &Lane) -> Self {
+        let (mut excess, mut scatter) = (ZERO, ZERO);
+        for lane in 0..LANES {
+            let probability = cdf(aleatory[lane]).clamp(1e-12, 1.0 - 1e-12);
+            let gumbel = -ln(-ln(probability));
+            excess[lane] = draw.pitting_factor.at(lane) - 1.0;
+            scatter[lane] = PIT_GUMBEL_SCALE.mul_add(gumbel - GUMBEL_MEDIAN, 1.0);
+        }
+        let by_area = locations.area_m2.map(|area_m2| PIT_GUMBEL_SCALE * ln(area_m2 / REFERENCE_AREA_M2));
+        Self { excess, scatter, by_area }
+    }
+
+    /// Excess where so much of the bottom, place 0, or node is rusted [-].
+    #[inline(always)]
+    fn excess(&self, place: usize, lane: usize, rusted: f64) -> f64 {
+        let scatter = PIT_GUMBEL_SCALE.mul_add(ln(rusted), self.scatter[lane] + self.by_area[place]);
+        self.excess[lane] * scatter.max(0.0)
+    }
 }
 
 impl Default for Lost {
@@ -51,8 +91,8 @@ impl Default for Lost {
 impl Lost {
     /// What is lost at a state, for the coating that goes on then.
     #[inline(always)]
-    pub(super) fn by(state: &State, locations: &Locations) -> Self {
-        Self { loss: state.sums.loss, inside: state.sums.inside, deepest: state.deepest(locations) }
+    pub(super) fn by(state: &State, block: &Block, locations: &Locations) -> Self {
+        Self { loss: state.sums.loss, inside: state.sums.inside, deepest: state.deepest(block, locations) }
     }
 }
 
@@ -80,14 +120,16 @@ impl State<'_> {
     /// Where the coating fails has nothing to do with where it failed under the one before. So the deepest place of then has
     /// lost what its location has lost since, on average, and the deepest of now had lost before what its location had.
     #[inline(always)]
-    fn deepest(&self, locations: &Locations) -> [Lane; 2] {
+    fn deepest(&self, block: &Block, locations: &Locations) -> [Lane; 2] {
+        let rusted = [&block.rusted_bottom[self.row], &block.rusted[1][self.row]];
         let mut deepest = [ZERO; 2];
         for (place, location) in [BOTTOM, NODE].into_iter().enumerate() {
             let factor = locations.rate_factor[location];
             let (loss, before) = (&self.sums.loss[location], &self.lost.loss[location]);
             for lane in 0..LANES {
                 let first = factor * self.sums.first[place][lane];
-                let pit = first + self.pitting[lane] * first / (1.0 + first / PITTING_DECAY_DEPTH_UM);
+                let excess = self.pitting.excess(place, lane, rusted[place][lane]);
+                let pit = first + excess * first / (1.0 + first / PITTING_DECAY_DEPTH_UM);
                 let was_deepest = factor.mul_add(loss[lane] - before[lane], self.lost.deepest[place][lane]);
                 deepest[place][lane] = was_deepest.max(factor.mul_add(before[lane], pit));
             }
@@ -124,7 +166,7 @@ pub(super) fn read_state<V: PerHistory>(
             outside_mm[group][lane] = per_mm[lane] * loss[lane];
         }
     }
-    let [bottom, node] = state.deepest(locations);
+    let [bottom, node] = state.deepest(block, locations);
     let rusted = &block.rusted[0][row];
     let (mean_um, worst_um) = (&mut block.mean_um[row], &mut block.worst_um[row]);
     let (deepest_um, bared_um) = (&mut block.deepest_um[row], &mut block.bared_um[row]);
