@@ -7,7 +7,7 @@ mod question;
 use criterion::{Criterion, Throughput};
 use ferrowane::climate::HOURS_PER_YEAR;
 use ferrowane::error::Result;
-use ferrowane::forecast::draw::Inputs;
+use ferrowane::forecast::draw::{DRIVES, Inputs};
 use ferrowane::forecast::{Forecast, Scenario, Settings, forecast};
 use ferrowane::model::DIMENSIONS;
 use std::hint::black_box;
@@ -50,7 +50,7 @@ fn main() -> Result<()> {
 
     let inputs = Inputs::new(&scenario)?;
     let (street, z) = (question::street()?, [0.0; DIMENSIONS]);
-    let drives = vec![0.0; HOURS_PER_YEAR / 24];
+    let drives = [0.0; DRIVES];
     let mut group = criterion.benchmark_group("hour by hour");
     group.throughput(Throughput::Elements(HOURS_PER_YEAR as u64));
     group.bench_function("a year in the street", |b| {

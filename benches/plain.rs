@@ -85,32 +85,38 @@ pub(crate) struct History {
     pub(crate) life: [f64; 2],
 }
 
-/// Cumulated rates of a history: `R` and the plain sum, at year ends and in the middle of years.
+/// Cumulated rates of a history: `R` and the attack along the tangent, at year ends and in the middle of years.
 struct Growth {
-    b: f64,
+    b: Vec<f64>,
     equivalent: Vec<f64>,
     equivalent_mid: Vec<f64>,
-    sum: Vec<f64>,
-    sum_mid: Vec<f64>,
+    tangent: Vec<f64>,
+    tangent_mid: Vec<f64>,
 }
 
 impl Growth {
     fn new(draw: &Draw, aleatory: &[f64], age: &mut Vec<f64>) -> Self {
         let start = || vec![0.0];
-        let b = draw.exponent;
-        let mut growth =
-            Self { b, equivalent: start(), equivalent_mid: Vec::new(), sum: start(), sum_mid: Vec::new() };
+        let mut growth = Self {
+            b: draw.exponent.clone(),
+            equivalent: start(),
+            equivalent_mid: Vec::new(),
+            tangent: start(),
+            tangent_mid: Vec::new(),
+        };
         for year in 0..draw.ln_rate.len() {
             let rate = (draw.ln_rate[year]
                 + draw.car_sd * aleatory[CAR]
                 + draw.year_sd[year] * aleatory[FIRST_YEAR + year])
                 .min(draw.ln_ceiling)
                 .exp();
+            let b = draw.exponent[year];
             let equivalent = rate.powf(1.0 / b);
+            let tangent = rate * b * 20f64.powf(b - 1.0);
             growth.equivalent_mid.push(growth.equivalent[year] + 0.5 * equivalent);
             growth.equivalent.push(growth.equivalent[year] + equivalent);
-            growth.sum_mid.push(growth.sum[year] + 0.5 * rate);
-            growth.sum.push(growth.sum[year] + rate);
+            growth.tangent_mid.push(growth.tangent[year] + 0.5 * tangent);
+            growth.tangent.push(growth.tangent[year] + tangent);
             age.push(age[year] + (rate / 37.5).powf(draw.life_exponent));
         }
         growth
@@ -120,22 +126,34 @@ impl Growth {
     fn attack(&self, bared: usize, end: usize) -> f64 {
         let turn = bared + TANGENT_FROM;
         if end <= turn {
-            return (self.equivalent[end] - self.equivalent_mid[bared]).powf(self.b);
+            return self.curved(bared, self.equivalent_mid[bared], end - 1, self.equivalent[end]);
         }
-        let at_turn = (self.equivalent_mid[turn] - self.equivalent_mid[bared]).powf(self.b);
-        at_turn + self.slope() * (self.sum[end] - self.sum_mid[turn])
+        let at_turn = self.curved(bared, self.equivalent_mid[bared], turn, self.equivalent_mid[turn]);
+        at_turn + self.tangent[end] - self.tangent_mid[turn]
     }
 
     /// The same on steel bare from the start.
     fn attack_from_start(&self, end: usize) -> f64 {
         if end <= TANGENT_FROM {
-            return self.equivalent[end].powf(self.b);
+            return self.curved(0, 0.0, end - 1, self.equivalent[end]);
         }
-        self.equivalent[TANGENT_FROM].powf(self.b) + self.slope() * (self.sum[end] - self.sum[TANGENT_FROM])
+        let at_turn = self.curved(0, 0.0, TANGENT_FROM - 1, self.equivalent[TANGENT_FROM]);
+        at_turn + self.tangent[end] - self.tangent[TANGENT_FROM]
     }
 
-    fn slope(&self) -> f64 {
-        self.b * 20f64.powf(self.b - 1.0)
+    /// Attack [µm] from an equivalent thickness within year `first` to one within year `last`: year after year of one
+    /// exponent at once, what is lost by then turned into equivalent thickness of the next.
+    fn curved(&self, first: usize, mut from: f64, last: usize, until: f64) -> f64 {
+        let mut lost = 0f64;
+        for year in first..=last {
+            let b = self.b[year];
+            if year == last || self.b[year + 1] != b {
+                let to = if year == last { until } else { self.equivalent[year + 1] };
+                lost = (lost.powf(1.0 / b) + to - from).powf(b);
+                from = to;
+            }
+        }
+        lost
     }
 
     /// Mean loss [µm] at the end of a year of a surface of which so much was bared in each year.
@@ -149,13 +167,17 @@ impl Growth {
 
     /// Coating age at the end of each year when what has lost so much [µm] by then was bared.
     fn seen_ages(&self, age: &[f64], visible_um: f64) -> Vec<f64> {
-        let visible = visible_um.powf(1.0 / self.b);
         let at_end = |end: usize| {
-            let until = self.equivalent[end] - visible;
-            let Some(year) = (0..end).rfind(|year| self.equivalent[*year] <= until) else { return 0.0 };
-            let within =
-                (until - self.equivalent[year]) / (self.equivalent[year + 1] - self.equivalent[year]);
-            age[year] + within * (age[year + 1] - age[year])
+            let mut left_um = visible_um;
+            for year in (0..end).rev() {
+                let visible = left_um.powf(1.0 / self.b[year]);
+                let thickness = self.equivalent[year + 1] - self.equivalent[year];
+                if visible <= thickness {
+                    return age[year + 1] - visible / thickness * (age[year + 1] - age[year]);
+                }
+                left_um = (visible - thickness).powf(self.b[year]);
+            }
+            0.0
         };
         (0..age.len()).map(at_end).collect()
     }

@@ -9,11 +9,13 @@ pub mod arrangement;
 pub mod driving;
 pub mod enclosure;
 pub mod film;
+pub mod month;
+pub mod salt;
 pub mod year;
 
 pub use arrangement::{Arrangement, ArrangementKind, Arrangements};
 pub use driving::{Driving, Wash};
-pub use year::{Exposure, Month, Season};
+pub use month::{Exposure, Month, Season};
 
 /// A storage arrangement together with how the car is used from it.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,4 +24,12 @@ pub struct StorageAndUse {
     pub arrangement: Arrangement,
     /// How it is driven and washed.
     pub driving: Driving,
+}
+
+impl StorageAndUse {
+    /// The same, washed otherwise.
+    #[must_use]
+    pub fn washed(&self, wash: Wash) -> Self {
+        Self { arrangement: self.arrangement.clone(), driving: Driving { wash, ..self.driving } }
+    }
 }

@@ -9,6 +9,7 @@ pub mod draw;
 pub(crate) mod driver;
 pub mod exposure_year;
 pub mod flag;
+mod from_age;
 pub mod histogram;
 pub mod kernel;
 pub mod likelihood;

@@ -12,6 +12,7 @@ use ferrowane::exposure::arrangement::Parameter;
 use ferrowane::exposure::driving::DayWeather;
 use ferrowane::exposure::enclosure::{VapourExchange, decay, relax};
 use ferrowane::exposure::film::HumidityResponse;
+use ferrowane::exposure::salt::Removal;
 use ferrowane::exposure::year::{DailyUse, Underside, Weather, expose};
 use ferrowane::exposure::{Arrangement, ArrangementKind};
 use ferrowane::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
@@ -123,17 +124,16 @@ fn yearly_mean_humidity_pct(row: &Row) -> f64 {
         |arrangement: Arrangement, (parameter, value)| arrangement.with(parameter, Prior::Fixed(value));
     let arrangement = room.into_iter().try_fold(heated, with).unwrap();
     let underside = Underside {
-        chloride_start_mg_m2: 0.0,
-        wash_removal: 0.0,
-        wet_drive_rinse: 0.0,
+        removal: Removal { wash: 0.0, wet_drive: 0.0 },
         film_after_wetting_g_m2: 0.0,
         carried_water_l: row.water_l_per_d,
         steel_offset_k: 0.0,
         brine_cold_factor: 0.3,
     };
-    let drives = vec![0.0; calendar.len()];
+    let drives = vec![0.0; calendar.days.len()];
     let response = HumidityResponse::published().unwrap();
-    let daily_use = DailyUse { calendar: &calendar, salt_taken_mg_m2: &drives };
+    let daily_use = DailyUse { starts_mg_m2: &[[0.0]], calendar: &calendar, salt_taken_mg_m2: &drives };
     let settings = arrangement.parameters(&[0.0; Parameter::ALL.len()]);
-    expose(&weather, &settings, &underside, &daily_use, &response).year().air_humidity_pct()
+    let [year] = expose(&weather, &settings, &underside, &daily_use, &response);
+    year.year().air_humidity_pct()
 }

@@ -52,9 +52,9 @@ struct Case {
 /// A history as the plain program sees it.
 struct History<'a> {
     case: &'a Case,
-    /// Up to the end of each year: equivalent thickness, plain sum of the rates [µm], coating age [a at 37.5 µm/a].
-    equivalent: Vec<f64>,
-    sum: Vec<f64>,
+    /// First-year rate of each year [µm/a].
+    rate: Vec<f64>,
+    /// Up to the end of each year: coating age [a at 37.5 µm/a].
     age: Vec<f64>,
     /// Coating life of the run and of the node before location factors, and inside [a at the reference rate].
     life: [f64; 3],
@@ -91,8 +91,7 @@ impl<'a> History<'a> {
         let pit = 1.0 + 0.15 * (gumbel + 2f64.ln().ln());
         Self {
             case,
-            equivalent: cumulated(|year| rate(year).powf(1.0 / draw.exponent)),
-            sum: cumulated(rate),
+            rate: (0..YEARS).map(rate).collect(),
             age: cumulated(|year| (rate(year) / 37.5).powf(draw.life_exponent)), // dt/tau, tau falls as rate^-kappa
             life: [
                 run.exp(),
@@ -113,15 +112,22 @@ impl<'a> History<'a> {
         1.0 - 0.99f64.powf((age / life).powf(self.case.draw.breakdown_shape))
     }
 
-    /// Loss by `time` of steel bared at `bared`: equivalent thickness, after 20 years the tangent.
+    /// Loss by `time` of steel bared at `bared`, year by year with the rate and exponent of each: equivalent thickness, after
+    /// 20 years the tangent.
     fn attack(&self, bared: f64, time: f64) -> f64 {
-        let b = self.case.draw.exponent;
-        let turn = (bared + 20.0).min(time);
-        let curved = (at(&self.equivalent, turn) - at(&self.equivalent, bared)).powf(b);
-        if turn < time {
-            return curved + b * 20f64.powf(b - 1.0) * (at(&self.sum, time) - at(&self.sum, turn));
+        let (mut lost, mut now, turn) = (0.0, bared, bared + 20.0);
+        while now < time {
+            let year = now.floor();
+            let next = if now < turn { (year + 1.0).min(time).min(turn) } else { (year + 1.0).min(time) };
+            let (r, b) = (self.rate[year as usize], self.case.draw.exponent[year as usize]);
+            lost = if now < turn {
+                (f64::powf(lost, 1.0 / b) + (next - now) * r.powf(1.0 / b)).powf(b)
+            } else {
+                lost + (next - now) * r * b * 20f64.powf(b - 1.0)
+            };
+            now = next;
         }
-        curved
+        lost
     }
 
     /// Mean loss at `year` of a surface of life `life`, before its rate factor.
@@ -188,18 +194,19 @@ impl<'a> History<'a> {
     /// a place of this rate factor.
     fn seen_ages(&self, rate_factor: f64) -> Vec<f64> {
         let draw = &self.case.draw;
-        let visible = (draw.visible_loss_um / rate_factor).powf(1.0 / draw.exponent);
-        let at_year = |year: usize| {
-            let (mut low, mut high) = (0.0, year as f64);
-            for _ in 0..80 {
-                let middle = 0.5 * (low + high);
-                if self.equivalent[year] - at(&self.equivalent, middle) > visible {
-                    low = middle;
-                } else {
-                    high = middle;
+        let visible_um = draw.visible_loss_um / rate_factor;
+        let at_year = |end: usize| {
+            // back from the end of the year: what is still to be lost before each
+            let mut still_um = visible_um;
+            for year in (0..end).rev() {
+                let (r, b) = (self.rate[year], draw.exponent[year]);
+                let duration = (still_um / r).powf(1.0 / b);
+                if duration <= 1.0 {
+                    return at(&self.age, (year + 1) as f64 - duration);
                 }
+                still_um = r * (duration - 1.0).powf(b);
             }
-            at(&self.age, low)
+            0.0
         };
         (0..=YEARS).map(at_year).collect()
     }

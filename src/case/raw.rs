@@ -43,7 +43,7 @@ pub struct Case {
     #[serde(rename = "use")]
     #[schemars(extend("required" = ["days_per_week", "winter_use", "salted_days", "wash"]))]
     pub driving: Use,
-    /// Storage periods in order of time; the last one goes on for ever.
+    /// Storage periods, in any order; the last in time goes on for ever.
     #[schemars(length(min = 1, max = 100))]
     pub storage: Vec<Storage>,
 }

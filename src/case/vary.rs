@@ -13,7 +13,7 @@ use crate::coating::treatment::{Preparation, Treatment, TreatmentAction as Done}
 use crate::error::{Error, Result};
 use crate::exposure::arrangement::Parameter;
 use crate::exposure::{Arrangement, ArrangementKind, StorageAndUse, Wash};
-use crate::forecast::scenario::{Scenario, StoragePeriod};
+use crate::forecast::scenario::Scenario;
 use crate::model::Model;
 pub use by_name::{cars, choices_by_name};
 pub use name::{AgeReason, CaseName, DifferFrom, TreatmentName, Written};
@@ -145,7 +145,7 @@ fn from(base: &Scenario, vary: Vary, given: Option<f64>) -> DifferFrom {
 
 /// The case as written, by what is varied.
 fn written(base: &Scenario, vary: Vary, from_age_a: f64) -> Written {
-    let last = periods_from(&base.storage_periods, from_age_a).last();
+    let last = base.periods_from(from_age_a).last();
     let mixture = last.map(|period| period.mixture.as_slice()).unwrap_or_default();
     match vary {
         Vary::Storage => Written::Storage(match mixture {
@@ -157,34 +157,6 @@ fn written(base: &Scenario, vary: Vary, from_age_a: f64) -> Written {
         Vary::Climate => Written::Climate(base.climate.name.clone()),
         Vary::Coating => Written::Coating(base.coating.outside.title.clone()),
     }
-}
-
-/// Storage periods from an age on; the one it falls in is cut.
-fn periods_from(storage_periods: &[StoragePeriod], from_age_a: f64) -> impl Iterator<Item = &StoragePeriod> {
-    let last = storage_periods.len() - 1;
-    storage_periods
-        .iter()
-        .enumerate()
-        .filter(move |(number, period)| *number == last || period.until_age_a > from_age_a)
-        .map(|(_, period)| period)
-}
-
-/// The case with every storage period from an age on changed by `change`.
-fn changed(base: &Scenario, from_age_a: f64, change: impl Fn(&StoragePeriod) -> StoragePeriod) -> Scenario {
-    let last = base.storage_periods.len() - 1;
-    let mut start = 0.0;
-    let mut storage_periods = Vec::new();
-    for (number, period) in base.storage_periods.iter().enumerate() {
-        let end = if number == last { f64::INFINITY } else { period.until_age_a };
-        if start < from_age_a {
-            storage_periods.push(StoragePeriod { until_age_a: end.min(from_age_a), ..period.clone() });
-        }
-        if end > from_age_a {
-            storage_periods.push(change(period));
-        }
-        start = end;
-    }
-    Scenario { storage_periods, ..base.clone() }
 }
 
 /// Keys of the choices that can be named.
@@ -229,7 +201,7 @@ fn treatments(systems: &CoatingSystems) -> Result<[(&'static str, Done); 6]> {
 
 fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Variant>> {
     let offered = arrangements();
-    let as_written = periods_from(&base.storage_periods, from_age_a).map(|period| &period.mixture);
+    let as_written = base.periods_from(from_age_a).map(|period| &period.mixture);
     let as_written: Vec<_> = as_written.collect();
     let mut variants = Vec::new();
     for id in wanted("arrangement", chosen, &offered)? {
@@ -241,11 +213,9 @@ fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Va
         if same {
             continue;
         }
-        let scenario = changed(base, from_age_a, |period| {
-            let driving = period.mixture.first().map(|(_, storage_and_use)| storage_and_use.driving);
-            let mixture =
-                driving.map(|driving| (1.0, StorageAndUse { arrangement: arrangement.clone(), driving }));
-            StoragePeriod { mixture: mixture.into_iter().collect(), ..period.clone() }
+        let scenario = base.from_age(from_age_a, |entry| StorageAndUse {
+            arrangement: arrangement.clone(),
+            driving: entry.driving,
         });
         variants.push(Variant { name: CaseName::Storage(arrangement.kind), scenario });
     }
@@ -259,7 +229,8 @@ fn alike(a: &Arrangement, b: &Arrangement) -> bool {
 }
 
 fn wash(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Variant>> {
-    let as_written: Vec<Wash> = periods_from(&base.storage_periods, from_age_a)
+    let as_written: Vec<Wash> = base
+        .periods_from(from_age_a)
         .flat_map(|period| period.mixture.iter().map(|(_, storage_and_use)| storage_and_use.driving.wash))
         .collect();
     let mut variants = Vec::new();
@@ -268,11 +239,7 @@ fn wash(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Varia
         if as_written.iter().all(|now| now == wash) {
             continue;
         }
-        let scenario = changed(base, from_age_a, |period| {
-            let mut period = period.clone();
-            period.mixture.iter_mut().for_each(|(_, storage_and_use)| storage_and_use.driving.wash = *wash);
-            period
-        });
+        let scenario = base.from_age(from_age_a, |entry| entry.washed(*wash));
         variants.push(Variant { name: CaseName::Wash(*wash), scenario });
     }
     Ok(variants)

@@ -14,6 +14,29 @@ pub const B2: f64 = 0.575;
 /// Years of exposure after which the loss grows along the tangent [a].
 pub const TANGENT_FROM_A: f64 = 20.0;
 
+/// Power of the deposition in the annex of ISO 9224:2012, `db = 0.0845 Sd^0.26` (SAW-2) [-].
+const RISE_POWER: f64 = 0.26;
+/// Deposition up to which chloride is background, S0 of ISO 9223:2012 (MEMORY-H) [mg/(m²·d)].
+const BACKGROUND_MG_M2_D: f64 = 3.0;
+/// Deposition that [`chloride_rise`] is 1 at [mg/(m²·d)]: that of a car driven daily on salted roads, for which the exponent
+/// of salted members is stated (ASSUMPTION).
+const SALTED_MG_M2_D: f64 = 100.0;
+
+/// How far the exponent has risen from that of plain steel to that of salted members [-]: 0 up to background chloride, then
+/// with the power of the annex of ISO 9224 without a jump, 1 at 100 and 1.5 at 300 mg/(m²·d).
+///
+/// # Examples
+/// ```
+/// use ferrowane::corrosivity::long_term::chloride_rise;
+/// assert!(chloride_rise(3.0) == 0.0 && (chloride_rise(100.0) - 1.0).abs() < 1e-12);
+/// assert!((chloride_rise(300.0) - (300f64.powf(0.26) - 1.3306) / (3.3113 - 1.3306)).abs() < 1e-4);
+/// ```
+#[must_use]
+pub fn chloride_rise(chloride_mg_m2_d: f64) -> f64 {
+    let above = |deposition: f64| pow(deposition, RISE_POWER) - pow(BACKGROUND_MG_M2_D, RISE_POWER);
+    above(chloride_mg_m2_d.max(BACKGROUND_MG_M2_D)) / above(SALTED_MG_M2_D)
+}
+
 /// Loss after `years` of constant exposure [µm], ISO 9224:2012.
 ///
 /// `rate_um_per_a` 0 to 10,000 [µm/a], `years` 0 to 200 [a], `exponent` 0.1 to 1 [-].

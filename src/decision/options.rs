@@ -7,7 +7,7 @@ use crate::coating::{System, Treatment};
 use crate::decision::cost::{Interest, mean};
 use crate::error::{Result, in_range};
 use crate::exposure::{ArrangementKind, Driving, StorageAndUse, Wash};
-use crate::forecast::scenario::{Scenario, StoragePeriod};
+use crate::forecast::scenario::Scenario;
 use crate::prior::Prior;
 use serde::Serialize;
 
@@ -200,14 +200,14 @@ pub(crate) fn choices(scenario: &Scenario, problem: &DecisionProblem) -> Result<
 /// Rinsing after every drive on a salted road, where that is not done already.
 fn washed(scenario: &Scenario, problem: &DecisionProblem, storage: Option<usize>) -> Option<DecisionOption> {
     problem.prices.wash_each.as_ref()?;
-    let now = current(scenario, problem.now_a)?;
-    let driving = Driving { wash: Wash::AfterSaltedDrives, ..now.driving };
-    if now.driving.wash == Wash::AfterSaltedDrives || !driving.winter_use {
+    let drives_on_salt = |driving: &Driving| driving.winter_use && driving.wash != Wash::AfterSaltedDrives;
+    let mut possible = scenario.periods_from(problem.now_a).flat_map(|period| &period.mixture);
+    if !possible.any(|(_, entry)| drives_on_salt(&entry.driving)) {
         return None;
     }
-    let washes_per_a = driving.salted_days.median() * driving.days_per_week / 7.0;
-    let mut scenario = scenario.clone();
-    change(&mut scenario, problem.now_a, StorageAndUse { arrangement: now.arrangement.clone(), driving });
+    let now = scenario.periods_from(problem.now_a).next()?;
+    let washes_per_a = now.mixture.iter().map(|(weight, entry)| weight * washes_per_a(&entry.driving)).sum();
+    let scenario = scenario.from_age(problem.now_a, |entry| entry.washed(Wash::AfterSaltedDrives));
     Some(DecisionOption {
         name: OptionName::WashAfterSaltedDrives,
         scenario,
@@ -222,16 +222,15 @@ fn moved(
     problem: &DecisionProblem,
     stored: Option<usize>,
 ) -> Result<Vec<DecisionOption>> {
-    let Some(driving) = current(scenario, problem.now_a).map(|now| now.driving) else {
-        return Ok(Vec::new());
-    };
     let offered = ArrangementKind::ALL.iter().zip(&problem.prices.storage_per_year).enumerate();
     let elsewhere = offered.filter(|(index, (_, price))| price.is_some() && Some(*index) != stored);
     elsewhere
         .map(|(index, (kind, _))| {
-            let mut scenario = scenario.clone();
             let arrangement = scenario.model.arrangements.arrangement(*kind)?;
-            change(&mut scenario, problem.now_a, StorageAndUse { arrangement, driving });
+            let scenario = scenario.from_age(problem.now_a, |entry| StorageAndUse {
+                arrangement: arrangement.clone(),
+                driving: entry.driving,
+            });
             Ok(DecisionOption {
                 name: OptionName::MoveTo(*kind),
                 scenario,
@@ -242,32 +241,16 @@ fn moved(
         .collect()
 }
 
-/// Where the car stands at an age and how it is used, of an unknown past the likeliest.
-fn current(scenario: &Scenario, age_a: f64) -> Option<&StorageAndUse> {
-    let (last, before) = scenario.storage_periods.split_last()?;
-    let period = before.iter().find(|period| period.until_age_a > age_a).unwrap_or(last);
-    let likeliest = period.mixture.iter().max_by(|a, b| a.0.total_cmp(&b.0));
-    likeliest.map(|(_, storage_and_use)| storage_and_use)
+/// Drives on salted roads in a usual year, each followed by a wash [1/a].
+fn washes_per_a(driving: &Driving) -> f64 {
+    let share = if driving.winter_use { driving.days_per_week / 7.0 } else { 0.0 };
+    driving.salted_days.median() * share
 }
 
-/// Ends the storage period that an age falls in at that age, and continues with another storage and use.
-fn change(scenario: &mut Scenario, age_a: f64, storage_and_use: StorageAndUse) {
-    let last = scenario.storage_periods.len().saturating_sub(1);
-    let in_it = scenario
-        .storage_periods
-        .iter()
-        .position(|period| period.until_age_a > age_a)
-        .unwrap_or(last)
-        .min(last);
-    let starts_there = in_it.checked_sub(1).and_then(|before| scenario.storage_periods.get(before));
-    let start_a = starts_there.map_or(0.0, |before| before.until_age_a);
-    scenario.storage_periods.truncate(if start_a < age_a { in_it + 1 } else { in_it });
-    if let Some(period) = scenario.storage_periods.last_mut() {
-        period.until_age_a = age_a;
-    }
-    scenario
-        .storage_periods
-        .push(StoragePeriod { until_age_a: f64::INFINITY, mixture: vec![(1.0, storage_and_use)] });
+/// Where the car stands at an age and how it is used, of an unknown past the likeliest.
+fn current(scenario: &Scenario, age_a: f64) -> Option<&StorageAndUse> {
+    let likeliest = scenario.periods_from(age_a).next()?.mixture.iter().max_by(|a, b| a.0.total_cmp(&b.0));
+    likeliest.map(|(_, storage_and_use)| storage_and_use)
 }
 
 fn index_of(kind: ArrangementKind) -> Option<usize> {

@@ -2,8 +2,7 @@
 //!
 //! A storage period holds where the car stands and how it is used. In a hybrid car both are read at the same age from
 //! the car each is taken from; a storage period ends where either of them changes. Where the arrangement is unknown and
-//! the use changes within its storage period, the two pieces draw their arrangements independently, which adds a little
-//! scatter. First registration is no factor, since everything is counted in years of age; a date makes it one.
+//! the use changes within its storage period, the two pieces share the draw of their arrangement. First registration is no factor, since everything is counted in years of age; a date makes it one.
 
 use crate::exposure::{Driving, StorageAndUse};
 use crate::forecast::scenario::{Scenario, StoragePeriod};

@@ -28,9 +28,9 @@ impl InTheAir {
     #[must_use]
     pub fn new(calendar: &[Day], share_in_store: f64, wash_removal: f64) -> Self {
         let days = calendar.len().max(1) as f64;
-        let of_days = |is: fn(&Day) -> bool| calendar.iter().filter(|day| is(day)).count() as f64 / days;
+        let of_days = |share: fn(&Day) -> f64| calendar.iter().map(share).sum::<f64>() / days;
         Self {
-            away_share: DRIVE_SHARE * of_days(|day| day.driven),
+            away_share: DRIVE_SHARE * of_days(|day| f64::from(u8::from(day.driven))),
             share_in_store,
             washed_per_d: wash_removal * of_days(|day| day.washed),
         }
@@ -81,7 +81,7 @@ mod tests {
     fn property_washing_never_adds_salt() {
         let washed = |days| {
             InTheAir::new(
-                &[vec![Day { washed: true, ..Day::default() }; days], vec![Day::default(); 30 - days]]
+                &[vec![Day { washed: 1.0, ..Day::default() }; days], vec![Day::default(); 30 - days]]
                     .concat(),
                 1.0,
                 0.5,

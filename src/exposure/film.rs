@@ -7,6 +7,7 @@
 //! changes by 0.8 % RH from -10 to 30 °C (Fountoukis & Nenes 2007, SAW-2). Brine stays liquid below 0 °C.
 
 use crate::error::{Error, Result};
+use crate::numeric::elementary::{exp, ln};
 use crate::reference;
 
 const TABLE: &str = include_str!("../../shared/humidity_response.csv");
@@ -89,15 +90,32 @@ pub fn salt_share(chloride_mg_m2: f64) -> f64 {
     chloride_mg_m2 / (chloride_mg_m2 + HALF_EFFECT_CHLORIDE_MG_M2)
 }
 
+/// Effect of salt on the steel [-], in which a rate is nearly straight: `ln(1 + S / S_half)`; chloride from 0 [mg/m²].
+#[must_use]
+pub fn salt_effect(chloride_mg_m2: f64) -> f64 {
+    ln(1.0 + chloride_mg_m2 / HALF_EFFECT_CHLORIDE_MG_M2)
+}
+
+/// Chloride of an effect [mg/m²].
+#[must_use]
+pub fn chloride_of_effect_mg_m2(effect: f64) -> f64 {
+    HALF_EFFECT_CHLORIDE_MG_M2 * (exp(effect) - 1.0)
+}
+
+/// Water that the salt of a film binds, `k` of [`film_after_hour_g_m2`] [g/m²], under a deposit of chloride [mg/m²].
+#[inline(always)]
+#[must_use]
+pub fn bound_water_g_m2(chloride_mg_m2: f64) -> f64 {
+    SATURATED_ACTIVITY_DROP / SATURATED_NACL_G_G * (chloride_mg_m2 * (1e-3 / CHLORIDE_OF_NACL))
+}
+
 /// Film after one hour of exchange with the air [g/m²], by an implicit Euler step.
 ///
 /// `dm/dt = -h (a_w w_sat - w)` with `a_w = 1 - k/m` for a film that holds salt, and that of the saturated solution below
 /// `m = k/0.247`. Salt therefore keeps water down to its deliquescence humidity; no separate rule is needed.
 #[inline(always)]
 #[must_use]
-pub fn film_after_hour_g_m2(film_g_m2: f64, chloride_mg_m2: f64, exchange: &FilmExchange) -> f64 {
-    let nacl_g_m2 = chloride_mg_m2 * (1e-3 / CHLORIDE_OF_NACL);
-    let k = SATURATED_ACTIVITY_DROP / SATURATED_NACL_G_G * nacl_g_m2;
+pub fn film_after_hour_g_m2(film_g_m2: f64, k: f64, exchange: &FilmExchange) -> f64 {
     let FilmExchange { drying_m_per_h: h, saturated_g_m3: saturated, vapour_g_m3: vapour } = *exchange;
     let b = h.mul_add(vapour - saturated, film_g_m2);
     let dilute = 0.5 * (b + b.mul_add(b, 4.0 * h * saturated * k).sqrt());
@@ -126,8 +144,8 @@ pub struct Surface {
     pub humidity_pct: f64,
     /// Water film [g/m²].
     pub film_g_m2: f64,
-    /// Chloride held [mg/m²].
-    pub chloride_mg_m2: f64,
+    /// Weight of chloride-bearing rust, [`salt_share`] of the chloride held [-].
+    pub salted: f64,
 }
 
 impl Surface {
@@ -135,10 +153,9 @@ impl Surface {
     #[inline(always)]
     #[must_use]
     pub fn wet_share(&self, response: &HumidityResponse) -> f64 {
-        let salted = salt_share(self.chloride_mg_m2);
         let clean =
             ((self.humidity_pct - CLEAN_ONSET_PCT) / (CLEAN_FULL_PCT - CLEAN_ONSET_PCT)).clamp(0.0, 1.0);
-        let damp = salted.mul_add(response.at(self.humidity_pct) - clean, clean);
+        let damp = self.salted.mul_add(response.at(self.humidity_pct) - clean, clean);
         (self.film_g_m2 / WET_FILM_G_M2).min(1.0).max(damp)
     }
 
@@ -150,16 +167,18 @@ impl Surface {
         let cold = (-0.2 * self.temperature_c).clamp(0.0, 1.0);
         let brine = cold.mul_add(brine_cold_factor - 1.0, 1.0);
         let clean = if self.temperature_c > 0.0 { 1.0 } else { 0.0 };
-        salt_share(self.chloride_mg_m2).mul_add(brine - clean, clean)
+        self.salted.mul_add(brine - clean, clean)
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{FilmExchange, HumidityResponse, Surface, film_after_hour_g_m2};
+    use super::{
+        FilmExchange, HumidityResponse, Surface, bound_water_g_m2, film_after_hour_g_m2, salt_share,
+    };
 
     fn steel(humidity_pct: f64, chloride_mg_m2: f64) -> Surface {
-        Surface { temperature_c: 10.0, humidity_pct, film_g_m2: 0.0, chloride_mg_m2 }
+        Surface { temperature_c: 10.0, humidity_pct, film_g_m2: 0.0, salted: salt_share(chloride_mg_m2) }
     }
 
     #[test]
@@ -194,7 +213,8 @@ mod tests {
     fn settled(humidity_pct: f64, chloride_mg_m2: f64) -> f64 {
         let vapour_g_m3 = 9.4 * humidity_pct / 100.0;
         let exchange = FilmExchange { drying_m_per_h: 8.0, saturated_g_m3: 9.4, vapour_g_m3 };
-        (0..2000).fold(55.0, |film, _| film_after_hour_g_m2(film, chloride_mg_m2, &exchange))
+        (0..2000)
+            .fold(55.0, |film, _| film_after_hour_g_m2(film, bound_water_g_m2(chloride_mg_m2), &exchange))
     }
 
     /// NaCl deliquesces at 75.3 % (Fountoukis & Nenes 2007, SAW-2); above it the film settles where its water activity
@@ -213,7 +233,7 @@ mod tests {
             let exchange =
                 FilmExchange { drying_m_per_h: 8.0, saturated_g_m3: 9.4, vapour_g_m3: 0.094 * humidity };
             for film in [0.0, 0.5, 3.0, 20.0, 80.0] {
-                let after = |salt| film_after_hour_g_m2(film, salt, &exchange);
+                let after = |salt| film_after_hour_g_m2(film, bound_water_g_m2(salt), &exchange);
                 assert!(
                     [0.0, 5.0, 50.0, 500.0, 5000.0].windows(2).all(|s| after(s[1]) >= after(s[0]) - 1e-12)
                 );

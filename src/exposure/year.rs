@@ -1,23 +1,36 @@
 //! The hourly loop over the weather of one or more years: air of the room, steel, water film and salt of a member.
 //!
-//! The year runs from 1 July to 30 June so that no winter is cut in two. Order within an hour: room air, steel, film, salt.
-//! A drive takes one hour (from 17:00), in which the member is in the outdoor air; a wet one leaves a film and brings
-//! water into the room; a wash follows an hour later. The chloride left at the end is that at the start of the next storage
-//! period.
+//! The year starts in the middle of the warm season, so that no winter is cut in two, and where the days before it have left
+//! room, steel and film. Order within an hour: room air, steel, film, salt. A drive takes one hour (from 17:00), in which
+//! the member is in the outdoor air; a wet one leaves a film and brings water into the room; a wash follows an hour later.
+//! Air and steel know nothing of the salt, so members that start the year with different salt go through it side by side.
 
-use crate::climate::Series;
 use crate::climate::humid_air::{saturation_density_g_m3, saturation_pressure_pa, vapour_density_g_m3};
+use crate::climate::{HOURS_PER_YEAR, Series};
 use crate::exposure::arrangement::{ArrangementParameters, EnclosureParameters};
-use crate::exposure::driving::{Day, DayWeather, is_winter};
+use crate::exposure::driving::{Calendar, DayWeather};
 use crate::exposure::enclosure::{VapourExchange, decay, relax};
-use crate::exposure::film::{FilmExchange, HumidityResponse, Surface, film_after_hour_g_m2};
+use crate::exposure::film::{
+    FilmExchange, HumidityResponse, Surface, bound_water_g_m2, film_after_hour_g_m2, salt_share,
+};
+use crate::exposure::month::{Exposure, Month};
+use crate::exposure::salt::{Removal, SaltStep};
 use crate::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
 use multiversion::multiversion;
 
 const DRIVE_HOUR: u8 = 17;
 const WASH_HOUR: u8 = 18;
-/// Hour of the series at which the year starts: 1 July.
-const FIRST_HOUR: usize = 181 * 24;
+/// Hours before the start of the year in which steel and film settle [h]: wet steel dries within a day or two.
+const SETTLING_H: usize = 72;
+/// Shortest time in which a room settles [h], and its time constants [-]: its air temperature to a part in 10^9.
+const ROOM_SETTLING_H: f64 = 336.0;
+const ROOM_TIME_CONSTANTS: f64 = 20.0;
+/// Most water that stands on the floor [g]: 5 mm on the 4 m² of wet floor of `shared/arrangements.csv`; more runs off
+/// (ASSUMPTION).
+const FLOOR_HOLDS_G: f64 = 20_000.0;
+/// Difference of floor water that counts as none [g], and of vapour [g/m³].
+const SAME_WATER_G: f64 = 1e-6;
+const SAME_VAPOUR_G_M3: f64 = 1e-9;
 
 /// A climate made ready for the hourly loop.
 #[derive(Debug, Clone)]
@@ -61,12 +74,8 @@ impl Weather {
 /// Salt and water of one draw.
 #[derive(Debug, Clone, Copy)]
 pub struct Underside {
-    /// Chloride on the member at the start [mg/m²].
-    pub chloride_start_mg_m2: f64,
-    /// Share of the chloride one wash removes [-].
-    pub wash_removal: f64,
-    /// Share of the chloride a drive on a wet unsalted road removes [-].
-    pub wet_drive_rinse: f64,
+    /// Shares of the chloride that washes and wet drives remove.
+    pub removal: Removal,
     /// Water film after a wet drive or a wash [g/m²].
     pub film_after_wetting_g_m2: f64,
     /// Water brought into a room by a wet car [L].
@@ -77,183 +86,133 @@ pub struct Underside {
     pub brine_cold_factor: f64,
 }
 
-/// Sums over one calendar month.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Month {
-    /// Hours counted [h].
-    pub hours: f64,
-    air_temperature: f64,
-    air_humidity: f64,
-    steel_temperature: f64,
-    steel_humidity: f64,
-    chloride: f64,
-    wetness: f64,
-    film: f64,
-    active: f64,
-}
-
-impl Month {
-    /// Mean temperature of the air round the member [°C].
-    #[must_use]
-    pub fn air_temperature_c(&self) -> f64 {
-        self.air_temperature / self.hours.max(1.0)
-    }
-    /// Mean humidity of that air [%].
-    #[must_use]
-    pub fn air_humidity_pct(&self) -> f64 {
-        self.air_humidity / self.hours.max(1.0)
-    }
-    /// Mean temperature of the steel [°C].
-    #[must_use]
-    pub fn steel_temperature_c(&self) -> f64 {
-        self.steel_temperature / self.hours.max(1.0)
-    }
-    /// Mean humidity at the steel [%].
-    #[must_use]
-    pub fn steel_humidity_pct(&self) -> f64 {
-        self.steel_humidity / self.hours.max(1.0)
-    }
-    /// Mean chloride held [mg/m²].
-    #[must_use]
-    pub fn chloride_mg_m2(&self) -> f64 {
-        self.chloride / self.hours.max(1.0)
-    }
-    /// Hours of wetness of the air, RH > 80 % and T > 0 °C [h] (ISO 9223).
-    #[must_use]
-    pub fn wetness_h(&self) -> f64 {
-        self.wetness
-    }
-    /// Hours in which the steel carries a film, clean or salty [h].
-    #[must_use]
-    pub fn film_h(&self) -> f64 {
-        self.film
-    }
-    /// Share of the time in which the steel corrodes at its full wet rate [-].
-    #[must_use]
-    pub fn activity(&self) -> f64 {
-        self.active / self.hours.max(1.0)
-    }
-
-    fn add(self, other: &Self) -> Self {
-        Self {
-            hours: self.hours + other.hours,
-            air_temperature: self.air_temperature + other.air_temperature,
-            air_humidity: self.air_humidity + other.air_humidity,
-            steel_temperature: self.steel_temperature + other.steel_temperature,
-            steel_humidity: self.steel_humidity + other.steel_humidity,
-            chloride: self.chloride + other.chloride,
-            wetness: self.wetness + other.wetness,
-            film: self.film + other.film,
-            active: self.active + other.active,
-        }
-    }
-}
-
-/// The part of the year for which a rate is evaluated separately.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Season {
-    /// November to March.
-    Winter,
-    /// April to October.
-    Rest,
-}
-
-/// Exposure of the member by calendar month; several years are summed.
-#[derive(Debug, Clone)]
-pub struct Exposure {
-    /// January to December.
-    pub months: [Month; 12],
-    /// Chloride on the member at the end [mg/m²].
-    pub chloride_end_mg_m2: f64,
-}
-
-impl Exposure {
-    /// Sums over a season.
-    #[must_use]
-    pub fn season(&self, season: Season) -> Month {
-        let wanted = |month: u8| is_winter(month) == (season == Season::Winter);
-        let months = (1..=12).zip(&self.months).filter(|(number, _)| wanted(*number));
-        months.fold(Month::default(), |sum, (_, month)| sum.add(month))
-    }
-
-    /// Whether humidities, shares and chloride are within their ranges.
-    fn is_plausible(&self) -> bool {
-        let is_share = |part: f64, all: f64| part >= 0.0 && part <= all;
-        self.chloride_end_mg_m2.is_finite()
-            && self.chloride_end_mg_m2 >= 0.0
-            && self.months.iter().all(|month| {
-                (0.0..=100.0).contains(&month.steel_humidity_pct())
-                    && is_share(month.wetness, month.hours)
-                    && is_share(month.film, month.hours)
-                    && is_share(month.active, month.film)
-                    && month.chloride_mg_m2() >= 0.0
-            })
-    }
-
-    /// Sums over the year.
-    #[must_use]
-    pub fn year(&self) -> Month {
-        self.months.iter().fold(Month::default(), Month::add)
-    }
-}
-
-/// How the car is used on each day of the weather, in its order.
+/// How the car is used on each day of the weather, and the salt on the steel of `N` members that differ in it.
 #[derive(Debug, Clone, Copy)]
-pub struct DailyUse<'a> {
+pub struct DailyUse<'a, const N: usize> {
+    /// Chloride on each member at the start of each year of the weather [mg/m²].
+    pub starts_mg_m2: &'a [[f64; N]],
     /// Drives and washes.
-    pub calendar: &'a [Day],
-    /// Chloride that a drive on a salted road on that day leaves on the member, from 0 [mg/m²].
+    pub calendar: &'a Calendar,
+    /// Chloride that a drive on a salted road on that day leaves on the member, from 0, in the order of the weather [mg/m²].
     pub salt_taken_mg_m2: &'a [f64],
 }
 
-/// Exposure of a member over all hours of the weather; `daily_use` holds a value for each of its days.
+/// Exposure of members over all hours of the weather, one for each salt they start with; `daily_use` holds a value for each
+/// of its days.
 #[must_use]
-pub fn expose(
+pub fn expose<const N: usize>(
     weather: &Weather,
     parameters: &ArrangementParameters,
     underside: &Underside,
-    daily_use: &DailyUse<'_>,
+    daily_use: &DailyUse<'_, N>,
     response: &HumidityResponse,
-) -> Exposure {
-    let exposure = hourly_loop(weather, parameters, underside, daily_use, response);
-    debug_assert!(exposure.is_plausible(), "an exposure out of range");
-    exposure
+) -> [Exposure; N] {
+    let months = hourly_loop(weather, parameters, underside, daily_use, response);
+    let winter = weather.days.winter;
+    let exposures = months.map(|months| Exposure { months, winter });
+    debug_assert!(exposures.iter().all(Exposure::is_plausible), "an exposure out of range");
+    exposures
 }
 
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn hourly_loop(
+fn hourly_loop<const N: usize>(
     weather: &Weather,
     parameters: &ArrangementParameters,
     underside: &Underside,
-    daily_use: &DailyUse<'_>,
+    daily_use: &DailyUse<'_, N>,
     response: &HumidityResponse,
-) -> Exposure {
-    let DailyUse { calendar, salt_taken_mg_m2 } = *daily_use;
-    let mut months = [Month::default(); 12];
+) -> [[Month; 12]; N] {
+    let of_year = OfYear {
+        parameters,
+        underside,
+        daily_use,
+        steel_decay: decay(1.0 / parameters.steel_time_constant_h),
+        room_decay: parameters.room.map_or(0.0, |room| decay(1.0 / room.thermal_time_constant_h)),
+    };
     let count = weather.hours.len();
-    let mut state = HourState::start(&weather.hours[FIRST_HOUR % count], underside);
-    let steel_decay = decay(1.0 / parameters.steel_time_constant_h);
-    let room_decay = parameters.room.map_or(0.0, |room| decay(1.0 / room.thermal_time_constant_h));
-    for step in 0..count {
-        let index = (FIRST_HOUR + step) % count;
-        let (hour, day) = (&weather.hours[index], index / 24);
-        let out = hour.hour_of_day == DRIVE_HOUR && calendar[day].driven;
-        state.advance_air(hour, parameters.room.as_ref(), room_decay);
-        let cooling_k = if hour.is_night() { parameters.night_cooling_k } else { 0.0 };
-        let around = state.air_around(hour, out);
-        state.steel_c =
-            relax(state.steel_c, around.temperature_c - cooling_k + underside.steel_offset_k, steel_decay);
-        state.advance_film(&around, parameters.film_drying_m_per_h);
-        if out {
-            state.drive(calendar[day], salt_taken_mg_m2[day], underside, parameters.room.is_some());
-        }
-        if hour.hour_of_day == WASH_HOUR && calendar[day].washed {
-            state.chloride_mg_m2 *= 1.0 - underside.wash_removal;
-            state.film_g_m2 = underside.film_after_wetting_g_m2;
-        }
-        state.count(&mut months[usize::from(hour.month - 1)], response, underside.brine_cold_factor);
+    let first = 24 * weather.days.first_day;
+    let before = SETTLING_H.min(count);
+    let start = (first + count - before) % count;
+    let air = settled_air(weather, &of_year, start);
+    let mut state = HourState::start(air, chloride_before(weather, underside, daily_use, before));
+    for step in 0..before {
+        let index = (start + step) % count;
+        state.advance(&weather.hours[index], index / 24, &of_year);
     }
-    Exposure { months, chloride_end_mg_m2: state.chloride_mg_m2 }
+    let begun_g_m2 = state.film_g_m2;
+    let mut sums = [MonthSums::NONE; 12];
+    for step in 0..count {
+        let index = (first + step) % count;
+        let hour = &weather.hours[index];
+        if step.is_multiple_of(HOURS_PER_YEAR)
+            && let Some(start_mg_m2) = daily_use.starts_mg_m2.get(step / HOURS_PER_YEAR)
+        {
+            // the last member runs on; the film left on the others is that of another year's salt
+            state.film_g_m2[..N - 1].copy_from_slice(&begun_g_m2[..N - 1]);
+            state.salt = Salt::new(*start_mg_m2);
+        }
+        state.advance(hour, index / 24, &of_year);
+        state.count(&mut sums[usize::from(hour.month - 1)], response, underside.brine_cold_factor);
+    }
+    std::array::from_fn(|member| sums.each_ref().map(|month| month.of(member)))
+}
+
+/// Air at the start of an hour of the weather, settled: begun so long before that it is the same from a dry and from a
+/// flooded floor, at the longest all the weather before.
+#[inline(always)]
+fn settled_air<const N: usize>(weather: &Weather, of_year: &OfYear<'_, N>, start: usize) -> Air {
+    let count = weather.hours.len();
+    let Some(room) = of_year.parameters.room.as_ref() else {
+        return Air::outdoors(&weather.hours[(start + count - 1) % count]);
+    };
+    let from = |hours: usize, floor_water_g: f64| {
+        let begin = start + count - hours;
+        let mut air = Air { floor_water_g, ..Air::outdoors(&weather.hours[begin % count]) };
+        for step in begin..start + count {
+            air.advance(&weather.hours[step % count], Some(room), of_year.room_decay);
+            air.drive_in(&weather.hours[step % count], step % count / 24, of_year);
+        }
+        air
+    };
+    let mut hours = ROOM_SETTLING_H.max(ROOM_TIME_CONSTANTS * room.thermal_time_constant_h).ceil() as usize;
+    loop {
+        hours = hours.min(count);
+        let (dry, flooded) = (from(hours, 0.0), from(hours, FLOOR_HOLDS_G));
+        if hours == count || dry.is_like(&flooded) {
+            return flooded;
+        }
+        hours *= 2;
+    }
+}
+
+/// Chloride that leads to that at the start of the year over the hours before it [mg/m²]; none on members that come to it
+/// clean.
+fn chloride_before<const N: usize>(
+    weather: &Weather,
+    underside: &Underside,
+    daily_use: &DailyUse<'_, N>,
+    hours: usize,
+) -> [f64; N] {
+    let DailyUse { starts_mg_m2, calendar, salt_taken_mg_m2 } = *daily_use;
+    let days = calendar.days.len();
+    let mut held = starts_mg_m2.first().copied().unwrap_or([0.0; N]);
+    for back in 1..=hours / 24 {
+        let index = (weather.days.first_day + days - back) % days;
+        let day = &calendar.days[index];
+        let drive = SaltStep::drive(day, salt_taken_mg_m2[index], &underside.removal);
+        let wash = SaltStep::wash(day, &underside.removal);
+        held = held.map(|held| drive.before(wash.before(held)));
+    }
+    held
+}
+
+/// What holds for all hours of a year.
+struct OfYear<'a, const N: usize> {
+    parameters: &'a ArrangementParameters,
+    underside: &'a Underside,
+    daily_use: &'a DailyUse<'a, N>,
+    steel_decay: f64,
+    room_decay: f64,
 }
 
 /// Air around the member in one hour.
@@ -262,43 +221,65 @@ struct AirAround {
     vapour_g_m3: f64,
 }
 
-/// State of room and member from one hour to the next.
-struct HourState {
-    air_c: f64,
-    vapour_g_m3: f64,
-    floor_water_g: f64,
-    steel_c: f64,
-    steel_humidity_pct: f64,
-    air_humidity_pct: f64,
-    film_g_m2: f64,
-    chloride_mg_m2: f64,
+/// Salt on each of the members, with what follows from it.
+struct Salt<const N: usize> {
+    chloride_mg_m2: [f64; N],
+    /// Weight of chloride-bearing rust [-].
+    share: [f64; N],
+    bound_water_g_m2: [f64; N],
 }
 
-impl HourState {
+impl<const N: usize> Salt<N> {
     #[inline(always)]
-    fn start(hour: &Hour, underside: &Underside) -> Self {
-        Self {
-            air_c: hour.temperature_c,
-            vapour_g_m3: hour.vapour_g_m3,
-            floor_water_g: 0.0,
-            steel_c: hour.temperature_c,
-            steel_humidity_pct: hour.humidity_pct,
-            air_humidity_pct: hour.humidity_pct,
-            film_g_m2: 0.0,
-            chloride_mg_m2: underside.chloride_start_mg_m2,
+    fn new(chloride_mg_m2: [f64; N]) -> Self {
+        let (mut share, mut bound) = ([0.0; N], [0.0; N]);
+        for member in 0..N {
+            share[member] = salt_share(chloride_mg_m2[member]);
+            bound[member] = bound_water_g_m2(chloride_mg_m2[member]);
         }
+        Self { chloride_mg_m2, share, bound_water_g_m2: bound }
     }
 
     #[inline(always)]
-    fn advance_air(&mut self, hour: &Hour, room: Option<&EnclosureParameters>, room_decay: f64) {
+    fn change(&mut self, step: SaltStep) {
+        let mut chloride = self.chloride_mg_m2;
+        for held in &mut chloride {
+            *held = step.after(*held);
+        }
+        *self = Self::new(chloride);
+    }
+}
+
+/// Air of the room, that outdoors without one, and the water on its floor.
+#[derive(Clone, Copy)]
+struct Air {
+    temperature_c: f64,
+    vapour_g_m3: f64,
+    humidity_pct: f64,
+    floor_water_g: f64,
+}
+
+impl Air {
+    #[inline(always)]
+    fn outdoors(hour: &Hour) -> Self {
+        let Hour { temperature_c, vapour_g_m3, humidity_pct, .. } = *hour;
+        Self { temperature_c, vapour_g_m3, humidity_pct, floor_water_g: 0.0 }
+    }
+
+    fn is_like(&self, other: &Self) -> bool {
+        (self.floor_water_g - other.floor_water_g).abs() < SAME_WATER_G
+            && (self.vapour_g_m3 - other.vapour_g_m3).abs() < SAME_VAPOUR_G_M3
+    }
+
+    #[inline(always)]
+    fn advance(&mut self, hour: &Hour, room: Option<&EnclosureParameters>, room_decay: f64) {
         let Some(room) = room else {
-            self.air_c = hour.temperature_c;
-            self.vapour_g_m3 = hour.vapour_g_m3;
-            self.air_humidity_pct = hour.humidity_pct;
+            *self = Self::outdoors(hour);
             return;
         };
-        self.air_c = relax(self.air_c, hour.temperature_c + room.warmer_k, room_decay).max(room.heater_set_c);
-        let saturated_g_m3 = saturation_density_g_m3(self.air_c);
+        self.temperature_c =
+            relax(self.temperature_c, hour.temperature_c + room.warmer_k, room_decay).max(room.heater_set_c);
+        let saturated_g_m3 = saturation_density_g_m3(self.temperature_c);
         let could_dry_g = room.floor_drying_m3_per_h * (saturated_g_m3 - self.vapour_g_m3).max(1e-9);
         let wet_floor = (self.floor_water_g / could_dry_g.max(1e-9)).min(1.0);
         let exchange = VapourExchange {
@@ -313,7 +294,70 @@ impl HourState {
         self.floor_water_g = (self.floor_water_g - dried_g).max(0.0);
         let ceiling = saturated_g_m3 * room.dehumidifier_set_pct / 100.0;
         self.vapour_g_m3 = relax(self.vapour_g_m3, equilibrium, left).min(ceiling);
-        self.air_humidity_pct = 100.0 * self.vapour_g_m3 / saturated_g_m3;
+        self.humidity_pct = 100.0 * self.vapour_g_m3 / saturated_g_m3;
+    }
+
+    /// Water that a wet car brings into the room.
+    #[inline(always)]
+    fn drive_in<const N: usize>(&mut self, hour: &Hour, day: usize, of_year: &OfYear<'_, N>) {
+        let today = &of_year.daily_use.calendar.days[day];
+        if hour.hour_of_day == DRIVE_HOUR && today.driven {
+            let brought_g = 1000.0 * today.wetted() * of_year.underside.carried_water_l;
+            self.floor_water_g = (self.floor_water_g + brought_g).min(FLOOR_HOLDS_G);
+        }
+    }
+}
+
+/// State of room and members from one hour to the next.
+struct HourState<const N: usize> {
+    air: Air,
+    steel_c: f64,
+    steel_humidity_pct: f64,
+    film_g_m2: [f64; N],
+    salt: Salt<N>,
+}
+
+impl<const N: usize> HourState<N> {
+    #[inline(always)]
+    fn start(air: Air, chloride_mg_m2: [f64; N]) -> Self {
+        Self {
+            steel_c: air.temperature_c,
+            steel_humidity_pct: air.humidity_pct,
+            air,
+            film_g_m2: [0.0; N],
+            salt: Salt::new(chloride_mg_m2),
+        }
+    }
+
+    /// One hour of a day.
+    #[inline(always)]
+    fn advance(&mut self, hour: &Hour, day: usize, of_year: &OfYear<'_, N>) {
+        let OfYear { parameters, underside, daily_use, .. } = *of_year;
+        let today = &daily_use.calendar.days[day];
+        let out = hour.hour_of_day == DRIVE_HOUR && today.driven;
+        self.air.advance(hour, parameters.room.as_ref(), of_year.room_decay);
+        let cooling_k = if hour.is_night() { parameters.night_cooling_k } else { 0.0 };
+        let around = self.air_around(hour, out);
+        let steel_target_c = around.temperature_c - cooling_k + underside.steel_offset_k;
+        self.steel_c = relax(self.steel_c, steel_target_c, of_year.steel_decay);
+        self.advance_film(&around, parameters.film_drying_m_per_h);
+        if out {
+            self.salt.change(SaltStep::drive(today, daily_use.salt_taken_mg_m2[day], &underside.removal));
+            self.wet(today.wetted(), underside.film_after_wetting_g_m2);
+        }
+        self.air.drive_in(hour, day, of_year);
+        if hour.hour_of_day == WASH_HOUR && today.washed > 0.0 {
+            self.salt.change(SaltStep::wash(today, &underside.removal));
+            self.wet(today.washed, underside.film_after_wetting_g_m2);
+        }
+    }
+
+    /// Leaves a film after a share of a wetting [-].
+    #[inline(always)]
+    fn wet(&mut self, share: f64, film_g_m2: f64) {
+        for film in &mut self.film_g_m2 {
+            *film = share.mul_add(film_g_m2 - *film, *film);
+        }
     }
 
     /// The air around the member: outdoors while it is driven.
@@ -322,7 +366,7 @@ impl HourState {
         if out {
             AirAround { temperature_c: hour.temperature_c, vapour_g_m3: hour.vapour_g_m3 }
         } else {
-            AirAround { temperature_c: self.air_c, vapour_g_m3: self.vapour_g_m3 }
+            AirAround { temperature_c: self.air.temperature_c, vapour_g_m3: self.air.vapour_g_m3 }
         }
     }
 
@@ -338,41 +382,64 @@ impl HourState {
             saturated_g_m3: saturation_pa / (1e-3 * VAPOUR_GAS_CONSTANT * (self.steel_c + ZERO_C_IN_K)),
             vapour_g_m3: around.vapour_g_m3,
         };
-        self.film_g_m2 = film_after_hour_g_m2(self.film_g_m2, self.chloride_mg_m2, &exchange);
-    }
-
-    #[inline(always)]
-    fn drive(&mut self, day: Day, salt_taken_mg_m2: f64, underside: &Underside, in_room: bool) {
-        if day.salted {
-            self.chloride_mg_m2 += salt_taken_mg_m2;
-        } else if day.wet {
-            self.chloride_mg_m2 *= 1.0 - underside.wet_drive_rinse;
-        }
-        if day.wet {
-            self.film_g_m2 = underside.film_after_wetting_g_m2;
-            if in_room {
-                self.floor_water_g += 1000.0 * underside.carried_water_l;
-            }
+        for (film, bound) in self.film_g_m2.iter_mut().zip(&self.salt.bound_water_g_m2) {
+            *film = film_after_hour_g_m2(*film, *bound, &exchange);
         }
     }
 
     #[inline(always)]
-    fn count(&self, month: &mut Month, response: &HumidityResponse, brine_cold_factor: f64) {
-        let surface = Surface {
-            temperature_c: self.steel_c,
-            humidity_pct: self.steel_humidity_pct,
-            film_g_m2: self.film_g_m2,
-            chloride_mg_m2: self.chloride_mg_m2,
-        };
-        let wet = surface.wet_share(response);
-        month.hours += 1.0;
-        month.air_temperature += self.air_c;
-        month.air_humidity += self.air_humidity_pct;
-        month.steel_temperature += self.steel_c;
-        month.steel_humidity += self.steel_humidity_pct;
-        month.chloride += self.chloride_mg_m2;
-        month.wetness += if self.air_humidity_pct > 80.0 && self.air_c > 0.0 { 1.0 } else { 0.0 };
-        month.film += wet;
-        month.active += wet * surface.cold_factor(brine_cold_factor);
+    fn count(&self, month: &mut MonthSums<N>, response: &HumidityResponse, brine_cold_factor: f64) {
+        month.air.hours += 1.0;
+        month.air.air_temperature += self.air.temperature_c;
+        month.air.air_humidity += self.air.humidity_pct;
+        month.air.steel_temperature += self.steel_c;
+        month.air.steel_humidity += self.steel_humidity_pct;
+        month.air.wetness +=
+            if self.air.humidity_pct > 80.0 && self.air.temperature_c > 0.0 { 1.0 } else { 0.0 };
+        for member in 0..N {
+            let surface = Surface {
+                temperature_c: self.steel_c,
+                humidity_pct: self.steel_humidity_pct,
+                film_g_m2: self.film_g_m2[member],
+                salted: self.salt.share[member],
+            };
+            let wet = surface.wet_share(response);
+            month.chloride[member] += self.salt.chloride_mg_m2[member];
+            month.film[member] += wet;
+            month.active[member] += wet * surface.cold_factor(brine_cold_factor);
+        }
+    }
+}
+
+/// Sums over one calendar month: of the air and steel, the same for all members, and of what the salt of each makes of it.
+#[derive(Clone, Copy)]
+struct MonthSums<const N: usize> {
+    air: Month,
+    chloride: [f64; N],
+    film: [f64; N],
+    active: [f64; N],
+}
+
+impl<const N: usize> MonthSums<N> {
+    const NONE: Self = Self {
+        air: Month {
+            hours: 0.0,
+            air_temperature: 0.0,
+            air_humidity: 0.0,
+            steel_temperature: 0.0,
+            steel_humidity: 0.0,
+            chloride: 0.0,
+            wetness: 0.0,
+            film: 0.0,
+            active: 0.0,
+        },
+        chloride: [0.0; N],
+        film: [0.0; N],
+        active: [0.0; N],
+    };
+
+    fn of(&self, member: usize) -> Month {
+        let Self { air, chloride, film, active } = self;
+        Month { chloride: chloride[member], film: film[member], active: active[member], ..*air }
     }
 }

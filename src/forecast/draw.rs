@@ -7,26 +7,32 @@
 mod effects;
 mod periods;
 mod side_by_side;
+mod stays;
 
-pub use periods::{PeriodDraw, PeriodRate};
+pub use periods::{DRIVES, PeriodDraw, PeriodExposure, PeriodRate};
+pub use stays::Stay;
 
 use crate::coating::treatment::{Effects, TreatmentAction, YearFactors, year_factors};
 use crate::coating::{Inside, System, Treatment};
+use crate::corrosivity::long_term::chloride_rise;
 use crate::error::Result;
 use crate::exposure::year::Weather;
 use crate::forecast::draw::effects::effects;
+use crate::forecast::draw::periods::YearRate;
+use crate::forecast::draw::stays::choose;
 use crate::forecast::scenario::Scenario;
 use crate::model::{Input, InputPriors, Point};
 use crate::numeric::elementary::ln;
 use crate::prior::Prior;
 
-/// Chloride deposition from which a member counts as salted, S0 of ISO 9223 [mg/(m²·d)].
-const SALTED_FROM_MG_M2_D: f64 = 3.0;
+/// Exponents of growth that a year can have [-].
+const EXPONENTS: std::ops::RangeInclusive<f64> = 0.3..=0.98;
 
 /// Priors and weather of a scenario, prepared once for all draws.
 #[derive(Debug, Clone)]
 pub struct Inputs<'a> {
     scenario: &'a Scenario,
+    stays: Vec<Stay>,
     weather: Weather,
     priors: InputPriors,
     /// Spread between years known from several years of weather, sd of ln [-].
@@ -40,12 +46,12 @@ pub struct Draw<V = f64> {
     pub ln_rate: Vec<V>,
     /// Standard deviation of that logarithm between years [-].
     pub year_sd: Vec<V>,
-    /// Rate of each storage period [µm/a].
+    /// Rate of each stay once its salt has settled [µm/a].
     pub period_rates_um_per_a: Vec<V>,
     /// Logarithm of the rate that no history passes in any year, that of a permanently wet salted film, ln [µm/a].
     pub ln_ceiling: f64,
-    /// Growth exponent b [-].
-    pub exponent: V,
+    /// Growth exponent b of each year of service [-].
+    pub exponent: Vec<V>,
     /// Exponent of coating life on the rate [-].
     pub life_exponent: V,
     /// Weibull shape of breakdown [-].
@@ -105,6 +111,7 @@ impl<'a> Inputs<'a> {
         let series = &scenario.climate.series;
         Ok(Self {
             scenario,
+            stays: Stay::all(&scenario.storage_periods),
             weather: Weather::new(series),
             priors: InputPriors::new(&scenario.model.priors)?,
             weather_year_sd: crate::climate::summary::year_to_year_sd_ln(series),
@@ -128,13 +135,8 @@ impl<'a> Inputs<'a> {
         let storage_periods: Vec<PeriodRate> = rates.iter().map(|rate| self.scattered(*rate, z)).collect();
         let at = |input: Input| z[input as usize];
         let (scenario, priors) = (self.scenario, &self.priors);
-        let salted = storage_periods[0].chloride_mg_m2_d > SALTED_FROM_MG_M2_D;
-        let exponent = if salted && at(Input::ExponentBranch) > 0.0 {
-            priors.value_of_row(Input::Exponent, 1, z)
-        } else {
-            priors.value(Input::Exponent, z)
-        };
-        let (ln_rate, year_sd) = self.years_of_service(&storage_periods, z, years);
+        let service: Vec<YearRate> =
+            (0..years).map(|year| self.year_of_service(&storage_periods, year)).collect();
         let effects = effects(priors, z);
         let inside_life = match &scenario.coating.inside {
             Inside::Bare => None,
@@ -143,11 +145,11 @@ impl<'a> Inputs<'a> {
             }
         };
         Draw {
-            ln_rate,
-            year_sd,
+            ln_rate: service.iter().map(|year| ln(year.plain_um_per_a)).collect(),
+            year_sd: self.year_sds(&service, z),
             period_rates_um_per_a: storage_periods.iter().map(|period| period.rate_um_per_a).collect(),
             ln_ceiling: ln(scenario.model.dose_responses.limits.ceiling_um_per_a),
-            exponent: exponent.clamp(0.3, 0.98),
+            exponent: self.exponents(&service, z),
             life_exponent: priors.value(Input::LifeExponent, z).clamp(0.05, 1.0),
             breakdown_shape: priors.value(Input::BreakdownShape, z).clamp(1.0, 8.0),
             coats: self.coats(z, years),
@@ -190,43 +192,78 @@ impl<'a> Inputs<'a> {
         coats
     }
 
-    fn years_of_service(
-        &self,
-        storage_periods: &[PeriodRate],
-        z: &Point,
-        years: usize,
-    ) -> (Vec<f64>, Vec<f64>) {
+    /// Rate of a year of service: means over its parts, each a piece of a year of a stay.
+    fn year_of_service(&self, storage_periods: &[PeriodRate], year: usize) -> YearRate {
+        let ceiling_um_per_a = self.scenario.model.dose_responses.limits.ceiling_um_per_a;
+        let mut mean = YearRate { plain_um_per_a: 0.0, salt_elasticity: 0.0, chloride_mg_m2_d: 0.0 };
+        for part in self.parts_of_year(year) {
+            let rate = storage_periods[part.stay].year(part.since_a, ceiling_um_per_a);
+            mean.plain_um_per_a += part.share * rate.plain_um_per_a;
+            mean.salt_elasticity += part.share * rate.salt_elasticity;
+            mean.chloride_mg_m2_d += part.share * rate.chloride_mg_m2_d;
+        }
+        mean
+    }
+
+    /// Standard deviation of ln rate between years [-]: the weather and the number of salted days.
+    fn year_sds(&self, service: &[YearRate], z: &Point) -> Vec<f64> {
         let salt_sd = self.priors.value(Input::SaltedDaysSpread, z);
         let prior_sd = self.priors.value(Input::WeatherYearSpread, z);
         let weather_sd = self.weather_year_sd.unwrap_or(prior_sd);
-        (0..years)
-            .map(|year| {
-                let parts = self.parts_of_year(year);
-                let mean = |value: fn(&PeriodRate) -> f64| -> f64 {
-                    parts.iter().map(|(period, share)| share * value(&storage_periods[*period])).sum()
-                };
-                let salt = mean(|s| s.salt_elasticity) * salt_sd;
-                (ln(mean(|s| s.rate_um_per_a)), weather_sd.mul_add(weather_sd, salt * salt).sqrt())
-            })
-            .unzip()
+        let sd = |year: &YearRate| {
+            let salt = year.salt_elasticity * salt_sd;
+            weather_sd.mul_add(weather_sd, salt * salt).sqrt()
+        };
+        service.iter().map(sd).collect()
     }
 
-    /// Which storage periods a year of service falls in, and with what shares of it [-].
-    fn parts_of_year(&self, year: usize) -> Vec<(usize, f64)> {
-        let (from, to) = (year as f64, (year + 1) as f64);
-        let last = self.scenario.storage_periods.len() - 1;
-        let mut start = 0.0;
+    /// Growth exponents of the years of service [-]: plain, or on the branch that believes in it risen with the chloride.
+    fn exponents(&self, service: &[YearRate], z: &Point) -> Vec<f64> {
+        let plain = self.priors.value(Input::Exponent, z);
+        let salted = self.priors.value_of_row(Input::Exponent, 1, z).max(plain);
+        let rise = if z[Input::ExponentBranch as usize] > 0.0 { salted - plain } else { 0.0 };
+        let exponent = |year: &YearRate| {
+            chloride_rise(year.chloride_mg_m2_d)
+                .mul_add(rise, plain)
+                .clamp(*EXPONENTS.start(), *EXPONENTS.end())
+        };
+        service.iter().map(exponent).collect()
+    }
+
+    /// The parts of a year of service that lie in one year of one stay.
+    fn parts_of_year(&self, year: usize) -> Vec<PartOfYear> {
+        let (from_a, until_a) = (year as f64, (year + 1) as f64);
         let mut parts = Vec::new();
-        for (number, period) in self.scenario.storage_periods.iter().enumerate() {
-            let end = if number == last { f64::INFINITY } else { period.until_age_a };
-            let share = end.min(to) - f64::max(start, from);
-            if share > 0.0 {
-                parts.push((number, share));
+        for (stay, Stay { from_age_a: start_a, until_age_a, .. }) in self.stays.iter().enumerate() {
+            let mut part_a = start_a.max(from_a);
+            while part_a < until_age_a.min(until_a) {
+                let since_a = (part_a - start_a).floor();
+                let end_a = (start_a + since_a + 1.0).min(*until_age_a).min(until_a);
+                // a start that was rounded down lies a hair before the end of the year before
+                if end_a <= part_a {
+                    break;
+                }
+                parts.push(PartOfYear { stay, since_a, share: end_a - part_a });
+                part_a = end_a;
             }
-            start = end;
         }
         parts
     }
+
+    /// The storage periods as the draws know them.
+    #[must_use]
+    pub fn stays(&self) -> &[Stay] {
+        &self.stays
+    }
+}
+
+/// A part of a year of service that lies in one year of one stay.
+struct PartOfYear {
+    stay: usize,
+    /// Whole years since the stay began [a].
+    since_a: f64,
+    /// Share of the year of service [-].
+    share: f64,
 }
 
 fn over_rust(treatments: &[Treatment], effects: &Effects, years: usize) -> Vec<OverRust> {

@@ -1,11 +1,10 @@
 //! What the steel of a case goes through in its store, month by month, next to open air.
 //!
-//! The median of every uncertain input; each drive on a salted road leaves the median amount. Salt left at the end of a
-//! storage period is handed on to the next, as in the forecast.
+//! The median of every uncertain input; each drive on a salted road leaves the median amount, and the salt has settled.
 
 use crate::error::{Error, Result};
 use crate::exposure::{ArrangementKind, Exposure, Month, StorageAndUse};
-use crate::forecast::draw::Inputs;
+use crate::forecast::draw::{DRIVES, Inputs};
 use crate::forecast::scenario::{Scenario, StoragePeriod};
 use crate::model::DIMENSIONS;
 use schemars::JsonSchema;
@@ -77,19 +76,10 @@ pub fn exposure_year(scenario: &Scenario, period: Option<usize>) -> Result<Expos
         ));
     }
     let inputs = Inputs::new(scenario)?;
-    let drives = vec![0.0; scenario.climate.series.temperature_c.len() / 24];
-    let mut chloride_start = 0.0;
-    let mut years = Vec::new();
-    for period in scenario.storage_periods.iter().take(number) {
-        let (here, open_air) =
-            inputs.exposures(likeliest(period)?, &[0.0; DIMENSIONS], (&drives, chloride_start));
-        chloride_start = here.chloride_end_mg_m2;
-        years.push((here, open_air));
-    }
-    let (Some((here, open_air)), Some(period)) = (years.pop(), scenario.storage_periods.get(number - 1))
-    else {
-        return Err(Error::invalid("case", "no period of storage", "at least one"));
-    };
+    let no_period = || Error::invalid("case", "no period of storage", "at least one");
+    let period = scenario.storage_periods.get(number - 1).ok_or_else(no_period)?;
+    let median = inputs.exposures(likeliest(period)?, &[0.0; DIMENSIONS], (&[0.0; DRIVES], 0.0));
+    let [[.., here], [.., open_air]] = median.map(|exposure| exposure.years);
     let weather_years = scenario.climate.series.years().max(1) as f64;
     let shown = likeliest(period)?;
     let before = number.checked_sub(2).and_then(|index| scenario.storage_periods.get(index));

@@ -2,7 +2,10 @@
 //!
 //! A block holds [`LANES`] histories side by side, so every line is a loop the compiler turns into vector code. Growth
 //! runs in equivalent thickness: with `R(t) = sum r_i^(1/b)` steel bared at `u` has lost `(R(t) - R(u))^b`, and after 20
-//! years of exposure the tangent `b 20^(b-1) r_i` a year (ISO 9224). These attacks are shared by all locations: a
+//! years of exposure the tangent `b 20^(b-1) r_i` a year (ISO 9224). Where b changes from one year to the next the loss
+//! reached is turned into equivalent thickness of the new b: in each year D grows from what it is by that year's r and b,
+//! so equal years give back the standard, and since `(D^(1/b) + r^(1/b))^b` rises with D, r and b, more of any of them never
+//! lowers a later loss. These attacks are shared by all locations: a
 //! location's mean loss is the sum over the years of the share of its surface bared in each, times the attack since.
 //! Steel bared in a year counts as bared in the middle of it.
 
@@ -68,6 +71,8 @@ pub struct Block {
     inside_age: Vec<Lane>,
     outside: FaceKinetics,
     inside: FaceKinetics,
+    /// Attack inside at the end of each year, before the factor of the inside [µm].
+    inside_um: Vec<Lane>,
     shares: Shares,
 }
 
@@ -78,9 +83,12 @@ struct FaceKinetics {
     /// year, and 20 years later.
     equivalent: Vec<Lane>,
     equivalent_mid: Vec<Lane>,
-    /// Plain sum of the rates at the end of each year [µm], and in the middle of it.
-    sum: Vec<Lane>,
-    sum_mid: Vec<Lane>,
+    /// `R` from which steel bared in the middle of each has grown by the present b, and steel bare from the start.
+    from: Vec<Lane>,
+    from_start: Lane,
+    /// Sum of the attack along the tangent at the end of each year [µm], and in the middle of it.
+    tangent: Vec<Lane>,
+    tangent_mid: Vec<Lane>,
     /// Attack after 20 years on steel of each cohort [µm], and on steel bare from the start.
     at_tangent: Vec<Lane>,
     at_tangent_from_start: Lane,
@@ -118,6 +126,7 @@ impl Block {
             inside_age: rows(),
             outside: FaceKinetics::with_years(years),
             inside: FaceKinetics::with_years(years),
+            inside_um: rows(),
             shares: Shares {
                 outside: vec![[ZERO; OUTSIDE]; years],
                 inside: rows(),
@@ -143,8 +152,10 @@ impl Block {
         }
         self.shares.outside.resize(years + reworks, [ZERO; OUTSIDE]);
         self.shares.first.resize(years + reworks, [ZERO; 2]);
-        self.outside.equivalent_mid.resize(years + 1 + 2 * reworks, ZERO);
-        self.outside.sum_mid.resize(years + 1 + 2 * reworks, ZERO);
+        let FaceKinetics { equivalent_mid, from, tangent_mid, .. } = &mut self.outside;
+        for rows in [equivalent_mid, from, tangent_mid] {
+            rows.resize(years + 1 + 2 * reworks, ZERO);
+        }
         self.outside.at_tangent.resize(years + 1 + reworks, ZERO);
     }
 }
@@ -155,26 +166,44 @@ impl FaceKinetics {
         Self {
             equivalent: rows(),
             equivalent_mid: rows(),
-            sum: rows(),
-            sum_mid: rows(),
+            from: rows(),
+            from_start: ZERO,
+            tangent: rows(),
+            tangent_mid: rows(),
             at_tangent: rows(),
             at_tangent_from_start: ZERO,
         }
     }
 
-    /// Adds a year of equivalent thickness and rate.
+    /// Adds a year of equivalent thickness and of attack along the tangent.
     #[inline(always)]
     fn add_year<V: PerHistory>(
         &mut self,
         year: usize,
         (equivalent, scale): (&Lane, &V),
-        (rate, factor): (&Lane, &V),
+        (rate, slope): (&Lane, &V),
     ) {
-        self.equivalent_mid[year] =
-            add_times(&self.equivalent[year], &scale.each(|scale| 0.5 * scale), equivalent);
+        let half = |scale: &V| scale.each(|scale| 0.5 * scale);
+        self.equivalent_mid[year] = add_times(&self.equivalent[year], &half(scale), equivalent);
         self.equivalent[year + 1] = add_times(&self.equivalent[year], scale, equivalent);
-        self.sum_mid[year] = add_times(&self.sum[year], &factor.each(|factor| 0.5 * factor), rate);
-        self.sum[year + 1] = add_times(&self.sum[year], factor, rate);
+        self.from[year] = self.equivalent_mid[year];
+        self.tangent_mid[year] = add_times(&self.tangent[year], &half(slope), rate);
+        self.tangent[year + 1] = add_times(&self.tangent[year], slope, rate);
+    }
+
+    /// Goes on with another exponent from the start of a year for the steel that grows from a row: `(R - from)^b` of the new
+    /// one is what it was with the old, whose ratio to the new is `ratio`.
+    #[inline(always)]
+    fn change_exponent<V: PerHistory>(&mut self, year: usize, ratio: &V, row: usize) {
+        let now = &self.equivalent[year];
+        self.from[row] = difference(now, &power(&difference(now, &self.from[row]), ratio));
+    }
+
+    /// The same for steel bare from the start.
+    #[inline(always)]
+    fn change_exponent_from_start<V: PerHistory>(&mut self, year: usize, ratio: &V) {
+        let now = &self.equivalent[year];
+        self.from_start = difference(now, &power(&difference(now, &self.from_start), ratio));
     }
 }
 
@@ -217,7 +246,6 @@ fn advance<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locatio
 /// Rates of each year, their sums, and the age of the coating.
 #[inline(always)]
 fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: &[Lane]) {
-    let inverse = draw.exponent.each(|exponent| 1.0 / exponent);
     let car = &aleatory[AleatoryInput::Car as usize];
     for lane in 0..LANES {
         let first_rate_um_per_a = draw.period_rates_um_per_a.first().map_or(0.0, |rate| rate.at(lane));
@@ -227,8 +255,11 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
     let years = block.years();
     let Block { outside, inside, age, inside_age, .. } = block;
     let factors = &draw.factors;
+    inside.from_start = ZERO;
     for (year, (ln_rate, year_sd)) in draw.ln_rate.iter().zip(&draw.year_sd).enumerate().take(years) {
         let weather = &aleatory[AleatoryInput::Years as usize + year];
+        let exponent = &draw.exponent[year];
+        let (inverse, slope) = (exponent.each(|exponent| 1.0 / exponent), exponent.each(tangent_slope));
         let (mut equivalent, mut rate, mut ageing) = (ZERO, ZERO, ZERO);
         for lane in 0..LANES {
             let ln_r = draw
@@ -244,7 +275,8 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
             [(&mut *outside, &factors.outside_rate[year]), (&mut *inside, &factors.inside_rate[year])]
         {
             let scale = factor.each_with(&inverse, pow);
-            kinetics.add_year(year, (&equivalent, &scale), (&rate, factor));
+            let slope = factor.each_with(&slope, |factor, slope| factor * slope);
+            kinetics.add_year(year, (&equivalent, &scale), (&rate, &slope));
         }
         age[year + 1] = add_times(&age[year], &factors.ageing[year], &ageing);
         if draw.ln_inside_life.is_some() {
@@ -261,7 +293,7 @@ fn attack_all_years<V: PerHistory>(
     locations: &Locations,
     aleatory: &[Lane],
 ) {
-    let (b, slope) = (&draw.exponent, &draw.exponent.each(tangent_slope));
+    attack_inside(block, draw);
     let pitting = Pitting::new(draw, locations, &aleatory[AleatoryInput::Pitting as usize]);
     for lane in 0..LANES {
         block.wall_factor[lane] =
@@ -277,10 +309,15 @@ fn attack_all_years<V: PerHistory>(
             if end == time.last + 1 && time.until_a.is_some() {
                 before = sums;
             }
-            sums = Sums { inside: inside_attack(block, draw, slope, end), ..Sums::of(&lost) };
+            sums = Sums { inside: block.inside_um[end], ..Sums::of(&lost) };
+            if let Some(ratio) = change_of_exponent(&draw.exponent, end - 1) {
+                for year in within_tangent(time.first, end - 1) {
+                    block.outside.change_exponent(end - 1, &ratio, time.cohort(year, years).middle);
+                }
+            }
             for year in time.first..end {
                 let cohort = time.cohort(year, years);
-                let attack = attack(&mut block.outside, (b, slope), &cohort, end);
+                let attack = attack(&mut block.outside, &draw.exponent, &cohort, end);
                 let share = &block.shares.outside[cohort.row];
                 for location in 0..OUTSIDE {
                     add_product(&mut sums.loss[location], &share[location], &attack);
@@ -305,32 +342,56 @@ fn attack_all_years<V: PerHistory>(
     }
 }
 
-/// Attack inside at the end of year `end`, before the factor of the inside [µm].
+/// Ratio of the exponent of the year before to that of a year [-]; `None` where they are the same.
 #[inline(always)]
-fn inside_attack<V: PerHistory>(block: &mut Block, draw: &Draw<V>, slope: &V, end: usize) -> Lane {
-    let kinetics = (&draw.exponent, slope);
-    if draw.ln_inside_life.is_none() {
-        return attack_from_start(&mut block.inside, kinetics, end);
+fn change_of_exponent<V: PerHistory>(exponents: &[V], year: usize) -> Option<V> {
+    let (old, new) = (exponents.get(year.checked_sub(1)?)?, &exponents[year]);
+    (old != new).then(|| old.each_with(new, |old, new| old / new))
+}
+
+/// Years from `first` to before `year` whose steel does not yet lose along the tangent at its start.
+fn within_tangent(first: usize, year: usize) -> std::ops::Range<usize> {
+    first.max(year.saturating_sub(TANGENT_FROM))..year
+}
+
+/// Attack inside at the ends of all years.
+#[inline(always)]
+fn attack_inside<V: PerHistory>(block: &mut Block, draw: &Draw<V>) {
+    let bare = draw.ln_inside_life.is_none();
+    for end in 1..=block.years() {
+        if let Some(ratio) = change_of_exponent(&draw.exponent, end - 1) {
+            if bare {
+                block.inside.change_exponent_from_start(end - 1, &ratio);
+            } else {
+                for year in within_tangent(0, end - 1) {
+                    block.inside.change_exponent(end - 1, &ratio, year);
+                }
+            }
+        }
+        if bare {
+            block.inside_um[end] = attack_from_start(&mut block.inside, &draw.exponent, end);
+            continue;
+        }
+        let mut inside = ZERO;
+        for year in 0..end {
+            let cohort = Cohort { row: year, year, middle: year, turn: year + TANGENT_FROM };
+            let attack = attack(&mut block.inside, &draw.exponent, &cohort, end);
+            add_product(&mut inside, &block.shares.inside[year], &attack);
+        }
+        block.inside_um[end] = inside;
     }
-    let mut inside = ZERO;
-    for year in 0..end {
-        let cohort = Cohort { row: year, year, middle: year, turn: year + TANGENT_FROM };
-        let attack = attack(&mut block.inside, kinetics, &cohort, end);
-        add_product(&mut inside, &block.shares.inside[year], &attack);
-    }
-    inside
 }
 
 /// Attack at the end of year `end` on steel of a cohort [µm].
 #[inline(always)]
 fn attack<V: PerHistory>(
     kinetics: &mut FaceKinetics,
-    (b, slope): (&V, &V),
+    exponents: &[V],
     &Cohort { row, year, middle, turn }: &Cohort,
     end: usize,
 ) -> Lane {
     let mut attack = ZERO;
-    let from = &kinetics.equivalent_mid[middle];
+    let (from, b) = (&kinetics.from[middle], &exponents[end - 1]);
     if end <= year + TANGENT_FROM {
         return power(&difference(&kinetics.equivalent[end], from), b);
     }
@@ -338,26 +399,26 @@ fn attack<V: PerHistory>(
         kinetics.at_tangent[row] = power(&difference(&kinetics.equivalent_mid[turn], from), b);
     }
     for lane in 0..LANES {
-        let since = kinetics.sum[end][lane] - kinetics.sum_mid[turn][lane];
-        attack[lane] = slope.at(lane).mul_add(since, kinetics.at_tangent[row][lane]);
+        let since = kinetics.tangent[end][lane] - kinetics.tangent_mid[turn][lane];
+        attack[lane] = kinetics.at_tangent[row][lane] + since;
     }
     attack
 }
 
 /// Attack at the end of year `end` on steel bare from the start [µm].
 #[inline(always)]
-fn attack_from_start<V: PerHistory>(kinetics: &mut FaceKinetics, (b, slope): (&V, &V), end: usize) -> Lane {
+fn attack_from_start<V: PerHistory>(kinetics: &mut FaceKinetics, exponents: &[V], end: usize) -> Lane {
     let mut attack = ZERO;
     if end <= TANGENT_FROM {
-        attack = power(&kinetics.equivalent[end], b);
+        attack = power(&difference(&kinetics.equivalent[end], &kinetics.from_start), &exponents[end - 1]);
         if end == TANGENT_FROM {
             kinetics.at_tangent_from_start = attack;
         }
         return attack;
     }
     for lane in 0..LANES {
-        let since = kinetics.sum[end][lane] - kinetics.sum[TANGENT_FROM][lane];
-        attack[lane] = slope.at(lane).mul_add(since, kinetics.at_tangent_from_start[lane]);
+        let since = kinetics.tangent[end][lane] - kinetics.tangent[TANGENT_FROM][lane];
+        attack[lane] = kinetics.at_tangent_from_start[lane] + since;
     }
     attack
 }

@@ -2,7 +2,7 @@
 
 use crate::climate::wet_days::WetDays;
 use crate::exposure::Season;
-use crate::forecast::draw::PeriodDraw;
+use crate::forecast::draw::{PeriodDraw, Stay};
 use crate::forecast::flag::{Caution, Flag};
 use crate::forecast::histogram::{LogHistogram, TimeHistogram, weighted_quantile};
 use crate::forecast::median_year::MedianYear;
@@ -12,7 +12,7 @@ use crate::forecast::outcome::{
 };
 use crate::forecast::pool::Pool;
 use crate::forecast::prepared::Prepared;
-use crate::forecast::scenario::{Criteria, Scenario, Settings, StoragePeriod};
+use crate::forecast::scenario::{Criteria, Scenario, Settings};
 use crate::forecast::tally::{Curve, Tally, YearTally};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 use std::collections::BTreeMap;
@@ -35,7 +35,7 @@ pub(crate) fn summarise(
     pool: &Pool,
 ) -> Forecast {
     let (tally, scenario) = (&pool.tally, case.scenario);
-    let storage_periods = period_summaries(scenario, &median_year.storage_periods, tally);
+    let storage_periods = period_summaries(case, &median_year.storage_periods, tally);
     let per_year = |pick: fn(&YearTally) -> &LogHistogram| yearly(tally, |year| spread(pick(year)));
     Forecast {
         title: scenario.title.clone(),
@@ -235,20 +235,18 @@ fn thresholds(scenario: &Scenario) -> LimitsUsed {
     }
 }
 
-fn period_summaries(scenario: &Scenario, drawn: &[PeriodDraw], tally: &Tally) -> Vec<PeriodSummary> {
-    let categories = &scenario.model.categories;
-    let mut from_age_a = 0.0;
-    let last = scenario.storage_periods.len().saturating_sub(1);
-    let rows = scenario.storage_periods.iter().zip(drawn).enumerate();
-    let row = |(number, (period, draw)): (usize, (&StoragePeriod, &PeriodDraw))| {
+fn period_summaries(case: &Prepared, drawn: &[PeriodDraw], tally: &Tally) -> Vec<PeriodSummary> {
+    let categories = &case.scenario.model.categories;
+    let rows = case.inputs.stays().iter().zip(drawn).enumerate();
+    let row = |(number, (stay, draw)): (usize, (&Stay, &PeriodDraw))| {
         let year = draw.exposure.year();
         let years = year.hours.max(1.0) / 8760.0;
         let rate = tally.period_rates.get(number).map_or(Quantiles { p05: 0.0, p50: 0.0, p95: 0.0 }, spread);
-        let summary = PeriodSummary {
-            arrangement: period.mixture.get(draw.chosen)?.1.arrangement.kind,
-            is_known: period.mixture.len() == 1,
-            from_age_a,
-            until_age_a: (number < last).then_some(period.until_age_a),
+        Some(PeriodSummary {
+            arrangement: stay.mixture.get(draw.chosen)?.1.arrangement.kind,
+            is_known: stay.mixture.len() == 1,
+            from_age_a: stay.from_age_a,
+            until_age_a: Some(stay.until_age_a).filter(|age_a| age_a.is_finite()),
             steel_temperature_c: year.steel_temperature_c(),
             steel_humidity_pct: year.steel_humidity_pct(),
             film_h_per_a: year.film_h() / years,
@@ -258,9 +256,7 @@ fn period_summaries(scenario: &Scenario, drawn: &[PeriodDraw], tally: &Tally) ->
             rate_quantiles_um_per_a: rate,
             category: categories.outdoor(rate.p50),
             indoor_category: categories.indoor(rate.p50).filter(|_| draw.sheltered_dry),
-        };
-        from_age_a = period.until_age_a;
-        Some(summary)
+        })
     };
     rows.filter_map(row).collect()
 }

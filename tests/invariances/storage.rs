@@ -1,9 +1,234 @@
 //! Storage periods, salt, use.
 
-use crate::same::{demo, shift_a};
+use crate::same::{answer, case, demo, shift_a};
+use ferrowane::exposure::Wash;
+use ferrowane::forecast::draw::Inputs;
+use ferrowane::forecast::scenario::{Scenario, StoragePeriod};
+use ferrowane::model::{DIMENSIONS, Point};
+
+const NOTHING: [f64; 3] = [0.0; 3];
+
+/// A car of the demo with other tables of use and storage.
+fn stored(tables: &str) -> Scenario {
+    case(&format!(
+        r#"
+title = "car of a test"
+first_registration = 2010-07-01
+[member]
+tube = "round"
+size_mm = "45x2"
+yield_n_mm2 = 355
+nodes = 4
+[coating]
+system = "thin_factory_coat"
+inside = "bare"
+[climate]
+sample = "port-angeles"
+[use]
+days_per_week = 6
+winter_use = true
+salted_days = 58
+wash = "never"
+{tables}"#
+    ))
+}
+
+/// The same with its last period cut at so many years after registration, given as dates.
+fn cut(scenario: &Scenario, ages_a: &[f64]) -> Scenario {
+    let mut cut = scenario.clone();
+    let last = cut.storage_periods.pop().unwrap();
+    let pieces = ages_a.iter().map(|age_a| StoragePeriod { until_age_a: *age_a, ..last.clone() });
+    cut.storage_periods.extend(pieces.chain([last.clone()]));
+    cut
+}
+
+fn point(z: f64) -> Point {
+    std::array::from_fn(|i| z * (1.0 + i as f64).sin())
+}
 
 #[test]
 fn property_a_car_compared_with_itself_shifts_nothing() {
     let car = demo("street_daily.toml");
     assert_eq!(shift_a(&car, &car).map(f64::to_bits), [0.0_f64.to_bits(); 3]);
+}
+
+#[test]
+fn property_a_period_cut_in_pieces_is_the_same_period() {
+    let car = demo("street_daily.toml");
+    for ages_a in [&[3.0][..], &[2.6], &[0.5, 1.0, 4.3]] {
+        assert_eq!(shift_a(&car, &cut(&car, ages_a)), NOTHING, "{ages_a:?}");
+    }
+    let bytes = |car: &Scenario| serde_json::to_string(&answer(car)).unwrap();
+    assert_eq!(bytes(&car), bytes(&cut(&car, &[4.0])));
+}
+
+#[test]
+fn property_an_unknown_past_cut_in_pieces_is_one_past() {
+    let car = stored("[[storage]]\narrangement = \"unknown\"\n");
+    assert_eq!(shift_a(&car, &cut(&car, &[3.0, 7.5])), NOTHING);
+    // a change of use too small to be felt does not draw the past anew
+    let mut used = cut(&car, &[5.0]);
+    for (_, entry) in &mut used.storage_periods[1].mixture {
+        entry.driving.days_per_week -= 1e-9;
+    }
+    let shift = shift_a(&car, &used);
+    println!("unknown past cut by a change of use: {shift:?}");
+    assert!(shift.iter().all(|shift_a| shift_a.abs() < 0.05), "{shift:?}");
+}
+
+#[test]
+fn property_equal_entries_of_a_mixture_count_as_one() {
+    let mut car = stored("[[storage]]\narrangement = \"unknown\"\n");
+    let whole = car.clone();
+    let (weight, first) = car.storage_periods[0].mixture[0].clone();
+    car.storage_periods[0].mixture[0].0 = 0.25 * weight;
+    car.storage_periods[0].mixture.push((0.75 * weight, first));
+    assert_eq!(shift_a(&whole, &car), NOTHING);
+    car.storage_periods[0].mixture.reverse();
+    assert_eq!(shift_a(&whole, &car), NOTHING);
+}
+
+#[test]
+fn property_periods_may_stand_in_any_order() {
+    let car = |first: &str, second: &str| stored(&format!("{first}\n{second}"));
+    let street = "[[storage]]\narrangement = \"street\"";
+    let garage = "[[storage]]\nfrom = 2014-03-01\narrangement = \"garage_tight\"";
+    assert_eq!(shift_a(&car(street, garage), &car(garage, street)), NOTHING);
+}
+
+/// Rates of the settled year to 1e-7 of their size: what is left of the unsettled start of the first of four years.
+#[test]
+fn property_weather_told_four_times_is_weather_told_once() {
+    for arrangement in ["street", "garage_tight", "tent_dehumidified"] {
+        for days_per_week in [6.0, 1.7] {
+            let mut once = stored(&format!("[[storage]]\narrangement = \"{arrangement}\"\n"));
+            once.storage_periods[0].mixture[0].1.driving.days_per_week = days_per_week;
+            let mut four = once.clone();
+            let series = &mut four.climate.series;
+            series.temperature_c = series.temperature_c.repeat(4);
+            series.humidity_pct = series.humidity_pct.repeat(4);
+            series.wet_day = series.wet_day.repeat(4);
+            series.month = series.month.repeat(4);
+            series.hour_of_day = series.hour_of_day.repeat(4);
+            let rate = |car: &Scenario, z: f64| {
+                let inputs = Inputs::new(car).unwrap();
+                inputs.draw(&point(z), (1, 0), 4).unwrap().ln_rate
+            };
+            for z in [0.0, 1.0, -1.0] {
+                for (one, four) in rate(&once, z).iter().zip(rate(&four, z)) {
+                    println!("{arrangement} {days_per_week} z {z}: {:.1e}", four - one);
+                    assert!((one - four).abs() < 1e-7, "{arrangement} {z}: {one} {four}");
+                }
+            }
+        }
+    }
+}
+
+/// A climate moved by half a year, its months as the calendar has them: their lengths differ by a few days.
+#[test]
+fn property_the_southern_mirror_of_a_climate_asks_the_same() {
+    let north = demo("street_daily.toml");
+    let mut south = north.clone();
+    let series = &mut south.climate.series;
+    series.temperature_c.rotate_left(181 * 24);
+    series.humidity_pct.rotate_left(181 * 24);
+    series.wet_day.rotate_left(181);
+    let rate =
+        |car: &Scenario| Inputs::new(car).unwrap().median_storage_periods(1).unwrap()[0].rate.rate_um_per_a;
+    let (north_um, south_um) = (rate(&north), rate(&south));
+    println!("north {north_um:.3}, south {south_um:.3} um/a");
+    assert!((south_um / north_um - 1.0).abs() < 0.02, "{north_um} {south_um}");
+}
+
+/// From a street on which nothing was ever washed off, to a garage that is no wetter than the street.
+#[test]
+fn property_moving_from_the_street_to_a_drier_garage_costs_nothing() {
+    for arrangement in ["garage_leaky", "garage_dehumidified", "tent_dehumidified"] {
+        let street = stored("[[storage]]\narrangement = \"street\"\n");
+        let moved = stored(&format!(
+            "[[storage]]\narrangement = \"street\"\n[[storage]]\nfrom = 2014-07-01\narrangement = \"{arrangement}\"\n"
+        ));
+        let shift = shift_a(&street, &moved);
+        println!("street, then {arrangement}: {shift:?}");
+        // what an unheated garage is worth differs by more than the move
+        let least_a = if arrangement == "garage_leaky" { f64::NEG_INFINITY } else { -0.2 };
+        assert!(shift[1] >= 0.0 && shift[0] > least_a, "{arrangement}: {shift:?}");
+    }
+}
+
+/// Loss at 40 years after three months without salt, over that without them.
+#[test]
+fn property_three_unsalted_months_hardly_change_forty_years() {
+    let salted = stored("[[storage]]\narrangement = \"street\"\n");
+    let spared = stored(
+        "[[storage]]\narrangement = \"street\"\nuse = { salted_days = 0 }\n[[storage]]\nfrom = 2010-10-01\narrangement = \"street\"\n",
+    );
+    let lost = |car: &Scenario| answer(car).mean_loss_um[39].p50;
+    let ratio = lost(&spared) / lost(&salted);
+    println!("loss at 40 a after three unsalted months: {ratio:.4}");
+    assert!((0.985..=1.0).contains(&ratio), "{ratio}");
+}
+
+/// Rates and exponents of all years over the salted days, driven one day in seven or daily.
+#[test]
+fn property_more_salted_days_never_slow_a_year() {
+    for (days_per_week, wash) in [(1.0, Wash::Never), (6.0, Wash::Never), (2.0, Wash::EveryDays(30))] {
+        let draw = |salted_days: f64, z: f64| {
+            let mut car = stored("[[storage]]\narrangement = \"street\"\n");
+            let driving = &mut car.storage_periods[0].mixture[0].1.driving;
+            (driving.days_per_week, driving.wash) = (days_per_week, wash);
+            driving.salted_days = ferrowane::prior::Prior::Fixed(salted_days);
+            Inputs::new(&car).unwrap().draw(&point(z), (1, 0), 12).unwrap()
+        };
+        for z in [0.0, 1.0] {
+            let all: Vec<_> =
+                [0.0, 0.2, 1.0, 3.0, 5.0, 20.0, 20.5, 58.0, 100.0].map(|days| draw(days, z)).into();
+            for pair in all.windows(2) {
+                for year in 0..12 {
+                    assert!(pair[1].ln_rate[year] > pair[0].ln_rate[year] - 1e-9, "{days_per_week} {year}");
+                    assert!(pair[1].exponent[year] >= pair[0].exponent[year], "{days_per_week} {year}");
+                }
+            }
+            assert!(all[4].ln_rate[6] > all[3].ln_rate[6], "3 and 5 salted days");
+        }
+    }
+}
+
+/// The interpolated years of a transient against the same years run hour by hour.
+#[test]
+fn property_a_transient_follows_its_hourly_years() {
+    let mut car = stored("[[storage]]\narrangement = \"street\"\n");
+    car.storage_periods[0].mixture[0].1.driving.days_per_week = 0.5;
+    let inputs = Inputs::new(&car).unwrap();
+    let z = [0.0; DIMENSIONS];
+    let stay = &inputs.stays()[0].mixture[0].1;
+    let drives = [0.0; 365];
+    let [all, _] = inputs.exposures(stay, &z, (&drives, 0.0));
+    for year in [0.0, 1.0, 2.0, 5.0, 9.0, 20.0] {
+        let held = all.course.after(year);
+        let own = inputs.exposures(stay, &z, (&drives, held))[0].years[0].year();
+        let between = all.course.between(year);
+        let knots = all.years.each_ref().map(|exposure| exposure.year().activity().ln());
+        let error = between.value(&knots) - own.activity().ln();
+        println!(
+            "year {year}: {held:.0} mg/m2 at its start, activity {:.4}, error {error:+.4}",
+            own.activity()
+        );
+        assert!(error.abs() < 0.02, "{year}: {error}");
+    }
+}
+
+/// A wash that is already given, from an age on, in each possibility of an unknown past; and one that changes.
+#[test]
+fn property_a_change_from_an_age_on_that_changes_nothing_shifts_nothing() {
+    let car = stored(
+        "[[storage]]\narrangement = \"unknown\"\n[[storage]]\nfrom = 2016-02-01\narrangement = \"carport\"\n",
+    );
+    for age_a in [0.0, 2.5, 5.0, 9.0] {
+        let same = car.from_age(age_a, Clone::clone);
+        assert_eq!(shift_a(&car, &same), NOTHING, "{age_a}");
+        let washed = car.from_age(age_a, |entry| entry.washed(Wash::AfterSaltedDrives));
+        let entries = |car: &Scenario| car.storage_periods[0].mixture.len();
+        assert_eq!(entries(&washed), entries(&car), "an unknown store stays unknown");
+    }
 }

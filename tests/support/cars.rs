@@ -130,7 +130,7 @@ pub(crate) fn certain_draw(rate_um_per_a: f64, coating_life_a: f64, years: usize
         ln_rate: vec![rate_um_per_a.ln(); years],
         year_sd: vec![0.0; years],
         period_rates_um_per_a: vec![rate_um_per_a],
-        exponent: 0.523,
+        exponent: vec![0.523; years],
         life_exponent: 0.3,
         breakdown_shape: 3.0,
         coats: vec![Coat { age_a: 0.0, ln_life: coating_life_a.ln(), car_sd: 0.0 }],

@@ -20,43 +20,39 @@ type Weights = BTreeMap<String, f64>;
 
 pub(super) fn resolve(case: &raw::Case, model: &Model) -> Result<Vec<StoragePeriod>> {
     let starts = starts(&case.storage, case.first_registration)?;
-    let ends =
-        starts.iter().skip(1).map(|date| age_on(case.first_registration, *date)).chain([f64::INFINITY]);
-    let storage_periods = case.storage.iter().enumerate().zip(ends);
+    let ends = starts.iter().skip(1).map(|(_, date)| age_on(case.first_registration, *date));
+    let storage_periods = starts.iter().zip(ends.chain([f64::INFINITY]));
     storage_periods
-        .map(|((index, raw), until_age_a)| {
-            let path = format!("storage[{index}]");
+        .map(|((index, _), until_age_a)| {
+            let (raw, path) = (&case.storage[*index], format!("storage[{index}]"));
             let driving = driving((&case.driving, &raw.driving), &path, &model.defaults)?;
             Ok(StoragePeriod { until_age_a, mixture: mixture(raw, driving, &path, model)? })
         })
         .collect()
 }
 
-/// First days of the storage periods: the first at registration, each later than the one before.
-fn starts(storage: &[raw::Storage], registered: Date) -> Result<Vec<Date>> {
-    let mut starts: Vec<Date> = Vec::new();
-    for (index, raw) in storage.iter().enumerate() {
-        let wrong =
-            |found: String, allowed: String| Error::invalid(format!("storage[{index}].from"), found, allowed);
-        let start = match (starts.last(), raw.from) {
-            (None, None) => registered,
-            (None, Some(from)) if from == registered => from,
-            (None, Some(from)) => {
-                let allowed = format!("first registration, {registered}, or no `from` in the first period");
-                return Err(wrong(from.to_string(), allowed));
+/// Storage periods in order of time, each by its place in the case with its first day: the first at registration, each later
+/// than the one before.
+fn starts(storage: &[raw::Storage], registered: Date) -> Result<Vec<(usize, Date)>> {
+    let from = |raw: &raw::Storage| raw.from.unwrap_or(registered);
+    let mut starts: Vec<(usize, Date)> =
+        storage.iter().enumerate().map(|(index, raw)| (index, from(raw))).collect();
+    starts.sort_by_key(|(_, from)| *from);
+    let mut before: Option<Date> = None;
+    for (index, from) in &starts {
+        let found = storage[*index].from.map_or_else(|| "no such key".to_owned(), |from| from.to_string());
+        let wrong = |allowed: String| Error::invalid(format!("storage[{index}].from"), found, allowed);
+        match before {
+            None if *from != registered => {
+                return Err(wrong(format!(
+                    "first registration, {registered}, or no `from` in the first period"
+                )));
             }
-            (Some(last), Some(from)) if from > *last => from,
-            (Some(last), Some(from)) => {
-                return Err(wrong(
-                    from.to_string(),
-                    format!("a date after {last}, where the period before begins"),
-                ));
+            Some(before) if *from <= before => {
+                return Err(wrong(format!("a date after {before}, where another period begins")));
             }
-            (Some(last), None) => {
-                return Err(wrong("no such key".to_owned(), format!("a date after {last}")));
-            }
-        };
-        starts.push(start);
+            _ => before = Some(*from),
+        }
     }
     Ok(starts)
 }

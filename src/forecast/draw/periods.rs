@@ -6,11 +6,12 @@ use crate::corrosivity::{DoseResponse, Seasons, Site, Surroundings};
 use crate::error::Result;
 use crate::exposure::airborne::InTheAir;
 use crate::exposure::arrangement::{ArrangementParameters, Parameter};
-use crate::exposure::driving::Day;
+use crate::exposure::driving::Calendar;
+use crate::exposure::salt::{Between, KNOTS, Removal, SaltCourse, SaltYears};
 use crate::exposure::year::{DailyUse, Underside, expose};
 use crate::exposure::{Exposure, StorageAndUse};
-use crate::forecast::draw::Inputs;
-use crate::model::input::{UNKNOWN_STORAGE_INPUTS, of_parameter};
+use crate::forecast::draw::{Inputs, choose};
+use crate::model::input::of_parameter;
 use crate::model::{DIMENSIONS, Input, Point};
 use crate::numeric::elementary::{exp, exp_each, ln};
 use crate::numeric::normal::{cdf, quantile_each};
@@ -20,26 +21,57 @@ use rand_distr::{Distribution, Open01};
 
 /// Least rate a year is given [µm/a]: a hundredth of the top of the driest indoor category, so that logarithms exist.
 const MIN_RATE_UM_PER_A: f64 = 1e-4;
+/// Random drives of a draw, one a day of the year [-].
+pub const DRIVES: usize = 365;
 /// Step of the finite difference for the rate's sensitivity to salt [-].
 const SALT_STEP: f64 = 1.1;
 
-/// Rate of one storage period: all that its hourly year hands on.
+/// Rate of the years of one storage period: all that its hourly years hand on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PeriodRate {
-    /// Rate at each year of service spent in it [µm/a].
+    /// Rate of a year in which the salt has settled [µm/a].
     pub rate_um_per_a: f64,
-    /// The same before the scatter of the function [µm/a].
-    plain_um_per_a: f64,
     /// The function it was found by, and its scatter, sd of ln [-].
     dose_response: DoseResponse,
     scatter_sd_ln: f64,
     /// What the balance leaves out of the store's rate [-], and the number that moves it.
     residual_factor: Prior,
     residual_place: Option<usize>,
+    /// Ratio of the rate with scatter to that without, ln [-].
+    ln_scatter: f64,
+    /// Salt in the years since the period began.
+    course: SaltCourse,
+    /// The years that were run hour by hour.
+    years: [YearRate; KNOTS],
+}
+
+/// Rate of one year in a storage period, before the scatter of the function.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct YearRate {
+    /// First-year rate [µm/a].
+    pub(super) plain_um_per_a: f64,
     /// Sensitivity of ln rate to ln salt [-].
-    pub salt_elasticity: f64,
-    /// Chloride deposition of the year [mg/(m²·d)].
-    pub chloride_mg_m2_d: f64,
+    pub(super) salt_elasticity: f64,
+    /// Mean chloride deposition of the year [mg/(m²·d)].
+    pub(super) chloride_mg_m2_d: f64,
+}
+
+impl PeriodRate {
+    /// The year that begins so many years after the period [a], with the scatter of the function; `ceiling_um_per_a` bounds
+    /// its rate [µm/a].
+    pub(super) fn year(&self, since_a: f64, ceiling_um_per_a: f64) -> YearRate {
+        self.year_between(self.course.between(since_a), ceiling_um_per_a)
+    }
+
+    fn year_between(&self, between: Between, ceiling_um_per_a: f64) -> YearRate {
+        let value = |of: fn(&YearRate) -> f64| between.value(&self.years.each_ref().map(of));
+        let ln_rate = value(|year| ln(year.plain_um_per_a)) + self.ln_scatter;
+        YearRate {
+            plain_um_per_a: exp(ln_rate).clamp(MIN_RATE_UM_PER_A, ceiling_um_per_a),
+            salt_elasticity: value(|year| year.salt_elasticity),
+            chloride_mg_m2_d: value(|year| year.chloride_mg_m2_d),
+        }
+    }
 }
 
 /// One storage period as a draw sees it.
@@ -59,6 +91,17 @@ pub struct PeriodDraw {
     pub dose_response: DoseResponse,
 }
 
+/// What the steel goes through in a storage period.
+#[derive(Debug, Clone)]
+pub struct PeriodExposure {
+    /// Salt in the years since its start.
+    pub course: SaltCourse,
+    /// How the member is in the air.
+    pub in_the_air: InTheAir,
+    /// The years of the course's knots; the last has settled.
+    pub years: [Exposure; KNOTS],
+}
+
 impl Inputs<'_> {
     /// The storage periods of the median draw, with the drives of the first draw of the run of a seed.
     ///
@@ -74,131 +117,158 @@ impl Inputs<'_> {
     /// When a dose-response function has no row in the tables.
     pub fn storage_periods(&self, z: &Point, (seed, index): (u64, u64)) -> Result<Vec<PeriodDraw>> {
         let mut generator = stream(seed, Purpose::Drives, index);
-        let days = self.scenario.climate.series.temperature_c.len() / 24;
-        let mut drives: Vec<f64> = (0..days).map(|_| Open01.sample(&mut generator)).collect();
+        let mut drives: Vec<f64> = (0..DRIVES).map(|_| Open01.sample(&mut generator)).collect();
         quantile_each(&mut drives);
-        let mut chloride_start = 0.0;
-        let mut storage_periods = Vec::with_capacity(self.scenario.storage_periods.len());
-        for (number, period) in self.scenario.storage_periods.iter().enumerate() {
-            let share = cdf(z[Input::UnknownStorage1 as usize + number.min(UNKNOWN_STORAGE_INPUTS - 1)]);
-            let chosen = choose(period.mixture.iter().map(|(weight, _)| *weight), share);
-            let drawn = self.period(&period.mixture[chosen].1, z, (&drives, chloride_start))?;
-            chloride_start = drawn.exposure.chloride_end_mg_m2;
-            storage_periods.push(PeriodDraw { chosen, ..drawn });
+        let mut held_mg_m2 = 0.0;
+        let mut drawn = Vec::with_capacity(self.stays.len());
+        for stay in &self.stays {
+            let chosen = stay.choose(|past| cdf(z[Input::UnknownStorage1 as usize + past]));
+            let period = self.period(&stay.mixture[chosen].1, z, (&drives, held_mg_m2))?;
+            held_mg_m2 = period.rate.course.after(stay.until_age_a - stay.from_age_a);
+            drawn.push(PeriodDraw { chosen, ..period });
         }
-        Ok(storage_periods)
+        Ok(drawn)
     }
 
     fn period(
         &self,
         storage_and_use: &StorageAndUse,
         z: &Point,
-        (drives, chloride_start): (&[f64], f64),
+        (drives, held_mg_m2): (&[f64], f64),
     ) -> Result<PeriodDraw> {
         let settings = settings(storage_and_use, z);
-        let exposure = self.exposure_in(&settings, storage_and_use, z, (drives, chloride_start));
+        let PeriodExposure { course, in_the_air, years } =
+            self.exposure_in(&settings, storage_and_use, z, (drives, held_mg_m2));
         let surroundings = if settings.room.is_some() { Surroundings::Room } else { Surroundings::OpenAir };
         let at = |input: Input| z[input as usize];
-        let saturation = self.priors.value(Input::ChlorideSaturation, z);
         let site = Site {
-            deposition: self.airborne(storage_and_use, z),
+            deposition: self.airborne(&in_the_air, z),
             air: self.scenario.air,
             specimen_rinse_per_d: self.priors.value(Input::SpecimenRinse, z),
-            chloride_saturation_mg_m2_d: saturation,
+            chloride_saturation_mg_m2_d: self.priors.value(Input::ChlorideSaturation, z),
         };
-        let seasons = Seasons::new(&exposure, surroundings, &site);
-        let chloride_mg_m2_d = seasons.chloride_mg_m2_d();
+        let seasons = years.each_ref().map(|year| Seasons::new(year, surroundings, &site));
+        let settled = seasons[KNOTS - 1];
         let dose_response = self.choose_dose_response(cdf(at(Input::DoseResponseChoice)))?;
         let extension = self.priors.value(Input::ChlorideExtension, z);
         let by_function = |seasons: &Seasons| {
             seasons.rate_um_per_a(&self.scenario.model.dose_responses, dose_response, extension)
         };
-        let plain = by_function(&seasons).max(MIN_RATE_UM_PER_A);
-        let saltier = by_function(&seasons.with_chloride_scaled(SALT_STEP, saturation));
         let rate = PeriodRate {
-            rate_um_per_a: plain,
-            plain_um_per_a: plain,
+            rate_um_per_a: 0.0,
             dose_response,
             scatter_sd_ln: self.scenario.model.dose_responses.facts(dose_response)?.scatter_sd_ln,
             residual_factor: storage_and_use.arrangement.residual_factor(),
             residual_place: of_parameter(storage_and_use.arrangement.kind, Parameter::ResidualFactor),
-            salt_elasticity: (ln(saltier.max(plain) / plain) / ln(SALT_STEP)).clamp(0.0, 1.0),
-            chloride_mg_m2_d,
+            ln_scatter: 0.0,
+            course,
+            years: seasons.map(|seasons| year_rate(&seasons, &site, by_function)),
         };
+        let [.., exposure] = years;
         Ok(PeriodDraw {
             exposure,
             rate: self.scattered(rate, z),
             chosen: 0,
             sheltered_dry: storage_and_use.arrangement.has_climate_control(),
-            seasons,
+            seasons: settled,
             dose_response,
         })
     }
 
     /// A rate with the scatter of its function and what the balance leaves out of its store, at the standard normal numbers `z` [-].
     pub(super) fn scattered(&self, rate: PeriodRate, z: &Point) -> PeriodRate {
-        let of_function = exp(rate.scatter_sd_ln * z[residual(rate.dose_response) as usize]);
+        let ceiling_um_per_a = self.scenario.model.dose_responses.limits.ceiling_um_per_a;
+        let of_function = rate.scatter_sd_ln * z[residual(rate.dose_response) as usize];
         let of_store = rate.residual_factor.value(rate.residual_place.map_or(0.0, |place| z[place]));
-        let scattered = rate.plain_um_per_a * of_function * of_store;
-        let ceiling = self.scenario.model.dose_responses.limits.ceiling_um_per_a;
-        PeriodRate { rate_um_per_a: scattered.clamp(MIN_RATE_UM_PER_A, ceiling), ..rate }
+        let scattered = PeriodRate { ln_scatter: of_function + ln(of_store), ..rate };
+        let settled = scattered.year_between(Between::SETTLED, ceiling_um_per_a);
+        PeriodRate { rate_um_per_a: settled.plain_um_per_a, ..scattered }
     }
 
-    /// The year in a storage and use, and of the same member and use in open air; `z` standard normal numbers [-], `drives`
-    /// one a day [-], `chloride_start` what the member holds at the start [mg/m²].
+    /// Years of a storage and use from a start on, and of the same member and use in open air; `z` standard normal numbers
+    /// [-], `drives` one a day of the year [-], `held_mg_m2` the chloride at the start [mg/m²].
     #[must_use]
     pub fn exposures(
         &self,
         storage_and_use: &StorageAndUse,
         z: &Point,
-        (drives, chloride_start): (&[f64], f64),
-    ) -> (Exposure, Exposure) {
+        (drives, held_mg_m2): (&[f64], f64),
+    ) -> [PeriodExposure; 2] {
         let settings = settings(storage_and_use, z);
-        let year = |parameters| self.exposure_in(parameters, storage_and_use, z, (drives, chloride_start));
-        let exposure = year(&settings);
-        let open_air = if settings.room.is_some() { year(&settings.open_air()) } else { exposure.clone() };
-        (exposure, open_air)
+        let years = |parameters| self.exposure_in(parameters, storage_and_use, z, (drives, held_mg_m2));
+        let here = years(&settings);
+        let open_air = if settings.room.is_some() { years(&settings.open_air()) } else { here.clone() };
+        [here, open_air]
     }
 
-    /// The year in some surroundings.
+    /// The years in some surroundings.
     fn exposure_in(
         &self,
         parameters: &ArrangementParameters,
         storage_and_use: &StorageAndUse,
         z: &Point,
-        (drives, chloride_start): (&[f64], f64),
-    ) -> Exposure {
+        (drives, held_mg_m2): (&[f64], f64),
+    ) -> PeriodExposure {
         let priors = &self.priors;
+        let salted_days = storage_and_use.driving.salted_days.value(z[Input::SaltedDays as usize]);
+        let calendar = self.weather.days.calendar(&storage_and_use.driving, salted_days);
+        let taken = self.salt_taken_mg_m2(&calendar, z, drives);
+        let removal = Removal {
+            wash: priors.value(Input::WashRemoval, z),
+            wet_drive: priors.value(Input::WetDriveRinse, z),
+        };
+        let salt = SaltYears::new(&calendar, &taken, &removal);
+        let course = salt.course(held_mg_m2);
         let underside = Underside {
-            chloride_start_mg_m2: chloride_start,
-            wash_removal: priors.value(Input::WashRemoval, z),
-            wet_drive_rinse: priors.value(Input::WetDriveRinse, z),
+            removal,
             film_after_wetting_g_m2: priors.value(Input::FilmAfterWetDrive, z),
             carried_water_l: priors.value(Input::CarriedWater, z),
             steel_offset_k: priors.value(Input::SteelOffset, z),
             brine_cold_factor: priors.value(Input::BrineColdFactor, z),
         };
-        let calendar = self.calendar(storage_and_use, z);
-        let median = priors.value(Input::SaltPerDrive, z);
-        let spread = priors.value(Input::SaltPerDriveSpread, z);
-        let mut factors: Vec<f64> = drives.iter().map(|z| spread * z).collect();
-        exp_each(&mut factors);
-        let taken: Vec<f64> = factors.iter().map(|factor| median * factor).collect();
-        let daily_use = DailyUse { calendar: &calendar, salt_taken_mg_m2: &taken };
-        let response = &self.scenario.model.humidity_response;
-        expose(&self.weather, parameters, &underside, &daily_use, response)
+        let starts_mg_m2 = salt.starts_mg_m2(&course);
+        let daily_use =
+            DailyUse { starts_mg_m2: &starts_mg_m2, calendar: &calendar, salt_taken_mg_m2: &taken };
+        let in_the_air = InTheAir::new(&calendar.days, parameters.outdoor_deposition_share, removal.wash);
+        let years = self.years(parameters, &underside, &daily_use, course.is_flat());
+        PeriodExposure { course, in_the_air, years }
     }
 
-    fn calendar(&self, storage_and_use: &StorageAndUse, z: &Point) -> Vec<Day> {
-        let salted_days = storage_and_use.driving.salted_days.value(z[Input::SaltedDays as usize]);
-        self.weather.days.calendar(&storage_and_use.driving, salted_days)
+    /// The years of the knots of a course; one for all of them where they are alike.
+    fn years(
+        &self,
+        parameters: &ArrangementParameters,
+        underside: &Underside,
+        daily_use: &DailyUse<'_, KNOTS>,
+        is_flat: bool,
+    ) -> [Exposure; KNOTS] {
+        let response = &self.scenario.model.humidity_response;
+        if !is_flat {
+            return expose(&self.weather, parameters, underside, daily_use, response);
+        }
+        let settled: Vec<[f64; 1]> = daily_use.starts_mg_m2.iter().map(|[.., settled]| [*settled]).collect();
+        let DailyUse { calendar, salt_taken_mg_m2, .. } = *daily_use;
+        let daily_use = DailyUse { starts_mg_m2: &settled, calendar, salt_taken_mg_m2 };
+        let [year] = expose(&self.weather, parameters, underside, &daily_use, response);
+        std::array::from_fn(|_| year.clone())
+    }
+
+    /// Chloride that a drive on a salted road leaves on each day of the weather [mg/m²]; a day of the year takes the same in
+    /// every year of it.
+    fn salt_taken_mg_m2(&self, calendar: &Calendar, z: &Point, drives: &[f64]) -> Vec<f64> {
+        let median = self.priors.value(Input::SaltPerDrive, z);
+        let spread = self.priors.value(Input::SaltPerDriveSpread, z);
+        let mut factors: Vec<f64> = drives.iter().map(|z| spread * z).collect();
+        exp_each(&mut factors);
+        let mut taken = vec![0.0; calendar.days.len()];
+        for (index, factor) in calendar.in_order().zip(factors.iter().cycle()) {
+            taken[index] = median * factor;
+        }
+        taken
     }
 
     /// Deposition from the air that counts for the member: what reaches it, less the sea salt that goes with washes.
-    fn airborne(&self, storage_and_use: &StorageAndUse, z: &Point) -> Deposition {
-        let share = settings(storage_and_use, z).outdoor_deposition_share;
-        let wash = self.priors.value(Input::WashRemoval, z);
-        let in_the_air = InTheAir::new(&self.calendar(storage_and_use, z), share, wash);
+    fn airborne(&self, in_the_air: &InTheAir, z: &Point) -> Deposition {
         let rinse_per_d = self.priors.value(Input::SpecimenRinse, z);
         let held_mg_m2 = in_the_air.sea_salt_mg_m2(self.scenario.deposition, rinse_per_d);
         let reaching = in_the_air.reaching(self.scenario.deposition);
@@ -245,29 +315,13 @@ fn residual(dose_response: DoseResponse) -> Input {
     }
 }
 
-/// Index of the weight interval that `share` [-] falls in; weights add up to 1.
-fn choose(weights: impl Iterator<Item = f64>, share: f64) -> usize {
-    let mut upper = 0.0;
-    let mut last = 0;
-    for (index, weight) in weights.enumerate() {
-        upper += weight;
-        if weight > 0.0 {
-            last = index;
-            if share < upper {
-                return index;
-            }
-        }
-    }
-    last
-}
-
-#[cfg(test)]
-mod tests {
-    use super::choose;
-
-    #[test]
-    fn closed_form_choice_follows_weights() {
-        let pick = |share| choose([0.5, 0.0, 0.3, 0.2].into_iter(), share);
-        assert_eq!([pick(0.1), pick(0.5), pick(0.79), pick(0.81), pick(1.0)], [0, 2, 2, 3, 3]);
+/// Rate of one year by a dose-response function.
+fn year_rate(seasons: &Seasons, site: &Site, by_function: impl Fn(&Seasons) -> f64) -> YearRate {
+    let plain_um_per_a = by_function(seasons).max(MIN_RATE_UM_PER_A);
+    let saltier = by_function(&seasons.with_chloride_scaled(SALT_STEP, site.chloride_saturation_mg_m2_d));
+    YearRate {
+        plain_um_per_a,
+        salt_elasticity: (ln(saltier.max(plain_um_per_a) / plain_um_per_a) / ln(SALT_STEP)).clamp(0.0, 1.0),
+        chloride_mg_m2_d: seasons.chloride_mg_m2_d(),
     }
 }

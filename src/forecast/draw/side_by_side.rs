@@ -32,7 +32,7 @@ impl Draw<Lane> {
             year_sd: rows(&|draw| &draw.year_sd),
             period_rates_um_per_a: rows(&|draw| &draw.period_rates_um_per_a),
             ln_ceiling: first.ln_ceiling,
-            exponent: lane(&|draw| draw.exponent),
+            exponent: rows(&|draw| &draw.exponent),
             life_exponent: lane(&|draw| draw.life_exponent),
             breakdown_shape: lane(&|draw| draw.breakdown_shape),
             coats: (0..first.coats.len()).map(coat).collect(),

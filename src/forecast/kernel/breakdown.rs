@@ -97,9 +97,10 @@ impl FaceKinetics {
             if year < years {
                 self.equivalent_mid[row] =
                     on_the_way([&self.equivalent[year], &self.equivalent[year + 1]], within);
-                self.sum_mid[row] = on_the_way([&self.sum[year], &self.sum[year + 1]], within);
+                self.tangent_mid[row] = on_the_way([&self.tangent[year], &self.tangent[year + 1]], within);
             }
         }
+        self.from[middle] = self.equivalent_mid[middle];
     }
 }
 
@@ -144,8 +145,8 @@ struct Lives<'a, V> {
     locations: &'a Locations,
     hazard: [Lane; 2],
     per_life: [Lane; 2],
-    /// Visible loss of the two in equivalent thickness.
-    visible: [V; 2],
+    /// Visible loss of the two before their rate factors [µm].
+    visible_um: [V; 2],
     /// Hazard of a location over that of a life factor of 1 [-].
     factor: [V; OUTSIDE],
 }
@@ -166,10 +167,9 @@ impl<'a, V: PerHistory> Lives<'a, V> {
         let factor = locations.life_factor.map(|life| m.each(|m| pow(life, -m)));
         let groups = locations.circumference_share.iter().zip(&locations.rate_factor);
         let open_length = groups.map(|(share, factor)| share * factor).sum::<f64>();
-        let visible = [open_length, locations.rate_factor[NODE]].map(|factor| {
-            draw.visible_loss_um.each_with(&draw.exponent, |loss_um, b| pow(loss_um / factor, 1.0 / b))
-        });
-        Self { locations, hazard, per_life, visible, factor }
+        let visible_um = [open_length, locations.rate_factor[NODE]]
+            .map(|factor| draw.visible_loss_um.each(|loss_um| loss_um / factor));
+        Self { locations, hazard, per_life, visible_um, factor }
     }
 }
 
@@ -207,7 +207,7 @@ fn break_down_coat<V: PerHistory>(block: &mut Block, draw: &Draw<V>, time: &Coat
         rusted[0][year + 1] = open_length;
         rusted_bottom[year + 1] = before[BOTTOM];
         rusted[1][year + 1] = before[NODE];
-        let seen = seen_ages([&outside.equivalent, age], &lives.visible, year + 1);
+        let seen = seen_ages([&outside.equivalent, age], &lives.visible_um, &draw.exponent, year + 1);
         for part in 0..2 {
             for lane in 0..LANES {
                 let used = (seen[part][lane] - new[lane]).max(0.0);
@@ -222,7 +222,14 @@ fn break_down_coat<V: PerHistory>(block: &mut Block, draw: &Draw<V>, time: &Coat
 
 /// Coating ages since when bared steel has lost what is visible by the end of year `end`, on open length and node.
 #[inline(always)]
-fn seen_ages<V: PerHistory>([equivalent, age]: [&[Lane]; 2], visible: &[V; 2], end: usize) -> [Lane; 2] {
+fn seen_ages<V: PerHistory>(
+    [equivalent, age]: [&[Lane]; 2],
+    visible_um: &[V; 2],
+    exponents: &[V],
+    end: usize,
+) -> [Lane; 2] {
+    let in_thickness = |loss_um: f64, b: f64| pow(loss_um, 1.0 / b);
+    let visible = visible_um.each_ref().map(|loss_um| loss_um.each_with(&exponents[end - 1], in_thickness));
     let mut seen = [age[end]; 2];
     let mut is_long = false;
     for lane in 0..LANES {
@@ -236,25 +243,44 @@ fn seen_ages<V: PerHistory>([equivalent, age]: [&[Lane]; 2], visible: &[V; 2], e
     }
     if is_long {
         // not within the year in every history: years back, where it is dry
-        seen = [0, 1].map(|part| seen_age_years_back([equivalent, age], &visible[part], end));
+        seen = visible.each_ref().map(|visible| {
+            let mut until = equivalent[end];
+            for lane in 0..LANES {
+                until[lane] -= visible.at(lane);
+            }
+            seen_age_years_back([equivalent, age], until, exponents, end)
+        });
     }
     seen
 }
 
+/// Coating age at which `R` was `until`, in the exponent of the year that ends at `end`; where b changes on the way back, so
+/// that what is lost in the years after is the same.
 #[inline(always)]
-fn seen_age_years_back<V: PerHistory>([equivalent, age]: [&[Lane]; 2], visible: &V, end: usize) -> Lane {
+fn seen_age_years_back<V: PerHistory>(
+    [equivalent, age]: [&[Lane]; 2],
+    mut until: Lane,
+    exponents: &[V],
+    end: usize,
+) -> Lane {
     let mut seen = age[end];
     for year in (0..end).rev() {
         let mut is_longer = false;
         for lane in 0..LANES {
-            let until = equivalent[end][lane] - visible.at(lane);
             let thickness = equivalent[year + 1][lane] - equivalent[year][lane];
-            let unseen = (equivalent[year + 1][lane] - until) / thickness.max(f64::MIN_POSITIVE);
+            let unseen = (equivalent[year + 1][lane] - until[lane]) / thickness.max(f64::MIN_POSITIVE);
             seen[lane] -= unseen.clamp(0.0, 1.0) * (age[year + 1][lane] - age[year][lane]);
-            is_longer |= until < equivalent[year][lane];
+            is_longer |= until[lane] < equivalent[year][lane];
         }
         if !is_longer {
             break;
+        }
+        if year > 0 && exponents[year - 1] != exponents[year] {
+            for lane in 0..LANES {
+                let missing = (equivalent[year][lane] - until[lane]).max(f64::MIN_POSITIVE);
+                let ratio = exponents[year].at(lane) / exponents[year - 1].at(lane);
+                until[lane] = equivalent[year][lane] - pow(missing, ratio);
+            }
         }
     }
     seen

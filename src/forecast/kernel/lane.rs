@@ -5,7 +5,7 @@ use crate::numeric::elementary::pow;
 use multiversion::multiversion;
 
 /// A number of a draw that the histories of a block share, or one for each of them.
-pub trait PerHistory: Sized {
+pub trait PerHistory: Sized + PartialEq {
     /// Whether all histories of a block share it.
     const SHARED: bool;
 
