@@ -74,7 +74,7 @@ fn closed_form_kernel_on_equal_years_is_the_standard() {
             let mut block = Block::with_years(40);
             let aleatory = vec![[0.7; LANES]; dimensions(40)];
             // a coating that outlives any horizon outside
-            let draw = Draw { exponent, ..certain_draw(rate, 1e9, 40) };
+            let draw = Draw { exponent: vec![exponent; 40], ..certain_draw(rate, 1e9, 40) };
             run_block(&mut block, &draw, &locations, &aleatory);
             for year in [1, 2, 5, 10, 15, 20, 21, 30, 40] {
                 let expected = loss_um(rate, year as f64, exponent).unwrap();
