@@ -7,7 +7,7 @@ use super::{Format, Streams, pictures};
 use crate::case;
 use crate::cli::run::model;
 use crate::error::Result;
-use crate::explain::sensitivity::{GroupIndex, usual_design};
+use crate::explain::sensitivity::{GroupIndex, sensitivity_by_input, usual_design};
 use crate::explain::{AttributionSettings, Explanation, ReworkBy, Sensitivity, explain, sensitivity};
 use crate::forecast::scenario::Scenario;
 use crate::report::explain_json::{ExplanationJson, SensitivityJson};
@@ -38,6 +38,9 @@ pub(super) struct Arguments {
     /// half-way between the medians where not given
     #[arg(long, value_name = "AGE|DATE", value_parser = by, requires = "other", verbatim_doc_comment)]
     by: Option<ReworkBy>,
+    /// For one case: shares by single input, not by group
+    #[arg(long, conflicts_with = "other")]
+    by_input: bool,
     /// Folder for pictures (SVG, PNG) and JSON
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -95,8 +98,9 @@ impl Arguments {
 
     fn one(&self, scenario: &Scenario, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let design = usual_design(self.seed);
+        let analysis = if self.by_input { sensitivity_by_input } else { sensitivity };
         let found = Running::new(self.threads, "points")?
-            .run(|watch| sensitivity(scenario, self.horizon, design, watch))?;
+            .run(|watch| analysis(scenario, self.horizon, design, watch))?;
         let output = Output {
             name: "shares",
             text: one_car(&found),

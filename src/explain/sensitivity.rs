@@ -12,7 +12,7 @@ use crate::forecast::kernel::{self, AleatoryGroup, LANES, Lane, aleatory_group};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::Scenario;
 use crate::forecast::{Histories, Observer, Progress, Visit};
-use crate::model::input::{DIMENSIONS, InputGroup, Point, group_of};
+use crate::model::input::{DIMENSIONS, INPUTS, Input, InputGroup, Point, Timing, group_of};
 use crate::numeric::normal::quantile;
 use serde::Serialize;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -20,18 +20,28 @@ use std::sync::atomic::{AtomicU64, Ordering};
 /// Least total index of a group that is worth measuring [-].
 const WORTH_MEASURING: f64 = 0.03;
 
-/// A group of inputs that the variance can come from.
+/// A group of inputs, or a single one, that the variance can come from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(untagged)]
 pub enum VarianceSource {
     /// Epistemic: the same in every year of a car, and not known.
     Epistemic(InputGroup),
+    /// One epistemic input, by its key.
+    Single(
+        #[serde(serialize_with = "key")]
+        #[schemars(with = "String")]
+        Input,
+    ),
     /// Aleatory: differs between cars alike and between years.
     Aleatory(AleatoryGroup),
 }
 
+fn key<S: serde::Serializer>(input: &Input, serializer: S) -> std::result::Result<S::Ok, S::Error> {
+    serializer.serialize_str(input.facts().key)
+}
+
 impl VarianceSource {
-    const ALL: [Self; 12] = [
+    const GROUPS: [Self; 12] = [
         Self::Epistemic(InputGroup::FirstYearRate),
         Self::Epistemic(InputGroup::GrowthExponent),
         Self::Epistemic(InputGroup::CoatingLife),
@@ -45,6 +55,13 @@ impl VarianceSource {
         Self::Aleatory(AleatoryGroup::Pitting),
         Self::Aleatory(AleatoryGroup::Years),
     ];
+
+    /// Every epistemic input that moves a car, and the aleatory groups.
+    fn single_inputs() -> Vec<Self> {
+        let inputs = INPUTS.iter().filter(|facts| facts.group.is_some());
+        let aleatory = Self::GROUPS.into_iter().filter(|source| matches!(source, Self::Aleatory(_)));
+        inputs.map(|facts| Self::Single(facts.input)).chain(aleatory).collect()
+    }
 
     /// How a workshop can measure it or find it out; `None` where it cannot.
     #[must_use]
@@ -61,11 +78,15 @@ impl VarianceSource {
             Self::Epistemic(InputGroup::Treatments) => Some(Measurement::OpenedTreatment),
             Self::Aleatory(AleatoryGroup::Car | AleatoryGroup::Coating) => Some(Measurement::Grading),
             Self::Epistemic(InputGroup::GrowthExponent) | Self::Aleatory(AleatoryGroup::Years) => None,
+            Self::Single(_) => None,
         }
     }
 
     fn acts_on(self, scenario: &Scenario) -> bool {
         match self {
+            Self::Single(input) => {
+                input.facts().group.is_some_and(|group| Self::Epistemic(group).acts_on(scenario))
+            }
             Self::Epistemic(InputGroup::UnknownStorage) => {
                 scenario.storage_periods.iter().any(|s| s.mixture.len() > 1)
             }
@@ -160,8 +181,8 @@ pub fn usual_design(seed: u64) -> Design {
     Design { points: 128, replicates: 8, seed }
 }
 
-/// Where the variance of a car's age at rework up to `horizon_a` (1 to 60) [a] comes from; `observer` may stop, without a
-/// result.
+/// Where the variance of a car's age at rework up to `horizon_a` (1 to 60) [a] comes from, by groups of inputs; `observer`
+/// may stop, without a result.
 ///
 /// # Errors
 /// [`Error::OutOfRange`] for the horizon, [`Error::Invalid`] for the design, [`Error::Interrupted`] when stopped.
@@ -172,7 +193,27 @@ pub fn sensitivity(
     observer: Observer,
 ) -> Result<Sensitivity> {
     in_range("horizon", f64::from(horizon_a), "a", 1.0..=60.0)?;
-    let model = PickFreezeModel::new(scenario, horizon_a as usize, design.checked()?)?;
+    let sources = VarianceSource::GROUPS.to_vec();
+    run(&PickFreezeModel::new(scenario, horizon_a as usize, design.checked()?, sources)?, observer)
+}
+
+/// The same by single epistemic inputs, so that a reader sees which assumption carries the band.
+///
+/// # Errors
+/// As [`sensitivity`].
+pub fn sensitivity_by_input(
+    scenario: &Scenario,
+    horizon_a: u32,
+    design: Design,
+    observer: Observer,
+) -> Result<Sensitivity> {
+    in_range("horizon", f64::from(horizon_a), "a", 1.0..=60.0)?;
+    let sources = VarianceSource::single_inputs();
+    run(&PickFreezeModel::new(scenario, horizon_a as usize, design.checked()?, sources)?, observer)
+}
+
+fn run(model: &PickFreezeModel, observer: Observer) -> Result<Sensitivity> {
+    let design = model.design;
     let done = AtomicU64::new(0);
     let total = u64::from(design.replicates * design.points);
     let mut replicates = Vec::new();
@@ -255,13 +296,14 @@ struct PickFreezeModel<'a> {
 }
 
 impl<'a> PickFreezeModel<'a> {
-    fn new(scenario: &'a Scenario, years: usize, design: Design) -> Result<Self> {
-        Ok(Self {
-            case: Prepared::new(scenario)?,
-            groups: VarianceSource::ALL.into_iter().filter(|group| group.acts_on(scenario)).collect(),
-            years,
-            design,
-        })
+    fn new(
+        scenario: &'a Scenario,
+        years: usize,
+        design: Design,
+        mut groups: Vec<VarianceSource>,
+    ) -> Result<Self> {
+        groups.retain(|group| group.acts_on(scenario));
+        Ok(Self { case: Prepared::new(scenario)?, groups, years, design })
     }
 
     /// Ages of the lanes of one point: at `A`, at `B`, with each group swapped, and last with all aleatory inputs swapped.
@@ -303,6 +345,11 @@ impl<'a> PickFreezeModel<'a> {
                     let moves = group.acts_on_storage_periods();
                     let rates = if moves { rates(&z, *group == InputGroup::Salt)? } else { base.clone() };
                     sample(z, rates, plain.clone())
+                }
+                VarianceSource::Single(input) => {
+                    let z = points.z(index, |dimension| dimension == *input as usize);
+                    let moves = input.facts().timing == Timing::HourlyYear;
+                    sample(z, if moves { rates(&z, false)? } else { base.clone() }, plain.clone())
                 }
                 VarianceSource::Aleatory(group) => {
                     let swapped = aleatory(&|dimension| aleatory_group(dimension) == *group);

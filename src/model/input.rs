@@ -216,6 +216,14 @@ pub fn group_of(dimension: usize) -> Option<InputGroup> {
     INPUTS.get(dimension).and_then(|facts| facts.group)
 }
 
+impl Input {
+    /// What is known of it.
+    #[must_use]
+    pub fn facts(self) -> &'static InputFacts {
+        &INPUTS[self as usize]
+    }
+}
+
 /// Numbers of a point that can move without running the hourly years again: those that act after the rate.
 pub fn after_rate() -> impl Iterator<Item = usize> {
     (0..DIMENSIONS).filter(|dimension| INPUTS[*dimension].timing == Timing::AfterRate)
