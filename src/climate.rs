@@ -31,6 +31,6 @@ mod tmy3;
 pub use calendar::HOURS_PER_YEAR;
 pub use column_map::ColumnMap;
 pub use read::{read_path, read_path_mapped};
-pub use record::{ClimateRecord, Deposition, GapReport, Series};
+pub use record::{ClimateRecord, Deposition, GapReport, RainLeftOut, Series};
 pub use samples::SampleClimates;
 pub use summary::summary;

@@ -4,7 +4,7 @@
 use ferrowane::climate::read::{read_bytes, read_bytes_mapped, read_path};
 use ferrowane::climate::samples::sample;
 use ferrowane::climate::wet_days::WetDays;
-use ferrowane::climate::{ClimateRecord, ColumnMap, summary};
+use ferrowane::climate::{ClimateRecord, ColumnMap, RainLeftOut, summary};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -97,10 +97,12 @@ fn reference_a_psm_table_has_the_figures_of_its_columns() {
 #[test]
 fn reference_rain_that_cannot_be_is_not_measured() {
     let greensboro = read("greensboro-tmy3.csv.gz");
-    assert!(greensboro.gaps.rain_impossible && greensboro.series.rain_mm.is_none());
+    assert!(
+        greensboro.gaps.rain_left_out == Some(RainLeftOut::Impossible) && greensboro.series.rain_mm.is_none()
+    );
     assert_eq!(greensboro.gaps.doubtful_values, 2);
     let sand_point = read("sand-point-tmy3.csv.gz");
-    assert!(sand_point.gaps.rain_left_out && sand_point.series.rain_mm.is_none());
+    assert!(sand_point.gaps.rain_left_out == Some(RainLeftOut::Gaps) && sand_point.series.rain_mm.is_none());
     for climate in [greensboro, sand_point] {
         assert!(matches!(climate.wet_days, WetDays::Drawn { .. }), "{}", climate.name);
     }
@@ -110,7 +112,7 @@ fn reference_rain_that_cannot_be_is_not_measured() {
 #[test]
 fn regress_zeros_are_not_measured_rain() {
     let zeros = read_bytes("zeros.epw", epw("Somewhere", |_| (0.0, 0.0)).as_bytes()).unwrap();
-    assert!(zeros.gaps.rain_all_zero && zeros.series.rain_mm.is_none());
+    assert!(zeros.gaps.rain_left_out == Some(RainLeftOut::AllZero) && zeros.series.rain_mm.is_none());
     assert!(summary(&zeros).wet_days_per_a > 30.0);
     let some = epw("Somewhere", |index| (if index == 5000 { 3.0 } else { 0.0 }, 1.0));
     let some = read_bytes("some.epw", some.as_bytes()).unwrap();

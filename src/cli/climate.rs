@@ -7,7 +7,9 @@ use super::{Format, Streams, pictures};
 use crate::climate::samples::{SampleInfo, sample, samples};
 use crate::climate::summary::Summary;
 use crate::climate::wet_days::{WET_ROAD_RAIN_MM, WetDays};
-use crate::climate::{ClimateRecord, ColumnMap, GapReport, read_path, read_path_mapped, summary};
+use crate::climate::{
+    ClimateRecord, ColumnMap, GapReport, RainLeftOut, read_path, read_path_mapped, summary,
+};
 use crate::error::Result;
 use crate::report::climate_plot;
 use crate::report::json::json;
@@ -249,16 +251,12 @@ fn missing(gaps: &GapReport) -> String {
     part(gaps.doubtful_values, "readings outside their plausible range taken as missing");
     part(gaps.leap_day_rows, "rows of 29 February left out");
     part(gaps.rain_taken_dry_h, "hours without a rain reading taken as dry");
-    for (left_out, words) in [
-        (gaps.rain_all_zero, "rain left out: nothing but zeros, so not measured"),
-        (gaps.rain_impossible, "rain left out: more than any place has"),
-        (gaps.rain_left_out, "rain left out: too many gaps"),
-        (gaps.wind_left_out, "wind left out: too many gaps"),
-    ] {
-        if left_out {
-            parts.push(words.to_owned());
-        }
-    }
+    parts.extend(gaps.rain_left_out.map(|why| match why {
+        RainLeftOut::AllZero => "rain left out: nothing but zeros, so not measured".to_owned(),
+        RainLeftOut::Impossible => "rain left out: more than any place has".to_owned(),
+        RainLeftOut::Gaps => "rain left out: too many gaps".to_owned(),
+    }));
+    parts.extend(gaps.wind_left_out.then(|| "wind left out: too many gaps".to_owned()));
     if let Some(month) = gaps.begins_in_month.and_then(|month| MONTHS.get(usize::from(month) - 1)) {
         parts.push(format!("the record begins in {month}; the months before it stand first"));
     }

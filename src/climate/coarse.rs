@@ -200,7 +200,9 @@ fn with_daily_cycle(
             *t = warmed;
         }
         let factor = vapour_factor(humidity, wanted);
-        humidity.iter_mut().for_each(|rh| *rh = (*rh * factor).min(100.0));
+        for rh in humidity.iter_mut() {
+            *rh = (*rh * factor).min(100.0);
+        }
     }
     (temperature, humidity)
 }

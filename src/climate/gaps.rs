@@ -10,8 +10,8 @@ use super::calendar::calendar_hour;
 use super::cells::line_error;
 use super::hours::Hours;
 use super::rain;
-use super::record::GapReport;
 use super::record::Series;
+use super::record::{GapReport, RainLeftOut};
 use crate::error::Error;
 use crate::error::Result;
 
@@ -163,7 +163,7 @@ fn fill_rain(read: &[Option<f64>], report: &mut GapReport) -> Option<Vec<f64>> {
         return None;
     }
     if !mostly_there(read) {
-        report.rain_left_out = true;
+        report.rain_left_out = Some(RainLeftOut::Gaps);
         return None;
     }
     let dry = read.iter().filter(|value| value.is_none()).count();

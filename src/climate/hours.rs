@@ -120,7 +120,7 @@ impl Hours {
 
     /// Moves the record by hours on the ring: the last hours become the first ones.
     pub(super) fn move_by(&mut self, hours: i64) {
-        let by = hours.rem_euclid(self.lines.len().max(1) as i64) as usize;
+        let by = hours.rem_euclid(i64::try_from(self.lines.len().max(1)).unwrap_or(i64::MAX)) as usize;
         for column in [&mut self.temperature_c, &mut self.humidity_pct, &mut self.wind_m_s, &mut self.rain_mm]
         {
             column.rotate_right(by);

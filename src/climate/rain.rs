@@ -10,7 +10,7 @@ use super::cells::Cell;
 use super::cells::Doubts;
 use super::cells::RAIN;
 use super::cells::RAIN_GATHERED;
-use super::record::GapReport;
+use super::record::{GapReport, RainLeftOut};
 use crate::error::Result;
 
 /// Deepest rain of a year [mm].
@@ -77,16 +77,19 @@ pub(super) fn credible(
 ) -> Option<Vec<f64>> {
     let sum: f64 = rain_mm.iter().sum();
     let wet = rain_mm.iter().filter(|mm| **mm > 0.0).count();
-    report.rain_all_zero = wet == 0;
     let deepest_year = sum / years.max(1) as f64 > YEAR_MAX_MM;
-    report.rain_impossible = deepest_year || sum > MEAN_WET_HOUR_MAX_MM * hours * wet as f64;
-    (!report.rain_all_zero && !report.rain_impossible).then_some(rain_mm)
+    if wet == 0 {
+        report.rain_left_out = Some(RainLeftOut::AllZero);
+    } else if deepest_year || sum > MEAN_WET_HOUR_MAX_MM * hours * wet as f64 {
+        report.rain_left_out = Some(RainLeftOut::Impossible);
+    }
+    report.rain_left_out.is_none().then_some(rain_mm)
 }
 
 #[cfg(test)]
 mod tests {
     use super::{Gathered, credible, share_out};
-    use crate::climate::record::GapReport;
+    use crate::climate::record::{GapReport, RainLeftOut};
 
     /// 7 mm of six hours, of which two reported 1 and 2 mm themselves: 1 mm for each of the other four.
     #[test]
@@ -113,12 +116,12 @@ mod tests {
         let of = |rain: Vec<f64>| {
             let mut report = GapReport::default();
             let kept = credible(rain, (1.0, 1), &mut report);
-            (kept.is_some(), report.rain_all_zero, report.rain_impossible)
+            (kept.is_some(), report.rain_left_out)
         };
-        assert_eq!(of(vec![0.0; 8760]), (false, true, false));
-        assert_eq!(of(vec![1.4; 8760]), (false, false, true));
+        assert_eq!(of(vec![0.0; 8760]), (false, Some(RainLeftOut::AllZero)));
+        assert_eq!(of(vec![1.4; 8760]), (false, Some(RainLeftOut::Impossible)));
         let every_tenth = |mm: f64| (0..8760).map(|hour| if hour % 10 == 0 { mm } else { 0.0 }).collect();
-        assert_eq!(of(every_tenth(5.9)), (true, false, false));
-        assert_eq!(of(every_tenth(6.1)), (false, false, true));
+        assert_eq!(of(every_tenth(5.9)), (true, None));
+        assert_eq!(of(every_tenth(6.1)), (false, Some(RainLeftOut::Impossible)));
     }
 }

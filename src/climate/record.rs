@@ -87,6 +87,18 @@ impl Series {
     }
 }
 
+/// Why a rain column counts as not measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RainLeftOut {
+    /// Nothing but zeros.
+    AllZero,
+    /// More than any place has.
+    Impossible,
+    /// More gaps than the allowed share.
+    Gaps,
+}
+
 /// What was missing in a record and how it was filled.
 #[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
 pub struct GapReport {
@@ -108,12 +120,8 @@ pub struct GapReport {
     pub doubtful_values: usize,
     /// Month in which a record begins that is a year from another month than January; the months before it stand first.
     pub begins_in_month: Option<u8>,
-    /// A rain column was there but held nothing but zeros: not measured, and left out.
-    pub rain_all_zero: bool,
-    /// A rain column was there but no place has such rain, and it was left out.
-    pub rain_impossible: bool,
-    /// A rain column was there but lacked more than the allowed share, and was left out.
-    pub rain_left_out: bool,
+    /// Why a rain column that was there was left out.
+    pub rain_left_out: Option<RainLeftOut>,
     /// A wind column was there but could not be filled by the same rule, and was left out.
     pub wind_left_out: bool,
 }

@@ -96,7 +96,9 @@ pub(super) fn parse(file: &str, text: &str, layout: Layout) -> Result<ParsedFile
     if columns.is_hourly() {
         let mut readings = rows.map(|line| reading(&columns, &line)).collect::<Result<Vec<_>>>()?;
         if layout.is_typical || (columns.has("time") && !hours::years_follow(&readings)) {
-            readings.iter_mut().for_each(|reading| reading.year = None);
+            for reading in &mut readings {
+                reading.year = None;
+            }
         }
         let mut hours = hours::sorted_into_years(file, readings)?;
         hours.move_by(layout.ahead_h);
@@ -163,18 +165,15 @@ fn expect_needed(header: &Columns, line: &Line) -> Result<()> {
 }
 
 fn reading(columns: &Columns, line: &Line) -> Result<Reading> {
-    let (year, time, minute) = match columns.cell(line, "time") {
-        Some(cell) => {
-            columns.expect_width(line)?;
-            let found = row_time(&cell)?;
-            (found.year, found.time, found.minute)
-        }
-        None => {
-            let date = row_date(columns, line)?;
-            let hour = columns.integer(line, "hour", 0..=23)?;
-            let minute = columns.cell(line, "minute").map_or(Ok(0), |cell| cell.integer(0..=59))?;
-            (date.year, CalendarHour { month: date.month, day: date.day, hour }, minute)
-        }
+    let (year, time, minute) = if let Some(cell) = columns.cell(line, "time") {
+        columns.expect_width(line)?;
+        let found = row_time(&cell)?;
+        (found.year, found.time, found.minute)
+    } else {
+        let date = row_date(columns, line)?;
+        let hour = columns.integer(line, "hour", 0..=23)?;
+        let minute = columns.cell(line, "minute").map_or(Ok(0), |cell| cell.integer(0..=59))?;
+        (date.year, CalendarHour { month: date.month, day: date.day, hour }, minute)
     };
     let mut doubts = Doubts::default();
     let mut read = |quantity: &Quantity| columns.reading(line, quantity, &mut doubts);

@@ -5,6 +5,7 @@
 //! functions themselves: above 10 °C the sulphur term of ISO 9223 falls with temperature, since warm steel dries faster.
 
 use crate::climate::Deposition;
+use crate::corrosivity::dose_response::DoseResponseFacts;
 use crate::corrosivity::{Conditions, DoseResponse};
 use crate::error::Result;
 use crate::forecast::outcome::TimeQuantiles;
@@ -121,7 +122,7 @@ pub fn rate_curves(
 ) -> RateCurves {
     let functions = &model.dose_responses;
     let values: Vec<f64> = condition.values(count).collect();
-    let in_forecast = |f: &DoseResponse| functions.facts(*f).is_ok_and(|facts| facts.is_in_forecast());
+    let in_forecast = |f: &DoseResponse| functions.facts(*f).is_ok_and(DoseResponseFacts::is_in_forecast);
     let curve = |function: DoseResponse| {
         let rate = |value: &f64| {
             let rate = functions.extended_rate_um_per_a(function, &condition.at(*value, others), 1.0);

@@ -36,6 +36,7 @@ pub enum VarianceSource {
     Aleatory(AleatoryGroup),
 }
 
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "the signature serde asks for")]
 fn key<S: serde::Serializer>(input: &Input, serializer: S) -> std::result::Result<S::Ok, S::Error> {
     serializer.serialize_str(input.facts().key)
 }
@@ -77,8 +78,9 @@ impl VarianceSource {
             }
             Self::Epistemic(InputGroup::Treatments) => Some(Measurement::OpenedTreatment),
             Self::Aleatory(AleatoryGroup::Car | AleatoryGroup::Coating) => Some(Measurement::Grading),
-            Self::Epistemic(InputGroup::GrowthExponent) | Self::Aleatory(AleatoryGroup::Years) => None,
-            Self::Single(_) => None,
+            Self::Epistemic(InputGroup::GrowthExponent)
+            | Self::Aleatory(AleatoryGroup::Years)
+            | Self::Single(_) => None,
         }
     }
 

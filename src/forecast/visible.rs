@@ -32,7 +32,7 @@ pub fn visible_shares(block: &Block, draw: &Draw, locations: &Locations) -> [Vec
         let now = Computed { block, draw, locations }.rust(part, |rows| rows[year]);
         let now_a = year as f64;
         let coats = draw.over_rust.iter().filter(|coat| coat.age_a <= now_a && coat.age_a >= since_a);
-        left_in_sight(&Computed { block, draw, locations }, (part, now_a), coats, now)
+        left_in_sight(&Computed { block, draw, locations }, (part, now_a), coats, &now)
     };
     [OPEN_LENGTH, 1].map(|part| (0..=block.years()).map(|year| row(part, year)).collect())
 }
@@ -50,7 +50,7 @@ pub fn visible_at<V: PerHistory>(
     (part, age_a): (usize, f64),
 ) -> Lane {
     let now = Computed { block, draw, locations }.rust_at(part, age_a);
-    left_in_sight(&Computed { block, draw, locations }, (part, age_a), over_coats(draw, age_a), now)
+    left_in_sight(&Computed { block, draw, locations }, (part, age_a), over_coats(draw, age_a), &now)
 }
 
 /// The over-rust coats that lie on the present coating at an age [a], put on before that day.
@@ -113,11 +113,11 @@ fn left_in_sight<'c, V: PerHistory + 'c>(
     of: &Computed<V>,
     (part, now_a): (usize, f64),
     coats: impl Iterator<Item = &'c OverRust<V>>,
-    now: Rust,
+    now: &Rust,
 ) -> Lane {
     let mut least = now.share;
     for coat in coats {
-        let left = left_by(of, part, (coat, now_a), &now);
+        let left = left_by(of, part, (coat, now_a), now);
         least.iter_mut().zip(left).for_each(|(least, left)| *least = least.min(left));
     }
     least
