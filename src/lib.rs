@@ -49,7 +49,8 @@
 //! | b | `exponent` | - | exponent of the long-term loss | ISO 9224:2012, B1 0.523 |
 //! | t, u | `years`, `age_a` | a | years of exposure, age of the car | - |
 //! | D | `loss_um` | µm | loss of wall from one face | ISO 9224:2012 |
-//! | x | `rusted_share` | - | share of the surface that is bare | Weibull, Ri 3 of ISO 4628-3 at 1 % |
+//! | x | `rusted_share` | - | share of the surface that is bare; a grade reads what of it has lost enough to be seen | Weibull, Ri 3 of ISO 4628-3 at 1 % |
+//! | - | `visible_loss_um` | µm | own loss of a spot from which it is seen as rust | `shared/priors.csv` |
 //! | a | `relative_age` | - | age of a coating over its life | - |
 //! | m | `breakdown_shape` | - | Weibull shape of coating breakdown | `shared/priors.csv` |
 //! | tau | `life_a` | a | coating life, to 1 % rusted area | `shared/coating_systems.csv` |

@@ -48,7 +48,7 @@ pub struct Forecast {
     pub bending_capacity_left: Vec<YearQuantiles>,
     /// Mean loss of the steel that is bare, outside of the open length [µm].
     pub loss_of_bared_steel_um: Vec<YearQuantiles>,
-    /// True grade of the open length.
+    /// True grade of the open length, as after cleaning: bare steel whose loss is visible, by the class limits.
     pub true_grade_shares: Vec<GradeShares>,
     /// True grade of the worst node.
     pub node_grade_shares: Vec<GradeShares>,

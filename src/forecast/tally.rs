@@ -43,7 +43,7 @@ pub struct YearTally {
     pub modulus_loss: LogHistogram,
     /// Mean loss of bare steel [µm].
     pub bared_um: LogHistogram,
-    /// Weight whose true rusted area is above each class limit: open length, worst node [-].
+    /// Weight whose rusted area, as graded after cleaning, is above each class limit: open length, worst node [-].
     pub above: [[f64; 5]; 2],
     /// The same for the visible area; not counted without an over-rust coat [-].
     pub visible_above: [[f64; 5]; 2],
