@@ -4,7 +4,7 @@ use ferrowane::climate::samples;
 use ferrowane::coating::{Inside, MemberCoating, OverFilm, RustGrade, System};
 use ferrowane::corrosivity::dose_response::AirChemistry;
 use ferrowane::error::{Error, Result};
-use ferrowane::exposure::{Arrangement, ArrangementKind, Driving, StorageAndUse, Wash};
+use ferrowane::exposure::{Arrangement, ArrangementKind, Driving, RoadSalt, StorageAndUse, Wash};
 use ferrowane::forecast::Scenario;
 use ferrowane::forecast::scenario::{Criteria, Member, StoragePeriod};
 use ferrowane::prior::Prior;
@@ -42,6 +42,8 @@ pub(crate) fn street() -> Result<StorageAndUse> {
         winter_use: true,
         salted_days: Prior::LogNormal { median: 50.0, sd_ln: 0.3 },
         wash: Wash::Never,
+        hours_away: 8.5,
+        road_salt: RoadSalt::SodiumChloride,
     };
     Ok(StorageAndUse { arrangement: Arrangement::new(ArrangementKind::Street)?, driving })
 }

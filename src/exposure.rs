@@ -15,6 +15,7 @@ pub mod year;
 
 pub use arrangement::{Arrangement, ArrangementKind, Arrangements};
 pub use driving::{Driving, Wash};
+pub use film::RoadSalt;
 pub use month::{Exposure, Month, Season};
 
 /// A storage arrangement together with how the car is used from it.

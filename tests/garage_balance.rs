@@ -11,7 +11,7 @@ use ferrowane::climate::humid_air::MAGNUS_WMO;
 use ferrowane::exposure::arrangement::Parameter;
 use ferrowane::exposure::driving::DayWeather;
 use ferrowane::exposure::enclosure::{VapourExchange, decay, relax};
-use ferrowane::exposure::film::HumidityResponse;
+use ferrowane::exposure::film::{HumidityResponse, RoadSalt};
 use ferrowane::exposure::salt::Removal;
 use ferrowane::exposure::year::{DailyUse, Underside, Weather, expose};
 use ferrowane::exposure::{Arrangement, ArrangementKind};
@@ -124,6 +124,7 @@ fn yearly_mean_humidity_pct(row: &Row) -> f64 {
         |arrangement: Arrangement, (parameter, value)| arrangement.with(parameter, Prior::Fixed(value));
     let arrangement = room.into_iter().try_fold(heated, with).unwrap();
     let underside = Underside {
+        road_salt: RoadSalt::SodiumChloride,
         removal: Removal { wash: 0.0, wet_drive: 0.0 },
         film_after_wetting_g_m2: 0.0,
         carried_water_l: row.water_l_per_d,

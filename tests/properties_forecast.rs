@@ -116,7 +116,7 @@ fn town() -> impl Strategy<Value = &'static str> {
 prop_compose! {
     fn use_of_car()(days in 0.0..7.0f64, winter_use: bool, salted in 0.0..120.0f64, wash in 0..3u8) -> Driving {
         let wash = [Wash::Never, Wash::AfterSaltedDrives, Wash::EveryDays(14)][usize::from(wash)];
-        Driving { days_per_week: days, winter_use, salted_days: Prior::Fixed(salted), wash }
+        Driving { days_per_week: days, winter_use, wash, ..driven_daily(Prior::Fixed(salted)) }
     }
 }
 

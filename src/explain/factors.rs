@@ -62,14 +62,18 @@ impl Factor {
             Self::Climate => {
                 a.climate.series != b.climate.series || a.deposition != b.deposition || a.air != b.air
             }
-            Self::SaltedDays => apart(x, y, |s| uses(s).map(|d| d.salted_days).collect::<Vec<_>>()),
+            Self::SaltedDays => {
+                apart(x, y, |s| uses(s).map(|d| (d.salted_days, d.road_salt)).collect::<Vec<_>>())
+            }
             Self::Storage => apart(x, y, |s| {
                 s.mixture.iter().map(|(weight, s)| (*weight, s.arrangement.clone())).collect::<Vec<_>>()
             }),
             Self::Washing => apart(x, y, |s| uses(s).map(|d| d.wash).collect::<Vec<_>>()),
-            Self::Use => {
-                apart(x, y, |s| uses(s).map(|d| (d.days_per_week, d.winter_use)).collect::<Vec<_>>())
-            }
+            Self::Use => apart(x, y, |s| {
+                uses(s)
+                    .map(|d| [d.days_per_week, f64::from(u8::from(d.winter_use)), d.hours_away])
+                    .collect::<Vec<_>>()
+            }),
             Self::CoatingSystem => a.coating != b.coating,
             Self::Treatments => a.treatments != b.treatments,
             Self::Condition => a.observations != b.observations,
@@ -156,11 +160,14 @@ fn mixture(sources: &PeriodSources, age_a: f64) -> Vec<(f64, StorageAndUse)> {
     };
     let storage_and_use = |(index, (weight, storage_and_use)): (usize, &(f64, StorageAndUse))| {
         let of = |storage_periods| driving(storage_periods, index, storage_and_use.driving);
-        let Driving { days_per_week, winter_use, .. } = of(sources.use_);
+        let Driving { days_per_week, winter_use, hours_away, .. } = of(sources.use_);
+        let Driving { salted_days, road_salt, .. } = of(sources.salted_days);
         let driving = Driving {
             days_per_week,
             winter_use,
-            salted_days: of(sources.salted_days).salted_days,
+            hours_away,
+            salted_days,
+            road_salt,
             wash: of(sources.washing).wash,
         };
         (*weight, StorageAndUse { arrangement: storage_and_use.arrangement.clone(), driving })

@@ -8,9 +8,6 @@
 use crate::climate::Deposition;
 use crate::exposure::driving::Day;
 
-/// Hours of a drive over those of a day [-].
-const DRIVE_SHARE: f64 = 1.0 / 24.0;
-
 /// How a member is in the air.
 #[derive(Debug, Clone, Copy)]
 pub struct InTheAir {
@@ -30,7 +27,7 @@ impl InTheAir {
         let days = calendar.len().max(1) as f64;
         let of_days = |share: fn(&Day) -> f64| calendar.iter().map(share).sum::<f64>() / days;
         Self {
-            away_share: DRIVE_SHARE * of_days(|day| f64::from(u8::from(day.driven))),
+            away_share: of_days(|day| f64::from(day.away_h)) / 24.0,
             share_in_store,
             washed_per_d: wash_removal * of_days(|day| day.washed),
         }
@@ -72,7 +69,7 @@ mod tests {
 
     #[test]
     fn closed_form_a_drive_a_day_brings_a_day_in_twenty_four_of_the_sea() {
-        let driven = Day { driven: true, ..Day::default() };
+        let driven = Day { driven: true, away_h: 1, ..Day::default() };
         let closed = InTheAir::new(&[driven], 0.05, 0.5);
         assert!((closed.reaching(sea()).chloride_mg_m2_d - 60.0 * (1.0 + 23.0 * 0.05) / 24.0).abs() < 1e-12);
     }

@@ -6,6 +6,7 @@
 //! with the lowest mean temperature: November to March in the north, May to September in the south.
 
 use crate::climate::Series;
+use crate::exposure::film::RoadSalt;
 use crate::exposure::month::Season;
 
 /// Months of winter [-]; common practice, no source: winter maintenance runs from November to March.
@@ -16,6 +17,9 @@ const USUAL_FIRST_MONTH: usize = 11;
 const COLDER_K: f64 = 1e-6;
 /// Days of the model's year [d].
 const DAYS: usize = 365;
+
+/// Longest a car is away on a day [h]: from midnight to 18:00.
+const HOURS_AWAY_MAX: f64 = 18.0;
 
 /// The winter of a climate.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,6 +88,10 @@ pub struct Driving {
     pub salted_days: crate::prior::Prior,
     /// Washing of the underside.
     pub wash: Wash,
+    /// Hours away from its store on a day it is driven [h], 1 to 18: on the road, and standing in the open by day.
+    pub hours_away: f64,
+    /// Salt on the roads.
+    pub road_salt: RoadSalt,
 }
 
 /// One day of the calendar.
@@ -91,6 +99,8 @@ pub struct Driving {
 pub struct Day {
     /// The car is driven.
     pub driven: bool,
+    /// Hours it is away, up to 18:00 [h].
+    pub away_h: u8,
     /// Share of its drive that is on a salted, and therefore wet, road [-].
     pub salted: f64,
     /// Its drive is on a road wet from rain.
@@ -169,7 +179,8 @@ impl DayWeather {
             let (day, of_year) = ((self.first_day + position) % count, (position % DAYS) as f64);
             let turn = (share * (of_year + 1.0)).floor() > (share * of_year).floor();
             let driven = turn && (driving.winter_use || !self.in_winter[day]);
-            days[day] = Day { driven, wet: driven && self.wet[day], ..Day::default() };
+            let away_h = if driven { driving.hours_away.round().clamp(1.0, HOURS_AWAY_MAX) as u8 } else { 0 };
+            days[day] = Day { driven, away_h, wet: driven && self.wet[day], ..Day::default() };
         }
         let salted_days = salted_days.max(0.0) * (count / DAYS).max(1) as f64;
         self.salt(&mut days, salted_days.min(self.coldest.len() as f64));
@@ -203,7 +214,7 @@ impl DayWeather {
 
 #[cfg(test)]
 mod tests {
-    use super::{DayWeather, Driving, Wash, Winter};
+    use super::{DayWeather, Driving, RoadSalt, Wash, Winter};
     use crate::climate::Series;
     use crate::prior::Prior;
 
@@ -235,6 +246,8 @@ mod tests {
             winter_use: true,
             salted_days: Prior::Fixed(0.0),
             wash: Wash::AfterSaltedDrives,
+            hours_away: 1.0,
+            road_salt: RoadSalt::SodiumChloride,
         }
     }
 

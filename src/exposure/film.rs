@@ -3,8 +3,9 @@
 //! The activity of an hour is the rate of corrosion in it over that of fully wet steel: 1 under a film of water, otherwise
 //! the humidity response, interpolated between that of clean rust and that of chloride-bearing rust
 //! (`shared/humidity_response.csv`) by the salt on the steel. Salted steel corrodes below the deliquescence humidity too:
-//! with 80 mg/m² of NaCl at 58 % RH (Ericsson 1978, SAW abstract). The film holds NaCl at its water activity of 25 °C, which
-//! changes by 0.8 % RH from -10 to 30 °C (Fountoukis & Nenes 2007, SAW-2). Brine stays liquid below 0 °C.
+//! with 80 mg/m² of NaCl at 58 % RH (Ericsson 1978, SAW abstract). The film holds the salt of the roads: NaCl at its water
+//! activity of 25 °C, which changes by 0.8 % RH from -10 to 30 °C, CaCl2 and MgCl2 at theirs of 10 °C (Fountoukis & Nenes
+//! 2007, SAW-2). Brine stays liquid below 0 °C.
 
 use crate::error::{Error, Result};
 use crate::numeric::elementary::{exp, ln};
@@ -13,11 +14,6 @@ use crate::reference;
 const TABLE: &str = include_str!("../../shared/humidity_response.csv");
 /// Chloride of half effect on the humidity response [mg/m²]: 80 mg/m² of NaCl, 60.66 % of it chloride (COMPUTED).
 const HALF_EFFECT_CHLORIDE_MG_M2: f64 = 48.5;
-/// Chloride mass fraction of NaCl [-] (COMPUTED).
-const CHLORIDE_OF_NACL: f64 = 0.6066;
-/// NaCl in a saturated solution [g/g water], and 1 minus its water activity of 0.753 (Fountoukis & Nenes 2007, SAW-2).
-const SATURATED_NACL_G_G: f64 = 0.36;
-const SATURATED_ACTIVITY_DROP: f64 = 0.247;
 /// Film that counts as fully wet [g/m²], 1 µm; common practice, no source.
 const WET_FILM_G_M2: f64 = 1.0;
 /// Greatest film that stays on an underside [g/m²]; common practice, no source.
@@ -26,6 +22,56 @@ pub const FILM_MAX_G_M2: f64 = 200.0;
 /// limit of 80 % as a ramp of 10 % to either side (ASSUMPTION).
 const CLEAN_ONSET_PCT: f64 = 70.0;
 const CLEAN_FULL_PCT: f64 = 90.0;
+
+/// Salt that is spread on the roads; its chloride is as aggressive as any (ratio 1.0, 0.5 to 2.0 between tests: CDOT-DTD-R-2002-4,
+/// SAW abstract), but it keeps water down to another humidity.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum RoadSalt {
+    /// NaCl, wet above 75 % RH.
+    #[default]
+    SodiumChloride,
+    /// CaCl2, wet above 31 % RH.
+    CalciumChloride,
+    /// MgCl2, wet above 33 % RH.
+    MagnesiumChloride,
+}
+
+impl RoadSalt {
+    /// 1 minus the water activity of its saturated solution [-]: 0.753, 0.312, 0.331 (Fountoukis & Nenes 2007, SAW-2).
+    #[must_use]
+    pub fn saturated_activity_drop(self) -> f64 {
+        match self {
+            Self::SodiumChloride => 0.247,
+            Self::CalciumChloride => 0.688,
+            Self::MagnesiumChloride => 0.669,
+        }
+    }
+
+    /// Salt in a saturated solution [g/g water]: NaCl at 25 °C, the others at 10 °C (MEMORY-H).
+    fn saturated_g_g(self) -> f64 {
+        match self {
+            Self::SodiumChloride => 0.36,
+            Self::CalciumChloride => 0.65,
+            Self::MagnesiumChloride => 0.536,
+        }
+    }
+
+    /// Chloride mass fraction [-] (COMPUTED).
+    fn chloride_share(self) -> f64 {
+        match self {
+            Self::SodiumChloride => 0.6066,
+            Self::CalciumChloride => 0.6389,
+            Self::MagnesiumChloride => 0.7447,
+        }
+    }
+
+    /// Water that its film binds, `k` of [`film_after_hour_g_m2`], over the chloride held [g/mg].
+    #[must_use]
+    pub fn bound_water_g_mg(self) -> f64 {
+        self.saturated_activity_drop() / self.saturated_g_g() * (1e-3 / self.chloride_share())
+    }
+}
 
 /// Humidity response of chloride-bearing rust on a grid of 10 % RH.
 #[derive(Debug, Clone, Copy)]
@@ -102,25 +148,19 @@ pub fn chloride_of_effect_mg_m2(effect: f64) -> f64 {
     HALF_EFFECT_CHLORIDE_MG_M2 * (exp(effect) - 1.0)
 }
 
-/// Water that the salt of a film binds, `k` of [`film_after_hour_g_m2`] [g/m²], under a deposit of chloride [mg/m²].
-#[inline(always)]
-#[must_use]
-pub fn bound_water_g_m2(chloride_mg_m2: f64) -> f64 {
-    SATURATED_ACTIVITY_DROP / SATURATED_NACL_G_G * (chloride_mg_m2 * (1e-3 / CHLORIDE_OF_NACL))
-}
-
 /// Film after one hour of exchange with the air [g/m²], by an implicit Euler step.
 ///
-/// `dm/dt = -h (a_w w_sat - w)` with `a_w = 1 - k/m` for a film that holds salt, and that of the saturated solution below
-/// `m = k/0.247`. Salt therefore keeps water down to its deliquescence humidity; no separate rule is needed.
+/// `dm/dt = -h (a_w w_sat - w)` with `a_w = 1 - k/m` for a film that holds salt, and that of the saturated solution, `1 - d`,
+/// below `m = k/d`. Salt therefore keeps water down to its deliquescence humidity; no separate rule is needed.
 #[inline(always)]
 #[must_use]
 pub fn film_after_hour_g_m2(film_g_m2: f64, k: f64, exchange: &FilmExchange) -> f64 {
-    let FilmExchange { drying_m_per_h: h, saturated_g_m3: saturated, vapour_g_m3: vapour } = *exchange;
+    let FilmExchange { drying_m_per_h: h, saturated_g_m3: saturated, vapour_g_m3: vapour, activity_drop } =
+        *exchange;
     let b = h.mul_add(vapour - saturated, film_g_m2);
     let dilute = 0.5 * (b + b.mul_add(b, 4.0 * h * saturated * k).sqrt());
-    let saturated_film = h.mul_add(vapour - (1.0 - SATURATED_ACTIVITY_DROP) * saturated, film_g_m2);
-    let after = if dilute * SATURATED_ACTIVITY_DROP >= k { dilute } else { saturated_film };
+    let saturated_film = h.mul_add(vapour - (1.0 - activity_drop) * saturated, film_g_m2);
+    let after = if dilute * activity_drop >= k { dilute } else { saturated_film };
     after.clamp(0.0, FILM_MAX_G_M2)
 }
 
@@ -133,6 +173,8 @@ pub struct FilmExchange {
     pub saturated_g_m3: f64,
     /// Vapour density of the air [g/m³].
     pub vapour_g_m3: f64,
+    /// 1 minus the water activity of the saturated brine [-].
+    pub activity_drop: f64,
 }
 
 /// State of the steel in one hour.
@@ -173,9 +215,7 @@ impl Surface {
 
 #[cfg(test)]
 mod tests {
-    use super::{
-        FilmExchange, HumidityResponse, Surface, bound_water_g_m2, film_after_hour_g_m2, salt_share,
-    };
+    use super::{FilmExchange, HumidityResponse, RoadSalt, Surface, film_after_hour_g_m2, salt_share};
 
     fn steel(humidity_pct: f64, chloride_mg_m2: f64) -> Surface {
         Surface { temperature_c: 10.0, humidity_pct, film_g_m2: 0.0, salted: salt_share(chloride_mg_m2) }
@@ -210,30 +250,45 @@ mod tests {
         assert!(frost(1e6) > 0.29);
     }
 
-    fn settled(humidity_pct: f64, chloride_mg_m2: f64) -> f64 {
-        let vapour_g_m3 = 9.4 * humidity_pct / 100.0;
-        let exchange = FilmExchange { drying_m_per_h: 8.0, saturated_g_m3: 9.4, vapour_g_m3 };
-        (0..2000)
-            .fold(55.0, |film, _| film_after_hour_g_m2(film, bound_water_g_m2(chloride_mg_m2), &exchange))
+    fn settled(humidity_pct: f64, chloride_mg_m2: f64, salt: RoadSalt) -> f64 {
+        let exchange = FilmExchange {
+            drying_m_per_h: 8.0,
+            saturated_g_m3: 9.4,
+            vapour_g_m3: 9.4 * humidity_pct / 100.0,
+            activity_drop: salt.saturated_activity_drop(),
+        };
+        let k = salt.bound_water_g_mg() * chloride_mg_m2;
+        (0..2000).fold(55.0, |film, _| film_after_hour_g_m2(film, k, &exchange))
     }
 
-    /// NaCl deliquesces at 75.3 % (Fountoukis & Nenes 2007, SAW-2); above it the film settles where its water activity
-    /// is the humidity: 0.247/0.36 g water a g of NaCl over (1 - RH).
+    /// NaCl deliquesces at 75.3 %, CaCl2 at 31.2 % and MgCl2 at 33.1 % at 10 °C (Fountoukis & Nenes 2007, SAW-2); above it the
+    /// film settles where its water activity is the humidity: for NaCl 0.247/0.36 g water a g of it over (1 - RH).
     #[test]
     fn published_salt_keeps_a_film_above_its_deliquescence_only() {
-        assert!(settled(74.0, 1000.0) < 1e-9);
+        let salts = [RoadSalt::SodiumChloride, RoadSalt::CalciumChloride, RoadSalt::MagnesiumChloride];
+        for (salt, wet_from_pct) in salts.into_iter().zip([75.3, 31.2, 33.1]) {
+            assert!(settled(wet_from_pct - 1.0, 1000.0, salt) < 1e-9, "{salt:?}");
+            assert!(settled(wet_from_pct + 1.0, 1000.0, salt) > 1.0, "{salt:?}");
+        }
         let nacl_g_m2 = 1.0 / 0.6066;
-        assert!((settled(85.0, 1000.0) - 0.247 / 0.36 * nacl_g_m2 / 0.15).abs() < 1e-6);
-        assert!(settled(95.0, 0.0) < 1e-9, "a clean film dries below saturation");
+        let film = settled(85.0, 1000.0, RoadSalt::SodiumChloride);
+        assert!((film - 0.247 / 0.36 * nacl_g_m2 / 0.15).abs() < 1e-6);
+        assert!(settled(95.0, 0.0, RoadSalt::SodiumChloride) < 1e-9, "a clean film dries below saturation");
     }
 
     #[test]
     fn property_more_salt_never_dries_a_film() {
-        for humidity in [40.0, 70.0, 80.0, 95.0] {
-            let exchange =
-                FilmExchange { drying_m_per_h: 8.0, saturated_g_m3: 9.4, vapour_g_m3: 0.094 * humidity };
+        for (humidity, salt) in [40.0, 70.0, 80.0, 95.0].into_iter().flat_map(|humidity| {
+            [RoadSalt::SodiumChloride, RoadSalt::CalciumChloride].map(|salt| (humidity, salt))
+        }) {
+            let exchange = FilmExchange {
+                drying_m_per_h: 8.0,
+                saturated_g_m3: 9.4,
+                vapour_g_m3: 0.094 * humidity,
+                activity_drop: salt.saturated_activity_drop(),
+            };
             for film in [0.0, 0.5, 3.0, 20.0, 80.0] {
-                let after = |salt| film_after_hour_g_m2(film, bound_water_g_m2(salt), &exchange);
+                let after = |held: f64| film_after_hour_g_m2(film, salt.bound_water_g_mg() * held, &exchange);
                 assert!(
                     [0.0, 5.0, 50.0, 500.0, 5000.0].windows(2).all(|s| after(s[1]) >= after(s[0]) - 1e-12)
                 );

@@ -1,8 +1,9 @@
 //! The hourly loop over the weather of one or more years: air of the room, steel, water film and salt of a member.
 //!
 //! The year starts in the middle of the warm season, so that no winter is cut in two, and where the days before it have left
-//! room, steel and film. Order within an hour: room air, steel, film, salt. A drive takes one hour (from 17:00), in which
-//! the member is in the outdoor air; a wet one leaves a film and brings water into the room; a wash follows an hour later.
+//! room, steel and film. Order within an hour: room air, steel, film, salt. While the car is away
+//! the member is in the outdoor air, driven or standing; it is back at 18:00, from its last hour on the road (17:00), which
+//! leaves a film if it was wet and brings water into the room; a wash follows an hour later.
 //! Air and steel know nothing of the salt, so members that start the year with different salt go through it side by side.
 
 use crate::climate::humid_air::{saturation_density_g_m3, saturation_pressure_pa, vapour_density_g_m3};
@@ -11,7 +12,7 @@ use crate::exposure::arrangement::{ArrangementParameters, EnclosureParameters};
 use crate::exposure::driving::{Calendar, DayWeather};
 use crate::exposure::enclosure::{VapourExchange, decay, relax};
 use crate::exposure::film::{
-    FilmExchange, HumidityResponse, Surface, bound_water_g_m2, film_after_hour_g_m2, salt_share,
+    FilmExchange, HumidityResponse, RoadSalt, Surface, film_after_hour_g_m2, salt_share,
 };
 use crate::exposure::month::{Exposure, Month};
 use crate::exposure::salt::{Removal, SaltStep};
@@ -76,6 +77,8 @@ impl Weather {
 pub struct Underside {
     /// Shares of the chloride that washes and wet drives remove.
     pub removal: Removal,
+    /// Salt on the roads.
+    pub road_salt: RoadSalt,
     /// Water film after a wet drive or a wash [g/m²].
     pub film_after_wetting_g_m2: f64,
     /// Water brought into a room by a wet car [L].
@@ -126,6 +129,7 @@ fn hourly_loop<const N: usize>(
         parameters,
         underside,
         daily_use,
+        activity_drop: underside.road_salt.saturated_activity_drop(),
         steel_decay: decay(1.0 / parameters.steel_time_constant_h),
         room_decay: parameters.room.map_or(0.0, |room| decay(1.0 / room.thermal_time_constant_h)),
     };
@@ -134,7 +138,11 @@ fn hourly_loop<const N: usize>(
     let before = SETTLING_H.min(count);
     let start = (first + count - before) % count;
     let air = settled_air(weather, &of_year, start);
-    let mut state = HourState::start(air, chloride_before(weather, underside, daily_use, before));
+    let salt = Salt::new(
+        chloride_before(weather, underside, daily_use, before),
+        underside.road_salt.bound_water_g_mg(),
+    );
+    let mut state = HourState::start(air, salt);
     for step in 0..before {
         let index = (start + step) % count;
         state.advance(&weather.hours[index], index / 24, &of_year);
@@ -149,7 +157,7 @@ fn hourly_loop<const N: usize>(
         {
             // the last member runs on; the film left on the others is that of another year's salt
             state.film_g_m2[..N - 1].copy_from_slice(&begun_g_m2[..N - 1]);
-            state.salt = Salt::new(*start_mg_m2);
+            state.salt = Salt::new(*start_mg_m2, state.salt.bound_water_g_mg);
         }
         state.advance(hour, index / 24, &of_year);
         state.count(&mut sums[usize::from(hour.month - 1)], response, underside.brine_cold_factor);
@@ -213,12 +221,15 @@ struct OfYear<'a, const N: usize> {
     daily_use: &'a DailyUse<'a, N>,
     steel_decay: f64,
     room_decay: f64,
+    activity_drop: f64,
 }
 
 /// Air around the member in one hour.
+#[derive(Clone, Copy)]
 struct AirAround {
     temperature_c: f64,
     vapour_g_m3: f64,
+    humidity_pct: f64,
 }
 
 /// Salt on each of the members, with what follows from it.
@@ -227,17 +238,18 @@ struct Salt<const N: usize> {
     /// Weight of chloride-bearing rust [-].
     share: [f64; N],
     bound_water_g_m2: [f64; N],
+    bound_water_g_mg: f64,
 }
 
 impl<const N: usize> Salt<N> {
     #[inline(always)]
-    fn new(chloride_mg_m2: [f64; N]) -> Self {
+    fn new(chloride_mg_m2: [f64; N], bound_water_g_mg: f64) -> Self {
         let (mut share, mut bound) = ([0.0; N], [0.0; N]);
         for member in 0..N {
             share[member] = salt_share(chloride_mg_m2[member]);
-            bound[member] = bound_water_g_m2(chloride_mg_m2[member]);
+            bound[member] = bound_water_g_mg * chloride_mg_m2[member];
         }
-        Self { chloride_mg_m2, share, bound_water_g_m2: bound }
+        Self { chloride_mg_m2, share, bound_water_g_m2: bound, bound_water_g_mg }
     }
 
     #[inline(always)]
@@ -246,7 +258,7 @@ impl<const N: usize> Salt<N> {
         for held in &mut chloride {
             *held = step.after(*held);
         }
-        *self = Self::new(chloride);
+        *self = Self::new(chloride, self.bound_water_g_mg);
     }
 }
 
@@ -311,6 +323,7 @@ impl Air {
 /// State of room and members from one hour to the next.
 struct HourState<const N: usize> {
     air: Air,
+    around: AirAround,
     steel_c: f64,
     steel_humidity_pct: f64,
     film_g_m2: [f64; N],
@@ -319,13 +332,18 @@ struct HourState<const N: usize> {
 
 impl<const N: usize> HourState<N> {
     #[inline(always)]
-    fn start(air: Air, chloride_mg_m2: [f64; N]) -> Self {
+    fn start(air: Air, salt: Salt<N>) -> Self {
         Self {
             steel_c: air.temperature_c,
             steel_humidity_pct: air.humidity_pct,
             air,
             film_g_m2: [0.0; N],
-            salt: Salt::new(chloride_mg_m2),
+            around: AirAround {
+                temperature_c: air.temperature_c,
+                vapour_g_m3: air.vapour_g_m3,
+                humidity_pct: air.humidity_pct,
+            },
+            salt,
         }
     }
 
@@ -334,14 +352,16 @@ impl<const N: usize> HourState<N> {
     fn advance(&mut self, hour: &Hour, day: usize, of_year: &OfYear<'_, N>) {
         let OfYear { parameters, underside, daily_use, .. } = *of_year;
         let today = &daily_use.calendar.days[day];
-        let out = hour.hour_of_day == DRIVE_HOUR && today.driven;
+        let is_back = hour.hour_of_day == DRIVE_HOUR && today.driven;
+        let out = hour.hour_of_day <= DRIVE_HOUR && hour.hour_of_day + today.away_h > DRIVE_HOUR;
         self.air.advance(hour, parameters.room.as_ref(), of_year.room_decay);
         let cooling_k = if hour.is_night() { parameters.night_cooling_k } else { 0.0 };
-        let around = self.air_around(hour, out);
+        self.around = self.air_around(hour, out);
+        let around = self.around;
         let steel_target_c = around.temperature_c - cooling_k + underside.steel_offset_k;
         self.steel_c = relax(self.steel_c, steel_target_c, of_year.steel_decay);
-        self.advance_film(&around, parameters.film_drying_m_per_h);
-        if out {
+        self.advance_film(&around, parameters.film_drying_m_per_h, of_year.activity_drop);
+        if is_back {
             self.salt.change(SaltStep::drive(today, daily_use.salt_taken_mg_m2[day], &underside.removal));
             self.wet(today.wetted(), underside.film_after_wetting_g_m2);
         }
@@ -360,19 +380,20 @@ impl<const N: usize> HourState<N> {
         }
     }
 
-    /// The air around the member: outdoors while it is driven.
+    /// The air around the member: outdoors while the car is away.
     #[inline(always)]
     fn air_around(&self, hour: &Hour, out: bool) -> AirAround {
+        let Hour { temperature_c, vapour_g_m3, humidity_pct, .. } = *hour;
         if out {
-            AirAround { temperature_c: hour.temperature_c, vapour_g_m3: hour.vapour_g_m3 }
-        } else {
-            AirAround { temperature_c: self.air.temperature_c, vapour_g_m3: self.air.vapour_g_m3 }
+            return AirAround { temperature_c, vapour_g_m3, humidity_pct };
         }
+        let Air { temperature_c, vapour_g_m3, humidity_pct, .. } = self.air;
+        AirAround { temperature_c, vapour_g_m3, humidity_pct }
     }
 
     /// Humidity at the steel and water film, after the steel has its temperature of the hour.
     #[inline(always)]
-    fn advance_film(&mut self, around: &AirAround, drying_m_per_h: f64) {
+    fn advance_film(&mut self, around: &AirAround, drying_m_per_h: f64, activity_drop: f64) {
         let pressure_pa =
             around.vapour_g_m3 * 1e-3 * VAPOUR_GAS_CONSTANT * (around.temperature_c + ZERO_C_IN_K);
         let saturation_pa = saturation_pressure_pa(self.steel_c);
@@ -381,6 +402,7 @@ impl<const N: usize> HourState<N> {
             drying_m_per_h,
             saturated_g_m3: saturation_pa / (1e-3 * VAPOUR_GAS_CONSTANT * (self.steel_c + ZERO_C_IN_K)),
             vapour_g_m3: around.vapour_g_m3,
+            activity_drop,
         };
         for (film, bound) in self.film_g_m2.iter_mut().zip(&self.salt.bound_water_g_m2) {
             *film = film_after_hour_g_m2(*film, *bound, &exchange);
@@ -390,12 +412,12 @@ impl<const N: usize> HourState<N> {
     #[inline(always)]
     fn count(&self, month: &mut MonthSums<N>, response: &HumidityResponse, brine_cold_factor: f64) {
         month.air.hours += 1.0;
-        month.air.air_temperature += self.air.temperature_c;
-        month.air.air_humidity += self.air.humidity_pct;
+        month.air.air_temperature += self.around.temperature_c;
+        month.air.air_humidity += self.around.humidity_pct;
         month.air.steel_temperature += self.steel_c;
         month.air.steel_humidity += self.steel_humidity_pct;
         month.air.wetness +=
-            if self.air.humidity_pct > 80.0 && self.air.temperature_c > 0.0 { 1.0 } else { 0.0 };
+            if self.around.humidity_pct > 80.0 && self.around.temperature_c > 0.0 { 1.0 } else { 0.0 };
         for member in 0..N {
             let surface = Surface {
                 temperature_c: self.steel_c,

@@ -8,6 +8,7 @@ use crate::reference;
 use std::collections::BTreeMap;
 
 const SALTED_DAYS: &str = include_str!("../../shared/salted_days.csv");
+const HOURS_AWAY: &str = include_str!("../../shared/hours_away.csv");
 const UNKNOWN_STORAGE: &str = include_str!("../../shared/unknown_storage.csv");
 
 /// Default values.
@@ -19,8 +20,19 @@ pub struct Defaults {
     pub assessment: Criteria,
     /// Regions with a prior of the days a year on which roads are salted [d].
     pub salted_days: Vec<PriorRow>,
+    /// Usual hours away from the store on a day with a drive, by days a week.
+    pub hours_away: Vec<HoursAway>,
     /// Weight of each arrangement where a car stood unknown [-]; they add up to 1.
     pub unknown_storage: BTreeMap<String, f64>,
+}
+
+/// Hours that a car driven so often is away on a day.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Deserialize)]
+pub struct HoursAway {
+    /// Days a week with a drive [d].
+    pub days_per_week: f64,
+    /// Hours away on such a day [h].
+    pub hours_away: f64,
 }
 
 #[derive(serde::Deserialize)]
@@ -39,8 +51,23 @@ impl Defaults {
             rework: criteria::published(Level::Rework)?,
             assessment: criteria::published(Level::Assessment)?,
             salted_days: reference::rows("salted_days.csv", SALTED_DAYS)?,
+            hours_away: reference::rows("hours_away.csv", HOURS_AWAY)?,
             unknown_storage: unknown_storage(UNKNOWN_STORAGE)?,
         })
+    }
+
+    /// Usual hours away on a day with a drive [h] of a car driven on so many days a week [d]: straight between the rows.
+    #[must_use]
+    pub fn hours_away(&self, days_per_week: f64) -> f64 {
+        let pair = self.hours_away.windows(2).find(|pair| days_per_week <= pair[1].days_per_week);
+        match (pair, self.hours_away.last()) {
+            (Some([from, to]), _) => {
+                let share = (days_per_week - from.days_per_week) / (to.days_per_week - from.days_per_week);
+                share.max(0.0).mul_add(to.hours_away - from.hours_away, from.hours_away)
+            }
+            (_, Some(last)) => last.hours_away,
+            _ => 1.0,
+        }
     }
 
     /// The criteria of a level.
@@ -72,6 +99,13 @@ mod tests {
     fn closed_form_usual_shares_add_up() {
         let weights = Defaults::published().unwrap().unknown_storage;
         assert!((weights.values().sum::<f64>() - 1.0).abs() < 1e-12, "{weights:?}");
+    }
+
+    #[test]
+    fn closed_form_hours_away_lie_straight_between_the_rows() {
+        let defaults = Defaults::published().unwrap();
+        let hours = [0.0, 2.0, 3.5, 5.0, 6.0, 7.0].map(|days| defaults.hours_away(days));
+        assert_eq!(hours, [2.0, 4.0, 6.5, 9.0, 8.5, 8.0]);
     }
 
     #[test]

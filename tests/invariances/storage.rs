@@ -232,3 +232,40 @@ fn property_a_change_from_an_age_on_that_changes_nothing_shifts_nothing() {
         assert_eq!(entries(&washed), entries(&car), "an unknown store stays unknown");
     }
 }
+
+/// Rate of the settled year, median draw [µm/a].
+fn settled_um_per_a(car: &Scenario) -> f64 {
+    Inputs::new(car).unwrap().median_storage_periods(1).unwrap()[0].rate.rate_um_per_a
+}
+
+/// A commuter's car stands in the open by day: what a dehumidified garage is worth to it lies between nothing and what it is
+/// worth to a car that is away for an hour.
+#[test]
+fn property_hours_in_the_open_count_against_a_dry_garage() {
+    let rate = |arrangement: &str, hours_away: &str| {
+        let car = format!("[[storage]]\narrangement = \"{arrangement}\"\nuse = {{ {hours_away} }}\n");
+        settled_um_per_a(&stored(&car))
+    };
+    let street = rate("street", "");
+    let away = ["hours_away = 1", "hours_away = 5", "", "hours_away = 14"];
+    let dry = away.map(|hours_away| rate("garage_dehumidified", hours_away));
+    println!("street {street:.1}, dehumidified garage, away 1, 5, usual and 14 h: {dry:.1?} um/a");
+    assert!(dry.windows(2).all(|pair| pair[0] < pair[1]) && dry[3] < street, "{street} {dry:?}");
+    assert!((rate("street", "hours_away = 12") / street - 1.0).abs() < 0.05, "the open is the open");
+}
+
+/// In a garage held at 50 % humidity sodium chloride dries and calcium chloride does not.
+#[test]
+fn property_a_dry_store_dries_one_salt_and_not_the_other() {
+    let film_h = |salt: &str| {
+        let car = stored(&format!(
+            "[[storage]]\narrangement = \"garage_dehumidified\"\nuse = {{ hours_away = 1, road_salt = \"{salt}\" }}\n"
+        ));
+        let drawn = Inputs::new(&car).unwrap().median_storage_periods(1).unwrap();
+        drawn[0].exposure.year().film_h()
+    };
+    let [sodium, calcium, magnesium] =
+        ["sodium_chloride", "calcium_chloride", "magnesium_chloride"].map(film_h);
+    println!("hours with a film: NaCl {sodium:.0}, CaCl2 {calcium:.0}, MgCl2 {magnesium:.0}");
+    assert!(calcium > 7_000.0 && magnesium > 7_000.0 && sodium < 0.6 * calcium);
+}

@@ -7,7 +7,7 @@ use ferrowane::climate::{ClimateRecord, Deposition, SampleClimates};
 use ferrowane::coating::treatment::YearFactors;
 use ferrowane::coating::{Inside, MemberCoating, OverFilm, RustGrade, System};
 use ferrowane::corrosivity::dose_response::AirChemistry;
-use ferrowane::exposure::{Arrangement, ArrangementKind, Driving, StorageAndUse, Wash};
+use ferrowane::exposure::{Arrangement, ArrangementKind, Driving, RoadSalt, StorageAndUse, Wash};
 use ferrowane::forecast::draw::{Coat, Draw};
 use ferrowane::forecast::scenario::{Criteria, Member, StoragePeriod};
 use ferrowane::forecast::{Forecast, Scenario, Settings, forecast};
@@ -45,12 +45,19 @@ pub(crate) fn salted_winters() -> Prior {
 
 /// A car driven every day of the year, never washed.
 pub(crate) fn driven_daily(salted_days: Prior) -> Driving {
-    Driving { days_per_week: 7.0, winter_use: true, salted_days, wash: Wash::Never }
+    Driving {
+        days_per_week: 7.0,
+        winter_use: true,
+        salted_days,
+        wash: Wash::Never,
+        hours_away: 8.0,
+        road_salt: RoadSalt::SodiumChloride,
+    }
 }
 
 /// A car that never leaves its place.
 pub(crate) fn never_driven() -> Driving {
-    Driving { days_per_week: 0.0, winter_use: false, salted_days: Prior::Fixed(0.0), wash: Wash::Never }
+    Driving { days_per_week: 0.0, winter_use: false, hours_away: 3.0, ..driven_daily(Prior::Fixed(0.0)) }
 }
 
 /// A car driven once a week outside winter.

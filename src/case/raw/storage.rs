@@ -1,7 +1,7 @@
 //! Tables `[use]` and `[[storage]]`: where the car stands and how it is driven.
 
 use crate::case::schema;
-use crate::exposure::Wash;
+use crate::exposure::{RoadSalt, Wash};
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -15,7 +15,7 @@ pub struct Use {
     #[serde(default)]
     #[schemars(range(min = 0, max = 7))]
     pub days_per_week: Option<f64>,
-    /// Whether it is driven in the months November to March.
+    /// Whether it is driven in winter, the five coldest months in a row.
     #[serde(default)]
     pub winter_use: Option<bool>,
     /// Days a year on which the roads are salted: a number, or the name of a region [d]
@@ -25,6 +25,14 @@ pub struct Use {
     /// How the underside is washed.
     #[serde(default)]
     pub wash: Option<Wash>,
+    /// Hours away from the store on a day it is driven: on the road, and in the open by day; a usual value for its days a week
+    /// where not given [h]
+    #[serde(default)]
+    #[schemars(range(min = 1, max = 18))]
+    pub hours_away: Option<f64>,
+    /// Salt on the roads; sodium chloride where not given.
+    #[serde(default)]
+    pub road_salt: Option<RoadSalt>,
 }
 
 /// Salted days, or the name of a region.

@@ -65,8 +65,13 @@ fn driving((general, own): (&Use, &Use), path: &str, defaults: &Defaults) -> Res
         (None, Some(general)) => (general, "use.salted_days".to_owned()),
         (None, None) => return Err(missing("salted_days")),
     };
+    let days_per_week =
+        own.days_per_week.or(general.days_per_week).ok_or_else(|| missing("days_per_week"))?;
+    let usual_hours_away = || defaults.hours_away(days_per_week);
     Ok(Driving {
-        days_per_week: own.days_per_week.or(general.days_per_week).ok_or_else(|| missing("days_per_week"))?,
+        days_per_week,
+        hours_away: own.hours_away.or(general.hours_away).unwrap_or_else(usual_hours_away),
+        road_salt: own.road_salt.or(general.road_salt).unwrap_or_default(),
         winter_use: own.winter_use.or(general.winter_use).ok_or_else(|| missing("winter_use"))?,
         salted_days: at(&salted_path, salted(salted_days, defaults))?,
         wash: own.wash.or(general.wash).ok_or_else(|| missing("wash"))?,

@@ -221,6 +221,7 @@ impl Inputs<'_> {
         let course = salt.course(held_mg_m2);
         let underside = Underside {
             removal,
+            road_salt: storage_and_use.driving.road_salt,
             film_after_wetting_g_m2: priors.value(Input::FilmAfterWetDrive, z),
             carried_water_l: priors.value(Input::CarriedWater, z),
             steel_offset_k: priors.value(Input::SteelOffset, z),
