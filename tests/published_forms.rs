@@ -14,7 +14,7 @@ use ferrowane::corrosivity::category::Categories;
 use ferrowane::corrosivity::dose_response::AirChemistry;
 use ferrowane::corrosivity::long_term::loss_um;
 use ferrowane::corrosivity::{Conditions, DoseResponse, DoseResponses};
-use ferrowane::exposure::film::{FilmExchange, film_after_hour_g_m2};
+use ferrowane::exposure::film::{FilmExchange, RoadSalt, film_after_hour_g_m2};
 use ferrowane::forecast::draw::Draw;
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
 use ferrowane::model::Model;
@@ -195,8 +195,15 @@ fn published_nacl_deliquescence_bounds_the_film() {
 fn film_at(temperature_c: f64, humidity_pct: f64) -> f64 {
     let saturated_g_m3 = saturation_density_g_m3(temperature_c);
     let vapour_g_m3 = saturated_g_m3 * humidity_pct / 100.0;
-    let exchange = FilmExchange { drying_m_per_h: 8.0, saturated_g_m3, vapour_g_m3 };
-    (0..35_040).fold(55.0, |film, _| film_after_hour_g_m2(film, 1000.0, &exchange))
+    let salt = RoadSalt::SodiumChloride;
+    let exchange = FilmExchange {
+        drying_m_per_h: 8.0,
+        saturated_g_m3,
+        vapour_g_m3,
+        activity_drop: salt.saturated_activity_drop(),
+    };
+    let k = 1000.0 * salt.bound_water_g_mg();
+    (0..35_040).fold(55.0, |film, _| film_after_hour_g_m2(film, k, &exchange))
 }
 
 #[test]
