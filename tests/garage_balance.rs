@@ -126,6 +126,7 @@ fn yearly_mean_humidity_pct(row: &Row) -> f64 {
     let underside = Underside {
         road_salt: RoadSalt::SodiumChloride,
         removal: Removal { wash: 0.0, wet_drive: 0.0 },
+        sea_salt_mg_m2: 0.0,
         film_after_wetting_g_m2: 0.0,
         carried_water_l: row.water_l_per_d,
         steel_offset_k: 0.0,

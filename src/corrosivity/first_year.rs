@@ -1,7 +1,7 @@
 //! First-year rate from an exposure: the conditions of the year, an equivalent deposition, and the time steel is wet in a room.
 //!
 //! The published functions are yearly, so they are evaluated for the year; the result is then split over its seasons by the
-//! activity of the steel and the salt on it. Salt held on the member counts as the deposition that an openly exposed,
+//! activity of the steel and the salt on it (ASSUMPTION). Salt held on the member, from roads and from the sea, counts as the deposition that an openly exposed,
 //! rain-rinsed specimen would need to hold as much.
 //!
 //! Dryness counts once. In the open a function sees the humidity and the time of wetness it was fitted on. In a room it
@@ -12,7 +12,6 @@
 //! the steel is wet there does the rest (ASSUMPTION, bounded by the storage ratios in the tests). Warmth and frost count
 //! once too: through the temperature of the steel in the function.
 
-use crate::climate::Deposition;
 use crate::corrosivity::dose_response::{AirChemistry, Conditions, DoseResponse, DoseResponses};
 use crate::exposure::{Exposure, Month, Season};
 use crate::numeric::constants::HOURS_PER_A;
@@ -36,8 +35,10 @@ pub enum Surroundings {
 /// What the site and the draw add to an exposure.
 #[derive(Debug, Clone, Copy)]
 pub struct Site {
-    /// Deposition of the site.
-    pub deposition: Deposition,
+    /// Sulphur dioxide that reaches the member [mg/(m²·d)].
+    pub so2_mg_m2_d: f64,
+    /// Sea salt the member holds, as chloride [mg/m²].
+    pub sea_salt_mg_m2: f64,
     /// Rain and particles at the site.
     pub air: AirChemistry,
     /// Share of the salt an openly exposed specimen loses to rain in a day [1/d].
@@ -64,6 +65,8 @@ pub struct Seasons {
     pub year: Conditions,
     /// Share of that rate [-]: the wet share of the year in a room, 1 in the open, where the function knows of wet and dry.
     pub wet_share: f64,
+    /// Share of its salt that is road salt [-].
+    pub road_salt_share: f64,
     /// Winter and the rest of the year.
     pub parts: [SeasonConditions; 2],
 }
@@ -73,9 +76,7 @@ impl Seasons {
     #[must_use]
     pub fn new(exposure: &Exposure, surroundings: Surroundings, site: &Site) -> Self {
         let here = exposure.year();
-        let deposition = |part: &Month| {
-            site.specimen_rinse_per_d.mul_add(part.chloride_mg_m2(), site.deposition.chloride_mg_m2_d)
-        };
+        let deposition = |part: &Month| site.specimen_rinse_per_d * part.chloride_mg_m2();
         let part = |season| {
             let part = exposure.season(season);
             SeasonConditions {
@@ -96,12 +97,14 @@ impl Seasons {
             year: Conditions {
                 temperature_c: here.steel_temperature_c(),
                 humidity_pct,
-                so2_mg_m2_d: site.deposition.so2_mg_m2_d,
+                so2_mg_m2_d: site.so2_mg_m2_d,
                 chloride_mg_m2_d: deposition(&here).min(site.chloride_saturation_mg_m2_d),
                 wetness_h_per_a: HOURS_PER_A * unfrozen_wet,
                 air: site.air,
             },
             wet_share,
+            road_salt_share: (1.0 - site.sea_salt_mg_m2 / here.chloride_mg_m2().max(f64::MIN_POSITIVE))
+                .max(0.0),
             parts: [Season::Winter, Season::Rest].map(part),
         }
     }
@@ -128,7 +131,7 @@ impl Seasons {
     }
 
     /// The rate of [`Self::rate_um_per_a`] split over winter and the rest of the year, so that their mean by length is that
-    /// rate [µm/a]: each as its activity, and as the function would at its salt.
+    /// rate [µm/a]: what salt adds to it by the salt held while the steel is active, the rest by activity alone.
     #[must_use]
     pub fn season_rates_um_per_a(
         &self,
@@ -136,21 +139,31 @@ impl Seasons {
         dose_response: DoseResponse,
         extension: f64,
     ) -> [f64; 2] {
+        let of_year =
+            |year: &Conditions| dose_responses.extended_rate_um_per_a(dose_response, year, extension);
+        let without_salt = of_year(&Conditions { chloride_mg_m2_d: 0.0, ..self.year });
+        let salt_share = 1.0 - without_salt / of_year(&self.year).max(f64::MIN_POSITIVE);
+        let mean = |of: fn(&SeasonConditions) -> f64| -> f64 {
+            self.parts.iter().map(|part| part.share * of(part)).sum()
+        };
+        let active = mean(|part| part.activity);
+        let salted = mean(|part| part.activity * part.chloride_mg_m2_d);
         let rate = self.rate_um_per_a(dose_responses, dose_response, extension);
-        let weights = self.parts.map(|part| {
-            let salted = Conditions { chloride_mg_m2_d: part.chloride_mg_m2_d, ..self.year };
-            part.activity * dose_responses.extended_rate_um_per_a(dose_response, &salted, extension)
-        });
-        let mean: f64 = self.parts.iter().zip(&weights).map(|(part, weight)| part.share * weight).sum();
-        // steel that is never active keeps what little it has in both
-        weights.map(|weight| if mean > 0.0 { rate * weight / mean } else { rate })
+        if active <= 0.0 {
+            // steel that is never active keeps what little it has in both
+            return [rate; 2];
+        }
+        self.parts.map(|part| {
+            let by_salt = salt_share * part.activity * part.chloride_mg_m2_d / salted.max(f64::MIN_POSITIVE);
+            rate * (1.0 - salt_share).mul_add(part.activity / active, by_salt)
+        })
     }
 
-    /// The same year with the chloride deposition multiplied by `factor` [-], at most `saturation_mg_m2_d` [mg/(m²·d)].
+    /// The same year with road salt multiplied by `factor` [-], all chloride at most `saturation_mg_m2_d` [mg/(m²·d)].
     #[must_use]
-    pub fn with_chloride_scaled(mut self, factor: f64, saturation_mg_m2_d: f64) -> Self {
-        self.year.chloride_mg_m2_d = (self.year.chloride_mg_m2_d * factor).min(saturation_mg_m2_d);
-        self.parts.iter_mut().for_each(|part| part.chloride_mg_m2_d *= factor);
+    pub fn with_road_salt_scaled(mut self, factor: f64, saturation_mg_m2_d: f64) -> Self {
+        let of_all = (factor - 1.0).mul_add(self.road_salt_share, 1.0);
+        self.year.chloride_mg_m2_d = (self.year.chloride_mg_m2_d * of_all).min(saturation_mg_m2_d);
         self
     }
 }

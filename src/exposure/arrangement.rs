@@ -304,10 +304,10 @@ pub struct ArrangementParameters {
 }
 
 impl ArrangementParameters {
-    /// Open air without night cooling, the conditions in which dose-response functions were fitted; same film drying.
+    /// Open air without night cooling and with all that it brings; same film drying.
     #[must_use]
     pub fn open_air(&self) -> Self {
-        Self { room: None, night_cooling_k: 0.0, ..*self }
+        Self { room: None, night_cooling_k: 0.0, outdoor_deposition_share: 1.0, ..*self }
     }
 }
 

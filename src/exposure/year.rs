@@ -79,6 +79,9 @@ pub struct Underside {
     pub removal: Removal,
     /// Salt on the roads.
     pub road_salt: RoadSalt,
+    /// Chloride of sea salt the member always holds ([`InTheAir`](crate::exposure::airborne::InTheAir)) [mg/m²]. In a room it
+    /// keeps the steel wet like any salt; in the open the functions were fitted on wet times of the air beside such deposits.
+    pub sea_salt_mg_m2: f64,
     /// Water film after a wet drive or a wash [g/m²].
     pub film_after_wetting_g_m2: f64,
     /// Water brought into a room by a wet car [L].
@@ -138,10 +141,9 @@ fn hourly_loop<const N: usize>(
     let before = SETTLING_H.min(count);
     let start = (first + count - before) % count;
     let air = settled_air(weather, &of_year, start);
-    let salt = Salt::new(
-        chloride_before(weather, underside, daily_use, before),
-        underside.road_salt.bound_water_g_mg(),
-    );
+    let wetting_mg_m2 = if parameters.room.is_some() { underside.sea_salt_mg_m2 } else { 0.0 };
+    let salts = Salts::new(underside.road_salt, wetting_mg_m2);
+    let salt = Salt::new(chloride_before(weather, underside, daily_use, before), salts);
     let mut state = HourState::start(air, salt);
     for step in 0..before {
         let index = (start + step) % count;
@@ -157,12 +159,12 @@ fn hourly_loop<const N: usize>(
         {
             // the last member runs on; the film left on the others is that of another year's salt
             state.film_g_m2[..N - 1].copy_from_slice(&begun_g_m2[..N - 1]);
-            state.salt = Salt::new(*start_mg_m2, state.salt.bound_water_g_mg);
+            state.salt = Salt::new(*start_mg_m2, state.salt.salts);
         }
         state.advance(hour, index / 24, &of_year);
         state.count(&mut sums[usize::from(hour.month - 1)], response, underside.brine_cold_factor);
     }
-    std::array::from_fn(|member| sums.each_ref().map(|month| month.of(member)))
+    std::array::from_fn(|member| sums.each_ref().map(|month| month.of(member, underside.sea_salt_mg_m2)))
 }
 
 /// Air at the start of an hour of the weather, settled: begun so long before that it is the same from a dry and from a
@@ -234,22 +236,41 @@ struct AirAround {
 
 /// Salt on each of the members, with what follows from it.
 struct Salt<const N: usize> {
+    /// Road salt.
     chloride_mg_m2: [f64; N],
+    salts: Salts,
     /// Weight of chloride-bearing rust [-].
     share: [f64; N],
     bound_water_g_m2: [f64; N],
-    bound_water_g_mg: f64,
+}
+
+/// What the salts of a place do with water.
+#[derive(Clone, Copy)]
+struct Salts {
+    /// Water that road salt binds, over its chloride [g/mg].
+    road_water_g_mg: f64,
+    /// Chloride of the sea salt that holds water beside it, and the water it binds [g/m²].
+    sea_mg_m2: f64,
+    sea_water_g_m2: f64,
+}
+
+impl Salts {
+    /// Sea salt binds water as sodium chloride, which it is for the most part; in one film it dries where the road salt does.
+    fn new(road_salt: RoadSalt, sea_mg_m2: f64) -> Self {
+        let sea_water_g_m2 = RoadSalt::SodiumChloride.bound_water_g_mg() * sea_mg_m2;
+        Self { road_water_g_mg: road_salt.bound_water_g_mg(), sea_mg_m2, sea_water_g_m2 }
+    }
 }
 
 impl<const N: usize> Salt<N> {
     #[inline(always)]
-    fn new(chloride_mg_m2: [f64; N], bound_water_g_mg: f64) -> Self {
+    fn new(chloride_mg_m2: [f64; N], salts: Salts) -> Self {
         let (mut share, mut bound) = ([0.0; N], [0.0; N]);
         for member in 0..N {
-            share[member] = salt_share(chloride_mg_m2[member]);
-            bound[member] = bound_water_g_mg * chloride_mg_m2[member];
+            share[member] = salt_share(chloride_mg_m2[member] + salts.sea_mg_m2);
+            bound[member] = salts.road_water_g_mg.mul_add(chloride_mg_m2[member], salts.sea_water_g_m2);
         }
-        Self { chloride_mg_m2, share, bound_water_g_m2: bound, bound_water_g_mg }
+        Self { chloride_mg_m2, salts, share, bound_water_g_m2: bound }
     }
 
     #[inline(always)]
@@ -258,7 +279,7 @@ impl<const N: usize> Salt<N> {
         for held in &mut chloride {
             *held = step.after(*held);
         }
-        *self = Self::new(chloride, self.bound_water_g_mg);
+        *self = Self::new(chloride, self.salts);
     }
 }
 
@@ -460,8 +481,10 @@ impl<const N: usize> MonthSums<N> {
         active: [0.0; N],
     };
 
-    fn of(&self, member: usize) -> Month {
+    /// The month of a member that holds sea salt too [mg/m²].
+    fn of(&self, member: usize, sea_salt_mg_m2: f64) -> Month {
         let Self { air, chloride, film, active } = self;
-        Month { chloride: chloride[member], film: film[member], active: active[member], ..*air }
+        let chloride = air.hours.mul_add(sea_salt_mg_m2, chloride[member]);
+        Month { chloride, film: film[member], active: active[member], ..*air }
     }
 }

@@ -1,6 +1,5 @@
 //! Storage periods of a draw: the hourly year of each, and the rate a dose-response function gives for it.
 
-use crate::climate::Deposition;
 use crate::corrosivity::dose_response::OutsideRange;
 use crate::corrosivity::{DoseResponse, Seasons, Site, Surroundings};
 use crate::error::Result;
@@ -98,6 +97,8 @@ pub struct PeriodExposure {
     pub course: SaltCourse,
     /// How the member is in the air.
     pub in_the_air: InTheAir,
+    /// Sea salt it holds, as chloride [mg/m²].
+    pub sea_salt_mg_m2: f64,
     /// The years of the course's knots; the last has settled.
     pub years: [Exposure; KNOTS],
 }
@@ -137,12 +138,13 @@ impl Inputs<'_> {
         (drives, held_mg_m2): (&[f64], f64),
     ) -> Result<PeriodDraw> {
         let settings = settings(storage_and_use, z);
-        let PeriodExposure { course, in_the_air, years } =
+        let PeriodExposure { course, in_the_air, sea_salt_mg_m2, years } =
             self.exposure_in(&settings, storage_and_use, z, (drives, held_mg_m2));
         let surroundings = if settings.room.is_some() { Surroundings::Room } else { Surroundings::OpenAir };
         let at = |input: Input| z[input as usize];
         let site = Site {
-            deposition: self.airborne(&in_the_air, z),
+            so2_mg_m2_d: in_the_air.reaching(self.scenario.deposition).so2_mg_m2_d,
+            sea_salt_mg_m2,
             air: self.scenario.air,
             specimen_rinse_per_d: self.priors.value(Input::SpecimenRinse, z),
             chloride_saturation_mg_m2_d: self.priors.value(Input::ChlorideSaturation, z),
@@ -219,9 +221,13 @@ impl Inputs<'_> {
         };
         let salt = SaltYears::new(&calendar, &taken, &removal);
         let course = salt.course(held_mg_m2);
+        let in_the_air = InTheAir::new(&calendar.days, parameters.outdoor_deposition_share, removal.wash);
+        let rinse_per_d = priors.value(Input::SpecimenRinse, z);
+        let sea_salt_mg_m2 = in_the_air.sea_salt_mg_m2(self.scenario.deposition, rinse_per_d);
         let underside = Underside {
             removal,
             road_salt: storage_and_use.driving.road_salt,
+            sea_salt_mg_m2,
             film_after_wetting_g_m2: priors.value(Input::FilmAfterWetDrive, z),
             carried_water_l: priors.value(Input::CarriedWater, z),
             steel_offset_k: priors.value(Input::SteelOffset, z),
@@ -230,9 +236,8 @@ impl Inputs<'_> {
         let starts_mg_m2 = salt.starts_mg_m2(&course);
         let daily_use =
             DailyUse { starts_mg_m2: &starts_mg_m2, calendar: &calendar, salt_taken_mg_m2: &taken };
-        let in_the_air = InTheAir::new(&calendar.days, parameters.outdoor_deposition_share, removal.wash);
         let years = self.years(parameters, &underside, &daily_use, course.is_flat());
-        PeriodExposure { course, in_the_air, years }
+        PeriodExposure { course, in_the_air, sea_salt_mg_m2, years }
     }
 
     /// The years of the knots of a course; one for all of them where they are alike.
@@ -266,14 +271,6 @@ impl Inputs<'_> {
             taken[index] = median * factor;
         }
         taken
-    }
-
-    /// Deposition from the air that counts for the member: what reaches it, less the sea salt that goes with washes.
-    fn airborne(&self, in_the_air: &InTheAir, z: &Point) -> Deposition {
-        let rinse_per_d = self.priors.value(Input::SpecimenRinse, z);
-        let held_mg_m2 = in_the_air.sea_salt_mg_m2(self.scenario.deposition, rinse_per_d);
-        let reaching = in_the_air.reaching(self.scenario.deposition);
-        Deposition { chloride_mg_m2_d: rinse_per_d * held_mg_m2, ..reaching }
     }
 
     /// Inputs of storage periods outside the range the first dose-response function was fitted on.
@@ -319,7 +316,7 @@ fn residual(dose_response: DoseResponse) -> Input {
 /// Rate of one year by a dose-response function.
 fn year_rate(seasons: &Seasons, site: &Site, by_function: impl Fn(&Seasons) -> f64) -> YearRate {
     let plain_um_per_a = by_function(seasons).max(MIN_RATE_UM_PER_A);
-    let saltier = by_function(&seasons.with_chloride_scaled(SALT_STEP, site.chloride_saturation_mg_m2_d));
+    let saltier = by_function(&seasons.with_road_salt_scaled(SALT_STEP, site.chloride_saturation_mg_m2_d));
     YearRate {
         plain_um_per_a,
         salt_elasticity: (ln(saltier.max(plain_um_per_a) / plain_um_per_a) / ln(SALT_STEP)).clamp(0.0, 1.0),
