@@ -71,10 +71,30 @@ fn trade_a_mixed_fleet_is_partly_due_at_ten_and_partly_fine_at_fifteen() {
     };
     let (early, late) = (mean(|f| reached(f, 10)), mean(|f| 1.0 - reached(f, 15)));
     println!("fleet: P(T <= 10) = {early:.2}, P(T > 15) = {late:.2}");
-    assert!(early > 0.1 && late > 0.1);
+    // "some need rework at ten, some are fine at fifteen": neither is the rule, neither the exception
+    assert!((0.25..=0.75).contains(&early) && (0.15..=0.5).contains(&late));
     let median = |place: usize| forecasts[place].1.time_to_rework_a.p50.unwrap_or(40.0);
     println!("fair-weather less street car: {:.1} a between medians", median(1) - median(0));
     assert!(median(1) - median(0) > 3.0);
+}
+
+/// Load-bearing rust in a national inspection report of 2010, SAW-2: 0.2 % of the cars at 6 to 7 a, 4 % at 10 to 11 a. Those
+/// members carry thicker coats than this project's thin one, so the fleet is given electro-coat and powder. It is driven on
+/// salted roads more than a nation is: from half to twice the share at 10 to 11 a. At 6 to 7 a the model is early, by a
+/// heavy tail of rates that is known and not hidden: at most 2.5 %.
+#[test]
+fn published_assessment_levels_are_as_rare_as_inspections_find_them() {
+    let shares = fleet().into_iter().map(|(_, mut scenario)| {
+        scenario.coating.outside = ferrowane::coating::System::outside("electrocoat_powder").unwrap();
+        let forecast = run(&scenario, &SMALL);
+        let by = |age_a: usize| forecast.assessment_by_year[age_a - 1].probability;
+        [0.5 * (by(6) + by(7)), 0.5 * (by(10) + by(11))]
+    });
+    let shares: Vec<[f64; 2]> = shares.collect();
+    let mean = |at: usize| shares.iter().map(|share| share[at]).sum::<f64>() / shares.len() as f64;
+    let [early, later] = [mean(0), mean(1)];
+    println!("assessment level reached: {:.1} % by 6-7 a, {:.1} % by 10-11 a", 100.0 * early, 100.0 * later);
+    assert!(early <= 0.025 && (0.02..=0.08).contains(&later), "{early} {later}");
 }
 
 #[test]

@@ -84,7 +84,7 @@ impl SweptCondition {
 pub struct RateCurves {
     /// What is stepped.
     pub condition: SweptCondition,
-    /// Its values.
+    /// Its values, in the unit of its name.
     pub values: Vec<f64>,
     /// Key of each function in the forecast and its rates [µm/a].
     pub functions: Vec<RateCurve>,
@@ -194,7 +194,7 @@ fn with_wall(tube: &Tube, wall_mm: f64) -> Result<Tube> {
 pub struct ReworkCurve {
     /// What is stepped.
     pub input: SweptInput,
-    /// Its values.
+    /// Its values, in the unit of its name.
     pub values: Vec<f64>,
     /// Ages at rework [a]; nothing beyond the horizon.
     pub time_to_rework_a: Vec<TimeQuantiles>,
