@@ -36,30 +36,48 @@ def cumulated(rate):
 
 
 class Growth:
+    """Equivalent thickness with an exponent a year; ends of years are asked for in order."""
+
     def __init__(self, draw, ln_rate):
-        self.b = draw["exponent"]
-        self.slope = self.b * 20 ** (self.b - 1)
-        self.ends, self.mid = cumulated(np.exp(ln_rate / self.b))
-        self.sum, self.sum_mid = cumulated(np.exp(ln_rate))
-        years = len(ln_rate)
-        turned = max(years - TANGENT_FROM, 0)
-        self.at_turn = (self.mid[TANGENT_FROM:] - self.mid[:turned]) ** self.b
-        self.at_turn_from_start = self.ends[min(TANGENT_FROM, years)] ** self.b
+        self.b = np.array(draw["exponent"])
+        slope = self.b * 20 ** (self.b - 1)
+        self.ends, self.mid = cumulated(np.exp(ln_rate / self.b[:, None]))
+        self.tangent, self.tangent_mid = cumulated(np.exp(ln_rate) * slope[:, None])
+        self.start, self.start_from = self.mid.copy(), np.zeros(ln_rate.shape[1])
+        self.at_turn = np.empty_like(self.mid)
+        self.years = 0
+
+    def advance(self, end):
+        """Goes on to the year that ends at `end`: what is lost becomes equivalent thickness of its exponent."""
+        for year in range(self.years, end):
+            now, b = self.ends[year], self.b[year]
+            if year and b != self.b[year - 1]:
+                ratio, young = self.b[year - 1] / b, slice(max(year - TANGENT_FROM, 0), year)
+                self.start[young] = now - (now - self.start[young]) ** ratio
+                self.start_from = now - (now - self.start_from) ** ratio
+            if year >= TANGENT_FROM:
+                bared = year - TANGENT_FROM
+                self.at_turn[bared] = (self.mid[year] - self.start[bared]) ** b
+            if year == TANGENT_FROM - 1:
+                self.at_turn_from_start = (self.ends[TANGENT_FROM] - self.start_from) ** b
+        self.years = max(self.years, end)
 
     def attack(self, end):
         """Attack at the end of a year on steel bared in the middle of each year before."""
+        self.advance(end)
         old = max(end - TANGENT_FROM, 0)
         attack = np.empty((end, self.ends.shape[1]))
-        attack[old:] = (self.ends[end] - self.mid[old:end]) ** self.b
+        attack[old:] = (self.ends[end] - self.start[old:end]) ** self.b[end - 1]
         if old:
-            since = self.sum[end] - self.sum_mid[TANGENT_FROM : TANGENT_FROM + old]
-            attack[:old] = self.at_turn[:old] + self.slope * since
+            since = self.tangent[end] - self.tangent_mid[TANGENT_FROM : TANGENT_FROM + old]
+            attack[:old] = self.at_turn[:old] + since
         return attack
 
     def attack_from_start(self, end):
+        self.advance(end)
         if end <= TANGENT_FROM:
-            return self.ends[end] ** self.b
-        return self.at_turn_from_start + self.slope * (self.sum[end] - self.sum[TANGENT_FROM])
+            return (self.ends[end] - self.start_from) ** self.b[end - 1]
+        return self.at_turn_from_start + self.tangent[end] - self.tangent[TANGENT_FROM]
 
 
 def histories(case, aleatory):
