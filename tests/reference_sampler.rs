@@ -55,21 +55,21 @@ fn street() -> Configuration {
     Configuration { name: "street car, one grade of a node", scenario, method: Method::Weights }
 }
 
-/// From the street into a leaky garage in the middle of a year; graded twice by one inspector, open length and node.
+/// From the street into a leaky garage in the middle of a year; graded three times by one inspector, open length and node.
 fn moved() -> Configuration {
     let mut scenario = street().scenario;
     let garage = at(ArrangementKind::GarageLeaky, fair_weather());
     scenario.storage_periods[0].until_age_a = 4.5;
     scenario.storage_periods.push(StoragePeriod { until_age_a: f64::INFINITY, mixture: vec![(1.0, garage)] });
     scenario.member.nodes = 6;
-    let looks = [(5.3, [0, 2]), (10.7, [1, 3])];
+    let looks = [(4.3, [0, 1]), (7.8, [1, 2]), (11.7, [1, 3])];
     scenario.observations = (looks.into_iter())
         .flat_map(|(age_a, [run, node])| {
             [graded(age_a, Spot::OpenLength, run), graded(age_a, Spot::Node, node)]
         })
         .collect();
     Configuration {
-        name: "from the street into a garage, graded twice",
+        name: "from the street into a garage, graded three times",
         scenario,
         method: Method::TemperedMoves,
     }
@@ -211,7 +211,10 @@ fn configuration_json(configuration: &Configuration) -> Value {
     let Configuration { name, scenario, method } = configuration;
     let answers: Vec<Updated> = SEEDS.map(|seed| updated(scenario, seed)).collect();
     for of in &answers {
-        assert_eq!(of.evidence.method, *method, "{name}");
+        assert_eq!(
+            of.evidence.method, *method,
+            "{name}: what was seen no longer asks for this way of updating"
+        );
         let [before, after] = [&of.prior, &of.forecast].map(|forecast| forecast.time_to_rework_a);
         println!(
             "{name}: {method:?}, {:.2?} {:.2?} {:.2?} -> {:.2?} {:.2?} {:.2?} a, effective {:.0}",

@@ -27,7 +27,7 @@ SAMPLERS_LESS_ONE = 3  # of one answer of the forecast, behind its standard erro
 BATCHES = 16  # of draws, for the standard error of this script
 HISTORIES = 16  # of each draw and round
 WANTED = 16_384  # histories that agree with what was seen; rounds of fresh histories are added until then
-ROUNDS = 24
+ROUNDS = 32
 CHUNK = 8_192
 SEED = 4_628_3
 
