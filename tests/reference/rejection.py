@@ -26,8 +26,8 @@ ALLOWED = 4.0  # standard errors
 SAMPLERS_LESS_ONE = 3  # of one answer of the forecast, behind its standard errors; before an update it has eight replicates
 BATCHES = 16  # of draws, for the standard error of this script
 HISTORIES = 16  # of each draw and round
-WANTED = 16_384  # histories that agree with what was seen; rounds of fresh histories are added until then
-ROUNDS = 32
+UNSEEN = 65_536  # histories whose ages before anything was seen are compared
+WANTED, MOST = 16_384, 8_388_608  # histories that agree; fresh ones are tried until then, up to so many
 CHUNK = 8_192
 SEED = 4_628_3
 
@@ -264,18 +264,13 @@ class Histories:
             low, high = np.where(enough, low, middle), np.where(enough, middle, high)
         return high
 
-    def agrees(self, generator):
-        """Whether each history is kept, given what was seen."""
-        keep, state = np.ones(len(self.which), dtype=bool), None
-        for seen in self.car.observations:
-            if "grade" in seen:
-                share = self.visible(seen["spot"], seen["age_a"])
-                keep &= called(share, self.of("grade_sd"), generator) == seen["grade"]
-                continue
-            state = state or self.state()
-            over_mm = seen["reading_mm"] - between_years(state.left_mm[seen["spot"]], seen["age_a"])
-            keep &= generator.random(len(keep)) < reading_density(over_mm) / reading_density(0.0)
-        return keep
+    def agree(self, seen, generator):
+        """Whether each history is kept, given one thing that was seen."""
+        if "grade" in seen:
+            share = self.visible(seen["spot"], seen["age_a"])
+            return called(share, self.of("grade_sd"), generator) == seen["grade"]
+        over_mm = seen["reading_mm"] - between_years(self.state().left_mm[seen["spot"]], seen["age_a"])
+        return generator.random(len(over_mm)) < reading_density(over_mm) / reading_density(0.0)
 
 
 class Pit:
@@ -374,25 +369,27 @@ class Car:
         self.bottom_m2 = 1e-3 * math.pi * self.diameter_mm / 8 * member["length_m"]
 
     def sampled(self, generator):
-        """Ages at rework with the number of the draw of each: of all histories of the first round, and of those that agree; and
+        """Ages at rework with the number of the draw of each: of all histories of the first rounds, and of those that agree; and
         how many were tried."""
-        count = len(self.draws["car_sd"])
-        last = math.ceil(max(seen["age_a"] for seen in self.observations))
         before, after, tried = [], [], 0
-        for number in range(ROUNDS):
-            which = np.repeat(np.arange(count), HISTORIES)
-            numbers = Numbers.drawn(generator, len(which), self.nodes, self.years)
-            for start in range(0, len(which), CHUNK):
-                part = slice(start, start + CHUNK)
-                of, own = which[part], numbers.picked(part)
-                kept = Histories(self, of, own, last).agrees(generator)
-                if number == 0:
-                    before.append(self.aged(of, own))
-                after.append(self.aged(of[kept], own.picked(kept)))
+        while tried < MOST and sum(len(ages) for _, ages in after) < WANTED:
+            which = np.repeat(np.arange(len(self.draws["car_sd"])), HISTORIES)
+            for part in np.split(which, range(CHUNK, len(which), CHUNK)):
+                numbers = Numbers.drawn(generator, len(part), self.nodes, self.years)
+                if tried < UNSEEN:
+                    before.append(self.aged(part, numbers))
+                kept = self.kept(part, numbers, generator)
+                after.append(self.aged(part[kept], numbers.picked(kept)))
             tried += len(which)
-            if sum(len(ages) for _, ages in after) >= WANTED:
-                break
         return [tuple(np.concatenate(parts) for parts in zip(*found)) for found in (before, after)], tried
+
+    def kept(self, which, numbers, generator):
+        """Histories that agree with all that was seen, one thing after the other."""
+        kept = np.arange(len(which))
+        for seen in sorted(self.observations, key=lambda seen: seen["age_a"]):
+            of = Histories(self, which[kept], numbers.picked(kept), math.ceil(seen["age_a"]))
+            kept = kept[of.agree(seen, generator)]
+        return kept
 
     def aged(self, which, numbers):
         return which, Histories(self, which, numbers, self.years).ages_at_rework()
