@@ -147,7 +147,7 @@ impl Growth {
         let mut lost = 0f64;
         for year in first..=last {
             let b = self.b[year];
-            if year == last || self.b[year + 1] != b {
+            if year == last || (self.b[year + 1] - b).abs() > 0.0 {
                 let to = if year == last { until } else { self.equivalent[year + 1] };
                 lost = (lost.powf(1.0 / b) + to - from).powf(b);
                 from = to;

@@ -77,10 +77,13 @@ fn property_common_random_numbers_sharpen_the_difference() {
     }
 }
 
-/// A dry garage instead of the street, from the first day on, is worth years.
+/// A dry garage instead of the street, from the first day on, is worth years to a car that comes home from its drive: one
+/// hour away, not a working day in the open.
 #[test]
 fn property_a_dry_garage_is_worth_years() {
-    let case = demo("street_daily.toml");
+    let text = std::fs::read_to_string(demo("street_daily.toml")).unwrap();
+    let case = folder("dry_garage").join("home_again.toml");
+    std::fs::write(&case, text.replace("winter_use = true", "winter_use = true\nhours_away = 1")).unwrap();
     let arguments = [
         "compare",
         case.to_str().unwrap(),

@@ -4,7 +4,8 @@
     clippy::unwrap_used,
     clippy::panic,
     clippy::print_stdout,
-    reason = "helpers of tests may fail loudly; figures are printed"
+    clippy::float_cmp,
+    reason = "helpers of tests may fail loudly; figures are printed; equal questions have equal answers to the last bit"
 )]
 
 #[path = "support/cars.rs"]

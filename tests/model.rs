@@ -31,7 +31,7 @@ fn with_prior(from: &str, to: &str) -> Arc<Model> {
 #[test]
 fn property_another_prior_moves_what_it_is_about_and_nothing_before_it() {
     let published = of_model(&Model::published().unwrap());
-    let deeper = of_model(&with_prior("pit_factor,2.5,1.3,5,", "pit_factor,5,2.6,10,"));
+    let deeper = of_model(&with_prior("pit_factor,2,1.2,3.5,", "pit_factor,4,2.4,7,"));
     let last = |forecast: &Forecast| forecast.deepest_loss_um.last().unwrap().p50;
     assert!(last(&deeper) > 1.2 * last(&published), "{} and {}", last(&deeper), last(&published));
     assert_eq!(deeper.first_year_rate_um_per_a, published.first_year_rate_um_per_a);

@@ -235,8 +235,10 @@ const NODE: usize = 2;
 const PIT: usize = 3;
 
 fn deepest_um(draw: &Draw, aleatory: &[Lane]) -> Lane {
-    let locations =
+    let mut locations =
         Locations::new(&Model::published().unwrap().locations, Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
+    // the area on which the pitting factor is stated, all of it rusted: the variate stands alone
+    locations.area_m2 = [0.015; 2];
     let mut block = Block::with_years(10);
     run_block(&mut block, draw, &locations, aleatory);
     block.deepest_um[10]

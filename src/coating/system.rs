@@ -191,7 +191,7 @@ mod tests {
 
     #[test]
     fn systems_are_found_and_misspellings_named() {
-        assert!((System::outside("thin_factory_coat").unwrap().life_a.median() - 5.0).abs() < 1e-12);
+        assert!((System::outside("thin_factory_coat").unwrap().life_a.median() - 6.5).abs() < 1e-12);
         assert_eq!(Inside::new("bare").unwrap(), Inside::Bare);
         let message = System::outside("thin_factory_cot").unwrap_err().to_string();
         assert!(message.contains("did you mean `thin_factory_coat`"), "{message}");
@@ -203,6 +203,6 @@ mod tests {
         let life =
             |um| System::outside("thin_factory_coat").unwrap().with_dft_um(um).unwrap().life_a.median();
         assert!(life(15.0) < life(28.0) && life(28.0) < life(60.0));
-        assert!((life(28.0) - 5.0).abs() < 1e-12);
+        assert!((life(28.0) - 6.5).abs() < 1e-12);
     }
 }

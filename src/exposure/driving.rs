@@ -187,12 +187,11 @@ impl DayWeather {
         for position in 0..count {
             let day = &mut days[(self.first_day + position) % count];
             day.washed = match driving.wash {
-                Wash::Never => 0.0,
                 Wash::AfterSaltedDrives => day.salted,
                 Wash::EveryDays(period) if (position % DAYS).is_multiple_of(usize::from(period.max(1))) => {
                     1.0
                 }
-                Wash::EveryDays(_) => 0.0,
+                Wash::Never | Wash::EveryDays(_) => 0.0,
             };
         }
         Calendar { days, first_day: self.first_day }
@@ -206,7 +205,9 @@ impl DayWeather {
         for alike in driven.chunk_by(|a, b| self.temperature_c[*a].total_cmp(&self.temperature_c[*b]).is_eq())
         {
             let each = (left / alike.len() as f64).clamp(0.0, 1.0);
-            alike.iter().for_each(|day| days[*day].salted = each);
+            for day in alike {
+                days[*day].salted = each;
+            }
             left -= each * alike.len() as f64;
         }
     }

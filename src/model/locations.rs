@@ -109,7 +109,7 @@ impl Locations {
         let polynomials = loss_polynomials(&section, &groups)?;
         let circumference_share = std::array::from_fn(|i| groups[i].len() as f64 / section.len() as f64);
         Ok(Self {
-            area_m2: [girth_m(tube) * circumference_share[BOTTOM] * LENGTH_M, NODE_AREA_M2],
+            area_m2: [circumference_m(tube) * circumference_share[BOTTOM] * LENGTH_M, NODE_AREA_M2],
             rate_factor: std::array::from_fn(|i| rows[i].rate_factor),
             life_factor: std::array::from_fn(|i| rows[i].life_factor),
             nodes: f64::from(nodes.max(1)),
@@ -123,7 +123,7 @@ impl Locations {
 }
 
 /// Outside girth of a tube, its corners taken as sharp [m].
-fn girth_m(tube: Tube) -> f64 {
+fn circumference_m(tube: Tube) -> f64 {
     let (height_mm, width_mm) = tube.height_and_width_mm();
     match tube {
         Tube::Round { diameter_mm, .. } => 1e-3 * std::f64::consts::PI * diameter_mm,

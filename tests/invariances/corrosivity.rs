@@ -46,7 +46,9 @@ fn assert_never_falls(what: &str, row: &[(f64, f64)]) {
 fn damper(car: &Scenario, more_pct: f64) -> Scenario {
     let mut car = car.clone();
     let humidity_pct = &mut car.climate.series.humidity_pct;
-    humidity_pct.iter_mut().for_each(|pct| *pct = (*pct + more_pct).clamp(1.0, 100.0));
+    for pct in humidity_pct.iter_mut() {
+        *pct = (*pct + more_pct).clamp(1.0, 100.0);
+    }
     car
 }
 

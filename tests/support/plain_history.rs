@@ -129,8 +129,8 @@ impl<'a> History<'a> {
     pub(crate) fn new(case: &'a Case, aleatory: &[f64]) -> Self {
         let draw = &case.draw;
         let rate = |year: usize| -> f64 {
-            let luck = draw.car_sd * aleatory[0] + draw.year_sd[year] * aleatory[FIRST_YEAR + year];
-            (draw.ln_rate[year] + luck).exp().min(280.0) // a permanently wet salted film
+            let scatter = draw.car_sd * aleatory[0] + draw.year_sd[year] * aleatory[FIRST_YEAR + year];
+            (draw.ln_rate[year] + scatter).exp().min(280.0) // a permanently wet salted film
         };
         let ageing = |year: usize| (rate(year) / 37.5).powf(draw.life_exponent); // dt/tau, tau falls as rate^-kappa
         let lives = draw.coats.iter().enumerate().map(|(number, coat)| {
@@ -142,9 +142,9 @@ impl<'a> History<'a> {
         let covers = Covers::new(case);
         Self {
             case,
-            outside: Growth::new(draw, |year| rate(year) * covers.left(year, &covers.outside_rate)),
-            inside: Growth::new(draw, |year| rate(year) * covers.left(year, &covers.inside_rate)),
-            age: [cumulated(|year| ageing(year) * covers.left(year, &covers.ageing)), cumulated(ageing)],
+            outside: Growth::new(draw, |year| rate(year) * Covers::left(year, &covers.outside_rate)),
+            inside: Growth::new(draw, |year| rate(year) * Covers::left(year, &covers.inside_rate)),
+            age: [cumulated(|year| ageing(year) * Covers::left(year, &covers.ageing)), cumulated(ageing)],
             lives: lives.collect(),
             inside_life: inside.exp(),
             wall_factor: (1.0 + draw.wall_sd * aleatory[4]).max(0.5),
@@ -425,7 +425,7 @@ impl Covers {
     }
 
     /// What is left of an effect in a year: between the dates on which anything begins or ends, less what saves most.
-    fn left(&self, year: usize, covers: &[[f64; 3]]) -> f64 {
+    fn left(year: usize, covers: &[[f64; 3]]) -> f64 {
         let (from, to) = (year as f64, (year + 1) as f64);
         let dates = covers.iter().flat_map(|cover| [cover[0], cover[1]]).filter(|a| *a > from && *a < to);
         let mut dates: Vec<f64> = dates.chain([from, to]).collect();
