@@ -222,26 +222,28 @@ fn published_gumbel_reduced_variates_in_the_kernel() {
     }
     aleatory[NODE] = [-5.0; LANES];
     let deepest = |pitting_factor: f64| deepest_um(&gumbel_draw(pitting_factor), &aleatory);
-    let (plain, pitted) = (deepest(1.0), deepest(2.0));
+    let ([plain, rusted], [pitted, _]) = (deepest(1.0), deepest(2.0));
     for (lane, row) in rows.iter().enumerate() {
         let young = plain[lane];
         let excess = (pitted[lane] - young) * (1.0 + young / 500.0) / young;
         let at_median = -(2f64.ln().ln());
-        row.assert(at_median + (excess - 1.0) / 0.15);
+        // the mode moves with the logarithm of the rusted part of the area the factor is stated for
+        row.assert(at_median + (excess - 1.0) / 0.15 - rusted[lane].ln());
     }
 }
 
 const NODE: usize = 2;
 const PIT: usize = 3;
 
-fn deepest_um(draw: &Draw, aleatory: &[Lane]) -> Lane {
+/// Deepest loss [µm], and share of the node that is rusted [-].
+fn deepest_um(draw: &Draw, aleatory: &[Lane]) -> [Lane; 2] {
     let mut locations =
         Locations::new(&Model::published().unwrap().locations, Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
-    // the area on which the pitting factor is stated, all of it rusted: the variate stands alone
+    // the area on which the pitting factor is stated
     locations.area_m2 = [0.015; 2];
     let mut block = Block::with_years(10);
     run_block(&mut block, draw, &locations, aleatory);
-    block.deepest_um[10]
+    [block.deepest_um[10], block.rusted[1][10]]
 }
 
 /// A draw whose node fails at once and whose run lasts longer, so the deepest loss is the node's; nothing inside.

@@ -36,7 +36,7 @@ def cumulated(rate):
 
 
 class Growth:
-    """Equivalent thickness with an exponent a year; ends of years are asked for in order."""
+    """Equivalent thickness with an exponent a year; ends of years are wanted for in order."""
 
     def __init__(self, draw, ln_rate):
         self.b = np.array(draw["exponent"])

@@ -82,7 +82,7 @@ impl ColumnMap {
         self.wanted().all(|name| line.cells().contains(&name))
     }
 
-    /// The file's names that were asked for.
+    /// The file's names of the columns wanted.
     pub(super) fn wanted(&self) -> impl Iterator<Item = &str> {
         self.0.iter().map(|(_, theirs)| theirs.as_str())
     }

@@ -64,7 +64,7 @@ fn psm(file: &str, text: &str) -> Result<ParsedFile> {
         ("dew_point_c", "Dew Point"),
         ("wind_m_s", "Wind Speed"),
     ];
-    // older tables carry a dew point and no humidity, and wind may have been left out; what is needed is asked for by name
+    // older tables carry a dew point and no humidity, and wind may have been left out; what is needed is required by name
     let optional = ["Minute", "Relative Humidity", "Dew Point", "Wind Speed"];
     let there = pairs.into_iter().filter(|(_, name)| columns.contains(name) || !optional.contains(name));
     let place = [stated("Latitude"), stated("Longitude")].map(Option::unwrap_or_default);

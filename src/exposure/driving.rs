@@ -198,7 +198,7 @@ impl DayWeather {
     }
 
     /// Spreads the salted days over the coldest drives of winter: of all its salted days the car meets its share of driven
-    /// winter days. Days of one temperature share alike, so that weather told twice is salted like weather told once.
+    /// winter days. Days of one temperature share alike, so that weather written twice is salted like weather written once.
     fn salt(&self, days: &mut [Day], salted_days: f64) {
         let driven: Vec<usize> = self.coldest.iter().copied().filter(|day| days[*day].driven).collect();
         let mut left = salted_days * driven.len() as f64 / self.coldest.len().max(1) as f64;

@@ -128,9 +128,9 @@ fn property_a_rework_keeps_what_was_lost() {
     let draw = Inputs::new(&car).unwrap().draw(&[0.0; DIMENSIONS], (1, 0), 40).unwrap();
     let member = &car.member;
     let locations = Locations::new(&car.model.locations, member.tube, member.nodes).unwrap();
-    let luck = |number: usize, lane: usize| quantile(((number * 37 + lane * 11) % 127 + 1) as f64 / 128.0);
+    let normal = |number: usize, lane: usize| quantile(((number * 37 + lane * 11) % 127 + 1) as f64 / 128.0);
     let aleatory: Vec<Lane> =
-        (0..dimensions(40)).map(|number| std::array::from_fn(|lane| luck(number, lane))).collect();
+        (0..dimensions(40)).map(|number| std::array::from_fn(|lane| normal(number, lane))).collect();
     let mut block = Block::with_years(40);
     run_block(&mut block, &draw, &locations, &aleatory);
     let below_deepest =
@@ -147,7 +147,7 @@ fn property_a_rework_keeps_what_was_lost() {
             }
             let bared = block.bared_um[year][lane];
             let deepest = block.deepest_um[year][lane];
-            // where enough is bare for a deepest place to be told
+            // where enough is bare for a deepest place to be read
             let counts = block.rusted[0][year][lane] > 0.0005;
             assert!(
                 !counts || bared <= deepest + 1e-9,
@@ -372,7 +372,7 @@ fn property_a_longer_member_is_never_due_later() {
     assert!(found.windows(2).all(|pair| pair[1].0 <= pair[0].0 && pair[1].1 > pair[0].1));
 }
 
-/// No car corrodes faster than a permanently wet, salted film lets it, however bad its own luck and its winters.
+/// No car corrodes faster than a permanently wet, salted film lets it, however bad its own scatter and its winters.
 #[test]
 fn property_the_ceiling_of_the_rate_holds_after_all_factors() {
     let model = Model::published().unwrap();

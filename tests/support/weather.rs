@@ -20,7 +20,7 @@ pub(crate) struct Writing {
     pub(crate) step_h: usize,
     /// Degrees Fahrenheit and inches.
     pub(crate) imperial: bool,
-    /// How often the record is told, year after year.
+    /// How often the record is repeated, year after year.
     pub(crate) times: usize,
     /// First day in the file, counted from 0: its year begins there.
     pub(crate) from_day: usize,
@@ -58,7 +58,7 @@ fn table(climate: &ClimateRecord, how: Writing) -> String {
     text
 }
 
-/// Means of the days as a daily table, with the difference of the warmest and the coldest hour if asked for.
+/// Means of the days as a daily table, with the difference of the warmest and the coldest hour if wanted.
 pub(crate) fn daily(climate: &ClimateRecord, with_range: bool) -> ClimateRecord {
     let series = &climate.series;
     let mut text = String::from("month,day,temperature_c,humidity_pct");
