@@ -164,7 +164,9 @@ fn hourly_loop<const N: usize>(
         state.advance(hour, index / 24, &of_year);
         state.count(&mut sums[usize::from(hour.month - 1)], response, underside.brine_cold_factor);
     }
-    std::array::from_fn(|member| sums.each_ref().map(|month| month.of(member, underside.sea_salt_mg_m2)))
+    std::array::from_fn(|member| {
+        sums.each_ref().map(|month| month.of_member(member, underside.sea_salt_mg_m2))
+    })
 }
 
 /// Air at the start of an hour of the weather, settled: begun so long before that it is the same from a dry and from a
@@ -482,7 +484,7 @@ impl<const N: usize> MonthSums<N> {
     };
 
     /// The month of a member that holds sea salt too [mg/m²].
-    fn of(&self, member: usize, sea_salt_mg_m2: f64) -> Month {
+    fn of_member(&self, member: usize, sea_salt_mg_m2: f64) -> Month {
         let Self { air, chloride, film, active } = self;
         let chloride = air.hours.mul_add(sea_salt_mg_m2, chloride[member]);
         Month { chloride, film: film[member], active: active[member], ..*air }

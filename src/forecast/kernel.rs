@@ -303,13 +303,13 @@ fn attack_all_years<V: PerHistory>(
     let years = block.years();
     let mut lost = Lost::default();
     for number in 0..draw.coats.len() {
-        let time = CoatTime::of(&draw.coats, number, years);
-        let (mut sums, mut before) = (Sums::of(&lost), Sums::of(&lost));
+        let time = CoatTime::new(&draw.coats, number, years);
+        let (mut sums, mut before) = (Sums::since(&lost), Sums::since(&lost));
         for end in time.first + 1..=time.last + 1 {
             if end == time.last + 1 && time.until_a.is_some() {
                 before = sums;
             }
-            sums = Sums { inside: block.inside_um[end], ..Sums::of(&lost) };
+            sums = Sums { inside: block.inside_um[end], ..Sums::since(&lost) };
             if let Some(ratio) = change_of_exponent(&draw.exponent, end - 1) {
                 for year in within_tangent(time.first, end - 1) {
                     block.outside.change_exponent(end - 1, &ratio, time.cohort(year, years).middle);

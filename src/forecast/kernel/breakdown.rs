@@ -54,7 +54,7 @@ fn year_of(age_a: f64) -> usize {
 
 impl CoatTime {
     /// The coatings of a draw in order of time.
-    pub(super) fn of<V>(coats: &[Coat<V>], number: usize, years: usize) -> Self {
+    pub(super) fn new<V>(coats: &[Coat<V>], number: usize, years: usize) -> Self {
         let until_a = coats.get(number + 1).map(|next| next.age_a);
         Self {
             number,
@@ -115,7 +115,7 @@ pub(super) fn break_down<V: PerHistory>(
     let years = block.years();
     let worst_node = worst_node(locations, &aleatory[AleatoryInput::Node as usize]);
     for number in 0..draw.coats.len() {
-        let time = CoatTime::of(&draw.coats, number, years);
+        let time = CoatTime::new(&draw.coats, number, years);
         let own = if number == 0 { AleatoryInput::Coating } else { AleatoryInput::Recoat };
         let lives = Lives::new(draw, number, locations, [&aleatory[own as usize], &worst_node]);
         if number > 0 {

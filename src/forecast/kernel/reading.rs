@@ -99,7 +99,7 @@ impl Lost {
 impl Sums {
     /// Sums of a coating just put on: what was lost, and nothing since.
     #[inline(always)]
-    pub(super) fn of(lost: &Lost) -> Self {
+    pub(super) fn since(lost: &Lost) -> Self {
         Self { loss: lost.loss, inside: lost.inside, first: [ZERO; 2] }
     }
 
