@@ -122,7 +122,7 @@ impl Locations {
     }
 }
 
-/// Outside girth of a tube, its corners taken as sharp [m].
+/// Outside circumference of a tube, its corners taken as sharp [m].
 fn circumference_m(tube: Tube) -> f64 {
     let (height_mm, width_mm) = tube.height_and_width_mm();
     match tube {
