@@ -12,9 +12,9 @@
 mod aleatory;
 mod breakdown;
 mod consistency;
+mod interval;
 mod lane;
 mod reading;
-mod stretch;
 
 use crate::coating::breakdown::ageing as ageing_of;
 use crate::corrosivity::long_term::{TANGENT_FROM_A, tangent_slope};
@@ -22,10 +22,10 @@ use crate::forecast::draw::{Coat, Draw};
 pub(crate) use crate::forecast::kernel::aleatory::AleatoryInput;
 pub use crate::forecast::kernel::aleatory::{AleatoryGroup, aleatory_group, dimensions};
 use crate::forecast::kernel::breakdown::{CoatTime, Cohort, break_down};
+pub(crate) use crate::forecast::kernel::interval::{Interval, Of};
 pub use crate::forecast::kernel::lane::PerHistory;
 use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, difference, power, take_deeper};
 use crate::forecast::kernel::reading::{Lost, Pitting, State, Sums, read_state};
-pub(crate) use crate::forecast::kernel::stretch::{Of, Stretch};
 use crate::model::locations::{Locations, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use multiversion::multiversion;
@@ -64,7 +64,7 @@ pub struct Block {
     /// Years of service [a].
     years: usize,
     /// The way from row to row in order of time.
-    pub(crate) stretches: Vec<Stretch>,
+    pub(crate) intervals: Vec<Interval>,
     /// Coating age in years at the reference rate, of a coating from new [a].
     age: Vec<Lane>,
     /// The same of the inside, which covers of the outside do not spare [a].
@@ -121,7 +121,7 @@ impl Block {
             wall_factor: ZERO,
             first_rate: ZERO,
             years,
-            stretches: Vec::new(),
+            intervals: Vec::new(),
             age: rows(),
             inside_age: rows(),
             outside: FaceKinetics::with_years(years),
@@ -144,7 +144,7 @@ impl Block {
     /// Makes room for the coatings of a draw.
     fn lay_out<V>(&mut self, coats: &[Coat<V>]) {
         let (years, reworks) = (self.years, coats.len() - 1);
-        stretch::stretches(years, coats.iter().skip(1).map(|coat| coat.age_a), &mut self.stretches);
+        interval::intervals(years, coats.iter().skip(1).map(|coat| coat.age_a), &mut self.intervals);
         let states = self.relative_age.iter_mut().chain(&mut self.rusted);
         let losses = [&mut self.mean_um, &mut self.worst_um, &mut self.deepest_um, &mut self.bending_left];
         for rows in states.chain(losses).chain([&mut self.bared_um, &mut self.rusted_bottom]) {

@@ -3,7 +3,7 @@
 use crate::coating::RustGrade;
 use crate::coating::breakdown::{age_at_share, rusted_share};
 use crate::coating::grade::GradeScale;
-use crate::forecast::kernel::{Block, LANES, Lane, Of, Stretch};
+use crate::forecast::kernel::{Block, Interval, LANES, Lane, Of};
 use crate::forecast::scenario::{Criteria, Member};
 use crate::model::locations::Locations;
 use multiversion::multiversion;
@@ -81,8 +81,8 @@ impl Thresholds {
     /// When a block's histories meet them: rework counted from the last one planned, assessment from new.
     #[must_use]
     pub fn met(&self, block: &Block) -> Met {
-        let since = block.stretches.iter().rposition(|stretch| stretch.is_new_coat).unwrap_or(0);
-        let rework = meet(block, &self.rework, &block.stretches[since..]);
+        let since = block.intervals.iter().rposition(|interval| interval.is_new_coat).unwrap_or(0);
+        let rework = meet(block, &self.rework, &block.intervals[since..]);
         let mut met =
             Met { rework_a: NEVER, first: [0; LANES], assessment_a: NEVER, grade_ages: self.grade_ages };
         for (number, times) in rework.iter().enumerate() {
@@ -93,7 +93,7 @@ impl Thresholds {
                 }
             }
         }
-        for times in &meet(block, &self.assessment, &block.stretches) {
+        for times in &meet(block, &self.assessment, &block.intervals) {
             for lane in 0..LANES {
                 met.assessment_a[lane] = met.assessment_a[lane].min(times[lane]);
             }
@@ -103,14 +103,14 @@ impl Thresholds {
 }
 
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn meet(block: &Block, limits: &LevelLimits, stretches: &[Stretch]) -> [Lane; 5] {
+fn meet(block: &Block, limits: &LevelLimits, intervals: &[Interval]) -> [Lane; 5] {
     let wall = &block.wall_factor;
     let same = |factor: f64| [factor; LANES];
     let of_wall = |limit: f64| wall.map(|wall| limit * wall);
     let coating = |part: usize, limit: f64| {
-        crossing((&block.relative_age[part], Of::Coating), &same(limit), 1.0, stretches)
+        crossing((&block.relative_age[part], Of::Coating), &same(limit), 1.0, intervals)
     };
-    let steel = |rows: &[Lane], limit: &Lane, sign: f64| crossing((rows, Of::Steel), limit, sign, stretches);
+    let steel = |rows: &[Lane], limit: &Lane, sign: f64| crossing((rows, Of::Steel), limit, sign, intervals);
     [
         coating(1, limits.node_age),
         coating(0, limits.open_length_age),
@@ -120,22 +120,22 @@ fn meet(block: &Block, limits: &LevelLimits, stretches: &[Stretch]) -> [Lane; 5]
     ]
 }
 
-/// First time in some stretches at which `sign * rows` reaches `limit`, linear within each [a]; a limit that is already
+/// First time in some intervals at which `sign * rows` reaches `limit`, linear within each [a]; a limit that is already
 /// passed at their start counts as reached at once.
 #[inline(always)]
-fn crossing((rows, of): (&[Lane], Of), limit: &Lane, sign: f64, stretches: &[Stretch]) -> Lane {
+fn crossing((rows, of): (&[Lane], Of), limit: &Lane, sign: f64, intervals: &[Interval]) -> Lane {
     let mut time = NEVER;
     if limit.iter().all(|limit| limit.is_infinite()) {
         return time;
     }
-    for stretch in stretches {
-        let (start, end) = (stretch.start_of(rows, of), &rows[stretch.end]);
-        let length_a = stretch.until_a - stretch.from_a;
+    for interval in intervals {
+        let (start, end) = (interval.start_of(rows, of), &rows[interval.end]);
+        let length_a = interval.until_a - interval.from_a;
         for lane in 0..LANES {
             let (before, after) = (sign * start[lane], sign * end[lane]);
             let crossed = after >= limit[lane];
             let within = ((limit[lane] - before) / (after - before)).max(0.0);
-            let at = length_a.mul_add(within, stretch.from_a);
+            let at = length_a.mul_add(within, interval.from_a);
             time[lane] = if crossed { time[lane].min(at) } else { time[lane] };
         }
     }

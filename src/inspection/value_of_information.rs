@@ -1,7 +1,7 @@
-//! What is the next look at a car worth? Every grade it could give is weighed by its chance.
+//! What is the next inspection of a car worth? Every grade it could give is weighed by its chance.
 //!
-//! The same histories are split by the grade the worst node would be given at the next look (ISO 4628-3, with misgrading):
-//! how much narrower the age at rework becomes on average, and how much a decision taken after the look saves over one
+//! The same histories are split by the grade the worst node would be given at the next inspection (ISO 4628-3, with misgrading):
+//! how much narrower the age at rework becomes on average, and how much a decision taken after it saves over one
 //! taken now. No inner simulation: the sum over the six grades is exact for the histories at hand.
 
 use crate::coating::grading::Grading;
@@ -15,13 +15,13 @@ use crate::forecast::scenario::Scenario;
 use crate::forecast::{Histories, Visit};
 use std::sync::Arc;
 
-/// Choices at the look: have the rework done by the date, or wait.
+/// Choices at the inspection: have the rework done by the date, or wait.
 const CHOICES: usize = 2;
 
-/// When the car is looked at next, and what is at stake.
+/// When the car is inspected next, and what depends on it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Question {
-    /// Age of the car at the look [a].
+    /// Age of the car at the inspection [a].
     pub inspection_a: f64,
     /// Age of the car at the date the choice is about [a].
     pub by_a: f64,
@@ -39,7 +39,7 @@ impl Question {
     }
 }
 
-/// Counts what a look would tell.
+/// Counts what an inspection would tell.
 #[derive(Debug, Clone)]
 pub struct NextInspection {
     question: Question,
@@ -52,12 +52,12 @@ pub struct NextInspection {
     due: f64,
 }
 
-/// Worth of the next look.
+/// Worth of the next inspection.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
 pub struct InspectionValue {
     /// By how much the 80 % interval of the age at rework, right-censored at the horizon, becomes narrower on average [a].
     pub narrowing_a: f64,
-    /// What a choice after the look saves over one now, in prices of a rework [-].
+    /// What a choice after the inspection saves over one now, in prices of a rework [-].
     pub saving: f64,
     /// What knowing the age exactly would save [-]; never less than `saving`.
     pub most_saving: f64,
@@ -93,7 +93,7 @@ impl NextInspection {
         std::array::from_fn(|choice| self.costs.iter().map(|costs| costs[choice]).sum::<f64>() / total)
     }
 
-    /// What the look is worth.
+    /// What the inspection is worth.
     #[must_use]
     pub fn value(&self) -> InspectionValue {
         let total = self.weight.iter().sum::<f64>().max(f64::MIN_POSITIVE);
@@ -119,8 +119,9 @@ impl Visit for NextInspection {
     fn visit(&mut self, histories: &Histories) {
         let given = Arc::clone(&self.given);
         let (likelihood, grading) = &*given;
-        let look = Observation::graded(self.question.inspection_a, Spot::Node, RustGrade::ALL[0]);
-        let share = likelihood.seen_share(&look, (histories.block, histories.draw), histories.locations);
+        let inspection = Observation::graded(self.question.inspection_a, Spot::Node, RustGrade::ALL[0]);
+        let share =
+            likelihood.seen_share(&inspection, (histories.block, histories.draw), histories.locations);
         let chances: [_; 6] = std::array::from_fn(|number| {
             let mut chances = share;
             let seen = SeenGrade { scale: Scale::Ri, number: number as u8 };

@@ -73,7 +73,7 @@ fn connected(path: &Path, flags: OpenFlags, model: &Arc<Model>) -> Result<Record
 
 /// Version of the schema, `None` for a file without any; anything that is no record is refused.
 fn version(record: &Record, migrations: &[&str]) -> Result<Option<usize>> {
-    // one look at the file: between two, another process may have begun it
+    // read as one: between two reads another process may have begun it
     let _snapshot = record.named(record.connection.unchecked_transaction())?;
     let number = |sql: &str| record.named(record.connection.query_row(sql, [], |row| row.get::<_, i64>(0)));
     let application = number("PRAGMA application_id")?;

@@ -151,7 +151,7 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
     ];
     table.write_record(head).map_err(|error| failed(error.to_string()))?;
     for row in &list.cars {
-        let look = row.value_of_next_inspection;
+        let value = row.value_of_next_inspection;
         let cells = [
             row.reference.clone(),
             significant(row.p_rework_by, 4),
@@ -159,8 +159,8 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
             row.do_before.to_string(),
             significant(row.cost_of_rework, 4),
             significant(row.cost_of_waiting, 4),
-            significant(look.narrowing_a, 3),
-            significant(look.saving, 3),
+            significant(value.narrowing_a, 3),
+            significant(value.saving, 3),
             row.last_inspection.map_or_else(String::new, |day| day.to_string()),
             row.observations.to_string(),
         ];

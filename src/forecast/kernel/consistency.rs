@@ -10,9 +10,9 @@ impl Block {
         let shares = self.rusted.iter().flatten().all(share) && self.bending_left.iter().all(share);
         let losses = [&self.mean_um, &self.worst_um, &self.deepest_um];
         let rises = self
-            .stretches
+            .intervals
             .iter()
-            .all(|stretch| losses.iter().all(|rows| at_least(&rows[stretch.end], &rows[stretch.start])));
+            .all(|interval| losses.iter().all(|rows| at_least(&rows[interval.end], &rows[interval.start])));
         let deepest = self.deepest_um.iter().enumerate().all(|(row, deepest)| {
             at_least(deepest, &self.mean_um[row]) && at_least(deepest, &self.worst_um[row])
         });
@@ -27,11 +27,11 @@ fn at_least(value: &Lane, other: &Lane) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use crate::forecast::kernel::{Block, LANES, stretch};
+    use crate::forecast::kernel::{Block, LANES, interval};
 
     fn block() -> Block {
         let mut block = Block::with_years(1);
-        stretch::stretches(1, std::iter::empty(), &mut block.stretches);
+        interval::intervals(1, std::iter::empty(), &mut block.intervals);
         block
     }
 

@@ -5,7 +5,7 @@ use crate::forecast::kernel::{Block, Lane, ZERO};
 
 /// Time between two neighbouring states of a block.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Stretch {
+pub(crate) struct Interval {
     /// Age of the car at its start and at its end [a].
     pub(crate) from_a: f64,
     pub(crate) until_a: f64,
@@ -25,7 +25,7 @@ pub(crate) enum Of {
     Steel,
 }
 
-impl Stretch {
+impl Interval {
     /// Values at its start.
     #[inline(always)]
     pub(crate) fn start_of<'a>(&self, rows: &'a [Lane], of: Of) -> &'a Lane {
@@ -33,21 +33,21 @@ impl Stretch {
     }
 }
 
-/// Stretches of a life of `years` years with reworks at some ages [a], in order of time.
-pub(super) fn stretches(years: usize, reworks: impl Iterator<Item = f64>, into: &mut Vec<Stretch>) {
+/// Intervals of a life of `years` years with reworks at some ages [a], in order of time.
+pub(super) fn intervals(years: usize, reworks: impl Iterator<Item = f64>, into: &mut Vec<Interval>) {
     into.clear();
     let mut reworks = reworks.enumerate().peekable();
-    let mut at = Stretch { from_a: 0.0, until_a: 0.0, start: 0, end: 0, is_new_coat: false };
+    let mut at = Interval { from_a: 0.0, until_a: 0.0, start: 0, end: 0, is_new_coat: false };
     for year in 0..years {
         let end_a = (year + 1) as f64;
         while let Some((number, age_a)) = reworks.next_if(|(_, age_a)| *age_a <= end_a) {
-            at = Stretch { until_a: age_a, end: years + 1 + number, ..at };
+            at = Interval { until_a: age_a, end: years + 1 + number, ..at };
             into.push(at);
-            at = Stretch { from_a: age_a, start: at.end, is_new_coat: true, ..at };
+            at = Interval { from_a: age_a, start: at.end, is_new_coat: true, ..at };
         }
-        at = Stretch { until_a: end_a, end: year + 1, ..at };
+        at = Interval { until_a: end_a, end: year + 1, ..at };
         into.push(at);
-        at = Stretch { from_a: end_a, start: at.end, is_new_coat: false, ..at };
+        at = Interval { from_a: end_a, start: at.end, is_new_coat: false, ..at };
     }
 }
 
@@ -55,34 +55,34 @@ impl Block {
     /// Values at any age [a], clamped to the years of the block: on the day of a rework those before it.
     pub(crate) fn value_at(&self, rows: &[Lane], of: Of, age_a: f64) -> Lane {
         let age_a = age_a.clamp(0.0, self.years() as f64);
-        let stretch = self.stretch_at(age_a);
-        let (from_a, length_a) = (stretch.from_a, stretch.until_a - stretch.from_a);
+        let interval = self.stretch_at(age_a);
+        let (from_a, length_a) = (interval.from_a, interval.until_a - interval.from_a);
         let way = if length_a > 0.0 { (age_a - from_a) / length_a } else { 1.0 };
-        on_the_way_alone([stretch.start_of(rows, of), &rows[stretch.end]], way)
+        on_the_way_alone([interval.start_of(rows, of), &rows[interval.end]], way)
     }
 
     /// Values of the steel of one history at any age within the years of the block [a].
     pub(crate) fn steel_at(&self, age_a: f64, lane: usize) -> impl Fn(&[Lane]) -> f64 {
-        let Stretch { from_a, until_a, start, end, .. } = *self.stretch_at(age_a);
+        let Interval { from_a, until_a, start, end, .. } = *self.stretch_at(age_a);
         let way = if until_a > from_a { (age_a - from_a) / (until_a - from_a) } else { 1.0 };
         move |rows| way.mul_add(rows[end][lane] - rows[start][lane], rows[start][lane])
     }
 
-    /// The stretch an age [a] falls in; its end belongs to it.
-    pub(crate) fn stretch_at(&self, age_a: f64) -> &Stretch {
-        let place = self.stretches.partition_point(|stretch| stretch.until_a < age_a);
-        &self.stretches[place.min(self.stretches.len() - 1)]
+    /// The interval an age [a] falls in; its end belongs to it.
+    pub(crate) fn stretch_at(&self, age_a: f64) -> &Interval {
+        let place = self.intervals.partition_point(|interval| interval.until_a < age_a);
+        &self.intervals[place.min(self.intervals.len() - 1)]
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::stretches;
+    use super::intervals;
 
     #[test]
     fn closed_form_reworks_cut_the_years_they_fall_in() {
         let mut found = Vec::new();
-        stretches(3, [0.4, 2.0, 2.2].into_iter(), &mut found);
+        intervals(3, [0.4, 2.0, 2.2].into_iter(), &mut found);
         let ends: Vec<(f64, usize, bool)> = found.iter().map(|s| (s.until_a, s.end, s.is_new_coat)).collect();
         assert_eq!(
             ends,
