@@ -179,6 +179,11 @@ fn meaning(parameter: Parameter) -> &'static str {
         Parameter::OutdoorDepositionShare => {
             "Share of the outdoor sea salt and sulphur dioxide that settles there [-]"
         }
+        Parameter::DehumidifierLPerD => "Water a dehumidifier takes out in a day at most [L/d]",
+        Parameter::HeaterW => {
+            "Power of a heater [W]; holds its set point only as far as the heat loss lets it"
+        }
+        Parameter::HeatLossWPerK => "Heat the room loses per kelvin of warming by the heater [W/K]",
         Parameter::ResidualFactor => "Rate there over the rate that air, water and salt explain [-]",
     }
 }

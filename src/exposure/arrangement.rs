@@ -102,11 +102,17 @@ pub enum Parameter {
     OutdoorDepositionShare,
     /// What the balance of air, water and salt leaves out of the rate there, over the rate that it gives [-].
     ResidualFactor,
+    /// Water that a dehumidifier takes out in a day at most [L/d].
+    DehumidifierLPerD,
+    /// Power of the heater [W].
+    HeaterW,
+    /// Heat that the heated room loses per kelvin above its temperature without a heater [W/K].
+    HeatLossWPerK,
 }
 
 impl Parameter {
     /// All parameters in the order of their random numbers.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 15] = [
         Self::AirChangesPerH,
         Self::VolumeM3,
         Self::ThermalTimeConstantH,
@@ -119,6 +125,9 @@ impl Parameter {
         Self::FilmDryingMPerH,
         Self::OutdoorDepositionShare,
         Self::ResidualFactor,
+        Self::DehumidifierLPerD,
+        Self::HeaterW,
+        Self::HeatLossWPerK,
     ];
 
     /// Key in tables and case files.
@@ -137,6 +146,9 @@ impl Parameter {
             Self::FilmDryingMPerH => "film_drying_m_per_h",
             Self::OutdoorDepositionShare => "outdoor_deposition_share",
             Self::ResidualFactor => "residual_factor",
+            Self::DehumidifierLPerD => "dehumidifier_l_per_d",
+            Self::HeaterW => "heater_w",
+            Self::HeatLossWPerK => "heat_loss_w_per_k",
         }
     }
 
@@ -155,6 +167,9 @@ impl Parameter {
             Self::FilmDryingMPerH => 0.1..=60.0,
             Self::OutdoorDepositionShare => 0.0..=1.0,
             Self::ResidualFactor => 0.02..=50.0,
+            Self::DehumidifierLPerD => 0.0..=1_000.0,
+            Self::HeaterW => 0.0..=100_000.0,
+            Self::HeatLossWPerK => 1.0..=10_000.0,
         }
     }
 }
@@ -269,7 +284,9 @@ impl Arrangement {
             thermal_time_constant_h: value(Parameter::ThermalTimeConstantH).unwrap_or(1.0),
             warmer_k: value(Parameter::WarmerK).unwrap_or(0.0),
             heater_set_c: value(Parameter::HeaterSetC).unwrap_or(f64::NEG_INFINITY),
+            heater_lift_k: heater_lift_k(value(Parameter::HeaterW), value(Parameter::HeatLossWPerK)),
             dehumidifier_set_pct: value(Parameter::DehumidifierSetPct).unwrap_or(100.0),
+            dehumidifier_l_per_d: value(Parameter::DehumidifierLPerD).unwrap_or(f64::INFINITY),
             floor_drying_m3_per_h: value(Parameter::FloorDryingM3PerH).unwrap_or(0.0),
         };
         ArrangementParameters {
@@ -324,10 +341,19 @@ pub struct EnclosureParameters {
     pub warmer_k: f64,
     /// Heater set point [°C], negative infinity without a heater.
     pub heater_set_c: f64,
+    /// How far above its temperature without a heater the room can be held, infinite where that is not limited [K].
+    pub heater_lift_k: f64,
     /// Dehumidifier set point [%], 100 without one.
     pub dehumidifier_set_pct: f64,
+    /// Water that the dehumidifier takes out in a day at most, infinite where that is not limited [L/d].
+    pub dehumidifier_l_per_d: f64,
     /// Volume flow equivalent of the evaporation from the wet floor [m³/h].
     pub floor_drying_m3_per_h: f64,
+}
+
+/// Steady lift of a heater [K]: power over heat loss; without either, or without loss, as far as its set point.
+fn heater_lift_k(power_w: Option<f64>, heat_loss_w_per_k: Option<f64>) -> f64 {
+    power_w.zip(heat_loss_w_per_k).map_or(f64::INFINITY, |(power, loss)| power / loss)
 }
 
 #[cfg(test)]

@@ -312,8 +312,9 @@ impl Air {
             *self = Self::outdoors(hour);
             return;
         };
-        self.temperature_c =
-            relax(self.temperature_c, hour.temperature_c + room.warmer_k, room_decay).max(room.heater_set_c);
+        let unheated_c = hour.temperature_c + room.warmer_k;
+        let held_c = room.heater_set_c.min(unheated_c + room.heater_lift_k);
+        self.temperature_c = relax(self.temperature_c, unheated_c, room_decay).max(held_c);
         let saturated_g_m3 = saturation_density_g_m3(self.temperature_c);
         let could_dry_g = room.floor_drying_m3_per_h * (saturated_g_m3 - self.vapour_g_m3).max(1e-9);
         let wet_floor = (self.floor_water_g / could_dry_g.max(1e-9)).min(1.0);
@@ -327,8 +328,10 @@ impl Air {
         let mean = equilibrium + (self.vapour_g_m3 - equilibrium) * (1.0 - left) / exchange.rate_per_h();
         let dried_g = exchange.evaporation_per_h * room.volume_m3 * (saturated_g_m3 - mean);
         self.floor_water_g = (self.floor_water_g - dried_g).max(0.0);
-        let ceiling = saturated_g_m3 * room.dehumidifier_set_pct / 100.0;
-        self.vapour_g_m3 = relax(self.vapour_g_m3, equilibrium, left).min(ceiling);
+        let undried_g_m3 = relax(self.vapour_g_m3, equilibrium, left).min(saturated_g_m3);
+        let excess_g_m3 = (undried_g_m3 - saturated_g_m3 * room.dehumidifier_set_pct / 100.0).max(0.0);
+        let capacity_g_m3 = 1000.0 / 24.0 * room.dehumidifier_l_per_d / room.volume_m3;
+        self.vapour_g_m3 = undried_g_m3 - excess_g_m3.min(capacity_g_m3);
         self.humidity_pct = 100.0 * self.vapour_g_m3 / saturated_g_m3;
     }
 

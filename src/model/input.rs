@@ -174,6 +174,9 @@ inputs! {
     GarageDehumidifiedResidual, "residual_garage_dehumidified", "-", StorageAir, Shared, AfterRate, [];
     TentDehumidifiedResidual, "residual_tent_dehumidified", "-", StorageAir, Shared, AfterRate, [];
     CustomResidual, "residual_custom", "-", StorageAir, Shared, AfterRate, [];
+    DehumidifierCapacity, "dehumidifier_l_per_d", "L/d", StorageAir, Car, HourlyYear, [];
+    HeaterPower, "heater_w", "W", StorageAir, Car, HourlyYear, [];
+    HeatLoss, "heat_loss_w_per_k", "W/K", StorageAir, Car, HourlyYear, [];
 }
 
 /// The number of a point that moves a parameter of an arrangement; `None` for what none moves: the residual factor of open
@@ -182,6 +185,9 @@ inputs! {
 pub fn of_parameter(kind: ArrangementKind, parameter: Parameter) -> Option<usize> {
     match parameter {
         Parameter::OutdoorDepositionShare => Some(Input::OutdoorDepositionShare as usize),
+        Parameter::DehumidifierLPerD => Some(Input::DehumidifierCapacity as usize),
+        Parameter::HeaterW => Some(Input::HeaterPower as usize),
+        Parameter::HeatLossWPerK => Some(Input::HeatLoss as usize),
         Parameter::ResidualFactor => of_residual(kind).map(|input| input as usize),
         of_air => Some(Input::AirChanges as usize + of_air as usize),
     }

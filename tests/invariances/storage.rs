@@ -269,3 +269,45 @@ fn property_a_dry_store_dries_one_salt_and_not_the_other() {
     println!("hours with a film: NaCl {sodium:.0}, CaCl2 {calcium:.0}, MgCl2 {magnesium:.0}");
     assert!(calcium > 7_000.0 && magnesium > 7_000.0 && sodium < 0.6 * calcium);
 }
+
+/// A drier too small for what the car brings in does not hold its set point, and a larger one never leaves steel wetter;
+/// one that takes nothing out is no drier.
+#[test]
+fn property_a_drier_takes_out_what_it_can() {
+    let dried = |l_per_d: &str| {
+        stored(&format!(
+            "[[storage]]\narrangement = \"garage_dehumidified\"\n[storage.parameters]\n{l_per_d}air_changes_per_h = 0.6"
+        ))
+    };
+    let humidity = |car: &Scenario| {
+        let mut car = car.clone();
+        car.storage_periods[0].mixture[0].1.driving.hours_away = 1.0;
+        let drawn = Inputs::new(&car).unwrap().median_storage_periods(1).unwrap();
+        drawn[0].exposure.year().air_humidity_pct()
+    };
+    let by_capacity = [0.0, 0.5, 2.0, 5.0, 10.0, 40.0]
+        .map(|litres: f64| humidity(&dried(&format!("dehumidifier_l_per_d = {litres:.1}\n"))));
+    println!("humidity round a daily car by 0 to 40 L/d: {by_capacity:.1?} %");
+    assert!(by_capacity.windows(2).all(|pair| pair[1] <= pair[0] + 1e-9), "{by_capacity:?}");
+    assert!(by_capacity[0] > 60.0 && (45.0..=52.0).contains(&by_capacity[5]), "{by_capacity:?}");
+}
+
+/// A heater holds its set point as far as its power reaches: `P/UA` above the room without it.
+#[test]
+fn property_a_heater_warms_as_far_as_its_power_reaches() {
+    let heated = |watts: f64| {
+        let mut car = stored(&format!(
+            "[[storage]]\narrangement = \"garage_heated\"\n[storage.parameters]\nheater_set_c = 18\n\
+             heater_w = {watts:.1}\nheat_loss_w_per_k = 100"
+        ));
+        car.storage_periods[0].mixture[0].1.driving.days_per_week = 0.0;
+        let drawn = Inputs::new(&car).unwrap().median_storage_periods(1).unwrap();
+        drawn[0].exposure.year().air_temperature_c()
+    };
+    let by_power = [0.0, 100.0, 300.0, 1000.0, 5000.0].map(heated);
+    println!("mean of a room set to 18 C by 0 to 5 kW: {by_power:.2?} C");
+    assert!(by_power.windows(2).all(|pair| pair[1] >= pair[0]), "{by_power:?}");
+    // 100 W over 100 W/K is one kelvin wherever the room would be colder than 18 C by that
+    assert!((0.3..=1.0 + 1e-9).contains(&(by_power[1] - by_power[0])), "{by_power:?}");
+    assert!(by_power[4] >= 18.0, "{by_power:?}");
+}

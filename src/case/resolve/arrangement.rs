@@ -10,7 +10,7 @@ use crate::prior::{Prior, PriorFamily};
 use std::collections::BTreeMap;
 
 /// Parameters only a closed store has.
-const OF_A_ROOM: [Parameter; 7] = [
+const OF_A_ROOM: [Parameter; 10] = [
     Parameter::AirChangesPerH,
     Parameter::VolumeM3,
     Parameter::ThermalTimeConstantH,
@@ -18,6 +18,9 @@ const OF_A_ROOM: [Parameter; 7] = [
     Parameter::HeaterSetC,
     Parameter::DehumidifierSetPct,
     Parameter::FloorDryingM3PerH,
+    Parameter::DehumidifierLPerD,
+    Parameter::HeaterW,
+    Parameter::HeatLossWPerK,
 ];
 
 /// An arrangement with the parameters the case knows better.
