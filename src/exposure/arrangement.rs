@@ -162,12 +162,11 @@ impl Parameter {
             Self::WarmerK => -5.0..=20.0,
             Self::HeaterSetC => -10.0..=35.0,
             Self::DehumidifierSetPct => 10.0..=95.0,
-            Self::FloorDryingM3PerH => 0.0..=1_000.0,
+            Self::FloorDryingM3PerH | Self::DehumidifierLPerD => 0.0..=1_000.0,
             Self::NightCoolingK => 0.0..=5.0,
             Self::FilmDryingMPerH => 0.1..=60.0,
             Self::OutdoorDepositionShare => 0.0..=1.0,
             Self::ResidualFactor => 0.02..=50.0,
-            Self::DehumidifierLPerD => 0.0..=1_000.0,
             Self::HeaterW => 0.0..=100_000.0,
             Self::HeatLossWPerK => 1.0..=10_000.0,
         }
