@@ -12,7 +12,7 @@ use ferrowane::exposure::arrangement::Parameter;
 use ferrowane::exposure::driving::DayWeather;
 use ferrowane::exposure::enclosure::{VapourExchange, decay, relax};
 use ferrowane::exposure::film::{HumidityResponse, RoadSalt};
-use ferrowane::exposure::salt::Removal;
+use ferrowane::exposure::salt::SaltRemoval;
 use ferrowane::exposure::year::{DailyUse, Underside, Weather, expose};
 use ferrowane::exposure::{Arrangement, ArrangementKind};
 use ferrowane::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
@@ -127,7 +127,7 @@ fn yearly_mean_humidity_pct(row: &Row) -> f64 {
     let arrangement = room.into_iter().try_fold(heated, with).unwrap();
     let underside = Underside {
         road_salt: RoadSalt::SodiumChloride,
-        removal: Removal { wash: 0.0, wet_drive: 0.0 },
+        removal: SaltRemoval { wash: 0.0, wet_drive: 0.0 },
         sea_salt_mg_m2: 0.0,
         film_after_wetting_g_m2: 0.0,
         carried_water_l: row.water_l_per_d,

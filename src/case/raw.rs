@@ -8,7 +8,7 @@ mod member;
 mod storage;
 mod treatment;
 
-pub use climate::{Climate, Means, RainDays};
+pub use climate::{Climate, Means, RainDaysField};
 pub use member::{CriteriaFields, Limit, MemberFields, TubeShape};
 pub use storage::{SaltedDays, Storage, Uncertain, Use};
 pub use treatment::{TreatmentEntry, TreatmentKind};

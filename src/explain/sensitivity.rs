@@ -194,9 +194,7 @@ pub fn sensitivity(
     design: Design,
     observer: Observer,
 ) -> Result<Sensitivity> {
-    in_range("horizon", f64::from(horizon_a), "a", 1.0..=60.0)?;
-    let sources = VarianceSource::GROUPS.to_vec();
-    run(&PickFreezeModel::new(scenario, horizon_a as usize, design.checked()?, sources)?, observer)
+    run(&PickFreezeModel::new(scenario, horizon_a, design, VarianceSource::GROUPS.to_vec())?, observer)
 }
 
 /// The same by single epistemic inputs, so that a reader sees which assumption carries the band.
@@ -209,9 +207,7 @@ pub fn sensitivity_by_input(
     design: Design,
     observer: Observer,
 ) -> Result<Sensitivity> {
-    in_range("horizon", f64::from(horizon_a), "a", 1.0..=60.0)?;
-    let sources = VarianceSource::single_inputs();
-    run(&PickFreezeModel::new(scenario, horizon_a as usize, design.checked()?, sources)?, observer)
+    run(&PickFreezeModel::new(scenario, horizon_a, design, VarianceSource::single_inputs())?, observer)
 }
 
 fn run(model: &PickFreezeModel, observer: Observer) -> Result<Sensitivity> {
@@ -300,10 +296,12 @@ struct PickFreezeModel<'a> {
 impl<'a> PickFreezeModel<'a> {
     fn new(
         scenario: &'a Scenario,
-        years: usize,
+        horizon_a: u32,
         design: Design,
         mut groups: Vec<VarianceSource>,
     ) -> Result<Self> {
+        in_range("horizon", f64::from(horizon_a), "a", 1.0..=60.0)?;
+        let (years, design) = (horizon_a as usize, design.checked()?);
         groups.retain(|group| group.acts_on(scenario));
         Ok(Self { case: Prepared::new(scenario)?, groups, years, design })
     }

@@ -28,7 +28,7 @@ pub const KNOTS: usize = 4;
 
 /// Shares of the salt that events remove.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Removal {
+pub struct SaltRemoval {
     /// Share of the chloride one wash removes [-].
     pub wash: f64,
     /// Share of the chloride a drive on a wet unsalted road removes [-].
@@ -50,7 +50,7 @@ impl SaltStep {
     /// What the drive of a day does; `taken_mg_m2` is what a salted road would leave [mg/m²].
     #[inline(always)]
     #[must_use]
-    pub fn drive(day: &Day, taken_mg_m2: f64, removal: &Removal) -> Self {
+    pub fn drive(day: &Day, taken_mg_m2: f64, removal: &SaltRemoval) -> Self {
         let rinsed = if day.wet { (1.0 - day.salted) * removal.wet_drive } else { 0.0 };
         Self { kept: 1.0 - rinsed, added_mg_m2: day.salted * taken_mg_m2 }
     }
@@ -58,7 +58,7 @@ impl SaltStep {
     /// What the wash of a day does.
     #[inline(always)]
     #[must_use]
-    pub fn wash(day: &Day, removal: &Removal) -> Self {
+    pub fn wash(day: &Day, removal: &SaltRemoval) -> Self {
         Self { kept: 1.0 - day.washed * removal.wash, added_mg_m2: 0.0 }
     }
 
@@ -95,7 +95,7 @@ struct SaltYear {
 impl SaltYears {
     /// The balance of a calendar; `taken_mg_m2` holds what a salted road would leave on each of its days [mg/m²].
     #[must_use]
-    pub fn new(calendar: &Calendar, taken_mg_m2: &[f64], removal: &Removal) -> Self {
+    pub fn new(calendar: &Calendar, taken_mg_m2: &[f64], removal: &SaltRemoval) -> Self {
         let order: Vec<usize> = calendar.in_order().collect();
         let year = |days: &[usize]| {
             let (mut whole, mut mean) = (SaltStep::NONE, SaltStep { kept: 0.0, added_mg_m2: 0.0 });

@@ -15,7 +15,7 @@ use crate::exposure::film::{
     FilmExchange, HumidityResponse, RoadSalt, Surface, film_after_hour_g_m2, salt_share,
 };
 use crate::exposure::month::{Exposure, Month};
-use crate::exposure::salt::{Removal, SaltStep};
+use crate::exposure::salt::{SaltRemoval, SaltStep};
 use crate::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
 use multiversion::multiversion;
 
@@ -76,7 +76,7 @@ impl Weather {
 #[derive(Debug, Clone, Copy)]
 pub struct Underside {
     /// Shares of the chloride that washes and wet drives remove.
-    pub removal: Removal,
+    pub removal: SaltRemoval,
     /// Salt on the roads.
     pub road_salt: RoadSalt,
     /// Chloride of sea salt the member always holds ([`InTheAir`](crate::exposure::airborne::InTheAir)) [mg/m²]. In a room it

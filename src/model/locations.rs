@@ -138,7 +138,7 @@ fn sectors(text: &str) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::{GROUPS, LocationTable, Locations, NODE};
-    use crate::numeric::normal::least_of;
+    use crate::numeric::normal::minimum_of;
     use crate::prior::Priors;
     use crate::section::Tube;
 
@@ -169,7 +169,7 @@ mod tests {
         let of =
             Locations::new(&LocationTable::published().unwrap(), Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
         let scatter = Priors::published().unwrap().get("node_scatter").unwrap().median();
-        let worst = of.life_factor[NODE] * (scatter * least_of(4.0, 0.0)).exp();
+        let worst = of.life_factor[NODE] * (scatter * minimum_of(4.0, 0.0)).exp();
         assert!((worst - 0.90).abs() < 0.001, "{worst}");
     }
 }

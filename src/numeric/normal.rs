@@ -113,12 +113,12 @@ pub fn quantile(p: f64) -> f64 {
 /// # Examples
 /// ```
 /// // the median of the least of four: Q(1 - 0.5^(1/4)) = -0.998149 (statistics.NormalDist of Python 3)
-/// let least = ferrowane::numeric::normal::least_of(4.0, 0.0);
+/// let least = ferrowane::numeric::normal::minimum_of(4.0, 0.0);
 /// assert!((least + 0.998_149).abs() < 1e-6);
 /// ```
 #[inline(always)]
 #[must_use]
-pub fn least_of(count: f64, z: f64) -> f64 {
+pub fn minimum_of(count: f64, z: f64) -> f64 {
     quantile(1.0 - exp(ln(cdf_clamped(-z)) / count))
 }
 

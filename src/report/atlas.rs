@@ -76,8 +76,10 @@ fn place(number: usize) -> (f64, f64) {
     (LEFT_PX[number % 2], ROW_PX.mul_add((number / 2) as f64, TOP_PX))
 }
 
-fn panel((left, top): (f64, f64), across: (f64, f64), up: (f64, f64)) -> Panel {
-    Panel { left, top, right: left + PANEL_PX.0, bottom: top + PANEL_PX.1, across, up }
+/// A panel at its upper left corner [px], with scales from 0 to 1.
+fn frame((left, top): (f64, f64)) -> Panel {
+    let (right, bottom) = (left + PANEL_PX.0, top + PANEL_PX.1);
+    Panel { left, top, right, bottom, across: (0.0, 1.0), up: (0.0, 1.0) }
 }
 
 fn function_pen(number: usize) -> Pen {
@@ -117,7 +119,11 @@ fn rate_panel(canvas: &Canvas<'_>, curves: &RateCurves, at: (f64, f64)) -> Resul
     let scale = |value: f64| if logarithmic { value.log10() } else { value };
     let (from, to) = curves.condition.range();
     let all = curves.functions.iter().flat_map(|curve| &curve.rates_um_per_a);
-    let panel = panel(at, (scale(from), scale(to)), (0.0, 1.05 * all.copied().fold(1.0, f64::max)));
+    let panel = Panel {
+        across: (scale(from), scale(to)),
+        up: (0.0, 1.05 * all.copied().fold(1.0, f64::max)),
+        ..frame(at)
+    };
     scales(canvas, &panel, "µm/a", condition_name(curves.condition))?;
     if logarithmic {
         let powers: Vec<f64> =
@@ -159,7 +165,7 @@ const AGES: [AgeLine; 3] = [
 fn age_panel(canvas: &Canvas<'_>, curve: &ReworkCurve, at: (f64, f64), horizon_a: f64) -> Result<()> {
     let [from, to] = [curve.values.first(), curve.values.last()].map(|value| value.copied().unwrap_or(0.0));
     let latest = curve.time_to_rework_a.iter().map(|q| q.p90.unwrap_or(horizon_a)).fold(1.0, f64::max);
-    let panel = panel(at, (from, to), (0.0, (1.1 * latest).min(horizon_a)));
+    let panel = Panel { across: (from, to), up: (0.0, (1.1 * latest).min(horizon_a)), ..frame(at) };
     scales(canvas, &panel, "age at rework [a]", input_name(curve.input))?;
     bottom_axis(canvas, &panel, &ticks(panel.across, 5.0), tick_label)?;
     for age in AGES {

@@ -98,7 +98,7 @@ fn property_periods_may_stand_in_any_order() {
 
 /// Rates of the settled year to 1e-7 of their size: what is left of the unsettled start of the first of four years.
 #[test]
-fn property_weather_told_four_times_is_weather_told_once() {
+fn property_weather_written_four_times_is_weather_written_once() {
     for arrangement in ["street", "garage_tight", "tent_dehumidified"] {
         for days_per_week in [6.0, 1.7] {
             let mut once = stored(&format!("[[storage]]\narrangement = \"{arrangement}\"\n"));

@@ -134,7 +134,7 @@ fn median_a(climate: &ClimateRecord) -> f64 {
 
 /// Sums of four equal years differ by rounding only: 1e-9.
 #[test]
-fn property_a_year_told_four_times_is_that_year() {
+fn property_a_year_written_four_times_is_that_year() {
     for id in ["renton", "casper", "newark-2013"] {
         let once = written(&place(id), PLAIN);
         let often = written(&place(id), Writing { times: 4, ..PLAIN });

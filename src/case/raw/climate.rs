@@ -37,7 +37,7 @@ pub struct Climate {
     /// for the climate [d]
     #[serde(default)]
     #[schemars(schema_with = "schema::rain_days")]
-    pub rain_days: Option<RainDays>,
+    pub rain_days: Option<RainDaysField>,
     /// Rain in a year; without it the record's own, else a usual value [m/a]
     #[serde(default)]
     #[schemars(range(min = 0, max = 15))]
@@ -59,7 +59,7 @@ pub struct Climate {
 /// Days with rain.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(untagged)]
-pub enum RainDays {
+pub enum RainDaysField {
     /// Of a year [d]
     Year(f64),
     /// Of each month, January to December [d]

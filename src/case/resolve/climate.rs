@@ -45,10 +45,10 @@ pub(super) fn resolve(raw: &raw::Climate, base_dir: Option<&Path>) -> Result<Pla
     Ok(PlaceClimate { climate, deposition, air })
 }
 
-fn rain_days(raw: &raw::RainDays) -> Result<RainDays> {
+fn rain_days(raw: &raw::RainDaysField) -> Result<RainDays> {
     match raw {
-        raw::RainDays::Year(days) => RainDays::by_year(*days),
-        raw::RainDays::Months(days) => RainDays::by_month(*days),
+        raw::RainDaysField::Year(days) => RainDays::by_year(*days),
+        raw::RainDaysField::Months(days) => RainDays::by_month(*days),
     }
 }
 

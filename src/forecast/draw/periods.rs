@@ -6,7 +6,7 @@ use crate::error::Result;
 use crate::exposure::airborne::InTheAir;
 use crate::exposure::arrangement::{ArrangementParameters, Parameter};
 use crate::exposure::driving::Calendar;
-use crate::exposure::salt::{Between, KNOTS, Removal, SaltCourse, SaltYears};
+use crate::exposure::salt::{Between, KNOTS, SaltCourse, SaltRemoval, SaltYears};
 use crate::exposure::year::{DailyUse, Underside, expose};
 use crate::exposure::{Exposure, StorageAndUse};
 use crate::forecast::draw::{Inputs, choose};
@@ -215,7 +215,7 @@ impl Inputs<'_> {
         let salted_days = storage_and_use.driving.salted_days.value(z[Input::SaltedDays as usize]);
         let calendar = self.weather.days.calendar(&storage_and_use.driving, salted_days);
         let taken = self.salt_taken_mg_m2(&calendar, z, drives);
-        let removal = Removal {
+        let removal = SaltRemoval {
             wash: priors.value(Input::WashRemoval, z),
             wet_drive: priors.value(Input::WetDriveRinse, z),
         };

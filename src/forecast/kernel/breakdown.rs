@@ -17,7 +17,7 @@ use crate::forecast::kernel::lane::{PerHistory, add_scaled, difference, on_the_w
 use crate::forecast::kernel::{Block, FaceKinetics, LANES, Lane, TANGENT_FROM, ZERO};
 use crate::model::locations::{BOTTOM, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
-use crate::numeric::normal::least_of;
+use crate::numeric::normal::minimum_of;
 
 /// Rusted share at which the earliest-bared steel of a location counts as bared [-]: nominal Ri 1.
 pub(super) const FIRST_BARED_SHARE: f64 = 0.0005;
@@ -134,7 +134,7 @@ fn worst_node(locations: &Locations, aleatory: &Lane) -> Lane {
     let mut worst = *aleatory;
     if locations.nodes > 1.0 {
         for lane in 0..LANES {
-            worst[lane] = least_of(locations.nodes, aleatory[lane]);
+            worst[lane] = minimum_of(locations.nodes, aleatory[lane]);
         }
     }
     worst
