@@ -82,14 +82,21 @@ pub fn summary(climate: &ClimateRecord) -> Summary {
 /// Year-to-year standard deviation of the logarithm of the chloride term of ISO 9223:2012 [-].
 ///
 /// The term holds `exp(0.033 RH + 0.040 T)`; the exponent is taken of each year's means and its sample standard deviation
-/// over the years returned. It says how much the weather alone moves a year's rate. `None` with fewer than three years.
+/// over the years returned. It says how much the weather alone moves a year's rate. A year that is written several times counts
+/// once; `None` with fewer than three different ones.
 #[must_use]
 pub fn year_to_year_sd_ln(series: &Series) -> Option<f64> {
-    if series.years() < YEARS_FOR_SPREAD {
+    let all = series.temperature_c.chunks(HOURS_PER_YEAR).zip(series.humidity_pct.chunks(HOURS_PER_YEAR));
+    let mut years: Vec<(&[f64], &[f64])> = Vec::new();
+    for year in all {
+        if !years.contains(&year) {
+            years.push(year);
+        }
+    }
+    if years.len() < YEARS_FOR_SPREAD {
         return None;
     }
-    let years = series.temperature_c.chunks(HOURS_PER_YEAR).zip(series.humidity_pct.chunks(HOURS_PER_YEAR));
-    let logs: Vec<f64> = years.map(|(t, rh)| 0.033 * mean(rh) + 0.040 * mean(t)).collect();
+    let logs: Vec<f64> = years.iter().map(|(t, rh)| 0.033 * mean(rh) + 0.040 * mean(t)).collect();
     let centre = mean(&logs);
     let squares: f64 = logs.iter().map(|log| (log - centre) * (log - centre)).sum();
     Some((squares / (logs.len() - 1) as f64).sqrt())
@@ -140,5 +147,9 @@ mod tests {
     fn closed_form_spread_of_three_years() {
         assert!((year_to_year_sd_ln(&years(&[9.0, 10.0, 11.0])).unwrap() - 0.040).abs() < 1e-12);
         assert!(year_to_year_sd_ln(&years(&[9.0, 11.0])).is_none());
+        // weather written four times is no proof that years are alike
+        assert!(year_to_year_sd_ln(&years(&[10.0; 4])).is_none());
+        let twice = [9.0, 10.0, 11.0, 9.0, 10.0, 11.0];
+        assert!((year_to_year_sd_ln(&years(&twice)).unwrap() - 0.040).abs() < 1e-12);
     }
 }
