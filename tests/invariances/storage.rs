@@ -120,6 +120,9 @@ fn property_weather_written_four_times_is_weather_written_once() {
                     assert!((one - four).abs() < 1e-7, "{arrangement} {z}: {one} {four}");
                 }
             }
+            // and the spread between years is not learnt from one year: to a bin of the shifts
+            let shift = shift_a(&once, &four);
+            assert!(shift.iter().all(|a| a.abs() <= 1.0 / 32.0), "{arrangement}: {shift:?}");
         }
     }
 }
