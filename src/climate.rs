@@ -28,7 +28,7 @@ mod times;
 mod tmy2;
 mod tmy3;
 
-pub use calendar::HOURS_PER_YEAR;
+pub use calendar::{DAYS_PER_YEAR, HOURS_PER_YEAR};
 pub use column_map::ColumnMap;
 pub use read::{read_path, read_path_mapped};
 pub use record::{ClimateRecord, Deposition, GapReport, RainLeftOut, Series};

@@ -10,7 +10,9 @@ pub mod driving;
 pub mod enclosure;
 pub mod film;
 pub mod month;
+mod room;
 pub mod salt;
+pub mod weather;
 pub mod year;
 
 pub use arrangement::{Arrangement, ArrangementKind, Arrangements};

@@ -2,6 +2,8 @@
 
 /// Hours in every year of the model [h].
 pub const HOURS_PER_YEAR: usize = 8760;
+/// Days of the model's year [d].
+pub const DAYS_PER_YEAR: usize = 365;
 
 /// Days in each month of the model's year [d].
 pub(super) const DAYS_IN_MONTH: [u8; 12] = [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];

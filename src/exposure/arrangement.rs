@@ -263,10 +263,16 @@ impl Arrangement {
         Ok(self)
     }
 
+    /// Whether it has a parameter.
+    #[must_use]
+    pub fn has(&self, parameter: Parameter) -> bool {
+        self.priors.contains_key(&parameter)
+    }
+
     /// Whether a heater or dehumidifier holds its climate.
     #[must_use]
     pub fn has_climate_control(&self) -> bool {
-        [Parameter::HeaterSetC, Parameter::DehumidifierSetPct].iter().any(|p| self.priors.contains_key(p))
+        self.has(Parameter::HeaterSetC) || self.has(Parameter::DehumidifierSetPct)
     }
 
     /// The parameters of one draw; `z` holds a standard normal number [-] for each of [`Parameter::ALL`].

@@ -5,7 +5,7 @@
 //! part, so that no fraction of a day is lost and more salted days never mean less salt. Winter is the five months in a row
 //! with the lowest mean temperature: November to March in the north, May to September in the south.
 
-use crate::climate::Series;
+use crate::climate::{DAYS_PER_YEAR, Series};
 use crate::exposure::film::RoadSalt;
 use crate::exposure::month::Season;
 
@@ -15,8 +15,6 @@ const WINTER_MONTHS: usize = 5;
 const USUAL_FIRST_MONTH: usize = 11;
 /// Difference of means that counts as colder [K]: above the rounding of sums over many years.
 const COLDER_K: f64 = 1e-6;
-/// Days of the model's year [d].
-const DAYS: usize = 365;
 
 /// Longest a car is away on a day [h]: from midnight to 18:00.
 const HOURS_AWAY_MAX: f64 = 18.0;
@@ -176,19 +174,21 @@ impl DayWeather {
         let mut days = vec![Day::default(); count];
         let share = (driving.days_per_week / 7.0).clamp(0.0, 1.0);
         for position in 0..count {
-            let (day, of_year) = ((self.first_day + position) % count, (position % DAYS) as f64);
+            let (day, of_year) = ((self.first_day + position) % count, (position % DAYS_PER_YEAR) as f64);
             let turn = (share * (of_year + 1.0)).floor() > (share * of_year).floor();
             let driven = turn && (driving.winter_use || !self.in_winter[day]);
             let away_h = if driven { driving.hours_away.round().clamp(1.0, HOURS_AWAY_MAX) as u8 } else { 0 };
             days[day] = Day { driven, away_h, wet: driven && self.wet[day], ..Day::default() };
         }
-        let salted_days = salted_days.max(0.0) * (count / DAYS).max(1) as f64;
+        let salted_days = salted_days.max(0.0) * (count / DAYS_PER_YEAR).max(1) as f64;
         self.salt(&mut days, salted_days.min(self.coldest.len() as f64));
         for position in 0..count {
             let day = &mut days[(self.first_day + position) % count];
             day.washed = match driving.wash {
                 Wash::AfterSaltedDrives => day.salted,
-                Wash::EveryDays(period) if (position % DAYS).is_multiple_of(usize::from(period.max(1))) => {
+                Wash::EveryDays(period)
+                    if (position % DAYS_PER_YEAR).is_multiple_of(usize::from(period.max(1))) =>
+                {
                     1.0
                 }
                 Wash::Never | Wash::EveryDays(_) => 0.0,

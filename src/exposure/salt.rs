@@ -7,12 +7,11 @@
 //! `a` is 1 where nothing ever rinses; salt then gathers evenly. The course therefore runs to the greatest horizon rather
 //! than to the settled year, which is the same wherever there is one to be reached.
 
+use crate::climate::DAYS_PER_YEAR;
 use crate::exposure::driving::{Calendar, Day};
 use crate::exposure::film::{chloride_of_effect_mg_m2, salt_effect};
 use crate::numeric::elementary::pow;
 
-/// Days of the model's year [d].
-const DAYS: usize = 365;
 /// Longest time a member stays in one storage period, the greatest horizon of a forecast [a].
 const COURSE_A: f64 = 60.0;
 /// Share of the salt lost in a year below which a year is taken to lose none [-]: rounding of `1 - a`.
@@ -108,7 +107,7 @@ impl SaltYears {
             }
             SaltYear { whole, mean }
         };
-        Self(order.chunks(DAYS).map(year).collect())
+        Self(order.chunks(DAYS_PER_YEAR).map(year).collect())
     }
 
     /// The course of the years from a start on [mg/m²].

@@ -6,16 +6,18 @@
 //! leaves a film if it was wet and brings water into the room; a wash follows an hour later.
 //! Air and steel know nothing of the salt, so members that start the year with different salt go through it side by side.
 
-use crate::climate::humid_air::{saturation_density_g_m3, saturation_pressure_pa, vapour_density_g_m3};
-use crate::climate::{HOURS_PER_YEAR, Series};
-use crate::exposure::arrangement::{ArrangementParameters, EnclosureParameters};
-use crate::exposure::driving::{Calendar, DayWeather};
-use crate::exposure::enclosure::{VapourExchange, decay, relax};
+use crate::climate::HOURS_PER_YEAR;
+use crate::climate::humid_air::saturation_pressure_pa;
+use crate::exposure::arrangement::ArrangementParameters;
+use crate::exposure::driving::Calendar;
+use crate::exposure::enclosure::{decay, relax};
 use crate::exposure::film::{
     FilmExchange, HumidityResponse, RoadSalt, Surface, film_after_hour_g_m2, salt_share,
 };
 use crate::exposure::month::{Exposure, Month};
+use crate::exposure::room::{Air, FLOOR_HOLDS_G};
 use crate::exposure::salt::{SaltRemoval, SaltStep};
+use crate::exposure::weather::{Hour, Weather};
 use crate::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
 use multiversion::multiversion;
 
@@ -26,52 +28,6 @@ const SETTLING_H: usize = 72;
 /// Shortest time in which a room settles [h], and its time constants [-]: its air temperature to a part in 10^9.
 const ROOM_SETTLING_H: f64 = 336.0;
 const ROOM_TIME_CONSTANTS: f64 = 20.0;
-/// Most water that stands on the floor [g]: 5 mm on the 4 m² of wet floor of `shared/arrangements.csv`; more runs off
-/// (ASSUMPTION).
-const FLOOR_HOLDS_G: f64 = 20_000.0;
-/// Difference of floor water that counts as none [g], and of vapour [g/m³].
-const SAME_WATER_G: f64 = 1e-6;
-const SAME_VAPOUR_G_M3: f64 = 1e-9;
-
-/// A climate made ready for the hourly loop.
-#[derive(Debug, Clone)]
-pub struct Weather {
-    hours: Vec<Hour>,
-    /// Winter, wet and cold days.
-    pub days: DayWeather,
-}
-
-#[derive(Debug, Clone, Copy)]
-struct Hour {
-    temperature_c: f64,
-    humidity_pct: f64,
-    vapour_g_m3: f64,
-    month: u8,
-    hour_of_day: u8,
-}
-
-impl Hour {
-    /// Whether the underside cools by radiation to the ground and sky: 20:00 to 6:00.
-    #[inline(always)]
-    fn is_night(&self) -> bool {
-        self.hour_of_day < 6 || self.hour_of_day >= 20
-    }
-}
-
-impl Weather {
-    /// Prepares a series: vapour density of each hour, winter, wet and cold days.
-    #[must_use]
-    pub fn new(series: &Series) -> Self {
-        let hour = |i: usize| {
-            let (temperature_c, humidity_pct) = (series.temperature_c[i], series.humidity_pct[i]);
-            let vapour_g_m3 = vapour_density_g_m3(temperature_c, humidity_pct);
-            let (month, hour_of_day) = (series.month[i], series.hour_of_day[i]);
-            Hour { temperature_c, humidity_pct, vapour_g_m3, month, hour_of_day }
-        };
-        Self { hours: (0..series.temperature_c.len()).map(hour).collect(), days: DayWeather::new(series) }
-    }
-}
-
 /// Salt and water of one draw.
 #[derive(Debug, Clone, Copy)]
 pub struct Underside {
@@ -182,7 +138,7 @@ fn settled_air<const N: usize>(weather: &Weather, of_year: &OfYear<'_, N>, start
         let mut air = Air { floor_water_g, ..Air::outdoors(&weather.hours[begin % count]) };
         for step in begin..start + count {
             air.advance(&weather.hours[step % count], Some(room), of_year.room_decay);
-            air.drive_in(&weather.hours[step % count], step % count / 24, of_year);
+            air.take_in(of_year.brought_g(&weather.hours[step % count], step % count / 24));
         }
         air
     };
@@ -226,6 +182,16 @@ struct OfYear<'a, const N: usize> {
     steel_decay: f64,
     room_decay: f64,
     activity_drop: f64,
+}
+
+impl<const N: usize> OfYear<'_, N> {
+    /// Water that the car brings into the room in an hour [g].
+    #[inline(always)]
+    fn brought_g(&self, hour: &Hour, day: usize) -> f64 {
+        let today = &self.daily_use.calendar.days[day];
+        let is_back = hour.hour_of_day == DRIVE_HOUR && today.driven;
+        if is_back { 1000.0 * today.wetted() * self.underside.carried_water_l } else { 0.0 }
+    }
 }
 
 /// Air around the member in one hour.
@@ -285,67 +251,6 @@ impl<const N: usize> Salt<N> {
     }
 }
 
-/// Air of the room, that outdoors without one, and the water on its floor.
-#[derive(Clone, Copy)]
-struct Air {
-    temperature_c: f64,
-    vapour_g_m3: f64,
-    humidity_pct: f64,
-    floor_water_g: f64,
-}
-
-impl Air {
-    #[inline(always)]
-    fn outdoors(hour: &Hour) -> Self {
-        let Hour { temperature_c, vapour_g_m3, humidity_pct, .. } = *hour;
-        Self { temperature_c, vapour_g_m3, humidity_pct, floor_water_g: 0.0 }
-    }
-
-    fn is_like(&self, other: &Self) -> bool {
-        (self.floor_water_g - other.floor_water_g).abs() < SAME_WATER_G
-            && (self.vapour_g_m3 - other.vapour_g_m3).abs() < SAME_VAPOUR_G_M3
-    }
-
-    #[inline(always)]
-    fn advance(&mut self, hour: &Hour, room: Option<&EnclosureParameters>, room_decay: f64) {
-        let Some(room) = room else {
-            *self = Self::outdoors(hour);
-            return;
-        };
-        let unheated_c = hour.temperature_c + room.warmer_k;
-        let held_c = room.heater_set_c.min(unheated_c + room.heater_lift_k);
-        self.temperature_c = relax(self.temperature_c, unheated_c, room_decay).max(held_c);
-        let saturated_g_m3 = saturation_density_g_m3(self.temperature_c);
-        let could_dry_g = room.floor_drying_m3_per_h * (saturated_g_m3 - self.vapour_g_m3).max(1e-9);
-        let wet_floor = (self.floor_water_g / could_dry_g.max(1e-9)).min(1.0);
-        let exchange = VapourExchange {
-            air_changes_per_h: room.air_changes_per_h,
-            evaporation_per_h: wet_floor * room.floor_drying_m3_per_h / room.volume_m3,
-            source_g_m3_h: 0.0,
-        };
-        let equilibrium = exchange.equilibrium_g_m3(hour.vapour_g_m3, saturated_g_m3);
-        let left = decay(exchange.rate_per_h());
-        let mean = equilibrium + (self.vapour_g_m3 - equilibrium) * (1.0 - left) / exchange.rate_per_h();
-        let dried_g = exchange.evaporation_per_h * room.volume_m3 * (saturated_g_m3 - mean);
-        self.floor_water_g = (self.floor_water_g - dried_g).max(0.0);
-        let undried_g_m3 = relax(self.vapour_g_m3, equilibrium, left).min(saturated_g_m3);
-        let excess_g_m3 = (undried_g_m3 - saturated_g_m3 * room.dehumidifier_set_pct / 100.0).max(0.0);
-        let capacity_g_m3 = 1000.0 / 24.0 * room.dehumidifier_l_per_d / room.volume_m3;
-        self.vapour_g_m3 = undried_g_m3 - excess_g_m3.min(capacity_g_m3);
-        self.humidity_pct = 100.0 * self.vapour_g_m3 / saturated_g_m3;
-    }
-
-    /// Water that a wet car brings into the room.
-    #[inline(always)]
-    fn drive_in<const N: usize>(&mut self, hour: &Hour, day: usize, of_year: &OfYear<'_, N>) {
-        let today = &of_year.daily_use.calendar.days[day];
-        if hour.hour_of_day == DRIVE_HOUR && today.driven {
-            let brought_g = 1000.0 * today.wetted() * of_year.underside.carried_water_l;
-            self.floor_water_g = (self.floor_water_g + brought_g).min(FLOOR_HOLDS_G);
-        }
-    }
-}
-
 /// State of room and members from one hour to the next.
 struct HourState<const N: usize> {
     air: Air,
@@ -391,7 +296,7 @@ impl<const N: usize> HourState<N> {
             self.salt.change(SaltStep::drive(today, daily_use.salt_taken_mg_m2[day], &underside.removal));
             self.wet(today.wetted(), underside.film_after_wetting_g_m2);
         }
-        self.air.drive_in(hour, day, of_year);
+        self.air.take_in(of_year.brought_g(hour, day));
         if hour.hour_of_day == WASH_HOUR && today.washed > 0.0 {
             self.salt.change(SaltStep::wash(today, &underside.removal));
             self.wet(today.washed, underside.film_after_wetting_g_m2);

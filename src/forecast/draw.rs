@@ -16,7 +16,7 @@ use crate::coating::treatment::{Effects, TreatmentAction, YearFactors, year_fact
 use crate::coating::{Inside, System, Treatment};
 use crate::corrosivity::long_term::chloride_rise;
 use crate::error::Result;
-use crate::exposure::year::Weather;
+use crate::exposure::weather::Weather;
 use crate::forecast::draw::effects::effects;
 use crate::forecast::draw::periods::YearRate;
 use crate::forecast::draw::stays::choose;

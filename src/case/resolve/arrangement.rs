@@ -23,6 +23,14 @@ const OF_A_ROOM: [Parameter; 10] = [
     Parameter::HeatLossWPerK,
 ];
 
+/// Parameters that say nothing without another.
+const NEEDS: [(Parameter, Parameter); 4] = [
+    (Parameter::DehumidifierLPerD, Parameter::DehumidifierSetPct),
+    (Parameter::HeaterW, Parameter::HeaterSetC),
+    (Parameter::HeaterW, Parameter::HeatLossWPerK),
+    (Parameter::HeatLossWPerK, Parameter::HeaterW),
+];
+
 /// An arrangement with the parameters the case knows better.
 pub(super) fn arrangement(
     mut arrangement: Arrangement,
@@ -44,7 +52,14 @@ pub(super) fn arrangement(
         arrangement =
             at(&path, prior(parameter, *value).and_then(|prior| arrangement.with(parameter, prior)))?;
     }
-    Ok(arrangement)
+    let given = |parameter: &Parameter| given.contains_key(parameter.id());
+    match NEEDS.iter().find(|(parameter, needed)| given(parameter) && !arrangement.has(*needed)) {
+        None => Ok(arrangement),
+        Some((parameter, needed)) => {
+            let found = format!("no `{}`, without which it does nothing", needed.id());
+            Err(Error::invalid(below(path, parameter.id()), found, format!("`{}` beside it", needed.id())))
+        }
+    }
 }
 
 fn prior(parameter: Parameter, value: Uncertain) -> Result<Prior> {

@@ -1,5 +1,6 @@
 //! Storage periods of a draw: the hourly year of each, and the rate a dose-response function gives for it.
 
+use crate::climate::DAYS_PER_YEAR;
 use crate::corrosivity::dose_response::OutsideRange;
 use crate::corrosivity::{DoseResponse, Seasons, Site, Surroundings};
 use crate::error::Result;
@@ -21,7 +22,7 @@ use rand_distr::{Distribution, Open01};
 /// Least rate a year is given [µm/a]: a hundredth of the top of the driest indoor category, so that logarithms exist.
 const MIN_RATE_UM_PER_A: f64 = 1e-4;
 /// Random drives of a draw, one a day of the year [-].
-pub const DRIVES: usize = 365;
+pub const DRIVES: usize = DAYS_PER_YEAR;
 /// Step of the finite difference for the rate's sensitivity to salt [-].
 const SALT_STEP: f64 = 1.1;
 
@@ -35,7 +36,7 @@ pub struct PeriodRate {
     scatter_sd_ln: f64,
     /// What the balance leaves out of the store's rate [-], and the number that moves it.
     residual_factor: Prior,
-    residual_place: Option<usize>,
+    residual_input: Option<usize>,
     /// Ratio of the rate with scatter to that without, ln [-].
     ln_scatter: f64,
     /// Salt in the years since the period began.
@@ -161,7 +162,7 @@ impl Inputs<'_> {
             dose_response,
             scatter_sd_ln: self.scenario.model.dose_responses.facts(dose_response)?.scatter_sd_ln,
             residual_factor: storage_and_use.arrangement.residual_factor(),
-            residual_place: of_parameter(storage_and_use.arrangement.kind, Parameter::ResidualFactor),
+            residual_input: of_parameter(storage_and_use.arrangement.kind, Parameter::ResidualFactor),
             ln_scatter: 0.0,
             course,
             years: seasons.map(|seasons| year_rate(&seasons, &site, by_function)),
@@ -181,7 +182,7 @@ impl Inputs<'_> {
     pub(super) fn scattered(&self, rate: PeriodRate, z: &Point) -> PeriodRate {
         let ceiling_um_per_a = self.scenario.model.dose_responses.limits.ceiling_um_per_a;
         let of_function = rate.scatter_sd_ln * z[residual(rate.dose_response) as usize];
-        let of_store = rate.residual_factor.value(rate.residual_place.map_or(0.0, |place| z[place]));
+        let of_store = rate.residual_factor.value(rate.residual_input.map_or(0.0, |place| z[place]));
         let scattered = PeriodRate { ln_scatter: of_function + ln(of_store), ..rate };
         let settled = scattered.year_between(Between::SETTLED, ceiling_um_per_a);
         PeriodRate { rate_um_per_a: settled.plain_um_per_a, ..scattered }

@@ -55,7 +55,7 @@ impl Block {
     /// Values at any age [a], clamped to the years of the block: on the day of a rework those before it.
     pub(crate) fn value_at(&self, rows: &[Lane], of: Of, age_a: f64) -> Lane {
         let age_a = age_a.clamp(0.0, self.years() as f64);
-        let interval = self.stretch_at(age_a);
+        let interval = self.interval_at(age_a);
         let (from_a, length_a) = (interval.from_a, interval.until_a - interval.from_a);
         let way = if length_a > 0.0 { (age_a - from_a) / length_a } else { 1.0 };
         on_the_way_alone([interval.start_of(rows, of), &rows[interval.end]], way)
@@ -63,13 +63,13 @@ impl Block {
 
     /// Values of the steel of one history at any age within the years of the block [a].
     pub(crate) fn steel_at(&self, age_a: f64, lane: usize) -> impl Fn(&[Lane]) -> f64 {
-        let Interval { from_a, until_a, start, end, .. } = *self.stretch_at(age_a);
+        let Interval { from_a, until_a, start, end, .. } = *self.interval_at(age_a);
         let way = if until_a > from_a { (age_a - from_a) / (until_a - from_a) } else { 1.0 };
         move |rows| way.mul_add(rows[end][lane] - rows[start][lane], rows[start][lane])
     }
 
     /// The interval an age [a] falls in; its end belongs to it.
-    pub(crate) fn stretch_at(&self, age_a: f64) -> &Interval {
+    pub(crate) fn interval_at(&self, age_a: f64) -> &Interval {
         let place = self.intervals.partition_point(|interval| interval.until_a < age_a);
         &self.intervals[place.min(self.intervals.len() - 1)]
     }
