@@ -14,6 +14,8 @@ mod cars;
 mod coats;
 #[path = "invariances/corrosivity.rs"]
 mod corrosivity;
+#[path = "invariances/grades.rs"]
+mod grades;
 #[path = "support/same.rs"]
 mod same;
 #[path = "invariances/storage.rs"]
