@@ -1,8 +1,8 @@
 //! First-year rate from an exposure: the conditions of the year, an equivalent deposition, and the time steel is wet in a room.
 //!
 //! The published functions are yearly, so they are evaluated for the year; the result is then split over its seasons by the
-//! activity of the steel and the salt on it (ASSUMPTION). Salt held on the member, from roads and from the sea, counts as the deposition that an openly exposed,
-//! rain-rinsed specimen would need to hold as much.
+//! activity of the steel and the salt on it (ASSUMPTION). Salt held on the member, from roads and from the sea, counts as
+//! the deposition that an openly exposed, rain-rinsed specimen would need to hold as much.
 //!
 //! Dryness counts once. In the open a function sees the humidity and the time of wetness it was fitted on. In a room it
 //! would not do to hand it the room's humidity: at 50 % the standard still gives a third of its rate at 80 %, for rain and

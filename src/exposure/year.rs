@@ -98,8 +98,8 @@ fn hourly_loop<const N: usize>(
     let start = (first + count - before) % count;
     let air = settled_air(weather, &of_year, start);
     let wetting_mg_m2 = if parameters.room.is_some() { underside.sea_salt_mg_m2 } else { 0.0 };
-    let salts = Salts::new(underside.road_salt, wetting_mg_m2);
-    let salt = Salt::new(chloride_before(weather, underside, daily_use, before), salts);
+    let binding = WaterBinding::new(underside.road_salt, wetting_mg_m2);
+    let salt = Salt::new(chloride_before(weather, underside, daily_use, before), binding);
     let mut state = HourState::start(air, salt);
     for step in 0..before {
         let index = (start + step) % count;
@@ -115,7 +115,7 @@ fn hourly_loop<const N: usize>(
         {
             // the last member runs on; the film left on the others is that of another year's salt
             state.film_g_m2[..N - 1].copy_from_slice(&begun_g_m2[..N - 1]);
-            state.salt = Salt::new(*start_mg_m2, state.salt.salts);
+            state.salt = Salt::new(*start_mg_m2, state.salt.binding);
         }
         state.advance(hour, index / 24, &of_year);
         state.count(&mut sums[usize::from(hour.month - 1)], response, underside.brine_cold_factor);
@@ -206,15 +206,15 @@ struct AirAround {
 struct Salt<const N: usize> {
     /// Road salt.
     chloride_mg_m2: [f64; N],
-    salts: Salts,
+    binding: WaterBinding,
     /// Weight of chloride-bearing rust [-].
     share: [f64; N],
     bound_water_g_m2: [f64; N],
 }
 
-/// What the salts of a place do with water.
+/// Water that the salts on a member bind.
 #[derive(Clone, Copy)]
-struct Salts {
+struct WaterBinding {
     /// Water that road salt binds, over its chloride [g/mg].
     road_water_g_mg: f64,
     /// Chloride of the sea salt that holds water beside it, and the water it binds [g/m²].
@@ -222,7 +222,7 @@ struct Salts {
     sea_water_g_m2: f64,
 }
 
-impl Salts {
+impl WaterBinding {
     /// Sea salt binds water as sodium chloride, which it is for the most part; in one film it dries where the road salt does.
     fn new(road_salt: RoadSalt, sea_mg_m2: f64) -> Self {
         let sea_water_g_m2 = RoadSalt::SodiumChloride.bound_water_g_mg() * sea_mg_m2;
@@ -232,13 +232,13 @@ impl Salts {
 
 impl<const N: usize> Salt<N> {
     #[inline(always)]
-    fn new(chloride_mg_m2: [f64; N], salts: Salts) -> Self {
+    fn new(chloride_mg_m2: [f64; N], binding: WaterBinding) -> Self {
         let (mut share, mut bound) = ([0.0; N], [0.0; N]);
         for member in 0..N {
-            share[member] = salt_share(chloride_mg_m2[member] + salts.sea_mg_m2);
-            bound[member] = salts.road_water_g_mg.mul_add(chloride_mg_m2[member], salts.sea_water_g_m2);
+            share[member] = salt_share(chloride_mg_m2[member] + binding.sea_mg_m2);
+            bound[member] = binding.road_water_g_mg.mul_add(chloride_mg_m2[member], binding.sea_water_g_m2);
         }
-        Self { chloride_mg_m2, salts, share, bound_water_g_m2: bound }
+        Self { chloride_mg_m2, binding, share, bound_water_g_m2: bound }
     }
 
     #[inline(always)]
@@ -247,7 +247,7 @@ impl<const N: usize> Salt<N> {
         for held in &mut chloride {
             *held = step.after(*held);
         }
-        *self = Self::new(chloride, self.salts);
+        *self = Self::new(chloride, self.binding);
     }
 }
 

@@ -22,7 +22,7 @@ use crate::forecast::draw::{Coat, Draw};
 pub(crate) use crate::forecast::kernel::aleatory::AleatoryInput;
 pub use crate::forecast::kernel::aleatory::{AleatoryGroup, aleatory_group, dimensions};
 use crate::forecast::kernel::breakdown::{CoatTime, Cohort, break_down};
-pub(crate) use crate::forecast::kernel::interval::{Interval, Of};
+pub(crate) use crate::forecast::kernel::interval::{Interval, ValueOf};
 pub use crate::forecast::kernel::lane::PerHistory;
 use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, difference, power, take_deeper};
 use crate::forecast::kernel::reading::{Lost, Pitting, State, Sums, read_state};

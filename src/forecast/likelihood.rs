@@ -8,7 +8,7 @@
 use crate::coating::grading::Grading;
 use crate::error::Result;
 use crate::forecast::draw::Draw;
-use crate::forecast::kernel::{Block, LANES, Lane, Of, PerHistory};
+use crate::forecast::kernel::{Block, LANES, Lane, PerHistory, ValueOf};
 use crate::forecast::observation::{Observation, Seen, Spot};
 use crate::forecast::scenario::Scenario;
 use crate::forecast::visible::{visible_at, visible_group_at};
@@ -102,7 +102,7 @@ impl Likelihood {
                 by_lane(|lane| self.reading_density(reading_mm - left_mm[lane], cleaned))
             }
             Seen::Sound(sound) => {
-                let deepest_um = block.value_at(&block.deepest_um, Of::Steel, observation.age_a);
+                let deepest_um = block.value_at(&block.deepest_um, ValueOf::Steel, observation.age_a);
                 by_lane(|lane| self.found_sound(sound, 1e-3 * deepest_um[lane]))
             }
         }
@@ -134,7 +134,7 @@ impl Likelihood {
                 })
             }
             Seen::Sound(sound) => {
-                let deepest_um = block.value_at(&block.deepest_um, Of::Steel, observation.age_a);
+                let deepest_um = block.value_at(&block.deepest_um, ValueOf::Steel, observation.age_a);
                 of(&|lane| {
                     let seen = self.found_sound(sound, 1e-3 * deepest_um[lane]);
                     if sound { [seen, 1.0] } else { [1.0, seen] }
@@ -146,7 +146,7 @@ impl Likelihood {
     /// Wall left where a gauge was put [mm].
     fn wall_left_mm(&self, observation: &Observation, block: &Block) -> Lane {
         let losses = if observation.spot == Spot::OpenLength { &block.mean_um } else { &block.worst_um };
-        let loss_um = block.value_at(losses, Of::Steel, observation.age_a);
+        let loss_um = block.value_at(losses, ValueOf::Steel, observation.age_a);
         std::array::from_fn(|lane| self.wall_mm * block.wall_factor[lane] - 1e-3 * loss_um[lane])
     }
 

@@ -3,7 +3,7 @@
 use crate::coating::RustGrade;
 use crate::coating::breakdown::{age_at_share, rusted_share};
 use crate::coating::grade::GradeScale;
-use crate::forecast::kernel::{Block, Interval, LANES, Lane, Of};
+use crate::forecast::kernel::{Block, Interval, LANES, Lane, ValueOf};
 use crate::forecast::scenario::{Criteria, Member};
 use crate::model::locations::Locations;
 use multiversion::multiversion;
@@ -108,9 +108,10 @@ fn meet(block: &Block, limits: &LevelLimits, intervals: &[Interval]) -> [Lane; 5
     let same = |factor: f64| [factor; LANES];
     let of_wall = |limit: f64| wall.map(|wall| limit * wall);
     let coating = |part: usize, limit: f64| {
-        crossing((&block.relative_age[part], Of::Coating), &same(limit), 1.0, intervals)
+        crossing((&block.relative_age[part], ValueOf::Coating), &same(limit), 1.0, intervals)
     };
-    let steel = |rows: &[Lane], limit: &Lane, sign: f64| crossing((rows, Of::Steel), limit, sign, intervals);
+    let steel =
+        |rows: &[Lane], limit: &Lane, sign: f64| crossing((rows, ValueOf::Steel), limit, sign, intervals);
     [
         coating(1, limits.node_age),
         coating(0, limits.open_length_age),
@@ -123,7 +124,7 @@ fn meet(block: &Block, limits: &LevelLimits, intervals: &[Interval]) -> [Lane; 5
 /// First time in some intervals at which `sign * rows` reaches `limit`, linear within each [a]; a limit that is already
 /// passed at their start counts as reached at once.
 #[inline(always)]
-fn crossing((rows, of): (&[Lane], Of), limit: &Lane, sign: f64, intervals: &[Interval]) -> Lane {
+fn crossing((rows, of): (&[Lane], ValueOf), limit: &Lane, sign: f64, intervals: &[Interval]) -> Lane {
     let mut time = NEVER;
     if limit.iter().all(|limit| limit.is_infinite()) {
         return time;

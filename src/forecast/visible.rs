@@ -14,7 +14,7 @@
 use crate::coating::breakdown::ONE_PER_CENT;
 use crate::coating::breakdown::rusted_share;
 use crate::forecast::draw::{Draw, OverRust};
-use crate::forecast::kernel::{Block, LANES, Lane, Of, PerHistory};
+use crate::forecast::kernel::{Block, LANES, Lane, PerHistory, ValueOf};
 use crate::model::locations::{GROUPS, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use multiversion::multiversion;
@@ -88,7 +88,7 @@ struct Computed<'a, V> {
 
 impl<V: PerHistory> Computed<'_, V> {
     fn rust_at(&self, part: usize, age_a: f64) -> Rust {
-        self.rust(part, |rows| self.block.value_at(rows, Of::Coating, age_a))
+        self.rust(part, |rows| self.block.value_at(rows, ValueOf::Coating, age_a))
     }
 
     /// Rust of a part by the ages of the coating at a time.
@@ -167,7 +167,7 @@ pub fn visible_group_at<V: PerHistory>(
     let shape: Lane = std::array::from_fn(|lane| draw.breakdown_shape.at(lane));
     let share = |age_a: f64| -> Lane {
         let mut share = [0.0; LANES];
-        let relative_age = block.value_at(&block.relative_age[OPEN_LENGTH], Of::Coating, age_a);
+        let relative_age = block.value_at(&block.relative_age[OPEN_LENGTH], ValueOf::Coating, age_a);
         add_share(&mut share, &relative_age, &shape, [1.0, locations.life_factor[group]]);
         share
     };

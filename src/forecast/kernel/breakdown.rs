@@ -4,11 +4,11 @@
 //! as if it lasted to the end of the year it is taken off in; the state on the day itself lies on the straight line between
 //! the rows, as everywhere between ends of years.
 //!
-//! Two things are called rusted. The true rusted share is all that is bare and corrodes, what blasting would show. A grade
-//! reads less of it: a spot is seen as rust only once its own loss is visible, so what is graded at `t` is what was bare at
-//! `u`, with `D(t; u)` the visible loss. Both have one life to go by, so the ages kept for the grades are those at `u`; on the
-//! open length, whose places corrode unequally, by the loss of its mean place. Losses are powers of equivalent thickness
-//! here; that the tangent is a little faster after 20 years matters to nothing that is seen so late.
+//! Two shares are kept. The true rusted share is all that is bare and corrodes, what blasting would show. A grade reads less
+//! of it: a spot is seen as rust only once its own loss is visible. So the grade at age `t` is that of the share bare at an
+//! earlier age `u`, where steel bared at `u` has lost the visible loss by `t`, `D(t; u) = visible_loss_um`. The coating age
+//! kept for the grade is that at `u`. On the open length, whose places corrode unequally, `u` is that of the mean place. The
+//! tangent after 20 years is left out here: it changes `u` only where rust takes more than 20 years to be seen.
 
 use crate::coating::breakdown::ONE_PER_CENT;
 use crate::forecast::draw::{Coat, Draw};

@@ -18,7 +18,7 @@ pub(crate) struct Interval {
 
 /// Values of a block over time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Of {
+pub(crate) enum ValueOf {
     /// Of a coating: zero when it is new.
     Coating,
     /// Of the steel: what is lost stays lost.
@@ -28,8 +28,8 @@ pub(crate) enum Of {
 impl Interval {
     /// Values at its start.
     #[inline(always)]
-    pub(crate) fn start_of<'a>(&self, rows: &'a [Lane], of: Of) -> &'a Lane {
-        if self.is_new_coat && of == Of::Coating { &ZERO } else { &rows[self.start] }
+    pub(crate) fn start_of<'a>(&self, rows: &'a [Lane], of: ValueOf) -> &'a Lane {
+        if self.is_new_coat && of == ValueOf::Coating { &ZERO } else { &rows[self.start] }
     }
 }
 
@@ -53,7 +53,7 @@ pub(super) fn intervals(years: usize, reworks: impl Iterator<Item = f64>, into: 
 
 impl Block {
     /// Values at any age [a], clamped to the years of the block: on the day of a rework those before it.
-    pub(crate) fn value_at(&self, rows: &[Lane], of: Of, age_a: f64) -> Lane {
+    pub(crate) fn value_at(&self, rows: &[Lane], of: ValueOf, age_a: f64) -> Lane {
         let age_a = age_a.clamp(0.0, self.years() as f64);
         let interval = self.interval_at(age_a);
         let (from_a, length_a) = (interval.from_a, interval.until_a - interval.from_a);
