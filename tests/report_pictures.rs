@@ -56,6 +56,8 @@ fn exposure() -> ExposureYear {
         from_age_a: 0.0,
         until_age_a: None,
         climate: "a town".to_owned(),
+        winter_rate_um_per_a: 60.0,
+        rest_rate_um_per_a: 30.0,
         year: month(0, 0.55),
         year_in_open_air: month(0, 1.0),
         arrangement: (1..=12).map(|m| month(m, 0.55)).collect(),

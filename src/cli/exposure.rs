@@ -11,7 +11,7 @@ use crate::report::exposure_json::{ExposureJson, exposure_title};
 use crate::report::exposure_plot::exposure_plot;
 use crate::report::json::json;
 use crate::report::notice::NOTICE;
-use crate::report::number_words::grouped;
+use crate::report::number_words::{grouped, significant};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -65,16 +65,24 @@ fn write(year: &ExposureYear, out: &mut dyn Write) -> std::io::Result<()> {
             "wet air",
             format!("{here} h/a round the car, {open} h/a in open air (above 80 % and 0 °C, ISO 9223)"),
         ),
+        (
+            "bare steel",
+            format!(
+                "{} µm/a in the five coldest months, {} in the rest of the year",
+                significant(year.winter_rate_um_per_a, 2),
+                significant(year.rest_rate_um_per_a, 2)
+            ),
+        ),
     ];
     writeln!(out, "{}", facts(&about))?;
     let months = year.arrangement.iter().zip(&year.open_air).zip(MONTHS);
     let mut lines: Vec<Vec<String>> = months.map(|((here, open), name)| line(name, here, open)).collect();
-    // the year was run from July on; in this order the salt rises and falls without a jump
+    // from July on, so that a northern winter stands in one piece
     lines.rotate_left(6);
     lines.push(line("year", &year.year, &year.year_in_open_air));
     writeln!(out, "{}", table(HEADS, &lines))?;
-    let note = "film: hours with water on the steel; salt: chloride held on the member, at first what the \
-                period before left. Median of every uncertain input.";
+    let note = "film: hours with water on the steel; salt: chloride held on the member in a year like the one before. \
+                Median of every uncertain input.";
     write!(out, "{}{}", paragraph(note), paragraph(NOTICE))
 }
 

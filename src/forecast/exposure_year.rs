@@ -30,6 +30,10 @@ pub struct ExposureYear {
     pub until_age_a: Option<f64>,
     /// Climate in words.
     pub climate: String,
+    /// Rate of bare steel in the five coldest months, mean of the dose-response functions [µm/a].
+    pub winter_rate_um_per_a: f64,
+    /// The same in the rest of the year [µm/a].
+    pub rest_rate_um_per_a: f64,
     /// The year at the member.
     pub year: ExposureMonth,
     /// The same year in open air.
@@ -78,10 +82,12 @@ pub fn exposure_year(scenario: &Scenario, period: Option<usize>) -> Result<Expos
     let inputs = Inputs::new(scenario)?;
     let no_period = || Error::invalid("case", "no period of storage", "at least one");
     let period = scenario.storage_periods.get(number - 1).ok_or_else(no_period)?;
-    let median = inputs.exposures(likeliest(period)?, &[0.0; DIMENSIONS], (&[0.0; DRIVES], 0.0));
+    let shown = likeliest(period)?;
+    let z = [0.0; DIMENSIONS];
+    let median = inputs.exposures(shown, &z, (&[0.0; DRIVES], 0.0));
+    let [winter_rate_um_per_a, rest_rate_um_per_a] = inputs.season_rates_um_per_a(shown, &median[0], &z);
     let [[.., here], [.., open_air]] = median.map(|exposure| exposure.years);
     let weather_years = scenario.climate.series.years().max(1) as f64;
-    let shown = likeliest(period)?;
     let before = number.checked_sub(2).and_then(|index| scenario.storage_periods.get(index));
     Ok(ExposureYear {
         title: scenario.title.clone(),
@@ -91,6 +97,8 @@ pub fn exposure_year(scenario: &Scenario, period: Option<usize>) -> Result<Expos
         from_age_a: before.map_or(0.0, |period| period.until_age_a),
         until_age_a: (number < count).then_some(period.until_age_a),
         climate: scenario.climate.title.clone(),
+        winter_rate_um_per_a,
+        rest_rate_um_per_a,
         year: row(0, &here.year(), weather_years),
         year_in_open_air: row(0, &open_air.year(), weather_years),
         arrangement: rows(&here, weather_years),

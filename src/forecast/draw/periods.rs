@@ -1,7 +1,7 @@
 //! Storage periods of a draw: the hourly year of each, and the rate a dose-response function gives for it.
 
 use crate::climate::DAYS_PER_YEAR;
-use crate::corrosivity::dose_response::OutsideRange;
+use crate::corrosivity::dose_response::{DoseResponseFacts, OutsideRange};
 use crate::corrosivity::{DoseResponse, Seasons, Site, Surroundings};
 use crate::error::Result;
 use crate::exposure::airborne::InTheAir;
@@ -139,17 +139,10 @@ impl Inputs<'_> {
         (drives, held_mg_m2): (&[f64], f64),
     ) -> Result<PeriodDraw> {
         let settings = settings(storage_and_use, z);
-        let PeriodExposure { course, in_the_air, sea_salt_mg_m2, years } =
-            self.exposure_in(&settings, storage_and_use, z, (drives, held_mg_m2));
-        let surroundings = if settings.room.is_some() { Surroundings::Room } else { Surroundings::OpenAir };
+        let exposure = self.exposure_in(&settings, storage_and_use, z, (drives, held_mg_m2));
         let at = |input: Input| z[input as usize];
-        let site = Site {
-            so2_mg_m2_d: in_the_air.reaching(self.scenario.deposition).so2_mg_m2_d,
-            sea_salt_mg_m2,
-            air: self.scenario.air,
-            specimen_rinse_per_d: self.priors.value(Input::SpecimenRinse, z),
-            chloride_saturation_mg_m2_d: self.priors.value(Input::ChlorideSaturation, z),
-        };
+        let (site, surroundings) = (self.site(&exposure, z), surroundings(&settings));
+        let PeriodExposure { course, years, .. } = exposure;
         let seasons = years.each_ref().map(|year| Seasons::new(year, surroundings, &site));
         let settled = seasons[KNOTS - 1];
         let dose_response = self.choose_dose_response(cdf(at(Input::DoseResponseChoice)))?;
@@ -176,6 +169,39 @@ impl Inputs<'_> {
             seasons: settled,
             dose_response,
         })
+    }
+
+    /// What site and draw add to an exposure.
+    fn site(&self, exposure: &PeriodExposure, z: &Point) -> Site {
+        Site {
+            so2_mg_m2_d: exposure.in_the_air.reaching(self.scenario.deposition).so2_mg_m2_d,
+            sea_salt_mg_m2: exposure.sea_salt_mg_m2,
+            air: self.scenario.air,
+            specimen_rinse_per_d: self.priors.value(Input::SpecimenRinse, z),
+            chloride_saturation_mg_m2_d: self.priors.value(Input::ChlorideSaturation, z),
+        }
+    }
+
+    /// Rate of bare steel in winter and in the rest of a settled year, mean over the functions in the forecast [µm/a]; `exposure`
+    /// is that of the storage and use at the same point.
+    #[must_use]
+    pub fn season_rates_um_per_a(
+        &self,
+        storage_and_use: &StorageAndUse,
+        exposure: &PeriodExposure,
+        z: &Point,
+    ) -> [f64; 2] {
+        let functions = &self.scenario.model.dose_responses;
+        let surroundings = surroundings(&settings(storage_and_use, z));
+        let [.., settled] = &exposure.years;
+        let seasons = Seasons::new(settled, surroundings, &self.site(exposure, z));
+        let extension = self.priors.value(Input::ChlorideExtension, z);
+        let in_forecast =
+            |function: &DoseResponse| functions.facts(*function).is_ok_and(DoseResponseFacts::is_in_forecast);
+        let rates: Vec<[f64; 2]> = (DoseResponse::ALL.into_iter().filter(in_forecast))
+            .map(|function| seasons.season_rates_um_per_a(functions, function, extension))
+            .collect();
+        [0, 1].map(|season| rates.iter().map(|rates| rates[season]).sum::<f64>() / rates.len().max(1) as f64)
     }
 
     /// A rate with the scatter of its function and what the balance leaves out of its store, at the standard normal numbers `z` [-].
@@ -300,6 +326,11 @@ fn settings(storage_and_use: &StorageAndUse, z: &Point) -> ArrangementParameters
     let arrangement = &storage_and_use.arrangement;
     let number = |parameter| of_parameter(arrangement.kind, parameter).map_or(0.0, |place| z[place]);
     arrangement.parameters(&Parameter::ALL.map(number))
+}
+
+/// Whether a function has to do with a room.
+fn surroundings(settings: &ArrangementParameters) -> Surroundings {
+    if settings.room.is_some() { Surroundings::Room } else { Surroundings::OpenAir }
 }
 
 /// The number that the scatter of a function has of its own.
