@@ -3,5 +3,6 @@
 pub mod constants;
 pub mod elementary;
 pub mod normal;
+pub mod single;
 pub mod sobol;
 pub mod stream;

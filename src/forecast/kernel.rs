@@ -24,7 +24,9 @@ pub use crate::forecast::kernel::aleatory::{AleatoryGroup, aleatory_group, dimen
 use crate::forecast::kernel::breakdown::{CoatTime, Cohort, break_down};
 pub(crate) use crate::forecast::kernel::interval::{Interval, ValueOf};
 pub use crate::forecast::kernel::lane::PerHistory;
-use crate::forecast::kernel::lane::{add_product, add_scaled, add_times, difference, power, take_deeper};
+use crate::forecast::kernel::lane::{
+    add_product, add_scaled, add_times, difference, power, power_of_difference, take_deeper,
+};
 use crate::forecast::kernel::reading::{Lost, Pitting, State, Sums, read_state};
 use crate::model::locations::{Locations, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
@@ -393,7 +395,7 @@ fn attack<V: PerHistory>(
     let mut attack = ZERO;
     let (from, b) = (&kinetics.from[middle], &exponents[end - 1]);
     if end <= year + TANGENT_FROM {
-        return power(&difference(&kinetics.equivalent[end], from), b);
+        return power_of_difference(&kinetics.equivalent[end], from, b);
     }
     if end == year + TANGENT_FROM + 1 {
         kinetics.at_tangent[row] = power(&difference(&kinetics.equivalent_mid[turn], from), b);

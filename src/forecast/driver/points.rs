@@ -8,7 +8,7 @@ use crate::forecast::kernel::{self, LANES, Lane};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::Settings;
 use crate::model::{DIMENSIONS, Point};
-use crate::numeric::normal::quantile;
+use crate::numeric::normal::quantile_each;
 use crate::numeric::sobol::Sobol;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
@@ -35,7 +35,7 @@ impl Points {
         let dimensions = kernel::dimensions(settings.horizon_a as usize);
         let inner = Sobol::scrambled(&seeds(settings.seed, (Purpose::InnerScramble, replicate), dimensions))?;
         let aleatory = |block: usize, dimension: usize| -> Lane {
-            std::array::from_fn(|lane| quantile(inner.coordinate((block * LANES + lane) as u32, dimension)))
+            normals(std::array::from_fn(|lane| inner.coordinate((block * LANES + lane) as u32, dimension)))
         };
         let block = |block: usize| (0..dimensions).map(|dimension| aleatory(block, dimension)).collect();
         let outer = seeds(settings.seed, (Purpose::OuterScramble, replicate), DIMENSIONS);
@@ -44,7 +44,7 @@ impl Points {
 
     /// Standard normal numbers of draw `index` [-].
     pub(crate) fn z(&self, index: usize) -> Point {
-        std::array::from_fn(|i| quantile(self.outer.coordinate(index as u32, i)))
+        normals(std::array::from_fn(|i| self.outer.coordinate(index as u32, i)))
     }
 
     /// Number of draw `index` among all of the run.
@@ -74,6 +74,12 @@ impl Points {
             })
         })
     }
+}
+
+/// Standard normal numbers of coordinates between 0 and 1 [-].
+fn normals<const N: usize>(mut coordinates: [f64; N]) -> [f64; N] {
+    quantile_each(&mut coordinates);
+    coordinates
 }
 
 fn seeds(seed: u64, (purpose, replicate): (Purpose, usize), count: usize) -> Vec<u64> {

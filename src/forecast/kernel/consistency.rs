@@ -20,9 +20,13 @@ impl Block {
     }
 }
 
+/// Rounding of a loss, whose terms are computed in single precision [-]: the bound of [`crate::numeric::single`] for any
+/// thickness of rust, 2^50 at most.
+const ROUNDING: f64 = 5e-6;
+
 /// Whether every history's value is at least the other, up to rounding; not true of values that are no numbers.
 fn at_least(value: &Lane, other: &Lane) -> bool {
-    (0..LANES).all(|lane| value[lane] >= other[lane] - 1e-9 * other[lane].abs())
+    (0..LANES).all(|lane| value[lane] >= other[lane] - ROUNDING * other[lane].abs())
 }
 
 #[cfg(test)]
