@@ -2,6 +2,7 @@
 
 pub mod constants;
 pub mod elementary;
+pub mod generalized_pareto;
 pub mod normal;
 pub mod single;
 pub mod sobol;
