@@ -9,7 +9,7 @@
 use ferrowane::case::vary::{Vary, choices};
 use ferrowane::error::Result;
 use ferrowane::forecast::Settings;
-use ferrowane::forecast::paired::{Known, paired};
+use ferrowane::inspection::paired::{Known, paired};
 use ferrowane::model::Model;
 use std::ops::ControlFlow;
 use std::path::Path;

@@ -26,10 +26,10 @@ pub mod threshold;
 pub mod visible;
 
 pub(crate) mod median_year;
+mod standard_error;
 mod summary;
 
 pub use driver::{Histories, HistoryKey, Visit};
 pub use outcome::Forecast;
-pub use paired::paired;
 pub use run::{Observer, Progress, forecast};
 pub use scenario::{Scenario, Settings};

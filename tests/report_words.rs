@@ -6,12 +6,14 @@ mod fixture;
 
 use ferrowane::error::Error;
 use ferrowane::forecast::outcome::TimeQuantiles;
+use ferrowane::inspection::{Evidence, Method, Updated};
 use ferrowane::report::files::write_all;
 use ferrowane::report::forecast_json::ForecastJson;
 use ferrowane::report::json::json;
 use ferrowane::report::notice::NOTICE;
 use ferrowane::report::table::forecast_csv;
 use ferrowane::report::text::answer;
+use ferrowane::report::update_json::UpdateJson;
 use std::path::PathBuf;
 
 #[test]
@@ -105,19 +107,34 @@ fn property_json_is_the_forecast_in_six_digits() {
     }
 }
 
+/// An ordinary forecast of a car that nobody looked at.
+fn unseen() -> Updated {
+    let evidence = Evidence {
+        method: Method::Prior,
+        observations: Vec::new(),
+        pareto_k: None,
+        particles: None,
+        tempering_steps: Vec::new(),
+        ln_evidence: None,
+    };
+    Updated { forecast: fixture::ordinary(), prior: fixture::ordinary(), evidence }
+}
+
 #[test]
 fn property_files_are_whole_and_the_same_again() {
     let folder = std::env::temp_dir().join(format!("ferrowane-report-{}", std::process::id()));
     let nested = folder.join("a/b");
-    let written = write_all(&fixture::ordinary(), &nested).unwrap();
+    let updated = unseen();
+    let answer = UpdateJson::of_case(&updated);
+    let written = write_all(&updated, &answer, &nested).unwrap();
     let read = |paths: &[PathBuf]| paths.iter().map(|p| std::fs::read(p).unwrap()).collect::<Vec<_>>();
     let first = read(&written);
     assert_eq!(written.len(), 10);
     assert_eq!(std::fs::read_dir(&nested).unwrap().count(), 10, "nothing half-written is left");
     assert!(written.iter().zip(&first).all(|(path, bytes)| !bytes.is_empty() && path.starts_with(&nested)));
-    assert_eq!(first, read(&write_all(&fixture::ordinary(), &nested).unwrap()));
+    assert_eq!(first, read(&write_all(&updated, &answer, &nested).unwrap()));
     // A file stands where a folder is needed.
-    let blocked = write_all(&fixture::ordinary(), &nested.join("band.svg"));
+    let blocked = write_all(&updated, &answer, &nested.join("band.svg"));
     assert!(matches!(blocked, Err(Error::Io { path, .. }) if path.ends_with("band.svg")));
     std::fs::remove_dir_all(&folder).unwrap();
 }

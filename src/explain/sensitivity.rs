@@ -326,7 +326,7 @@ impl<'a> PickFreezeModel<'a> {
         let aleatory = |from_b: &dyn Fn(usize) -> bool| points.aleatory(index, self.years, from_b);
         let sample = |z: Point, rates: Vec<PeriodRate>, aleatory: Vec<Lane>| OuterSample {
             z,
-            rates: vec![rates],
+            rates: vec![rates.into()],
             first_history: 0,
             blocks: Blocks::Own(aleatory),
         };

@@ -7,7 +7,7 @@ use crate::error::{Error, Result};
 use crate::forecast::outcome::{
     Forecast, GradeShares, PeriodSummary, Quantiles, StandardErrors, TimeQuantiles, YearQuantiles,
 };
-use crate::forecast::paired::{Paired, Shift};
+use crate::forecast::paired::Shift;
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -112,17 +112,17 @@ pub struct ComparedCases<'a> {
 }
 
 impl PairedComparison {
-    /// Compares paired forecasts.
+    /// Compares forecasts in the same histories, each with its shift against the first.
     ///
     /// # Errors
     /// [`Error::Invalid`] when there are not as many names as forecasts, or none.
-    pub fn new(paired: Paired, cases: &ComparedCases) -> Result<Self> {
-        let count = paired.forecasts.len();
-        let Some(first) = paired.forecasts.first().filter(|_| count == cases.names.len()) else {
+    pub fn new(forecasts: Vec<Forecast>, shifts: &[Shift], cases: &ComparedCases) -> Result<Self> {
+        let count = forecasts.len();
+        let Some(first) = forecasts.first().filter(|_| count == cases.names.len()) else {
             return Err(Error::invalid("names of cases", cases.names.len().to_string(), count.to_string()));
         };
         let Forecast { first_registration, seed, histories, horizon_a, .. } = *first;
-        let forecasts = paired.forecasts.into_iter().zip(&paired.shifts).enumerate();
+        let forecasts = forecasts.into_iter().zip(shifts).enumerate();
         let compared =
             forecasts.map(|(number, (forecast, shift))| Compared::new(number, forecast, shift, cases));
         Ok(Self {

@@ -8,15 +8,17 @@
 mod points;
 
 pub use points::HISTORIES_PER_REPLICATE;
-pub(crate) use points::{DRAWS, Points};
+pub(crate) use points::{BLOCKS, DRAWS, Points, RunPoint};
 
 use crate::error::Result;
 use crate::forecast::draw::{Draw, PeriodRate};
+use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{Block, LANES, Lane, run_block};
 use crate::forecast::prepared::{Prepared, PreparedDraw};
 use crate::forecast::threshold::Met;
 use crate::model::{Locations, Point};
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// A block of histories of one scenario, as a visitor sees it.
 pub struct Histories<'a> {
@@ -73,6 +75,18 @@ impl Visit for () {
     fn merge(&mut self, (): Self) {}
 }
 
+/// Ages at rework of one scenario.
+impl Visit for TimeHistogram {
+    fn visit(&mut self, histories: &Histories) {
+        let ages_a = histories.met.rework_a.iter().zip(histories.weights);
+        ages_a.for_each(|(age_a, weight)| self.add(*age_a, *weight));
+    }
+
+    fn merge(&mut self, next: Self) {
+        Self::merge(self, &next);
+    }
+}
+
 impl<V: Visit> Visit for Option<V> {
     fn start_sample(&mut self) {
         if let Some(visitor) = self {
@@ -126,7 +140,7 @@ pub(crate) struct OuterSample<'p> {
     /// Standard normal numbers of its draw [-].
     pub(crate) z: Point,
     /// Rates of the storage periods, one list a scenario, or one for all of them.
-    pub(crate) rates: Vec<Vec<PeriodRate>>,
+    pub(crate) rates: Vec<Arc<[PeriodRate]>>,
     /// Number of its first history.
     pub(crate) first_history: u64,
     /// Its blocks of aleatory numbers.
@@ -185,7 +199,7 @@ impl Driver<'_> {
 
     fn run_sample(&self, sample: &OuterSample, block: &mut Block, visitor: &mut impl Visit) {
         let rates =
-            |case: usize| sample.rates.get(case).or(sample.rates.first()).map_or(&[][..], Vec::as_slice);
+            |case: usize| sample.rates.get(case).or(sample.rates.first()).map_or(&[][..], |rates| &**rates);
         let draw = |(case, prepared): (usize, &Prepared)| prepared.draw(rates(case), &sample.z, self.years);
         let draws: Vec<PreparedDraw> = self.cases.iter().enumerate().map(draw).collect();
         visitor.start_sample();

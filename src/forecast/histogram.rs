@@ -80,22 +80,26 @@ impl TimeHistogram {
         (bin + 1 < self.bins.len()).then(|| (bin as f64 + within) / BINS_PER_YEAR)
     }
 
+    /// Weight counted [-].
+    #[must_use]
+    pub fn weight(&self) -> f64 {
+        self.bins.iter().sum()
+    }
+
     /// Share of the weight by an age [a], straight within a bin [-]; what lies beyond the horizon never counts.
     #[must_use]
     pub fn share_by(&self, age_a: f64) -> f64 {
-        let total: f64 = self.bins.iter().sum();
         let at = age_a.max(0.0) * BINS_PER_YEAR;
         let within = self.bins.split_last().map_or(&[][..], |(_, within)| within);
         let reached =
             within.iter().enumerate().map(|(bin, weight)| weight * (at - bin as f64).clamp(0.0, 1.0));
-        reached.sum::<f64>() / total.max(f64::MIN_POSITIVE)
+        reached.sum::<f64>() / self.weight().max(f64::MIN_POSITIVE)
     }
 
     /// Share of the weight beyond the horizon [-].
     #[must_use]
     pub fn beyond(&self) -> f64 {
-        let total: f64 = self.bins.iter().sum();
-        self.bins.last().map_or(0.0, |beyond| beyond / total.max(f64::MIN_POSITIVE))
+        self.bins.last().map_or(0.0, |beyond| beyond / self.weight().max(f64::MIN_POSITIVE))
     }
 }
 

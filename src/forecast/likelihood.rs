@@ -43,7 +43,7 @@ impl Likelihood {
         let priors = &scenario.model.priors;
         let wall_mm = scenario.member.tube.wall_mm();
         Ok(Self {
-            observations: scenario.observations.clone(),
+            observations: in_order(&scenario.observations),
             grading: scenario.model.grading.clone(),
             wall_mm,
             slip_share: priors.get("grading_slip_share")?.median(),
@@ -58,6 +58,13 @@ impl Likelihood {
     #[must_use]
     pub fn observations(&self) -> &[Observation] {
         &self.observations
+    }
+
+    /// Years of service up to the last observation, that one included; 1 without any [a].
+    #[must_use]
+    pub fn years(&self) -> u32 {
+        let last_a = self.observations.iter().map(|observation| observation.age_a).fold(0.0, f64::max);
+        last_a as u32 + 1
     }
 
     /// Logarithm of the likelihood of all observations under each history of a block [-].
@@ -201,6 +208,14 @@ impl Likelihood {
         let careful = if sound { called } else { 1.0 - called };
         (1.0 - self.slip_share).mul_add(careful, 0.5 * self.slip_share)
     }
+}
+
+/// Observations in one order, whatever the order they came in: by age, then by what they are.
+fn in_order(observations: &[Observation]) -> Vec<Observation> {
+    let rank = |observation: &Observation| format!("{:?}{:?}", observation.spot, observation.seen);
+    let mut ordered = observations.to_vec();
+    ordered.sort_by(|a, b| a.age_a.total_cmp(&b.age_a).then_with(|| rank(a).cmp(&rank(b))));
+    ordered
 }
 
 fn by_lane(likelihood: impl Fn(usize) -> f64) -> Lane {

@@ -60,6 +60,8 @@ pub struct Forecast {
     pub first_criterion_shares: BTreeMap<String, f64>,
     /// State at the moment of rework.
     pub at_rework: AtRework,
+    /// Standard errors of the edges of the band and of its pooled line [-].
+    pub band_standard_error: Vec<BandYear>,
     /// Standard errors of the quantiles [a] and of the share beyond the horizon [-].
     pub standard_error: StandardErrors,
     /// Share of the variance of the age at rework that knowledge could remove [-].

@@ -1,17 +1,12 @@
-//! Several cases on the same random numbers: what one choice moves against another, history by history.
+//! Several cases in the same histories: what one choice moves against another, history by history.
 //!
-//! Each history of each outer draw is computed for every case before the next is drawn, so the difference between two
-//! cases is free of the scatter they share (common random numbers). The first case is the reference. An age beyond the
-//! horizon counts as the horizon in a shift; such shifts are lower bounds and their share is reported.
+//! The first case is the reference. An age beyond the horizon counts as the horizon in a shift; such shifts are lower
+//! bounds and their share is reported.
 
-use crate::error::{Error, Result};
-use crate::forecast::driver::{Histories, Visit, Weighting};
+use crate::forecast::driver::{Histories, Visit};
 use crate::forecast::histogram::weighted_quantile;
 use crate::forecast::kernel::{LANES, Lane};
-use crate::forecast::outcome::Forecast;
 use crate::forecast::prepared::Prepared;
-use crate::forecast::run::{Observer, Run, check};
-use crate::forecast::scenario::{Scenario, Settings};
 
 /// Width of the bins of a shift [a].
 const SHIFT_BIN_A: f64 = 1.0 / 32.0;
@@ -102,41 +97,31 @@ impl Shift {
     }
 }
 
-/// Forecasts of several cases on the same random numbers.
-#[derive(Debug, Clone)]
-pub struct Paired {
-    /// One a case, in order.
-    pub forecasts: Vec<Forecast>,
-    /// Shift of each case against the first; the first has none.
-    pub shifts: Vec<Shift>,
-}
-
-/// Whose observations weigh the histories.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Known {
-    /// Those of each case: several cars.
-    OfEach,
-    /// Those of the first case: one car, and what could be chosen for it. What was seen was seen on the car as it is.
-    OfFirst,
-}
-
 /// Counts the shift of each case against the first.
-struct Shifts {
-    shifts: Vec<Shift>,
-    /// Whether a case has the observations of the first.
-    same_observations: Vec<bool>,
+pub(crate) struct Shifts {
+    pub(crate) shifts: Vec<Shift>,
+    /// Whether the histories of a case have weights of their own: those of another car.
+    is_another_car: Vec<bool>,
     /// Ages at rework and weights of the first case in the block at hand [a], [-].
     reference: (Lane, Lane),
 }
 
 impl Shifts {
-    fn new(cases: &[Prepared], horizon_a: f64) -> Self {
-        let first = cases.first().map(|first| &first.scenario.observations);
+    /// Of variants of one car, whose histories share their weights.
+    pub(crate) fn of_one_car(cases: usize, horizon_a: f64) -> Self {
         Self {
-            shifts: vec![Shift::of_horizon(horizon_a); cases.len()],
-            same_observations: cases.iter().map(|case| Some(&case.scenario.observations) == first).collect(),
+            shifts: vec![Shift::of_horizon(horizon_a); cases],
+            is_another_car: vec![false; cases],
             reference: ([0.0; LANES], [0.0; LANES]),
         }
+    }
+
+    /// Of several cars; those with the same observations count as one.
+    pub(crate) fn of_cars(cases: &[Prepared], horizon_a: f64) -> Self {
+        let first = cases.first().map(|first| &first.scenario.observations);
+        let is_another = |case: &Prepared| Some(&case.scenario.observations) != first;
+        let is_another_car = cases.iter().map(is_another).collect();
+        Self { is_another_car, ..Self::of_one_car(cases.len(), horizon_a) }
     }
 }
 
@@ -148,8 +133,8 @@ impl Visit for Shifts {
         }
         let (first_a, first_weights) = &self.reference;
         for lane in 0..LANES {
-            // variants of one car share what is known of it; of two cars both have to be what is known of them
-            let own = if self.same_observations[histories.case] { 1.0 } else { weights[lane] };
+            // of two cars both have to be what is known of them
+            let own = if self.is_another_car[histories.case] { weights[lane] } else { 1.0 };
             self.shifts[histories.case].count(first_a[lane], ages_a[lane], first_weights[lane] * own);
         }
     }
@@ -157,45 +142,6 @@ impl Visit for Shifts {
     fn merge(&mut self, next: Self) {
         self.shifts.iter_mut().zip(&next.shifts).for_each(|(mine, theirs)| mine.merge(theirs));
     }
-}
-
-/// Computes several cases on the same random numbers.
-///
-/// # Errors
-/// As [`crate::forecast::forecast`]; [`Error::Invalid`] without a case.
-pub fn paired(
-    scenarios: &[&Scenario],
-    known: Known,
-    settings: &Settings,
-    observer: Observer,
-) -> Result<Paired> {
-    paired_with(scenarios, known, settings, observer, &|| ()).map(|(paired, ())| paired)
-}
-
-/// As [`paired`], and hands every block of histories to a visitor; `fresh` makes one without counts.
-///
-/// # Errors
-/// As [`paired`].
-pub fn paired_with<V: Visit>(
-    scenarios: &[&Scenario],
-    known: Known,
-    settings: &Settings,
-    observer: Observer,
-    fresh: &(dyn Fn() -> V + Sync),
-) -> Result<(Paired, V)> {
-    check(settings, scenarios)?;
-    if scenarios.is_empty() {
-        return Err(Error::invalid("cases to compare", "none", "one or more"));
-    }
-    let cases = scenarios.iter().map(|scenario| Prepared::new(scenario)).collect::<Result<Vec<_>>>()?;
-    let weighting = match known {
-        Known::OfEach => Weighting::OwnObservations,
-        Known::OfFirst => Weighting::FirstObservations,
-    };
-    let run = Run { cases: &cases, weighting, settings, batch: 1 };
-    let shifts = || Shifts::new(&cases, f64::from(settings.horizon_a));
-    let (pools, (shifts, visitor)) = run.replicates(observer, &|| (shifts(), fresh()))?;
-    Ok((Paired { forecasts: run.summaries(&pools)?, shifts: shifts.shifts }, visitor))
 }
 
 #[cfg(test)]

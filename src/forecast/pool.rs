@@ -3,7 +3,7 @@
 use crate::corrosivity::category::Categories;
 use crate::error::{Error, Result};
 use crate::forecast::draw::Draw;
-use crate::forecast::driver::{HISTORIES_PER_REPLICATE, Histories, Visit};
+use crate::forecast::driver::{Histories, Visit};
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::prepared::Prepared;
 use crate::forecast::tally::Tally;
@@ -19,23 +19,23 @@ pub(crate) struct Pool {
     pub(crate) tally: Tally,
     /// Ages at rework by replicate.
     pub(crate) replicates: Vec<TimeHistogram>,
-    /// Histories counted [-].
-    pub(crate) histories: u64,
+    /// Draws up to and with each replicate whose curves are kept [-].
+    pub(crate) draws: Vec<usize>,
 }
 
 impl Pool {
     pub(crate) fn of_years(years: usize) -> Self {
-        Self { tally: Tally::of_years(years), replicates: Vec::new(), histories: 0 }
+        Self { tally: Tally::of_years(years), replicates: Vec::new(), draws: Vec::new() }
     }
 
-    pub(crate) fn add_replicate<'a>(&mut self, pieces: impl Iterator<Item = &'a Tally>) {
-        let mut times = TimeHistogram::up_to(self.tally.assessment.len());
-        for piece in pieces {
-            times.merge(&piece.time);
-            self.tally.merge(piece, MAX_CURVES);
-        }
-        self.replicates.push(times);
-        self.histories += HISTORIES_PER_REPLICATE;
+    /// Adds a piece of a replicate; replicates come in order.
+    pub(crate) fn add_piece(&mut self, replicate: usize, piece: &Tally) {
+        let years = self.tally.assessment.len();
+        self.replicates.resize_with(self.replicates.len().max(replicate + 1), || TimeHistogram::up_to(years));
+        self.replicates[replicate].merge(&piece.time);
+        self.tally.merge(piece, MAX_CURVES);
+        self.draws.resize(self.replicates.len(), 0);
+        self.draws[replicate] = self.tally.curves.len();
     }
 
     /// Refuses a run that was stopped too early or whose observations no history agrees with.

@@ -2,12 +2,17 @@
 
 use crate::error::Result;
 use crate::forecast::draw::{Draw, Inputs, PeriodRate};
-use crate::forecast::driver::Points;
+use crate::forecast::driver::RunPoint;
 use crate::forecast::kernel::{Block, Lane, run_block};
 use crate::forecast::likelihood::Likelihood;
-use crate::forecast::scenario::{Scenario, Settings};
+use crate::forecast::scenario::Scenario;
 use crate::forecast::threshold::Thresholds;
 use crate::model::{Locations, Point};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Draws of a run whose rates are kept [-]: those of the first 64 replicates.
+const KEPT_DRAWS: u64 = 4096;
 
 /// A scenario ready to be computed at any point.
 #[derive(Debug, Clone)]
@@ -16,6 +21,24 @@ pub(crate) struct Prepared<'a> {
     pub(crate) inputs: Inputs<'a>,
     pub(crate) locations: Locations,
     pub(crate) likelihood: Likelihood,
+    years: Arc<HourlyYears>,
+}
+
+/// Rates of the storage periods of draws, by run seed and number: their hourly years are nearly all of a draw's work, so they
+/// run once for all cases they are the same for and for every pass over the same draws.
+#[derive(Debug, Default)]
+struct HourlyYears(Mutex<BTreeMap<(u64, u64), Arc<[PeriodRate]>>>);
+
+impl HourlyYears {
+    fn get(&self, draw: (u64, u64)) -> Option<Arc<[PeriodRate]>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&draw).cloned()
+    }
+
+    fn keep(&self, draw: (u64, u64), rates: &Arc<[PeriodRate]>) {
+        if draw.1 < KEPT_DRAWS {
+            self.0.lock().unwrap_or_else(PoisonError::into_inner).insert(draw, Arc::clone(rates));
+        }
+    }
 }
 
 /// A draw and where its thresholds lie.
@@ -34,19 +57,43 @@ impl<'a> Prepared<'a> {
             locations: Locations::new(&scenario.model.locations, member.tube, member.nodes)?
                 .of_length(member.length_m),
             likelihood: Likelihood::new(scenario)?,
+            years: Arc::default(),
         })
     }
 
-    /// Rates of the storage periods of draw `index` of a replicate: an hourly year for each of them.
-    pub(crate) fn rates(
-        &self,
-        points: &Points,
-        index: usize,
-        settings: &Settings,
-    ) -> Result<Vec<PeriodRate>> {
-        let drives = (settings.seed, points.number_of(index));
-        let storage_periods = self.inputs.storage_periods(&points.z(index), drives)?;
-        Ok(storage_periods.iter().map(|period| period.rate).collect())
+    /// Several scenarios; those whose steel sees the same share its hourly years.
+    pub(crate) fn all(scenarios: &[&'a Scenario]) -> Result<Vec<Self>> {
+        let mut cases: Vec<Self> = Vec::with_capacity(scenarios.len());
+        for scenario in scenarios {
+            let mut case = Self::new(scenario)?;
+            if let Some(alike) = cases.iter().find(|known| known.sees_the_same(&case)) {
+                case.years = Arc::clone(&alike.years);
+            }
+            cases.push(case);
+        }
+        Ok(cases)
+    }
+
+    /// Whether the hourly years of all draws are the same.
+    fn sees_the_same(&self, other: &Self) -> bool {
+        let (one, two) = (self.scenario, other.scenario);
+        Arc::ptr_eq(&one.model, &two.model)
+            && self.inputs.stays() == other.inputs.stays()
+            && one.deposition == two.deposition
+            && one.air == two.air
+            && one.climate == two.climate
+    }
+
+    /// Rates of the storage periods at an outer point of the run of a seed: an hourly year for each of them.
+    pub(crate) fn rates(&self, point: &RunPoint, seed: u64) -> Result<Arc<[PeriodRate]>> {
+        let draw = (seed, point.number);
+        if let Some(rates) = self.years.get(draw) {
+            return Ok(rates);
+        }
+        let storage_periods = self.inputs.storage_periods(&point.z, draw)?;
+        let rates: Arc<[PeriodRate]> = storage_periods.iter().map(|period| period.rate).collect();
+        self.years.keep(draw, &rates);
+        Ok(rates)
     }
 
     /// The draw at a point [-] where the rates of its storage periods are known.

@@ -5,19 +5,20 @@
 
 use crate::error::{Error, Result, in_range};
 pub use crate::forecast::driver::HISTORIES_PER_REPLICATE;
-use crate::forecast::driver::{DRAWS, Driver, Points, Visit, Weighting, in_pieces};
+use crate::forecast::driver::{BLOCKS, DRAWS, Driver, Points, Visit, Weighting, in_pieces};
 use crate::forecast::median_year::MedianYear;
 use crate::forecast::outcome::Forecast;
 use crate::forecast::pool::{Pool, Tallies};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::{Scenario, Settings};
+use crate::forecast::standard_error::median_half_width_a;
 use crate::forecast::summary;
-use std::ops::ControlFlow;
+use std::ops::{ControlFlow, Range};
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Draws of a piece of work, and pieces of a replicate [-].
-pub(crate) const DRAWS_PER_PIECE: usize = 16;
-pub(crate) const PIECES: usize = DRAWS / DRAWS_PER_PIECE;
+const DRAWS_PER_PIECE: usize = 16;
+const PIECES: usize = DRAWS / DRAWS_PER_PIECE;
 /// Replicates of a batch of a forecast [-].
 const BATCH: usize = 8;
 /// Most histories a run with a wanted precision goes to [-].
@@ -35,16 +36,22 @@ pub struct Progress {
 /// Hears of progress after each piece of work; `Break` stops the run with the result so far.
 pub type Observer<'a> = &'a (dyn Fn(Progress) -> ControlFlow<()> + Sync);
 
-/// Computes the forecast of a scenario.
+/// Computes the forecast of a scenario before anybody looked at the car: what was seen on it is taken up by
+/// [`crate::inspection::update`].
 ///
 /// # Errors
-/// [`Error::OutOfRange`] for settings outside their range, [`Error::Interrupted`] when stopped before the first batch was
-/// complete, and [`Error::Invalid`] for an observation beyond the horizon or when no history agrees with those made.
+/// [`Error::OutOfRange`] for settings outside their range, [`Error::Invalid`] for an observation beyond the horizon, and
+/// [`Error::Interrupted`] when stopped before the first batch was complete.
 pub fn forecast(scenario: &Scenario, settings: &Settings, observer: Observer) -> Result<Forecast> {
     check(settings, &[scenario])?;
-    let cases = [Prepared::new(scenario)?];
-    let run = Run { cases: &cases, weighting: Weighting::OwnObservations, settings, batch: BATCH };
-    let (pools, ()) = run.replicates(observer, &|| ())?;
+    unseen(&Prepared::new(scenario)?, settings, observer)
+}
+
+/// The forecast of a case as if nothing had been seen on the car.
+pub(crate) fn unseen(case: &Prepared, settings: &Settings, observer: Observer) -> Result<Forecast> {
+    let cases = std::slice::from_ref(case);
+    let run = Run { cases, weighting: Weighting::Known(1.0), settings, blocks: BLOCKS };
+    let RunSums { pools, visitor: () } = run.sums(observer, &|| ())?;
     run.summaries(&pools)?.pop().ok_or(Error::Interrupted)
 }
 
@@ -74,40 +81,83 @@ pub(crate) struct Run<'a> {
     pub(crate) cases: &'a [Prepared<'a>],
     pub(crate) weighting: Weighting,
     pub(crate) settings: &'a Settings,
-    /// Replicates computed side by side: more keep processors busy, fewer keep memory small [-].
-    pub(crate) batch: usize,
+    /// Blocks of each outer draw, 1 to [`BLOCKS`] [-].
+    pub(crate) blocks: usize,
+}
+
+/// Sums of a run: of each scenario, and what a visitor of the caller's saw.
+pub(crate) struct RunSums<V> {
+    pub(crate) pools: Vec<Pool>,
+    pub(crate) visitor: V,
+}
+
+impl<V: Visit> RunSums<V> {
+    /// Nothing counted, for so many scenarios.
+    pub(crate) fn new(cases: usize, years: usize, visitor: V) -> Self {
+        Self { pools: (0..cases).map(|_| Pool::of_years(years)).collect(), visitor }
+    }
+
+    /// Adds a piece of a replicate.
+    pub(crate) fn add(&mut self, replicate: usize, (sums, visitor): (Tallies, V)) {
+        for (pool, tally) in self.pools.iter_mut().zip(&sums.tallies) {
+            pool.add_piece(replicate, tally);
+        }
+        self.visitor.merge(visitor);
+    }
+
+    /// Refuses a run that was stopped too early or whose observations no history agrees with.
+    pub(crate) fn checked(self) -> Result<Self> {
+        self.pools.iter().try_for_each(Pool::checked)?;
+        Ok(self)
+    }
 }
 
 impl Run<'_> {
-    /// Runs the replicates: sums of each scenario, and a visitor that saw all histories.
-    pub(crate) fn replicates<V: Visit>(
+    /// Runs the replicates wanted, and more until a wanted precision is met; a stop leaves what there is.
+    pub(crate) fn sums<V: Visit>(
         &self,
         observer: Observer,
         fresh: &(dyn Fn() -> V + Sync),
-    ) -> Result<(Vec<Pool>, V)> {
+    ) -> Result<RunSums<V>> {
         let years = self.settings.horizon_a as usize;
-        let mut pools: Vec<Pool> = self.cases.iter().map(|_| Pool::of_years(years)).collect();
+        let mut sums = RunSums::new(self.cases.len(), years, fresh());
         let (mut done, mut wanted) = (0, replicates_for(self.settings.histories));
-        let mut visitor = fresh();
         while done < wanted {
-            let until = wanted.min(done + self.batch);
-            let watched = Watched::new(done, wanted, observer);
-            let Some(pieces) = self.batch(done..until, &watched, fresh)? else { break };
-            done = until;
-            for replicate in pieces.chunks(PIECES) {
-                for (case, pool) in pools.iter_mut().enumerate() {
-                    pool.add_replicate(replicate.iter().map(|(sums, _)| &sums.tallies[case]));
-                }
+            let counted = || (Tallies::new(self.cases, years), fresh());
+            let stopped = self.pieces(done..wanted, observer, &counted, &mut |replicate, piece| {
+                sums.add(replicate, piece)
+            })?;
+            if stopped.is_break() {
+                break;
             }
-            for (_, piece) in pieces {
-                visitor.merge(piece);
-            }
-            if done == wanted && !self.is_precise(&pools) {
-                wanted += self.batch;
-            }
+            done = wanted;
+            wanted += if self.is_precise(&sums.pools) { 0 } else { BATCH };
         }
-        pools.iter().try_for_each(Pool::checked)?;
-        Ok((pools, visitor))
+        sums.checked()
+    }
+
+    /// Hands the pieces of some replicates in order to `take`, with the number of their replicate. When it is stopped, whole
+    /// batches have been.
+    pub(crate) fn pieces<V: Visit>(
+        &self,
+        replicates: Range<usize>,
+        observer: Observer,
+        fresh: &(dyn Fn() -> V + Sync),
+        take: &mut dyn FnMut(usize, V),
+    ) -> Result<ControlFlow<()>> {
+        // side by side they keep processors busy, but each case of each keeps its own sums
+        let batch = (BATCH / self.cases.len().max(1)).max(1);
+        let mut done = replicates.start;
+        while done < replicates.end {
+            let until = replicates.end.min(done + batch);
+            let watched = Watched::new(done, replicates.end, observer);
+            let Some(pieces) = self.batch(done..until, &watched, fresh)? else {
+                return Ok(ControlFlow::Break(()));
+            };
+            pieces.into_iter().enumerate().for_each(|(piece, found)| take(done + piece / PIECES, found));
+            done = until;
+        }
+        Ok(ControlFlow::Continue(()))
     }
 
     /// The forecast of each scenario.
@@ -118,10 +168,10 @@ impl Run<'_> {
     /// The pieces of a batch of replicates in order, or `None` when stopped.
     fn batch<V: Visit>(
         &self,
-        replicates: std::ops::Range<usize>,
+        replicates: Range<usize>,
         watched: &Watched,
         fresh: &(dyn Fn() -> V + Sync),
-    ) -> Result<Option<Vec<(Tallies<'_>, V)>>> {
+    ) -> Result<Option<Vec<V>>> {
         let first = replicates.start;
         let points = in_pieces(replicates.len(), |number| Points::new(self.settings, first + number))?;
         let driver =
@@ -131,9 +181,9 @@ impl Run<'_> {
                 return Ok(None);
             }
             let from = piece % PIECES * DRAWS_PER_PIECE;
-            let samples =
-                points[piece / PIECES].samples(self.cases, from..from + DRAWS_PER_PIECE, self.settings);
-            let found = driver.run(samples, (Tallies::new(self.cases, driver.years), fresh()))?;
+            let draws = (from..from + DRAWS_PER_PIECE, self.blocks);
+            let samples = points[piece / PIECES].samples(self.cases, draws, self.settings.seed);
+            let found = driver.run(samples, fresh())?;
             watched.add(HISTORIES_PER_REPLICATE / PIECES as u64);
             Ok(Some(found))
         })?;
@@ -143,8 +193,8 @@ impl Run<'_> {
     fn is_precise(&self, pools: &[Pool]) -> bool {
         let Some(wanted_a) = self.settings.precision_a else { return true };
         let precise = |pool: &Pool| {
-            let half_width = summary::median_half_width_a(pool);
-            pool.histories >= MAX_HISTORIES || half_width.is_none_or(|width| width <= wanted_a)
+            let half_width = median_half_width_a(pool);
+            pool.tally.histories >= MAX_HISTORIES || half_width.is_none_or(|width| width <= wanted_a)
         };
         pools.iter().all(precise)
     }

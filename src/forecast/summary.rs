@@ -8,13 +8,13 @@ use crate::forecast::histogram::{LogHistogram, TimeHistogram, weighted_quantile}
 use crate::forecast::median_year::MedianYear;
 use crate::forecast::outcome::{
     AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, LimitsUsed, PeriodSummary,
-    ProbabilityYear, Quantiles, StandardErrors, TimeQuantiles, YearQuantiles,
+    ProbabilityYear, Quantiles, TimeQuantiles, YearQuantiles,
 };
 use crate::forecast::pool::Pool;
 use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::{Criteria, Scenario, Settings};
+use crate::forecast::standard_error;
 use crate::forecast::tally::{Curve, Tally, YearTally};
-use statrs::distribution::{ContinuousCDF, StudentsT};
 use std::collections::BTreeMap;
 
 const QUANTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
@@ -36,12 +36,13 @@ pub(crate) fn summarise(
 ) -> Forecast {
     let (tally, scenario) = (&pool.tally, case.scenario);
     let storage_periods = period_summaries(case, &median_year.storage_periods, tally);
+    let band = band(tally);
     let per_year = |pick: fn(&YearTally) -> &LogHistogram| yearly(tally, |year| spread(pick(year)));
     Forecast {
         title: scenario.title.clone(),
         first_registration: scenario.first_registration,
         seed: settings.seed,
-        histories: pool.histories,
+        histories: pool.tally.histories,
         outer_draws: tally.curves.len() as u64,
         replicates: pool.replicates.len() as u64,
         horizon_a: settings.horizon_a,
@@ -49,7 +50,8 @@ pub(crate) fn summarise(
         corrosivity_shares: corrosivity_shares(tally),
         time_to_rework_a: time_quantiles(&tally.time),
         share_beyond_horizon: tally.time.beyond(),
-        band: band(tally),
+        band_standard_error: standard_error::of_band(pool, &band),
+        band,
         assessment_by_year: cumulated(&tally.assessment, tally.weight),
         mean_loss_um: per_year(|year| &year.mean_um),
         deepest_loss_um: per_year(|year| &year.deepest_um),
@@ -61,7 +63,7 @@ pub(crate) fn summarise(
         visible_node_grade_shares: visible_shares(tally, 1),
         first_criterion_shares: first_criterion_shares(tally),
         at_rework: at_rework(tally),
-        standard_error: standard_errors(pool),
+        standard_error: standard_error::of_ages(pool, QUANTILES),
         epistemic_share: epistemic_share(&tally.curves),
         effective_sample_size: effective_sample_size(tally),
         thresholds: thresholds(scenario),
@@ -159,47 +161,6 @@ fn at_rework(tally: &Tally) -> AtRework {
     }
 }
 
-/// Standard error of the mean of independent numbers; `None` when one is missing or there are fewer than two.
-fn standard_error(values: &[Option<f64>]) -> Option<f64> {
-    let values = values.iter().copied().collect::<Option<Vec<f64>>>()?;
-    let n = values.len() as f64;
-    if values.len() < 2 {
-        return None;
-    }
-    let mean = values.iter().sum::<f64>() / n;
-    let variance = values.iter().map(|value| (value - mean) * (value - mean)).sum::<f64>() / (n - 1.0);
-    Some((variance / n).sqrt())
-}
-
-fn quantile_error(pool: &Pool, p: f64) -> Option<f64> {
-    pool.tally.time.quantile(p)?;
-    let quantiles: Vec<Option<f64>> = pool.replicates.iter().map(|times| times.quantile(p)).collect();
-    standard_error(&quantiles)
-}
-
-/// Half-width of the 95 % interval of the median [a], Student t over the replicates.
-pub(crate) fn median_half_width_a(pool: &Pool) -> Option<f64> {
-    let error = quantile_error(pool, 0.5)?;
-    let degrees = pool.replicates.len() as f64 - 1.0;
-    StudentsT::new(0.0, 1.0, degrees).ok().map(|t| t.inverse_cdf(0.975) * error)
-}
-
-fn standard_errors(pool: &Pool) -> StandardErrors {
-    let [p05, p10, p25, p50, p75, p90, p95] = QUANTILES.map(|p| quantile_error(pool, p));
-    let beyond: Vec<Option<f64>> = pool.replicates.iter().map(|times| Some(times.beyond())).collect();
-    StandardErrors {
-        p05,
-        p10,
-        p25,
-        p50,
-        p75,
-        p90,
-        p95,
-        share_beyond_horizon: standard_error(&beyond).unwrap_or(0.0),
-        median_half_width_a: median_half_width_a(pool),
-    }
-}
-
 /// Share of the variance of the age at rework (right-censored at the horizon) that lies between outer draws [-]: the variance
 /// between their means, less the variance within over the number of histories, over the whole.
 fn epistemic_share(curves: &[Curve]) -> f64 {
@@ -279,7 +240,7 @@ fn flags(
     }
     flags.extend(weather_flags(scenario));
     let effective = effective_sample_size(&pool.tally);
-    if effective < FEW_EFFECTIVE * pool.histories as f64 {
+    if effective < FEW_EFFECTIVE * pool.tally.histories as f64 {
         flags.push(Flag::FewEffectiveHistories { effective });
     }
     if storage_periods.iter().any(|period| !period.is_known) {
@@ -319,7 +280,7 @@ fn cautions(tally: &Tally) -> Vec<Caution> {
 
 #[cfg(test)]
 mod tests {
-    use super::{epistemic_share, standard_error};
+    use super::epistemic_share;
     use crate::forecast::tally::Curve;
 
     /// Nested bias check: tau 0.5, sigma 1, n 25 gives between-variance 0.29 raw and 0.25 corrected, of 1.25 in all.
@@ -333,12 +294,5 @@ mod tests {
         let size = 0.29f64.sqrt();
         let share = epistemic_share(&[curve(10.0 - size), curve(10.0 + size)]);
         assert!((share - 0.25 / 1.29).abs() < 1e-12, "{share}");
-    }
-
-    #[test]
-    fn closed_form_standard_error_of_three() {
-        let error = standard_error(&[Some(1.0), Some(2.0), Some(3.0)]).unwrap();
-        assert!((error - (1.0f64 / 3.0).sqrt()).abs() < 1e-12);
-        assert_eq!(standard_error(&[Some(1.0), None]), None);
     }
 }

@@ -8,6 +8,8 @@ use crate::forecast::threshold::Met;
 /// Sums over histories.
 #[derive(Debug, Clone)]
 pub struct Tally {
+    /// Histories counted [-].
+    pub histories: u64,
     /// Sum of the weights [-].
     pub weight: f64,
     /// Sum of the squared weights [-].
@@ -73,6 +75,7 @@ impl Tally {
             visible_above: [[0.0; 5]; 2],
         };
         Self {
+            histories: 0,
             weight: 0.0,
             weight_squared: 0.0,
             time: TimeHistogram::up_to(years),
@@ -104,6 +107,7 @@ impl Tally {
 
     /// Counts a block of histories with their weights [-].
     pub fn count(&mut self, block: &Block, met: &Met, weights: &Lane, categories: &Categories) {
+        self.histories += LANES as u64;
         for lane in 0..LANES {
             self.count_history(block, met, lane, weights[lane]);
             let rate = block.first_rate[lane];
@@ -159,6 +163,7 @@ impl Tally {
 
     /// Adds another tally; curves are kept up to `most_curves` [-].
     pub fn merge(&mut self, other: &Self, most_curves: usize) {
+        self.histories += other.histories;
         self.weight += other.weight;
         self.weight_squared += other.weight_squared;
         self.time.merge(&other.time);

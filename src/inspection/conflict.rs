@@ -53,6 +53,10 @@ impl PriorDataConflict {
 
 impl Visit for PriorDataConflict {
     fn visit(&mut self, histories: &Histories) {
+        // what was seen was seen on the car itself, the first of several cases
+        if histories.case > 0 {
+            return;
+        }
         for (observation, tails) in self.likelihood.observations().iter().zip(&mut self.tails) {
             count(tails, observation, histories, &self.likelihood);
         }

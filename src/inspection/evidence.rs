@@ -35,6 +35,9 @@ pub struct Evidence {
     pub method: Method,
     /// What was seen, in order of time.
     pub observations: Vec<Weighed>,
+    /// Shape of the tail of the weights of the histories of the forecast [-]: high where few of them carry the weight. `None`
+    /// where nothing was seen, or where they have no tail.
+    pub pareto_k: Option<f64>,
     /// Particles, and those of them that differ from all others [-].
     pub particles: Option<[usize; 2]>,
     /// Tempering steps, by sampler.
@@ -44,11 +47,6 @@ pub struct Evidence {
 }
 
 impl Evidence {
-    /// Without observations.
-    pub(super) fn none() -> Self {
-        Self::new(Method::Prior, &[], &[])
-    }
-
     /// Of observations with their tail probabilities [-].
     pub(super) fn new(method: Method, observations: &[Observation], tails: &[f64]) -> Self {
         debug_assert_eq!(observations.len(), tails.len(), "a tail probability for each observation");
@@ -57,7 +55,14 @@ impl Evidence {
             tail_probability: *tail_probability,
         };
         let observations = observations.iter().zip(tails).map(weighed).collect();
-        Self { method, observations, particles: None, tempering_steps: Vec::new(), ln_evidence: None }
+        Self {
+            method,
+            observations,
+            pareto_k: None,
+            particles: None,
+            tempering_steps: Vec::new(),
+            ln_evidence: None,
+        }
     }
 
     /// Observations out of line with what else is known, in order of time.

@@ -3,20 +3,22 @@
 //! The hourly year of a storage period is nearly all of a draw's work, so its inputs are taken from the outer points of
 //! the forecast, ordered by the rate they lead to. Scatter of the function, coating, growth and the car's own aleatory numbers move freely.
 
+use crate::error::Result;
 use crate::forecast::draw::{Draw, PeriodRate};
+use crate::forecast::driver::{DRAWS, Points, RunPoint, in_pieces};
 use crate::forecast::kernel::{AleatoryInput, Block, LANES, Lane, dimensions, run_own_draws};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::Settings;
-use crate::inspection::propagate::OuterSamples;
 use crate::inspection::smc::{Particle, Target};
-use crate::model::Point;
 use crate::model::input::after_rate;
 use rayon::prelude::*;
+use std::ops::Range;
+use std::sync::Arc;
 
 /// Outer points with the rates they lead to.
 pub(super) struct CarTarget<'a> {
     pub(super) case: &'a Prepared<'a>,
-    pool: Vec<(Point, Vec<PeriodRate>)>,
+    pool: Vec<(RunPoint, Arc<[PeriodRate]>)>,
     free: Vec<usize>,
     /// Years up to the last observation.
     pub(super) years: usize,
@@ -24,31 +26,38 @@ pub(super) struct CarTarget<'a> {
 
 impl<'a> CarTarget<'a> {
     /// The pool of some replicates of the forecast.
-    pub(super) fn new(case: &'a Prepared<'a>, settings: &Settings, outers: &[OuterSamples]) -> Self {
-        let entries = |outer: &OuterSamples| {
-            let rates = outer.rates.iter().enumerate();
-            rates.map(|(index, rates)| (outer.points.z(index), rates.clone())).collect::<Vec<_>>()
-        };
-        let mut pool: Vec<(Point, Vec<PeriodRate>)> = outers.iter().flat_map(entries).collect();
-        let last_a =
-            case.likelihood.observations().iter().map(|observation| observation.age_a).fold(0.0, f64::max);
+    pub(super) fn new(case: &'a Prepared<'a>, settings: &Settings, replicates: Range<usize>) -> Result<Self> {
+        let mut pool = Vec::with_capacity(replicates.len() * DRAWS);
+        for replicate in replicates {
+            let points = Points::new(settings, replicate)?;
+            let outer = |index: usize| {
+                let point = points.outer(index);
+                case.rates(&point, settings.seed).map(|rates| (point, rates))
+            };
+            pool.extend(in_pieces(DRAWS, outer)?);
+        }
         let product = |rates: &[PeriodRate]| rates.iter().map(|rate| rate.rate_um_per_a).product::<f64>();
         pool.sort_by(|a, b| product(&a.1).total_cmp(&product(&b.1)));
-        let years = (last_a.floor() as usize + 1).min(settings.horizon_a as usize);
-        Self { case, pool, free: after_rate().collect(), years }
+        let years = case.likelihood.years().min(settings.horizon_a) as usize;
+        Ok(Self { case, pool, free: after_rate().collect(), years })
     }
 
-    /// The numbers of a particle's draw [-], and the rates of its storage periods.
-    pub(super) fn point(&self, particle: &Particle) -> (Point, &[PeriodRate]) {
-        let (mut z, rates) = (self.pool[particle.pool_index].0, &self.pool[particle.pool_index].1);
-        self.free.iter().zip(&particle.z).for_each(|(dimension, value)| z[*dimension] = *value);
-        (z, rates)
+    /// The outer point a particle has its hourly years from.
+    pub(super) fn hourly_point(&self, particle: &Particle) -> &RunPoint {
+        &self.pool[particle.pool_index].0
+    }
+
+    /// The outer point of a particle: its hourly years from the pool, the rest moved.
+    pub(super) fn point(&self, particle: &Particle) -> RunPoint {
+        let mut point = self.hourly_point(particle).clone();
+        self.free.iter().zip(&particle.z).for_each(|(dimension, value)| point.z[*dimension] = *value);
+        point
     }
 
     /// The draw of a particle over so many years.
     pub(super) fn draw(&self, particle: &Particle, years: usize) -> Draw {
-        let (z, rates) = self.point(particle);
-        self.case.inputs.draw_at(rates, &z, years)
+        let rates = &self.pool[particle.pool_index].1;
+        self.case.inputs.draw_at(rates, &self.point(particle).z, years)
     }
 
     /// Its aleatory numbers up to the last observation [-].

@@ -8,13 +8,13 @@ use crate::coating::grading::Grading;
 use crate::coating::{Scale, SeenGrade};
 use crate::error::Result;
 use crate::forecast::driver::{DRAWS, Points};
+use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{Block, LANES};
 use crate::forecast::observation::{Observation, Seen, Spot};
-use crate::forecast::pool::Pool;
 use crate::forecast::prepared::Prepared;
+use crate::forecast::run::{HISTORIES_PER_REPLICATE, unseen};
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::inspection::propagate::{OuterSamples, weigh};
-use crate::inspection::update::{Work, in_order, posterior};
+use crate::inspection::posterior::{Posterior, Work};
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
@@ -22,6 +22,8 @@ use std::ops::ControlFlow;
 
 /// Time of the year of the yearly grading [a].
 const GRADED_AT_A: f64 = 0.5;
+/// Histories of the forecast of a car [-].
+const HISTORIES: u64 = 2 * HISTORIES_PER_REPLICATE;
 
 /// One simulated car.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
@@ -65,22 +67,25 @@ impl SimulatedCar {
 /// As [`crate::forecast::forecast()`].
 pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> Result<SimulatedCar> {
     let (truth_a, observations) = truth(scenario, number, years, settings)?;
+    let settings = &Settings { histories: HISTORIES, precision_a: None, ..*settings };
     let horizon_a = f64::from(settings.horizon_a);
-    let seen = in_order(&Scenario { observations, ..scenario.clone() });
+    let seen = Scenario { observations, ..scenario.clone() };
     let case = Prepared::new(&seen)?;
     let quiet = |_| ControlFlow::Continue(());
-    let found = posterior(&case, settings, (&Work::FULL, &quiet), &|| ())?;
-    let at = |pool: &Pool, p: f64| pool.tally.time.quantile(p).unwrap_or(horizon_a);
-    let plain = Scenario { observations: Vec::new(), ..scenario.clone() };
-    let plain = Prepared::new(&plain)?;
-    let outers = OuterSamples::all(&plain, settings, 0..Work::FULL.replicates)?;
-    let (prior, ()) = weigh(&plain, settings, (&outers, Work::FULL.blocks), &|| ())?;
+    let posterior = Posterior::new(&case, settings, Work::full(settings), &quiet)?;
+    let cases = std::slice::from_ref(&case);
+    let fresh = || TimeHistogram::up_to(settings.horizon_a as usize);
+    let mut updated = fresh();
+    let mut take = |_, piece: TimeHistogram| updated.merge(&piece);
+    let _ = posterior.pieces(cases, &quiet, &fresh, &mut take)?;
+    let prior = unseen(&case, settings, &quiet)?;
+    let at = |p: f64| updated.quantile(p).unwrap_or(horizon_a);
     Ok(SimulatedCar {
         truth_a: truth_a.min(horizon_a),
-        prior_a: at(&prior, 0.5),
-        updated_a: [0.05, 0.25, 0.5, 0.75, 0.95].map(|p| at(&found.pool, p)),
-        rank: found.pool.tally.time.share_by(truth_a),
-        effective: found.effective,
+        prior_a: prior.time_to_rework_a.p50.unwrap_or(horizon_a),
+        updated_a: [0.05, 0.25, 0.5, 0.75, 0.95].map(at),
+        rank: updated.share_by(truth_a),
+        effective: posterior.effective(),
     })
 }
 
@@ -100,7 +105,8 @@ fn truth(
     let mut generator = stream(own.seed, Purpose::Inspectors, number);
     let index = number as usize % DRAWS;
     let years_to_horizon = settings.horizon_a as usize;
-    let of = case.draw(&case.rates(&points, index, &own)?, &points.z(index), years_to_horizon);
+    let point = points.outer(index);
+    let of = case.draw(&case.rates(&point, own.seed)?, &point.z, years_to_horizon);
     let mut block = Block::with_years(years_to_horizon);
     let chosen = &points.blocks[generator.random_range(0..points.blocks.len())];
     let lane = generator.random_range(0..LANES);

@@ -5,13 +5,16 @@ use crate::coating::treatment::TreatmentAction;
 use crate::error::{Error, Result};
 use crate::forecast::comparison::{Compared, ComparedCases, PairedComparison};
 use crate::forecast::outcome::PeriodSummary;
-use crate::forecast::paired::{Known, Paired};
 use crate::forecast::scenario::Scenario;
+use crate::inspection::Evidence;
+use crate::inspection::paired::{Known, Paired};
+use crate::record::Unused;
 use crate::report::choice_words::{case_name, differ_from};
 use crate::report::compare_words::words;
 use crate::report::forecast_json::PeriodJson;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::rounded;
+use crate::report::update_json::EvidenceJson;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -24,6 +27,10 @@ pub struct Comparison {
     pub from_words: String,
     /// The cases and their shifts.
     pub paired: PairedComparison,
+    /// What their histories rest on; `None` of several cars.
+    pub evidence: Option<Evidence>,
+    /// Entries of the record that say nothing of the car.
+    pub unused: Vec<Unused>,
 }
 
 impl Comparison {
@@ -46,7 +53,9 @@ impl Comparison {
         Ok(Self {
             title,
             from_words: differ_from(choices.from),
-            paired: PairedComparison::new(paired, &cases)?,
+            paired: PairedComparison::new(paired.forecasts, &paired.shifts, &cases)?,
+            evidence: paired.evidence,
+            unused: Vec::new(),
         })
     }
 }
@@ -63,6 +72,9 @@ pub struct ComparisonJson<'a> {
     from_words: &'a str,
     /// The cases, the reference first.
     cases: Vec<ComparedJson<'a>>,
+    /// What the histories rest on; absent for several cars.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    evidence: Option<EvidenceJson<'a>>,
     /// What a reader must not do with them.
     cautions: [&'a str; 1],
 }
@@ -71,7 +83,7 @@ impl<'a> ComparisonJson<'a> {
     /// Of a comparison.
     #[must_use]
     pub fn new(comparison: &'a Comparison) -> Self {
-        let Comparison { title, from_words, paired } = comparison;
+        let Comparison { title, from_words, paired, evidence, unused } = comparison;
         let case = |(number, case): (usize, &'a Compared)| ComparedJson {
             case,
             cost: BTreeMap::new(),
@@ -83,6 +95,7 @@ impl<'a> ComparisonJson<'a> {
             paired,
             from_words,
             cases: paired.cases.iter().enumerate().map(case).collect(),
+            evidence: evidence.as_ref().map(|evidence| EvidenceJson::new(evidence, unused)),
             cautions: [NOTICE],
         }
     }

@@ -3,6 +3,7 @@
 use crate::forecast::comparison::{After, Compared};
 use crate::forecast::outcome::GradeShares;
 use crate::report::compare::Comparison;
+use crate::report::evidence;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{
     age, calendar_year, decimal_year, frequency, likelihood, of_twenty, percent, signed, significant,
@@ -111,9 +112,18 @@ pub fn comparison_text(comparison: &Comparison) -> String {
         let words = words(case, number == 0, comparison.paired.from_age_a);
         lines.extend(wrapped(&format!("{}: {words}", case.name)));
     }
+    lines.extend(seen(comparison));
     lines.push(String::new());
     lines.extend(paragraph("Note", NOTICE));
     lines.join("\n") + "\n"
+}
+
+/// What was seen on the car, where anything was.
+fn seen(comparison: &Comparison) -> Option<String> {
+    let evidence = comparison.evidence.as_ref()?;
+    let effective = comparison.paired.cases.first()?.forecast.effective_sample_size;
+    let is_known = !(evidence.observations.is_empty() && comparison.unused.is_empty());
+    is_known.then(|| evidence::words(evidence, effective, &comparison.unused, None).trim_end().to_owned())
 }
 
 /// Words broken to the width of the text, later lines set in.

@@ -1,6 +1,6 @@
 //! What an update rests on, in words for a terminal.
 
-use crate::inspection::{Method, Updated};
+use crate::inspection::{Evidence, Method, Updated};
 use crate::record::Unused;
 use crate::report::number_words::{age, significant};
 use crate::report::observation_words::{conflict, seen, spot, unused};
@@ -12,14 +12,21 @@ const SHOWN: usize = 6;
 /// What was seen, what it moved, and what does not fit, ending in a line break.
 #[must_use]
 pub fn evidence(updated: &Updated, left_out: &[Unused]) -> String {
-    let evidence = &updated.evidence;
+    let moved = before(updated);
+    words(&updated.evidence, updated.forecast.effective_sample_size, left_out, Some(&moved))
+}
+
+/// The same of several cases of one car, whose first has this effective sample size [histories, particles].
+pub(super) fn words(evidence: &Evidence, effective: f64, left_out: &[Unused], moved: Option<&str>) -> String {
     let conflicts: Vec<String> = evidence.conflicts().map(conflict).collect();
     let left_out: Vec<String> = left_out.iter().map(unused).collect();
     let mut lines = vec![String::new(), "What was seen on this car:".to_owned()];
-    lines.extend(paragraph("Observations", &observations(updated)));
-    lines.extend(paragraph("Before", &before(updated)));
+    lines.extend(paragraph("Observations", &observations(evidence)));
+    if let Some(moved) = moved {
+        lines.extend(paragraph("Before", moved));
+    }
     if evidence.method != Method::Prior {
-        lines.extend(paragraph("How", &how(updated)));
+        lines.extend(paragraph("How", &how(evidence, effective)));
     }
     for (heading, all) in [("Conflict", conflicts), ("Not used", left_out)] {
         all.iter().take(SHOWN).for_each(|words| lines.extend(paragraph(heading, words)));
@@ -30,8 +37,8 @@ pub fn evidence(updated: &Updated, left_out: &[Unused]) -> String {
     lines.join("\n") + "\n"
 }
 
-fn observations(updated: &Updated) -> String {
-    let found = &updated.evidence.observations;
+fn observations(evidence: &Evidence) -> String {
+    let found = &evidence.observations;
     match (found.first(), found.last()) {
         (Some(first), Some(last)) => format!(
             "{} between {:.1} a and {:.1} a; the last: {} at the {}.",
@@ -58,17 +65,14 @@ fn before(updated: &Updated) -> String {
     )
 }
 
-fn how(updated: &Updated) -> String {
-    let sample = significant(updated.forecast.effective_sample_size, 2);
-    match updated.evidence.method {
+fn how(evidence: &Evidence, effective: f64) -> String {
+    let tail =
+        evidence.pareto_k.map_or_else(String::new, |k| format!(", Pareto k-hat of the weights {k:.2}"));
+    let sample = format!("effective sample size {}{tail}.", significant(effective, 2));
+    match evidence.method {
         Method::TemperedMoves => format!(
-            "few histories of the forecast agree with the observations, so particles were moved to them; effective \
-             sample size {sample}."
+            "few histories of the forecast agree with the observations, so particles were moved to them; {sample}"
         ),
-        _ => {
-            format!(
-                "the histories of the forecast, weighed by the observations; effective sample size {sample}."
-            )
-        }
+        _ => format!("the histories of the forecast, weighed by the observations; {sample}"),
     }
 }

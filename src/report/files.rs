@@ -1,16 +1,13 @@
 //! A forecast as files: four pictures, each as SVG and PNG, and its numbers as JSON and CSV.
 
 use crate::error::{Error, Result};
-use crate::forecast::outcome::Forecast;
 use crate::inspection::Updated;
-use crate::record::Unused;
 use crate::report::{
     band::band_plot,
     compare::{Comparison, ComparisonJson, comparison_csv},
     compare_plot::compare_plot,
     dots::dot_plot,
     fan::loss_fan,
-    forecast_json::ForecastJson,
     grades::grade_by_year,
     json::json,
     picture::{PNG_SCALE, png},
@@ -22,43 +19,30 @@ use crate::report::{
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Writes everything into a folder, which is made when it is missing, and returns what was written.
+/// Writes an answer into a folder, which is made when it is missing, and returns what was written: the forecast, and where
+/// the car was looked at a picture of it before and after.
 ///
 /// Each file is written under another name first and renamed when complete, so a reader never sees half of one.
 ///
 /// # Errors
 /// [`Error::Io`] naming the file that could not be written; errors of the pictures, before anything is written.
-pub fn write_all(forecast: &Forecast, folder: &Path) -> Result<Vec<PathBuf>> {
-    write_forecast(forecast, &[], json(&ForecastJson::new(forecast))?, folder)
-}
-
-/// The same of a car that was looked at, with a picture of the forecast before and after.
-///
-/// # Errors
-/// As [`write_all`].
-pub fn write_updated(updated: &Updated, unused: &[Unused], folder: &Path) -> Result<Vec<PathBuf>> {
-    let more = [("updated", update_plot(updated)?)];
-    write_forecast(&updated.forecast, &more, json(&UpdateJson::new(updated, unused))?, folder)
-}
-
-fn write_forecast(
-    forecast: &Forecast,
-    more: &[(&str, String)],
-    json: String,
-    folder: &Path,
-) -> Result<Vec<PathBuf>> {
-    let pictures = [
+pub fn write_all(updated: &Updated, answer: &UpdateJson, folder: &Path) -> Result<Vec<PathBuf>> {
+    let forecast = &updated.forecast;
+    let mut pictures = vec![
         ("band", band_plot(forecast)?),
         ("losses", loss_fan(forecast)?),
         ("grades", grade_by_year(forecast)?),
         ("dots", dot_plot(forecast)?),
     ];
-    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
-    for (name, svg) in pictures.iter().chain(more) {
-        files.push((format!("{name}.png"), png(svg, PNG_SCALE)?));
-        files.push((format!("{name}.svg"), svg.clone().into_bytes()));
+    if answer.is_of_a_known_car() {
+        pictures.push(("updated", update_plot(updated)?));
     }
-    files.push(("forecast.json".to_owned(), json.into_bytes()));
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    for (name, svg) in pictures {
+        files.push((format!("{name}.png"), png(&svg, PNG_SCALE)?));
+        files.push((format!("{name}.svg"), svg.into_bytes()));
+    }
+    files.push(("forecast.json".to_owned(), json(answer)?.into_bytes()));
     files.push(("forecast.csv".to_owned(), forecast_csv(forecast)?.into_bytes()));
     write_files(&files, folder)
 }

@@ -1,4 +1,4 @@
-//! The JSON of `forecast` of a car that was looked at: the forecast with `prior` and `evidence`.
+//! The JSON of `forecast`: of a car that was looked at with `prior` and `evidence`.
 
 use crate::forecast::Forecast;
 use crate::forecast::outcome::{BandYear, TimeQuantiles};
@@ -10,16 +10,18 @@ use crate::report::observation_words::{conflict, seen, spot, unused};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// A forecast with what was seen on the car.
+/// A forecast, with what was seen on the car.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
 #[schemars(rename = "Updated")]
 pub struct UpdateJson<'a> {
     #[serde(flatten)]
     forecast: ForecastJson<'a>,
-    /// What it was before anybody looked.
-    prior: BeforeUpdate<'a>,
-    /// What the update rests on.
-    evidence: EvidenceJson<'a>,
+    /// What it was before anybody looked; absent for a case without a condition.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    prior: Option<BeforeUpdate<'a>>,
+    /// What the update rests on; absent for a case without a condition.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    evidence: Option<EvidenceJson<'a>>,
 }
 
 impl<'a> UpdateJson<'a> {
@@ -28,9 +30,27 @@ impl<'a> UpdateJson<'a> {
     pub fn new(updated: &'a Updated, unused: &[Unused]) -> Self {
         Self {
             forecast: ForecastJson::new(&updated.forecast),
-            prior: BeforeUpdate::new(&updated.prior),
-            evidence: EvidenceJson::new(&updated.evidence, unused),
+            prior: Some(BeforeUpdate::new(&updated.prior)),
+            evidence: Some(EvidenceJson::new(&updated.evidence, unused)),
         }
+    }
+
+    /// Of a case, whose conditions are what was seen.
+    #[must_use]
+    pub fn of_case(updated: &'a Updated) -> Self {
+        let known = Self::new(updated, &[]);
+        if updated.evidence.observations.is_empty() {
+            return Self { prior: None, evidence: None, ..known };
+        }
+        known
+    }
+}
+
+impl UpdateJson<'_> {
+    /// Whether it tells what was seen on the car.
+    #[must_use]
+    pub fn is_of_a_known_car(&self) -> bool {
+        self.evidence.is_some()
     }
 }
 
@@ -50,10 +70,10 @@ impl<'a> BeforeUpdate<'a> {
     }
 }
 
-/// What the update rests on.
+/// What the histories of a car that was looked at rest on.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
 #[schemars(rename = "Evidence")]
-struct EvidenceJson<'a> {
+pub(super) struct EvidenceJson<'a> {
     /// How it was computed.
     method: Method,
     /// What was seen, in order of time.
@@ -62,6 +82,9 @@ struct EvidenceJson<'a> {
     from_a: Option<f64>,
     /// Age at the last [a].
     to_a: Option<f64>,
+    /// Shape of the tail of the weights of the histories of the forecast [-]: where it is above 0.7, or less for few of them,
+    /// they are left for particles. Absent where nothing was seen, or where they have no tail.
+    pareto_k: Option<f64>,
     /// Particles, and those of them that differ from all others [-].
     particles: Option<[usize; 2]>,
     /// Tempering steps, by sampler.
@@ -75,13 +98,14 @@ struct EvidenceJson<'a> {
 }
 
 impl<'a> EvidenceJson<'a> {
-    fn new(evidence: &'a Evidence, entries: &[Unused]) -> Self {
+    pub(super) fn new(evidence: &'a Evidence, entries: &[Unused]) -> Self {
         let age_a = |weighed: Option<&Weighed>| weighed.map(|weighed| weighed.observation.age_a);
         Self {
             method: evidence.method,
             observations: evidence.observations.iter().map(WeighedJson::new).collect(),
             from_a: age_a(evidence.observations.first()),
             to_a: age_a(evidence.observations.last()),
+            pareto_k: evidence.pareto_k,
             particles: evidence.particles,
             tempering_steps: &evidence.tempering_steps,
             ln_evidence: evidence.ln_evidence,

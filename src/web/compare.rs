@@ -10,7 +10,7 @@ use super::state::Shared;
 use crate::case::raw::Case;
 use crate::case::vary::{Choices, cars, choices_by_name};
 use crate::error::{Error, Result};
-use crate::forecast::paired::{Known, paired};
+use crate::inspection::paired::{Known, paired};
 use crate::model::Model;
 use crate::report::compare::{Comparison, ComparisonJson};
 use axum::extract::State;

@@ -8,9 +8,9 @@ use super::query::{Query, RunQuery};
 use super::response::{Reply, json_reply, reply};
 use super::state::Shared;
 use crate::case;
-use crate::forecast::Forecast;
-use crate::report::forecast_json::ForecastJson;
+use crate::inspection::{Updated, update};
 use crate::report::table::forecast_csv;
+use crate::report::update_json::UpdateJson;
 use axum::extract::State;
 use serde_json::Value;
 use std::sync::Arc;
@@ -21,7 +21,7 @@ pub(super) async fn as_json(
     Query(run): Query<RunQuery>,
     Json(case): Json,
 ) -> Reply {
-    json_reply(&ForecastJson::new(&*forecast(&state, case, run).await?))
+    json_reply(&UpdateJson::of_case(&*updated(&state, case, run).await?))
 }
 
 /// `POST /api/forecast.csv`
@@ -30,17 +30,15 @@ pub(super) async fn as_csv(
     Query(run): Query<RunQuery>,
     Json(case): Json,
 ) -> Reply {
-    let table = forecast_csv(&*forecast(&state, case, run).await?)?;
+    let table = forecast_csv(&updated(&state, case, run).await?.forecast)?;
     Ok(reply("text/csv; charset=utf-8", table))
 }
 
-/// The forecast of a case.
-pub(super) async fn forecast(state: &Shared, case: Value, run: RunQuery) -> Result<Arc<Forecast>, Problem> {
+/// The forecast of a case, given its condition.
+pub(super) async fn updated(state: &Shared, case: Value, run: RunQuery) -> Result<Arc<Updated>, Problem> {
     let settings = run.settings();
     let request = ComputeRequest { key: format!("{settings:?} {case}"), workload: Workload::new(&settings) };
     let model = Arc::clone(&state.options.model);
-    let work = move |watch: RequestWatch| {
-        crate::forecast::forecast(&case::from_json(&case, &model)?, &settings, watch)
-    };
+    let work = move |watch: RequestWatch| update(&case::from_json(&case, &model)?, &settings, watch);
     state.forecasts.get_or_compute(&state.queue, request, work).await
 }

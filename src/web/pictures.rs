@@ -6,7 +6,7 @@ use super::compute::{RequestWatch, Workload};
 use super::decide::{DecideRequest, decision};
 use super::explain::{ExplainRequest, ExplainResult, explanation};
 use super::exposure::year;
-use super::forecast::forecast;
+use super::forecast::updated;
 use super::operation::Operation;
 use super::query::{MAX_HISTORIES, Query, RunQuery};
 use super::response::{Reply, reply};
@@ -96,8 +96,8 @@ pub(super) fn operations() -> Vec<Operation> {
 
 fn of_forecast(path: &'static str, draw: DrawSvg<Forecast>) -> Operation {
     let handler = move |State(state): State<Shared>, Query(query): Query<PictureQuery>, Json(case): Json| async move {
-        let found = forecast(&state, case, query.run()).await?;
-        drawn(&state, query.format, draw(&found)).await
+        let found = updated(&state, case, query.run()).await?;
+        drawn(&state, query.format, draw(&found.forecast)).await
     };
     picture(Operation::post(path, handler).body::<Case>())
 }

@@ -16,7 +16,7 @@ use crate::case::raw::Case;
 use crate::report::compare::ComparisonJson;
 use crate::report::decision_json::DecisionJson;
 use crate::report::exposure_json::ExposureJson;
-use crate::report::forecast_json::ForecastJson;
+use crate::report::update_json::UpdateJson;
 use axum::extract::State;
 use axum::http::HeaderValue;
 use axum::routing::get;
@@ -38,7 +38,7 @@ fn operations(state: &ServerState) -> Vec<Operation> {
             .summary("When does the member need rework? Probability band, losses and grades by year")
             .body::<Case>()
             .query::<RunQuery>()
-            .json::<ForecastJson>(),
+            .json::<UpdateJson>(),
         Operation::post("/api/forecast.csv", forecast::as_csv)
             .summary("The forecast as a table, one row a year")
             .body::<Case>()

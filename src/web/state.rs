@@ -4,7 +4,7 @@ use super::ServeOptions;
 use super::cache::Cache;
 use super::compute::{ComputeQueue, QueueLimits};
 use crate::error::Result;
-use crate::forecast::Forecast;
+use crate::inspection::Updated;
 use crate::report::compare::Comparison;
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -18,7 +18,7 @@ pub(super) struct ServerState {
     /// Where the server is reached.
     pub(super) address: SocketAddr,
     pub(super) queue: Arc<ComputeQueue>,
-    pub(super) forecasts: Cache<Forecast>,
+    pub(super) forecasts: Cache<Updated>,
     pub(super) comparisons: Cache<Comparison>,
 }
 

@@ -10,7 +10,8 @@ use ferrowane::corrosivity::dose_response::AirChemistry;
 use ferrowane::exposure::{Arrangement, ArrangementKind, Driving, RoadSalt, StorageAndUse, Wash};
 use ferrowane::forecast::draw::{Coat, Draw};
 use ferrowane::forecast::scenario::{Criteria, Member, StoragePeriod};
-use ferrowane::forecast::{Forecast, Scenario, Settings, forecast};
+use ferrowane::forecast::{Forecast, Scenario, Settings};
+use ferrowane::inspection::update;
 use ferrowane::prior::{Prior, PriorFamily as Family};
 use ferrowane::section::Tube;
 use std::ops::ControlFlow;
@@ -123,7 +124,7 @@ pub(crate) const SMALL: Settings = Settings { seed: 1, histories: 32_768, horizo
 
 /// Runs a forecast to its end.
 pub(crate) fn run(scenario: &Scenario, settings: &Settings) -> Forecast {
-    forecast(scenario, settings, &|_| ControlFlow::Continue(())).unwrap()
+    update(scenario, settings, &|_| ControlFlow::Continue(())).unwrap().forecast
 }
 
 /// A forecast's JSON.

@@ -158,16 +158,19 @@ fn quantiles(median: f64, spread: f64) -> TimeQuantiles {
     }
 }
 
-fn invented(title: &str, median: f64, spread: f64) -> Forecast {
-    let time_to_rework_a = quantiles(median, spread);
+fn band_year(year: u32, age: f64, [median, spread]: [f64; 2]) -> BandYear {
     let inner = 0.75 * spread;
-    let band = |year, age| BandYear {
+    BandYear {
         year,
         low: reached(age, 1.55 * median, inner),
         mid: reached(age, 0.98 * median, inner),
         high: reached(age, 0.64 * median, inner),
         pooled: reached(age, median, spread),
-    };
+    }
+}
+
+fn invented(title: &str, median: f64, spread: f64) -> Forecast {
+    let time_to_rework_a = quantiles(median, spread);
     let first = [("node_grade", 0.81), ("run_grade", 0.14), ("deepest_wall_loss_pct", 0.05)];
     Forecast {
         title: title.to_owned(),
@@ -181,7 +184,7 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         corrosivity_shares: CorrosivityShares { C1: 0.0, C2: 0.04, C3: 0.35, C4: 0.43, C5: 0.18, CX: 0.0 },
         time_to_rework_a,
         share_beyond_horizon: 1.0 - reached(f64::from(YEARS), median, spread),
-        band: years(band),
+        band: years(|year, age| band_year(year, age, [median, spread])),
         assessment_by_year: years(|year, t| ProbabilityYear {
             year,
             probability: reached(t, 3.1 * median, 0.6),
@@ -205,6 +208,7 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
             deepest_loss_um: Some(Quantiles { p05: 41.0, p50: 124.0, p95: 307.0 }),
             above_90_pct: Some(0.978),
         },
+        band_standard_error: Vec::new(),
         standard_error: standard_errors(&time_to_rework_a),
         epistemic_share: 0.62,
         effective_sample_size: 131_072.0,

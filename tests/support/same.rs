@@ -7,10 +7,10 @@
 )]
 
 use ferrowane::case::{read_path, read_str};
-use ferrowane::forecast::forecast;
 use ferrowane::forecast::outcome::Forecast;
-use ferrowane::forecast::paired::{Known, paired};
 use ferrowane::forecast::scenario::{Scenario, Settings};
+use ferrowane::inspection::paired::{Known, paired};
+use ferrowane::inspection::{Updated, update};
 use ferrowane::model::Model;
 use std::ops::ControlFlow;
 use std::path::Path;
@@ -30,9 +30,14 @@ pub(crate) fn case(text: &str) -> Scenario {
         .unwrap_or_else(|error| panic!("{error}\n{text}"))
 }
 
+/// The update of a scenario with few histories.
+pub(crate) fn updated(scenario: &Scenario) -> Updated {
+    update(scenario, &FEW, &|_| ControlFlow::Continue(())).unwrap()
+}
+
 /// The forecast of a scenario with few histories.
 pub(crate) fn answer(scenario: &Scenario) -> Forecast {
-    forecast(scenario, &FEW, &|_| ControlFlow::Continue(())).unwrap()
+    updated(scenario).forecast
 }
 
 /// 5, 50 and 95 % points of the shift of the second's rework date against the first's in the same histories [a].

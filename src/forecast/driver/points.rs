@@ -18,9 +18,18 @@ use std::ops::Range;
 pub(crate) const DRAWS: usize = 64;
 const HISTORIES: usize = 256;
 /// Blocks of a draw [-].
-const BLOCKS: usize = HISTORIES / LANES;
+pub(crate) const BLOCKS: usize = HISTORIES / LANES;
 /// Histories of one replicate [-].
 pub const HISTORIES_PER_REPLICATE: u64 = (DRAWS * HISTORIES) as u64;
+
+/// An outer point of a run.
+#[derive(Debug, Clone)]
+pub(crate) struct RunPoint {
+    /// Its number among all of the run.
+    pub(crate) number: u64,
+    /// Standard normal numbers of its draw [-].
+    pub(crate) z: Point,
+}
 
 /// Points of one replicate: outer by coordinate, inner as blocks of normal numbers.
 pub(crate) struct Points {
@@ -42,35 +51,27 @@ impl Points {
         Ok(Self { replicate, outer: Sobol::scrambled(&outer)?, blocks: (0..BLOCKS).map(block).collect() })
     }
 
-    /// Standard normal numbers of draw `index` [-].
-    pub(crate) fn z(&self, index: usize) -> Point {
-        normals(std::array::from_fn(|i| self.outer.coordinate(index as u32, i)))
+    /// Outer point `index`.
+    pub(crate) fn outer(&self, index: usize) -> RunPoint {
+        let z = normals(std::array::from_fn(|i| self.outer.coordinate(index as u32, i)));
+        RunPoint { number: (self.replicate * DRAWS + index) as u64, z }
     }
 
-    /// Number of draw `index` among all of the run.
-    pub(crate) fn number_of(&self, index: usize) -> u64 {
-        (self.replicate * DRAWS + index) as u64
-    }
-
-    /// Number of the first history of draw `index` among all of the run.
-    pub(crate) fn first_history(&self, index: usize) -> u64 {
-        self.number_of(index) * HISTORIES as u64
-    }
-
-    /// Samples of some draws; each case has hourly years of its own.
+    /// Samples of some draws with so many of their blocks; each case has hourly years of its own.
     pub(crate) fn samples<'p>(
         &'p self,
         cases: &'p [Prepared<'p>],
-        draws: Range<usize>,
-        settings: &'p Settings,
+        (draws, blocks): (Range<usize>, usize),
+        seed: u64,
     ) -> impl Iterator<Item = Result<OuterSample<'p>>> {
         draws.map(move |index| {
-            let rates = cases.iter().map(|case| case.rates(self, index, settings));
+            let point = self.outer(index);
+            let rates = cases.iter().map(|case| case.rates(&point, seed));
             Ok(OuterSample {
-                z: self.z(index),
                 rates: rates.collect::<Result<_>>()?,
-                first_history: self.first_history(index),
-                blocks: Blocks::Shared(&self.blocks),
+                first_history: point.number * HISTORIES as u64,
+                z: point.z,
+                blocks: Blocks::Shared(&self.blocks[..blocks.min(BLOCKS)]),
             })
         })
     }

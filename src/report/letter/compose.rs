@@ -5,14 +5,12 @@ use super::pages::letter;
 use crate::case::costs::age_at_decision;
 use crate::case::vary::everyday;
 use crate::decision::{self, DecisionProblem as Costs};
-use crate::error::Result;
-use crate::forecast::Progress;
-use crate::forecast::comparison::{ComparedCases, PairedComparison};
-use crate::forecast::paired::{Known, paired};
+use crate::error::{Error, Result};
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::inspection::update;
+use crate::forecast::{Progress, forecast};
+use crate::inspection::Evidence;
+use crate::inspection::paired::{Known, paired};
 use crate::record::CarScenario;
-use crate::report::choice_words::{case_name, differ_from};
 use crate::report::compare::Comparison;
 use crate::report::document::FittedLetter;
 use crate::report::observation_words::conflict;
@@ -48,9 +46,13 @@ pub fn compose(
     let age_a = age_at_decision(car.first_registration, request.date)?;
     let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
     let settings = &Settings { horizon_a: settings.horizon_a.max(least_a), ..*settings };
-    let updated = update(scenario, settings, watch)?;
-    let conflicts: Vec<String> = updated.evidence.conflicts().map(conflict).collect();
     let choices = compared(scenario, age_a, settings, watch)?;
+    let conflicts: Vec<String> =
+        choices.evidence.iter().flat_map(Evidence::conflicts).map(conflict).collect();
+    // left as it is, the first choice is the car itself, updated
+    let updated = choices.paired.cases.first().map(|case| &case.forecast).ok_or(Error::Interrupted)?;
+    let is_known = !scenario.observations.is_empty();
+    let prior = is_known.then(|| forecast(scenario, settings, watch)).transpose()?;
     let decided = |question| decision::decide(scenario, question, settings, watch);
     let decision = request.costs.map(decided).transpose()?;
     letter(&Letter {
@@ -60,8 +62,8 @@ pub fn compose(
         date: request.date,
         age_a,
         scenario,
-        forecast: &updated.forecast,
-        prior: (!updated.evidence.observations.is_empty()).then_some(&updated.prior),
+        forecast: updated,
+        prior: prior.as_ref(),
         entries,
         conflicts: &conflicts,
         choices: &choices,
@@ -77,13 +79,6 @@ fn compared(
     watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
 ) -> Result<Comparison> {
     let choices = everyday(scenario, age_a)?;
-    let scenarios: Vec<&Scenario> = choices.variants.iter().map(|variant| &variant.scenario).collect();
-    let names: Vec<String> = choices.variants.iter().map(|variant| case_name(&variant.name)).collect();
-    let cases = ComparedCases { names: &names, reworked: &[], from_age_a: choices.from.age_a() };
-    let paired = paired(&scenarios, Known::OfFirst, settings, watch)?;
-    Ok(Comparison {
-        title: scenario.title.clone(),
-        from_words: differ_from(choices.from),
-        paired: PairedComparison::new(paired, &cases)?,
-    })
+    let found = paired(&choices.scenarios(), Known::OfFirst, settings, watch)?;
+    Comparison::of_choices(&choices, Known::OfFirst, found)
 }

@@ -1,0 +1,95 @@
+//! Are the printed standard errors true? Answers over twenty seeds scatter as much as they say they do.
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "helpers of tests may fail loudly; figures are printed"
+)]
+
+#[path = "support/same.rs"]
+mod same;
+
+use ferrowane::coating::RustGrade;
+use ferrowane::forecast::Forecast;
+use ferrowane::forecast::observation::{Observation, Spot};
+use ferrowane::forecast::scenario::{Scenario, Settings};
+use ferrowane::inspection::{Method, update};
+use same::demo;
+use statrs::distribution::{ContinuousCDF, FisherSnedecor};
+use std::ops::ControlFlow;
+
+const SEEDS: u64 = 20;
+/// Four replicates, or four samplers.
+const HISTORIES: u64 = 65_536;
+/// Year of the band that is looked at [a].
+const YEAR: usize = 9;
+/// Chance that a true error is called wrong, on each side: one in a hundred for all eighteen together.
+const BY_CHANCE: f64 = 0.005 / 18.0;
+
+/// A number and its standard error.
+type Printed = [f64; 2];
+
+/// What is looked at: three quantiles of the age at rework, and the edges and the middle of the band of one year.
+fn printed(found: &Forecast) -> [Printed; 6] {
+    let (t, e) = (&found.time_to_rework_a, &found.standard_error);
+    let (band, error) = (&found.band[YEAR - 1], &found.band_standard_error[YEAR - 1]);
+    [
+        [t.p10.unwrap(), e.p10.unwrap()],
+        [t.p50.unwrap(), e.p50.unwrap()],
+        [t.p75.unwrap(), e.p75.unwrap()],
+        [band.low, error.low],
+        [band.mid, error.mid],
+        [band.high, error.high],
+    ]
+}
+
+fn holds(observations: &[Observation], method: Method) {
+    let car = Scenario { observations: observations.to_vec(), ..demo("street_daily.toml") };
+    let answer = |seed| {
+        let settings = Settings { seed, histories: HISTORIES, ..Settings::default() };
+        let found = update(&car, &settings, &|_| ControlFlow::Continue(())).unwrap();
+        assert_eq!(found.evidence.method, method);
+        printed(&found.forecast)
+    };
+    let answers: Vec<[Printed; 6]> = (1..=SEEDS).map(answer).collect();
+    let n = SEEDS as f64;
+    // the variance over the seeds over the mean of the printed ones, each of which has three degrees of freedom
+    let fisher = FisherSnedecor::new(n - 1.0, 3.0 * n).unwrap();
+    let allowed = [BY_CHANCE, 1.0 - BY_CHANCE].map(|p| fisher.inverse_cdf(p));
+    let mut ratios = Vec::new();
+    for (quantity, name) in ["p10", "p50", "p75", "low", "mid", "high"].iter().enumerate() {
+        let of_seed = || answers.iter().map(|answer| answer[quantity]);
+        let mean = of_seed().map(|[value, _]| value).sum::<f64>() / n;
+        let variance = of_seed().map(|[value, _]| (value - mean).powi(2)).sum::<f64>() / (n - 1.0);
+        let stated = of_seed().map(|[_, error]| error * error).sum::<f64>() / n;
+        println!(
+            "{method:?} {name}: {mean:.3}, scatter {:.4}, printed {:.4}, ratio of variances {:.2}",
+            variance.sqrt(),
+            stated.sqrt(),
+            variance / stated
+        );
+        ratios.push(variance / stated);
+    }
+    println!("allowed {allowed:.2?}");
+    assert!(ratios.iter().all(|ratio| (allowed[0]..allowed[1]).contains(ratio)), "{ratios:.2?}");
+}
+
+fn graded(age_a: f64, spot: Spot, grade: usize) -> Observation {
+    Observation::graded(age_a, spot, RustGrade::ALL[grade])
+}
+
+#[test]
+fn property_errors_before_anybody_looked_are_true() {
+    holds(&[], Method::Prior);
+}
+
+#[test]
+fn property_errors_of_weighed_histories_are_true() {
+    holds(&[graded(4.3, Spot::Node, 2), graded(5.1, Spot::OpenLength, 1)], Method::Weights);
+}
+
+#[test]
+fn property_errors_of_particles_are_true() {
+    let visits = (3..=9).map(f64::from);
+    let looks = visits.flat_map(|age_a| [graded(age_a, Spot::OpenLength, 0), graded(age_a, Spot::Node, 1)]);
+    holds(&looks.collect::<Vec<_>>(), Method::TemperedMoves);
+}
