@@ -23,6 +23,7 @@ mod numbers;
 mod pictures;
 mod rate;
 mod record;
+mod recorded;
 mod run;
 mod running;
 mod section;

@@ -1,14 +1,16 @@
 //! `compare`: what would another choice move? One car under several choices, or several cars, on the same random numbers.
 
 use super::failure::Failure;
+use super::recorded::Recorded;
 use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::case::vary::{Choices, cars, choices_by_name};
 use crate::cli::run::model;
 use crate::error::{Error, Result};
-use crate::forecast::paired::{Known, paired};
 use crate::forecast::scenario::Scenario;
+use crate::inspection::paired::{Known, paired};
+use crate::record::Unused;
 use crate::report::compare::{Comparison, ComparisonJson};
 use crate::report::compare_words::comparison_text;
 use crate::report::files::write_comparison;
@@ -25,19 +27,23 @@ Examples:
   ferrowane compare my-car.toml --vary treatment=over_rust_none,rework
   ferrowane compare my-car.toml --vary climate=reading,phoenix
   ferrowane compare mine.toml yours.toml                   two cars
+  ferrowane compare --record shop.db --car A-17 --vary storage --from 2026-10-01
+                                                           a car of the record, given all that was seen on it
 
 The first case is the reference, the car as written. Every case sees the same random numbers, so the years
 gained [a] are those of each history, not the difference of two medians. The past before --from stays.
 Planning estimates only: no structural or roadworthiness assessment.")]
 pub(super) struct Arguments {
     /// Case files; with --vary exactly one
-    #[arg(required = true, value_name = "CASE.toml")]
+    #[arg(value_name = "CASE.toml", required_unless_present = "record", conflicts_with = "record")]
     cases: Vec<PathBuf>,
+    #[command(flatten)]
+    recorded: Recorded,
     /// What to vary: storage, wash, treatment, climate or coating; after `=` the choices wanted, with commas
     #[arg(long, value_name = "WHAT[=A,B]")]
     vary: Option<String>,
-    /// Date from which storage, washing or treatment differ; else the last storage period, for treatments the last
-    /// known condition
+    /// Date from which storage, washing or treatment differ; of a car of the record else today or --until, of a case the
+    /// last storage period, for treatments the last known condition
     #[arg(long, value_name = "DATE")]
     from: Option<String>,
     /// Folder for pictures (SVG, PNG), compare.json and compare.csv
@@ -52,10 +58,9 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let scenarios =
-            self.cases.iter().map(|path| case::read_path(path, &model()?)).collect::<Result<Vec<_>>>()?;
-        let (choices, known) = self.choices(scenarios)?;
-        let comparison = self.comparison(&choices, known)?;
+        let (scenarios, unused) = self.scenarios()?;
+        let (choices, known) = self.choices(&scenarios)?;
+        let comparison = Comparison { unused, ..self.comparison(&choices, known)? };
         match self.format {
             Format::Json => write!(streams.out, "{}", json(&ComparisonJson::new(&comparison))?)?,
             Format::Text => write!(streams.out, "{}", comparison_text(&comparison))?,
@@ -67,20 +72,32 @@ impl Arguments {
         Ok(())
     }
 
+    /// The cars, and entries of the record that say nothing of them.
+    fn scenarios(&self) -> Result<(Vec<Scenario>, Vec<Unused>)> {
+        let Some(cars) = self.recorded.cars()? else {
+            let read = self.cases.iter().map(|path| case::read_path(path, &model()?));
+            return Ok((read.collect::<Result<_>>()?, Vec::new()));
+        };
+        let (scenarios, unused): (Vec<_>, Vec<_>) =
+            cars.into_iter().map(|car| (car.scenario, car.unused)).unzip();
+        Ok((scenarios, unused.concat()))
+    }
+
     /// The cases to compute, and whose known conditions count.
-    fn choices(&self, scenarios: Vec<Scenario>) -> Result<(Choices, Known)> {
+    fn choices(&self, scenarios: &[Scenario]) -> Result<(Choices, Known)> {
         let Some(vary) = &self.vary else {
             if self.from.is_some() {
                 return Err(Error::invalid("--from", "a date", "a date only with --vary"));
             }
-            return Ok((cars(scenarios)?, Known::OfEach));
+            return Ok((cars(scenarios.to_vec())?, Known::OfEach));
         };
-        let [base] = scenarios.as_slice() else {
-            let found = format!("{} case files with --vary", scenarios.len());
-            return Err(Error::invalid("cases to compare", found, "one case with --vary"));
+        let [base] = scenarios else {
+            let found = format!("{} cars with --vary", scenarios.len());
+            return Err(Error::invalid("cars to compare", found, "one car with --vary"));
         };
         let named = |error: Error| error.about("vary", "--vary").about("from", "--from");
-        Ok((choices_by_name(base, vary, self.from.as_deref()).map_err(named)?, Known::OfFirst))
+        let from = self.from.clone().or_else(|| self.recorded.day().map(|day| day.to_string()));
+        Ok((choices_by_name(base, vary, from.as_deref()).map_err(named)?, Known::OfFirst))
     }
 
     fn comparison(&self, choices: &Choices, known: Known) -> Result<Comparison> {

@@ -1,9 +1,10 @@
 //! `decide`: what is worth doing to the member, when, and what goes with it; costs come from a file.
 
 use super::failure::Failure;
+use super::recorded::{CarSource, KnownCar};
 use super::run::HistoryOptions;
 use super::{Format, Streams, pictures};
-use crate::case::{self, costs};
+use crate::case::costs;
 use crate::cli::run::model;
 use crate::decision::{self, Decision};
 use crate::error::{Error, Result};
@@ -22,9 +23,8 @@ Ages are years since first registration [a]; money is in the currency of the cos
 `ferrowane new --costs` writes to start from. Without --from or --at the day is today.
 Planning estimates only: no structural or roadworthiness assessment.")]
 pub(super) struct Arguments {
-    /// Case file
-    #[arg(value_name = "CASE.toml")]
-    case: PathBuf,
+    #[command(flatten)]
+    car: CarSource,
     /// Costs file
     #[arg(long, value_name = "COSTS.toml")]
     costs: PathBuf,
@@ -46,7 +46,7 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let scenario = case::read_path(&self.case, &model()?)?;
+        let KnownCar { scenario, .. } = self.car.read()?;
         let decision = self.decision(&scenario)?;
         let numbers = json(&DecisionJson::new(&decision))?;
         match self.format {

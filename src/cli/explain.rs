@@ -2,11 +2,12 @@
 
 use super::columns::{Heads, Stand, paragraph, table};
 use super::failure::Failure;
+use super::recorded::Recorded;
 use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::cli::run::model;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::explain::sensitivity::{GroupIndex, sensitivity_by_input, usual_design};
 use crate::explain::{AttributionSettings, Explanation, ReworkBy, Sensitivity, explain, sensitivity};
 use crate::forecast::scenario::Scenario;
@@ -22,24 +23,28 @@ use std::path::PathBuf;
 /// Why are two cars years apart? Or, for one car: what would be worth finding out?
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-Two cases: the difference in the median age at rework, and in the probability of rework by an age or a date,
+Two cars: the difference in the median age at rework, and in the probability of rework by an age or a date,
 split over what differs (climate, salted roads, storage, washing, use, coating, treatments, condition, tube).
-The contributions add up to the difference. One case: shares of the variance of the age at rework, by what is not known and
+The contributions add up to the difference. One car: shares of the variance of the age at rework, by what is not known and
 by scatter between cars alike, with 95 % intervals, and what a workshop would do well to measure.
 Planning estimates only: no structural or roadworthiness assessment.")]
 pub(super) struct Arguments {
-    /// Case file
-    #[arg(value_name = "A.toml")]
-    case: PathBuf,
-    /// Case file of the car to tell it apart from
-    #[arg(value_name = "B.toml")]
-    other: Option<PathBuf>,
+    /// One case file, or two of cars to tell apart
+    #[arg(
+        value_name = "CASE.toml",
+        num_args = 1..=2,
+        required_unless_present = "record",
+        conflicts_with = "record"
+    )]
+    cases: Vec<PathBuf>,
+    #[command(flatten)]
+    recorded: Recorded,
     /// Age [a] or date (2029-05-01) of the probability of rework;
     /// half-way between the medians where not given
-    #[arg(long, value_name = "AGE|DATE", value_parser = by, requires = "other", verbatim_doc_comment)]
+    #[arg(long, value_name = "AGE|DATE", value_parser = by, verbatim_doc_comment)]
     by: Option<ReworkBy>,
-    /// For one case: shares by single input, not by group
-    #[arg(long, conflicts_with = "other")]
+    /// For one car: shares by single input, not by group
+    #[arg(long)]
     by_input: bool,
     /// Folder for pictures (SVG, PNG) and JSON
     #[arg(long, value_name = "DIR")]
@@ -49,7 +54,7 @@ pub(super) struct Arguments {
     format: Format,
     /// Histories a car, in steps of 16384 from 32768 on [-];
     /// 131072 where not given, fewer when more than four things differ
-    #[arg(long, value_name = "N", requires = "other", verbatim_doc_comment)]
+    #[arg(long, value_name = "N", verbatim_doc_comment)]
     histories: Option<u64>,
     /// Seed of the random numbers [-]
     #[arg(long, value_name = "N", default_value_t = AttributionSettings::default().seed)]
@@ -80,13 +85,16 @@ struct Output<'a> {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let a = case::read_path(&self.case, &model()?)?;
-        let Some(other) = &self.other else { return self.one(&a, streams) };
-        let b = case::read_path(other, &model()?)?;
+        let scenarios = self.scenarios()?;
+        self.checked(scenarios.len())?;
+        let (a, b) = match scenarios.as_slice() {
+            [a] => return self.one(a, streams),
+            [a, b] => (a, b),
+            more => return Err(Error::invalid("cars", more.len().to_string(), "one or two").into()),
+        };
         let Self { by, seed, histories, horizon: horizon_a, .. } = *self;
         let settings = AttributionSettings { by, seed, histories, horizon_a };
-        let explanation =
-            Running::new(self.threads, "cars")?.run(|watch| explain(&a, &b, &settings, watch))?;
+        let explanation = Running::new(self.threads, "cars")?.run(|watch| explain(a, b, &settings, watch))?;
         let output = Output {
             name: "difference",
             text: two_cars(&explanation),
@@ -94,6 +102,24 @@ impl Arguments {
             draw: &|| waterfall(&explanation),
         };
         self.write(&output, streams)
+    }
+
+    fn scenarios(&self) -> Result<Vec<Scenario>> {
+        match self.recorded.cars()? {
+            Some(cars) => Ok(cars.into_iter().map(|car| car.scenario).collect()),
+            None => self.cases.iter().map(|path| case::read_path(path, &model()?)).collect(),
+        }
+    }
+
+    /// Refuses options of two cars where there is one, and the other way round.
+    fn checked(&self, cars: usize) -> Result<()> {
+        let refused = |option: &str, allowed: &str| Err(Error::invalid(option, "given", allowed));
+        match (cars, self.by_input) {
+            (2, true) => refused("--by-input", "for one car only"),
+            (1, _) if self.by.is_some() => refused("--by", "for two cars only"),
+            (1, _) if self.histories.is_some() => refused("--histories", "for two cars only"),
+            _ => Ok(()),
+        }
     }
 
     fn one(&self, scenario: &Scenario, streams: &mut Streams) -> std::result::Result<(), Failure> {

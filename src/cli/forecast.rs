@@ -2,19 +2,17 @@
 
 use super::failure::Failure;
 use super::numbers::number;
+use super::recorded::{CarSource, KnownCar};
 use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
-use crate::case;
-use crate::cli::run::model;
-use crate::error::{Error, Result};
+use crate::error::Result;
+use crate::forecast::Forecast;
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::state_on_date::StateOnDate;
-use crate::forecast::{self, Forecast};
 use crate::inspection::{Updated, update};
-use crate::record::{self, Unused};
+use crate::record::Unused;
 use crate::report::evidence::evidence;
-use crate::report::files::{write_all, write_updated};
-use crate::report::forecast_json::ForecastJson;
+use crate::report::files::write_all;
 use crate::report::json::json;
 use crate::report::state_on_date::state_on_date;
 use crate::report::text::answer;
@@ -29,11 +27,8 @@ Ages are years since first registration [a], losses [µm], wall [mm]. The same c
 give the same numbers for any number of threads. Ctrl-C ends with the answer so far, when there is one.
 Planning estimates only: no structural or roadworthiness assessment.")]
 pub(super) struct Arguments {
-    /// Case file; `ferrowane new` writes one to start from
-    #[arg(value_name = "CASE.toml", required_unless_present = "record")]
-    case: Option<PathBuf>,
     #[command(flatten)]
-    recorded: Recorded,
+    car: CarSource,
     /// Say also how far it has gone on this day, YYYY-MM-DD
     #[arg(long, value_name = "DATE")]
     on: Option<Date>,
@@ -53,42 +48,23 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let Some(case) = &self.case else { return self.of_record(streams) };
-        let scenario = case::read_path(case, &model()?)?;
-        let forecast = self.forecast(&scenario)?;
-        let on = self.state_on_date(&forecast)?;
-        match self.format {
-            Format::Json => {
-                write!(streams.out, "{}", json(&WithDay { answer: ForecastJson::new(&forecast), on })?)?;
-            }
-            Format::Text => write!(streams.out, "{}{}", answer(&forecast), on_date(on.as_ref()))?,
-        }
-        stopped(forecast.histories, streams)?;
-        if let Some(folder) = &self.out {
-            pictures::list(&write_all(&forecast, folder).map_err(Failure::writing)?, streams);
-        }
-        Ok(())
-    }
-
-    fn of_record(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let (updated, unused) = self.recorded.updated(&self.run)?;
+        let KnownCar { scenario, unused } = self.car.read()?;
+        let updated = self.updated(&scenario)?;
+        let of_record = |unused: &Vec<Unused>| UpdateJson::new(&updated, unused);
+        let found = unused.as_ref().map_or_else(|| UpdateJson::of_case(&updated), of_record);
         let on = self.state_on_date(&updated.forecast)?;
         match self.format {
-            Format::Json => {
-                write!(
-                    streams.out,
-                    "{}",
-                    json(&WithDay { answer: UpdateJson::new(&updated, &unused), on })?
-                )?;
-            }
+            Format::Json => write!(streams.out, "{}", json(&WithDay { answer: &found, on })?)?,
             Format::Text => {
-                let words = [answer(&updated.forecast), on_date(on.as_ref()), evidence(&updated, &unused)];
-                write!(streams.out, "{}", words.concat())?;
+                write!(streams.out, "{}{}", answer(&updated.forecast), on_date(on.as_ref()))?;
+                if found.is_of_a_known_car() {
+                    write!(streams.out, "{}", evidence(&updated, &unused.unwrap_or_default()))?;
+                }
             }
         }
         stopped(updated.forecast.histories, streams)?;
         if let Some(folder) = &self.out {
-            pictures::list(&write_updated(&updated, &unused, folder).map_err(Failure::writing)?, streams);
+            pictures::list(&write_all(&updated, &found, folder).map_err(Failure::writing)?, streams);
         }
         Ok(())
     }
@@ -98,11 +74,9 @@ impl Arguments {
         self.on.map(state).transpose()
     }
 
-    fn forecast(&self, scenario: &Scenario) -> Result<Forecast> {
+    fn updated(&self, scenario: &Scenario) -> Result<Updated> {
         let precision_a = self.precision;
-        self.run.computed(|settings, watch| {
-            forecast::forecast(scenario, &Settings { precision_a, ..*settings }, watch)
-        })
+        self.run.computed(|settings, watch| update(scenario, &Settings { precision_a, ..*settings }, watch))
     }
 }
 
@@ -117,30 +91,4 @@ struct WithDay<T> {
 
 fn on_date(on: Option<&StateOnDate>) -> String {
     on.map(state_on_date).unwrap_or_default()
-}
-
-/// A car of the record.
-#[derive(Debug, clap::Args)]
-pub(super) struct Recorded {
-    /// The workshop's record, instead of a case file
-    #[arg(long, value_name = "FILE.db", conflicts_with = "case", requires = "car")]
-    record: Option<PathBuf>,
-    /// Reference of the car in it
-    #[arg(long, value_name = "REF", requires = "record")]
-    car: Option<String>,
-    /// Only what was known up to this day, YYYY-MM-DD
-    #[arg(long, value_name = "DATE", requires = "record")]
-    until: Option<Date>,
-}
-
-impl Recorded {
-    /// The forecast of the car, updated with its entries, and those that say nothing of it.
-    fn updated(&self, run: &RunOptions) -> Result<(Updated, Vec<Unused>)> {
-        let (Some(file), Some(car)) = (&self.record, &self.car) else {
-            return Err(Error::invalid("--record", "nothing", "a record and a car, or a case file"));
-        };
-        let known = record::car_scenario(&record::open_to_read(file, &model()?)?, car, self.until)?;
-        let updated = run.computed(|settings, watch| update(&known.scenario, settings, watch))?;
-        Ok((updated, known.unused))
-    }
 }
