@@ -9,7 +9,6 @@ pub mod arrangement;
 pub mod driving;
 pub mod enclosure;
 pub mod film;
-pub mod ground;
 pub mod month;
 mod room;
 pub mod salt;
@@ -19,7 +18,6 @@ pub mod year;
 pub use arrangement::{Arrangement, ArrangementKind, Arrangements};
 pub use driving::{Driving, Wash};
 pub use film::RoadSalt;
-pub use ground::Ground;
 pub use month::{Exposure, Month, Season};
 
 /// A storage arrangement together with how the car is used from it.

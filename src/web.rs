@@ -7,6 +7,7 @@
 mod assets;
 mod body;
 mod cache;
+mod changes;
 mod choices;
 mod compare;
 mod compute;

@@ -16,6 +16,7 @@ compiled_in! {
     "app.js",
     "band.js",
     "cars.js",
+    "changes.js",
     "choices.js",
     "compare.js",
     "controls.css",

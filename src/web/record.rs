@@ -1,5 +1,6 @@
 //! `/api/cars`: the workshop's record, opened anew for each request on a thread of its own.
 
+use super::changes::{ChangesQuery, changes};
 use super::compute::{RequestWatch, Workload};
 use super::inspections::{InspectionRequest, add_inspection};
 use super::letters::{letter_html, letter_pdf};
@@ -14,6 +15,7 @@ use crate::inspection::update;
 use crate::record::worklist::WorkList;
 use crate::record::worklist_run::{Journal, RecordSource, run_work_list};
 use crate::record::{self, CarListing, CarWithEntries, Entry, PlanningPeriod};
+use crate::report::compare::ComparisonJson;
 use crate::report::notice::WithNotice;
 use crate::report::update_json::UpdateJson;
 use axum::extract::{Path, State};
@@ -42,6 +44,12 @@ pub(super) fn operations() -> Vec<Operation> {
             .summary("The car's forecast, updated by what was observed on it, and what it was before")
             .query::<RunQuery>()
             .json::<UpdateJson>(),
+        Operation::get("/api/cars/{ref}/compare", changes)
+            .summary(
+                "What would another choice move on this car from a day on, given what was observed on it?",
+            )
+            .query::<ChangesQuery>()
+            .json::<ComparisonJson<'static>>(),
         Operation::get("/api/cars/{ref}/letter.html", letter_html)
             .summary("The owner's letter of today as a page")
             .text("text/html"),

@@ -147,7 +147,7 @@ test("everything can be taken along", async (page) => {
 
 test("a car of the record opens in the form of the forecast", async (page) => {
   await page.goto(`${shop}#view=cars&car=A-1`);
-  const [answered] = await Promise.all([fullAnswer(page, "forecast"), page.click("text=Try changes on this car")]);
+  const [answered] = await Promise.all([fullAnswer(page, "forecast"), page.click("text=Open its case in the forecast")]);
   assert.deepEqual(await answered.json(), json("forecast", demoCase));
   assert.ok(await page.isVisible("#view-forecast"));
   const left = await page.evaluate(async () => {

@@ -1,5 +1,6 @@
 // The cars of the record, and one of them: what was observed, the forecast updated by it, and a form for the next inspection.
 
+import { changes } from "./changes.js";
 import { html, mountPicture, table } from "./figure.js";
 import { inspectionForm } from "./inspection.js";
 import { save } from "./downloads.js";
@@ -34,7 +35,7 @@ async function showCar(host, page, record) {
   const again = async () => showCar(host, page, record);
   host.replaceChildren(
     html("p", {}, back), html("h1", { tabIndex: -1 }, `Car ${car.ref}`), html("p", {}, `First registered ${car.first_registration}.`), inForm(car, page, record),
-    forecast, history(car), inspectionForm(path, record, again), letters(path, ref, record),
+    forecast, changes(path, record), history(car), inspectionForm(path, record, again), letters(path, ref, record),
   );
   await showForecast(forecast, path, record, car.entries.length);
 }
@@ -42,13 +43,13 @@ async function showCar(host, page, record) {
 /** A button that carries the case into the form of the forecast; what the form has no control for is listed. */
 function inForm(car, page, record) {
   const { settings, left } = opened(car.case);
-  const button = html("button", { type: "button" }, "Try changes on this car in the forecast");
+  const button = html("button", { type: "button" }, "Open its case in the forecast");
   button.addEventListener("click", () => {
     page.changed(settings);
     record.go("forecast", null);
   });
   const without = left.length > 0 ? `Without what the form has no control for: ${left.join(", ")}. ` : "";
-  return html("p", { class: "row" }, button, html("span", { class: "hint" }, `${without}What was observed on the car is not taken along.`));
+  return html("p", { class: "row" }, button, html("span", { class: "hint" }, `${without}What was observed on the car is not taken along; \u201cWhat would move its date?\u201d keeps it.`));
 }
 
 /** The forecast after what was seen, over that before; absent where the server does not make one. */

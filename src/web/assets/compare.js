@@ -141,14 +141,19 @@ function numbers({ all, comparison }) {
 /** Years gained against the first one, history by history. */
 function gains() {
   const { all, comparison, coarse } = latest;
+  const names = all.map(({ name }) => name);
+  document.getElementById("gains").replaceChildren(gained(comparison, names, coarse ? "Preview" : "Full answer"));
+}
+
+/** A table of what cases gain on the first. */
+export function gained(comparison, names, kind) {
   const rows = comparison.cases.map((one, index) => {
-    const name = all[index].name;
+    const name = names[index];
     if (index === 0) return [name, reached(one, comparison, "p50"), "reference", "", ""];
     const { p05, p50, p95 } = one.shift_a;
     const span = p05 === null || p95 === null ? "" : `${signed(p05)} to ${signed(p95)}`;
     return [name, reached(one, comparison, "p50"), p50 === null ? "beyond" : signed(p50), span, percent(one.postpones_1a)];
   });
   const head = ["Setting", "Half by", "Years gained (middle)", "5 to 95 %", "A year or more later"];
-  const caption = `${coarse ? "Preview" : "Full answer"}: ${thousands(comparison.histories)} histories, the same random numbers for all.`;
-  document.getElementById("gains").replaceChildren(table(caption, head, rows));
+  return table(`${kind}: ${thousands(comparison.histories)} histories, the same random numbers for all.`, head, rows);
 }
