@@ -9,6 +9,7 @@ pub mod arrangement;
 pub mod driving;
 pub mod enclosure;
 pub mod film;
+pub mod ground;
 pub mod month;
 mod room;
 pub mod salt;
@@ -18,6 +19,7 @@ pub mod year;
 pub use arrangement::{Arrangement, ArrangementKind, Arrangements};
 pub use driving::{Driving, Wash};
 pub use film::RoadSalt;
+pub use ground::Ground;
 pub use month::{Exposure, Month, Season};
 
 /// A storage arrangement together with how the car is used from it.

@@ -183,6 +183,10 @@ fn meaning(parameter: Parameter) -> &'static str {
         Parameter::HeaterW => {
             "Power of a heater [W]; holds its set point only as far as the heat loss lets it"
         }
+        Parameter::GroundDryingM3PerH => {
+            "Air flow that would carry the evaporation from bare wet earth [m³/h]"
+        }
+        Parameter::UnderfloorAirM3PerH => "Air that flows through under the car in the open [m³/h]",
         Parameter::HeatLossWPerK => "Heat the room loses per kelvin of warming by the heater [W/K]",
         Parameter::ResidualFactor => "Rate there over the rate that air, water and salt explain [-]",
     }

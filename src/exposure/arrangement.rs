@@ -3,6 +3,7 @@
 //! Priors, sources and status: `shared/arrangements.csv`. They cover the differences between garages of one kind.
 
 use crate::error::{Error, Result};
+use crate::exposure::ground::{Ground, WetGround};
 use crate::prior::{Prior, PriorRow};
 use crate::reference;
 use std::collections::BTreeMap;
@@ -108,11 +109,17 @@ pub enum Parameter {
     HeaterW,
     /// Heat that the heated room loses per kelvin above its temperature without a heater [W/K].
     HeatLossWPerK,
+    /// Volume flow equivalent of the evaporation from bare wet earth under the car [m³/h]; absent where there is a floor.
+    #[serde(rename = "ground_drying_m3_per_h")]
+    GroundDryingM3PerH,
+    /// Air that flows through under the car in the open [m³/h].
+    #[serde(rename = "underfloor_air_m3_per_h")]
+    UnderfloorAirM3PerH,
 }
 
 impl Parameter {
     /// All parameters in the order of their random numbers.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 17] = [
         Self::AirChangesPerH,
         Self::VolumeM3,
         Self::ThermalTimeConstantH,
@@ -128,6 +135,8 @@ impl Parameter {
         Self::DehumidifierLPerD,
         Self::HeaterW,
         Self::HeatLossWPerK,
+        Self::GroundDryingM3PerH,
+        Self::UnderfloorAirM3PerH,
     ];
 
     /// Key in tables and case files.
@@ -149,6 +158,8 @@ impl Parameter {
             Self::DehumidifierLPerD => "dehumidifier_l_per_d",
             Self::HeaterW => "heater_w",
             Self::HeatLossWPerK => "heat_loss_w_per_k",
+            Self::GroundDryingM3PerH => "ground_drying_m3_per_h",
+            Self::UnderfloorAirM3PerH => "underfloor_air_m3_per_h",
         }
     }
 
@@ -162,13 +173,14 @@ impl Parameter {
             Self::WarmerK => -5.0..=20.0,
             Self::HeaterSetC => -10.0..=35.0,
             Self::DehumidifierSetPct => 10.0..=95.0,
-            Self::FloorDryingM3PerH | Self::DehumidifierLPerD => 0.0..=1_000.0,
+            Self::FloorDryingM3PerH | Self::DehumidifierLPerD | Self::GroundDryingM3PerH => 0.0..=1_000.0,
             Self::NightCoolingK => 0.0..=5.0,
             Self::FilmDryingMPerH => 0.1..=60.0,
             Self::OutdoorDepositionShare => 0.0..=1.0,
             Self::ResidualFactor => 0.02..=50.0,
             Self::HeaterW => 0.0..=100_000.0,
             Self::HeatLossWPerK => 1.0..=10_000.0,
+            Self::UnderfloorAirM3PerH => 1.0..=100_000.0,
         }
     }
 }
@@ -178,6 +190,8 @@ impl Parameter {
 pub struct Arrangement {
     /// Kind it started from.
     pub kind: ArrangementKind,
+    /// What the car stands on.
+    ground: Ground,
     priors: BTreeMap<Parameter, Prior>,
 }
 
@@ -236,7 +250,8 @@ impl Arrangements {
         let source = if kind == ArrangementKind::Custom { ArrangementKind::GarageTight } else { kind };
         let missing =
             || Error::invalid("storage arrangement", kind.id(), "a kind with rows in arrangements.csv");
-        Ok(Arrangement { kind, priors: self.0.get(&source).ok_or_else(missing)?.clone() })
+        let ground = Ground::default();
+        Ok(Arrangement { kind, ground, priors: self.0.get(&source).ok_or_else(missing)?.clone() })
     }
 }
 
@@ -261,6 +276,18 @@ impl Arrangement {
         }
         self.priors.insert(parameter, prior);
         Ok(self)
+    }
+
+    /// The same arrangement over some ground; one with a floor of its own stays as it is.
+    #[must_use]
+    pub fn over(self, ground: Ground) -> Self {
+        if self.has(Parameter::GroundDryingM3PerH) { Self { ground, ..self } } else { self }
+    }
+
+    /// What the car stands on.
+    #[must_use]
+    pub fn ground(&self) -> Ground {
+        self.ground
     }
 
     /// Whether it has a parameter.
@@ -300,6 +327,12 @@ impl Arrangement {
             night_cooling_k: value(Parameter::NightCoolingK).unwrap_or(0.0),
             film_drying_m_per_h: value(Parameter::FilmDryingMPerH).unwrap_or(8.0),
             outdoor_deposition_share: value(Parameter::OutdoorDepositionShare).unwrap_or(1.0),
+            ground: value(Parameter::GroundDryingM3PerH).filter(|_| self.ground != Ground::Paved).map(
+                |drying_m3_per_h| WetGround {
+                    drying_m3_per_h: drying_m3_per_h * self.ground.evaporating_share(),
+                    underfloor_air_m3_per_h: value(Parameter::UnderfloorAirM3PerH).unwrap_or(f64::INFINITY),
+                },
+            ),
         }
     }
 
@@ -323,13 +356,15 @@ pub struct ArrangementParameters {
     pub film_drying_m_per_h: f64,
     /// Share of the outdoor deposition that settles there [-].
     pub outdoor_deposition_share: f64,
+    /// Ground under the car, or `None` where it gives no vapour.
+    pub ground: Option<WetGround>,
 }
 
 impl ArrangementParameters {
-    /// Open air without night cooling and with all that it brings; same film drying.
+    /// Open air over paving, without night cooling and with all that it brings; same film drying.
     #[must_use]
     pub fn open_air(&self) -> Self {
-        Self { room: None, night_cooling_k: 0.0, outdoor_deposition_share: 1.0, ..*self }
+        Self { room: None, night_cooling_k: 0.0, outdoor_deposition_share: 1.0, ground: None, ..*self }
     }
 }
 

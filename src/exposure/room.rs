@@ -1,8 +1,9 @@
-//! Air of the store from one hour to the next: heat, vapour, water on the floor, heater and dehumidifier.
+//! Air of the store from one hour to the next: heat, vapour, water on the floor and in the ground, heater and dehumidifier.
 
 use crate::climate::humid_air::saturation_density_g_m3;
-use crate::exposure::arrangement::EnclosureParameters;
+use crate::exposure::arrangement::{ArrangementParameters, EnclosureParameters};
 use crate::exposure::enclosure::{VapourExchange, decay, relax};
+use crate::exposure::ground::{Inflow, WetGround, ground_after_hour_c};
 use crate::exposure::weather::Hour;
 
 /// Most water that stands on the floor [g]: 5 mm on the 4 m² of wet floor of `shared/arrangements.csv`; more runs off
@@ -12,13 +13,36 @@ pub(super) const FLOOR_HOLDS_G: f64 = 20_000.0;
 const SAME_WATER_G: f64 = 1e-6;
 const SAME_VAPOUR_G_M3: f64 = 1e-9;
 
-/// Air of the room, that outdoors without one, and the water on its floor.
+/// What makes the air round a parked member another than that outdoors.
+pub(super) struct Store {
+    room: Option<EnclosureParameters>,
+    ground: Option<WetGround>,
+    room_decay: f64,
+}
+
+impl Store {
+    /// Of one draw of an arrangement.
+    pub(super) fn new(parameters: &ArrangementParameters) -> Self {
+        let ArrangementParameters { room, ground, .. } = *parameters;
+        Self { room, ground, room_decay: room.map_or(0.0, |room| decay(1.0 / room.thermal_time_constant_h)) }
+    }
+
+    /// Longest time constant of its air [h]; `None` where it has none of its own.
+    pub(super) fn time_constant_h(&self) -> Option<f64> {
+        let room_h = self.room.map(|room| room.thermal_time_constant_h);
+        room_h.or(self.ground.map(|_| 0.0))
+    }
+}
+
+/// Air round the member, the water on the floor and the temperature of the ground.
 #[derive(Clone, Copy)]
 pub(super) struct Air {
     pub(super) temperature_c: f64,
     pub(super) vapour_g_m3: f64,
     pub(super) humidity_pct: f64,
     pub(super) floor_water_g: f64,
+    /// Surface of the ground; kept only where it gives vapour.
+    pub(super) ground_c: f64,
 }
 
 impl Air {
@@ -26,7 +50,7 @@ impl Air {
     #[inline(always)]
     pub(super) fn outdoors(hour: &Hour) -> Self {
         let Hour { temperature_c, vapour_g_m3, humidity_pct, .. } = *hour;
-        Self { temperature_c, vapour_g_m3, humidity_pct, floor_water_g: 0.0 }
+        Self { temperature_c, vapour_g_m3, humidity_pct, floor_water_g: 0.0, ground_c: temperature_c }
     }
 
     /// Whether water and vapour are the same as another's.
@@ -35,14 +59,38 @@ impl Air {
             && (self.vapour_g_m3 - other.vapour_g_m3).abs() < SAME_VAPOUR_G_M3
     }
 
-    /// One hour on; in the open air the air outdoors. The heater lifts as far as its power reaches, the dehumidifier takes out
-    /// what is above its set point, at most its capacity.
+    /// One hour on.
     #[inline(always)]
-    pub(super) fn advance(&mut self, hour: &Hour, room: Option<&EnclosureParameters>, room_decay: f64) {
-        let Some(room) = room else {
-            *self = Self::outdoors(hour);
-            return;
-        };
+    pub(super) fn advance(&mut self, hour: &Hour, store: &Store) {
+        match (&store.room, &store.ground) {
+            (Some(room), ground) => self.advance_in_room(hour, room, (ground.as_ref(), store.room_decay)),
+            (None, Some(ground)) => self.advance_over_ground(hour, ground),
+            (None, None) => *self = Self::outdoors(hour),
+        }
+    }
+
+    /// Under a car in the open the air changes many times an hour, so that it is the steady mixture of what comes from
+    /// outside and from the ground.
+    fn advance_over_ground(&mut self, hour: &Hour, ground: &WetGround) {
+        let ground_c = ground_after_hour_c(self.ground_c, hour.temperature_c);
+        let outside = Inflow { flow: ground.underfloor_air_m3_per_h, vapour_g_m3: hour.vapour_g_m3 };
+        let evaporating = hour.soil_wetness * ground.drying_m3_per_h;
+        let saturated_g_m3 = saturation_density_g_m3(hour.temperature_c);
+        let mixed = outside.with_ground(evaporating, ground_c, hour.vapour_g_m3);
+        *self = Self { ground_c, ..Self::outdoors(hour) };
+        self.vapour_g_m3 = mixed.vapour_g_m3.min(saturated_g_m3.max(hour.vapour_g_m3));
+        self.humidity_pct = (100.0 * self.vapour_g_m3 / saturated_g_m3).clamp(hour.humidity_pct, 100.0);
+    }
+
+    /// In a room the heater lifts as far as its power reaches, the dehumidifier takes out what is above its set point, at most
+    /// its capacity.
+    #[inline(always)]
+    fn advance_in_room(
+        &mut self,
+        hour: &Hour,
+        room: &EnclosureParameters,
+        (ground, room_decay): (Option<&WetGround>, f64),
+    ) {
         let unheated_c = hour.temperature_c + room.warmer_k;
         let held_c = room.heater_set_c.min(unheated_c + room.heater_lift_k);
         self.temperature_c = relax(self.temperature_c, unheated_c, room_decay).max(held_c);
@@ -54,7 +102,11 @@ impl Air {
             evaporation_per_h: wet_floor * room.floor_drying_m3_per_h / room.volume_m3,
             source_g_m3_h: 0.0,
         };
-        let equilibrium = exchange.equilibrium_g_m3(hour.vapour_g_m3, saturated_g_m3);
+        let (exchange, inflow_g_m3) = match ground {
+            Some(ground) => self.with_ground(hour, room, (exchange, ground)),
+            None => (exchange, hour.vapour_g_m3),
+        };
+        let equilibrium = exchange.equilibrium_g_m3(inflow_g_m3, saturated_g_m3);
         let left = decay(exchange.rate_per_h());
         let mean = equilibrium + (self.vapour_g_m3 - equilibrium) * (1.0 - left) / exchange.rate_per_h();
         let dried_g = exchange.evaporation_per_h * room.volume_m3 * (saturated_g_m3 - mean);
@@ -64,6 +116,23 @@ impl Air {
         let capacity_g_m3 = 1000.0 / 24.0 * room.dehumidifier_l_per_d / room.volume_m3;
         self.vapour_g_m3 = undried_g_m3 - excess_g_m3.min(capacity_g_m3);
         self.humidity_pct = 100.0 * self.vapour_g_m3 / saturated_g_m3;
+    }
+
+    /// Exchange of a room that stands on soil: air over the ground comes in beside that from outside, where it is damper than
+    /// the room is and would become. Returns it with the vapour of what comes in [g/m³].
+    fn with_ground(
+        &mut self,
+        hour: &Hour,
+        room: &EnclosureParameters,
+        (exchange, ground): (VapourExchange, &WetGround),
+    ) -> (VapourExchange, f64) {
+        self.ground_c = ground_after_hour_c(self.ground_c, self.temperature_c);
+        let becomes_g_m3 =
+            exchange.equilibrium_g_m3(hour.vapour_g_m3, saturation_density_g_m3(self.temperature_c));
+        let outside = Inflow { flow: exchange.air_changes_per_h, vapour_g_m3: hour.vapour_g_m3 };
+        let evaporating_per_h = hour.soil_wetness * ground.drying_m3_per_h / room.volume_m3;
+        let mixed = outside.with_ground(evaporating_per_h, self.ground_c, becomes_g_m3.max(self.vapour_g_m3));
+        (VapourExchange { air_changes_per_h: mixed.flow, ..exchange }, mixed.vapour_g_m3)
     }
 
     /// Adds water that a wet car brings into the room [g]; what the floor cannot hold runs off.

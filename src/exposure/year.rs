@@ -15,7 +15,7 @@ use crate::exposure::film::{
     FilmExchange, HumidityResponse, RoadSalt, Surface, film_after_hour_g_m2, salt_share,
 };
 use crate::exposure::month::{Exposure, Month};
-use crate::exposure::room::{Air, FLOOR_HOLDS_G};
+use crate::exposure::room::{Air, FLOOR_HOLDS_G, Store};
 use crate::exposure::salt::{SaltRemoval, SaltStep};
 use crate::exposure::weather::{Hour, Weather};
 use crate::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
@@ -90,7 +90,7 @@ fn hourly_loop<const N: usize>(
         daily_use,
         activity_drop: underside.road_salt.saturated_activity_drop(),
         steel_decay: decay(1.0 / parameters.steel_time_constant_h),
-        room_decay: parameters.room.map_or(0.0, |room| decay(1.0 / room.thermal_time_constant_h)),
+        store: Store::new(parameters),
     };
     let count = weather.hours.len();
     let first = 24 * weather.days.first_day;
@@ -130,19 +130,19 @@ fn hourly_loop<const N: usize>(
 #[inline(always)]
 fn settled_air<const N: usize>(weather: &Weather, of_year: &OfYear<'_, N>, start: usize) -> Air {
     let count = weather.hours.len();
-    let Some(room) = of_year.parameters.room.as_ref() else {
+    let Some(time_constant_h) = of_year.store.time_constant_h() else {
         return Air::outdoors(&weather.hours[(start + count - 1) % count]);
     };
     let from = |hours: usize, floor_water_g: f64| {
         let begin = start + count - hours;
         let mut air = Air { floor_water_g, ..Air::outdoors(&weather.hours[begin % count]) };
         for step in begin..start + count {
-            air.advance(&weather.hours[step % count], Some(room), of_year.room_decay);
+            air.advance(&weather.hours[step % count], &of_year.store);
             air.take_in(of_year.brought_g(&weather.hours[step % count], step % count / 24));
         }
         air
     };
-    let mut hours = ROOM_SETTLING_H.max(ROOM_TIME_CONSTANTS * room.thermal_time_constant_h).ceil() as usize;
+    let mut hours = ROOM_SETTLING_H.max(ROOM_TIME_CONSTANTS * time_constant_h).ceil() as usize;
     loop {
         hours = hours.min(count);
         let (dry, flooded) = (from(hours, 0.0), from(hours, FLOOR_HOLDS_G));
@@ -180,7 +180,7 @@ struct OfYear<'a, const N: usize> {
     underside: &'a Underside,
     daily_use: &'a DailyUse<'a, N>,
     steel_decay: f64,
-    room_decay: f64,
+    store: Store,
     activity_drop: f64,
 }
 
@@ -285,7 +285,7 @@ impl<const N: usize> HourState<N> {
         let today = &daily_use.calendar.days[day];
         let is_back = hour.hour_of_day == DRIVE_HOUR && today.driven;
         let out = hour.hour_of_day <= DRIVE_HOUR && hour.hour_of_day + today.away_h > DRIVE_HOUR;
-        self.air.advance(hour, parameters.room.as_ref(), of_year.room_decay);
+        self.air.advance(hour, &of_year.store);
         let cooling_k = if hour.is_night() { parameters.night_cooling_k } else { 0.0 };
         self.around = self.air_around(hour, out);
         let around = self.around;

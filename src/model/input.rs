@@ -177,6 +177,8 @@ inputs! {
     DehumidifierCapacity, "dehumidifier_l_per_d", "L/d", StorageAir, Car, HourlyYear, [];
     HeaterPower, "heater_w", "W", StorageAir, Car, HourlyYear, [];
     HeatLoss, "heat_loss_w_per_k", "W/K", StorageAir, Car, HourlyYear, [];
+    GroundDrying, "ground_drying_m3_per_h", "m3/h", StorageAir, Car, HourlyYear, [];
+    UnderfloorAir, "underfloor_air_m3_per_h", "m3/h", StorageAir, Car, HourlyYear, [];
 }
 
 /// The number of a point that moves a parameter of an arrangement; `None` for what none moves: the residual factor of open
@@ -188,6 +190,8 @@ pub fn of_parameter(kind: ArrangementKind, parameter: Parameter) -> Option<usize
         Parameter::DehumidifierLPerD => Some(Input::DehumidifierCapacity as usize),
         Parameter::HeaterW => Some(Input::HeaterPower as usize),
         Parameter::HeatLossWPerK => Some(Input::HeatLoss as usize),
+        Parameter::GroundDryingM3PerH => Some(Input::GroundDrying as usize),
+        Parameter::UnderfloorAirM3PerH => Some(Input::UnderfloorAir as usize),
         Parameter::ResidualFactor => of_residual(kind).map(|input| input as usize),
         of_air => Some(Input::AirChanges as usize + of_air as usize),
     }

@@ -314,3 +314,124 @@ fn property_a_heater_warms_as_far_as_its_power_reaches() {
     assert!((0.3..=1.0 + 1e-9).contains(&(by_power[1] - by_power[0])), "{by_power:?}");
     assert!(by_power[4] >= 18.0, "{by_power:?}");
 }
+
+/// A car that stands in the open or in a store, over some ground.
+fn over(arrangement: &str, ground: &str, tables: &str) -> Scenario {
+    stored(&format!("[[storage]]\narrangement = \"{arrangement}\"\n{ground}\n{tables}"))
+}
+
+/// Arrangements that have ground under the car.
+const ON_GROUND: [&str; 7] =
+    ["street", "carport", "cover", "garage_leaky", "garage_tight", "garage_heated", "garage_dehumidified"];
+
+#[test]
+fn property_paved_ground_is_what_is_meant_where_none_is_written() {
+    for arrangement in ON_GROUND.into_iter().chain(["tent_dehumidified", "unknown"]) {
+        let bytes = |ground: &str| serde_json::to_string(&answer(&over(arrangement, ground, ""))).unwrap();
+        assert_eq!(bytes(""), bytes("ground = \"paved\""), "{arrangement}");
+    }
+}
+
+/// Rates of all years from paved ground to grass to bare earth: on the average over points, and in each of them, since vapour
+/// is all that differs.
+#[test]
+fn property_damper_ground_never_slows_a_year() {
+    for arrangement in ON_GROUND {
+        let rates = |ground: &str| -> Vec<f64> {
+            let car = over(arrangement, &format!("ground = \"{ground}\""), "");
+            let inputs = Inputs::new(&car).unwrap();
+            let at = |z: f64| inputs.draw(&point(z), (1, 0), 6).unwrap().ln_rate;
+            [0.0, 1.0, -1.0, 2.0].into_iter().flat_map(at).collect()
+        };
+        let [paved, grass, earth] = ["paved", "grass", "bare_earth"].map(rates);
+        let mean = |rates: &[f64]| (rates.iter().sum::<f64>() / rates.len() as f64).exp();
+        println!(
+            "{arrangement}: paved, grass, earth {:.2}, {:.2}, {:.2} um/a",
+            mean(&paved),
+            mean(&grass),
+            mean(&earth)
+        );
+        for ((paved, grass), earth) in paved.iter().zip(&grass).zip(&earth) {
+            assert!(
+                grass >= &(paved - 1e-9) && earth >= &(grass - 1e-9),
+                "{arrangement}: {paved} {grass} {earth}"
+            );
+        }
+        assert!(mean(&earth) > mean(&paved), "{arrangement}: the ground is felt");
+    }
+}
+
+/// A cover keeps the damp of a meadow in; over paving it keeps rain and dew off. Of cars laid up inland without salt, more
+/// are worse off under it than in the open when it stands on grass, and on the average it is worth less; under a stiff sheet
+/// on earth, which hardly breathes, it is worse than nothing.
+#[test]
+fn property_a_cover_over_wet_grass_can_be_worse_than_open_air() {
+    let ln_rates = |arrangement: &str, ground: &str, parameters: &str| -> Vec<f64> {
+        let laid_up = "[storage.use]\ndays_per_week = 0\nsalted_days = 0";
+        let mut car =
+            over(arrangement, &format!("ground = \"{ground}\""), &format!("{parameters}\n{laid_up}"));
+        car.climate = ferrowane::climate::samples::sample("reading").unwrap();
+        car.deposition = ferrowane::climate::Deposition::new(3.0, 1.0).unwrap();
+        let inputs = Inputs::new(&car).unwrap();
+        let z = |number: usize| -> Point {
+            std::array::from_fn(|input| 1.5 * (12.9898 * ((number + 1) * (input + 1)) as f64).sin())
+        };
+        (0..48).map(|number| inputs.draw(&z(number), (1, 0), 1).unwrap().ln_rate[0]).collect()
+    };
+    let open = ln_rates("street", "paved", "");
+    let against_open = |ground: &str, parameters: &str| {
+        let under_cover = ln_rates("cover", ground, parameters);
+        let differences = || under_cover.iter().zip(&open).map(|(cover, open)| cover - open);
+        let worse = differences().filter(|difference| *difference > 0.0).count();
+        let ratio = (differences().sum::<f64>() / open.len() as f64).exp();
+        println!("cover over {ground} {parameters:?}: {ratio:.2} of the street, worse in {worse} of 48");
+        (ratio, worse)
+    };
+    let [paved, grass] = ["paved", "grass"].map(|ground| against_open(ground, ""));
+    let stiff = against_open("bare_earth", "[storage.parameters]\nair_changes_per_h = 1.5");
+    assert!(grass.0 > 1.3 * paved.0 && grass.1 > paved.1 + 5, "{paved:?} {grass:?}");
+    assert!(stiff.0 > 1.0, "{stiff:?}");
+}
+
+/// The room's air over an earth floor: in a climate of equal hours with rain every day the vapour is the mixture of air from
+/// outside, n V, and air over the ground, D; 10 °C and 60 %, 30 and 60 m³/h make 86.7 %.
+#[test]
+fn closed_form_a_room_over_wet_earth_settles_at_the_mixture() {
+    let parameters = "[storage.parameters]\nair_changes_per_h = 0.6\nvolume_m3 = 50\nwarmer_k = 0\n\
+                      ground_drying_m3_per_h = 60\n[storage.use]\ndays_per_week = 0\n";
+    for (ground, expected_pct) in [("bare_earth", (30.0 * 60.0 + 60.0 * 100.0) / 90.0), ("grass", 0.0)] {
+        let mut car = over("garage_leaky", &format!("ground = \"{ground}\""), parameters);
+        let series = &mut car.climate.series;
+        series.temperature_c.fill(10.0);
+        series.humidity_pct.fill(60.0);
+        series.wet_day.fill(true);
+        let flow = 60.0 * 0.78;
+        let expected_pct =
+            if ground == "grass" { (30.0 * 60.0 + flow * 100.0) / (30.0 + flow) } else { expected_pct };
+        let drawn = Inputs::new(&car).unwrap().median_storage_periods(1).unwrap();
+        let humidity_pct = drawn[0].exposure.year().air_humidity_pct();
+        assert!((humidity_pct - expected_pct).abs() < 1e-6, "{ground}: {humidity_pct} {expected_pct}");
+    }
+}
+
+/// The ground under an unknown store is that under each of its possibilities; a tent has its own floor.
+#[test]
+fn property_an_unknown_store_stands_on_its_ground() {
+    let unknown =
+        |ground: &str, mixture: &str| over("unknown", ground, &format!("mixture = {{ {mixture} }}"));
+    let cover = over("cover", "ground = \"grass\"", "");
+    assert_eq!(shift_a(&cover, &unknown("ground = \"grass\"", "cover = 1")), NOTHING);
+    let tent = over("tent_dehumidified", "", "");
+    assert_eq!(shift_a(&tent, &unknown("ground = \"grass\"", "tent_dehumidified = 1")), NOTHING);
+}
+
+/// A dry summer dries the soil: ground that sees no rain is paved.
+#[test]
+fn property_soil_that_sees_no_rain_gives_nothing() {
+    let rate = |ground: &str| {
+        let mut car = over("cover", &format!("ground = \"{ground}\""), "");
+        car.climate.series.wet_day.fill(false);
+        settled_um_per_a(&car)
+    };
+    assert!((rate("paved") - rate("bare_earth")).abs() < 1e-12);
+}

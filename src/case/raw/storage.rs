@@ -1,7 +1,7 @@
 //! Tables `[use]` and `[[storage]]`: where the car stands and how it is driven.
 
 use crate::case::schema;
-use crate::exposure::{RoadSalt, Wash};
+use crate::exposure::{Ground, RoadSalt, Wash};
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -60,6 +60,9 @@ pub struct Storage {
     #[serde(default)]
     #[schemars(schema_with = "schema::mixture")]
     pub mixture: Option<BTreeMap<String, f64>>,
+    /// What the car stands on where it is parked; paved where not given. Of an unknown store it is under all that have no floor.
+    #[serde(default)]
+    pub ground: Option<Ground>,
     /// Parameters of the arrangement that are known better than the usual ones.
     #[serde(default)]
     #[schemars(schema_with = "schema::parameters")]

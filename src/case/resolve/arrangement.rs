@@ -4,8 +4,8 @@ use super::at;
 use crate::case::raw::Uncertain;
 use crate::case::schema_check::below;
 use crate::error::{Error, Result};
-use crate::exposure::Arrangement;
 use crate::exposure::arrangement::Parameter;
+use crate::exposure::{Arrangement, Ground};
 use crate::prior::{Prior, PriorFamily};
 use std::collections::BTreeMap;
 
@@ -31,6 +31,19 @@ const NEEDS: [(Parameter, Parameter); 4] = [
     (Parameter::HeatLossWPerK, Parameter::HeaterW),
 ];
 
+/// Parameters that say nothing where the ground is paved, or of a store that has no such ground.
+const OF_THE_GROUND: [Parameter; 2] = [Parameter::GroundDryingM3PerH, Parameter::UnderfloorAirM3PerH];
+
+/// An arrangement over some ground.
+pub(super) fn over(arrangement: Arrangement, ground: Ground, path: &str) -> Result<Arrangement> {
+    let over = arrangement.over(ground);
+    if over.ground() == ground {
+        return Ok(over);
+    }
+    let found = format!("{} under \"{}\", which has a floor", ground.id(), over.kind.id());
+    Err(Error::invalid(below(path, "ground"), found, "no such key, or \"paved\""))
+}
+
 /// An arrangement with the parameters the case knows better.
 pub(super) fn arrangement(
     mut arrangement: Arrangement,
@@ -38,6 +51,7 @@ pub(super) fn arrangement(
     path: &str,
 ) -> Result<Arrangement> {
     let open_air = arrangement.parameters(&[0.0; Parameter::ALL.len()]).room.is_none();
+    let unpaved = arrangement.ground() != Ground::Paved;
     for parameter in Parameter::ALL {
         let Some(value) = given.get(parameter.id()) else { continue };
         let path = below(path, parameter.id());
@@ -48,6 +62,12 @@ pub(super) fn arrangement(
                 found,
                 "a garage, cover or tent, or \"custom\", as arrangement",
             ));
+        }
+        if OF_THE_GROUND.contains(&parameter) && !(arrangement.has(parameter) && unpaved) {
+            let found = format!("a property of soil on \"{}\"", arrangement.kind.id());
+            let allowed =
+                "`ground = \"grass\"` or \"bare_earth\" beside it, and air under the car in the open only";
+            return Err(Error::invalid(path, found, allowed));
         }
         arrangement =
             at(&path, prior(parameter, *value).and_then(|prior| arrangement.with(parameter, prior)))?;

@@ -1,6 +1,6 @@
 //! Storage periods and use.
 
-use super::arrangement::arrangement;
+use super::arrangement::{arrangement, over};
 use super::at;
 use crate::case::raw::{self, SaltedDays, Use};
 use crate::case::schema::UNKNOWN;
@@ -100,7 +100,12 @@ fn mixture(
             let allowed = "parameters only of an arrangement that is known";
             return Err(Error::invalid(format!("{path}.parameters"), "parameters of \"unknown\"", allowed));
         }
-        return unknown(raw.mixture.as_ref(), driving, &format!("{path}.mixture"), model);
+        let ground = raw.ground.unwrap_or_default();
+        let possible = unknown(raw.mixture.as_ref(), driving, &format!("{path}.mixture"), model)?;
+        let over = |(weight, StorageAndUse { arrangement, driving })| {
+            (weight, StorageAndUse { arrangement: arrangement.over(ground), driving })
+        };
+        return Ok(possible.into_iter().map(over).collect());
     }
     if raw.mixture.is_some() {
         let found = format!("a mixture beside \"{}\"", raw.arrangement);
@@ -108,8 +113,8 @@ fn mixture(
         return Err(Error::invalid(format!("{path}.mixture"), found, allowed));
     }
     let kind = at(&format!("{path}.arrangement"), ArrangementKind::from_id(&raw.arrangement))?;
-    let arrangement =
-        arrangement(model.arrangements.arrangement(kind)?, &raw.parameters, &format!("{path}.parameters"))?;
+    let usual = over(model.arrangements.arrangement(kind)?, raw.ground.unwrap_or_default(), path)?;
+    let arrangement = arrangement(usual, &raw.parameters, &format!("{path}.parameters"))?;
     Ok(vec![(1.0, StorageAndUse { arrangement, driving })])
 }
 

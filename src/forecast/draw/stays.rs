@@ -15,7 +15,7 @@ pub struct Stay {
     pub from_age_a: f64,
     /// Age at its end [a], infinite for the last.
     pub until_age_a: f64,
-    /// What may have been the case, with weights [-] that add up to 1: each possibility once, in the order of kinds.
+    /// What may have been the case, with weights [-] that add up to 1: each possibility once, in the order of kinds and ground.
     pub mixture: Vec<(f64, StorageAndUse)>,
     /// Number of the unknown past it is a piece of, below [`UNKNOWN_STORAGE_INPUTS`]; `None` when it is known.
     past: Option<usize>,
@@ -68,7 +68,7 @@ fn merged(mixture: &[(f64, StorageAndUse)]) -> Vec<(f64, StorageAndUse)> {
             None => merged.push((*weight, storage_and_use.clone())),
         }
     }
-    merged.sort_by_key(|(_, storage_and_use)| storage_and_use.arrangement.kind);
+    merged.sort_by_key(|(_, StorageAndUse { arrangement, .. })| (arrangement.kind, arrangement.ground()));
     merged
 }
 
