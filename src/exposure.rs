@@ -32,6 +32,15 @@ pub struct StorageAndUse {
 }
 
 impl StorageAndUse {
+    /// The same car from another arrangement. What is put up where it stands in the open, a roof or a cover, stands on the same
+    /// ground; a garage has its own floor, taken to be paved as that of every arrangement is where nothing is known.
+    #[must_use]
+    pub fn moved_to(&self, arrangement: &Arrangement) -> Self {
+        let stays = self.arrangement.kind.is_outdoors() && arrangement.kind.is_outdoors();
+        let ground = if stays { self.arrangement.ground() } else { arrangement.ground() };
+        Self { arrangement: arrangement.clone().over(ground), driving: self.driving }
+    }
+
     /// The same, washed otherwise.
     #[must_use]
     pub fn washed(&self, wash: Wash) -> Self {

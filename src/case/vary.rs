@@ -12,7 +12,7 @@ use crate::coating::system::DEFAULT_REWORK_SYSTEM;
 use crate::coating::treatment::{Preparation, Treatment, TreatmentAction as Done};
 use crate::error::{Error, Result};
 use crate::exposure::arrangement::Parameter;
-use crate::exposure::{Arrangement, ArrangementKind, StorageAndUse, Wash};
+use crate::exposure::{Arrangement, ArrangementKind, Wash};
 use crate::forecast::scenario::Scenario;
 use crate::model::Model;
 pub use by_name::{cars, choices_by_name};
@@ -207,16 +207,13 @@ fn storage(base: &Scenario, chosen: &[String], from_age_a: f64) -> Result<Vec<Va
     for id in wanted("arrangement", chosen, &offered)? {
         let arrangement = base.model.arrangements.arrangement(ArrangementKind::from_id(id)?)?;
         let same = as_written.iter().all(|mixture| match mixture.as_slice() {
-            [(_, only)] => alike(&only.arrangement, &arrangement),
+            [(_, only)] => alike(&only.arrangement, &only.moved_to(&arrangement).arrangement),
             _ => false,
         });
         if same {
             continue;
         }
-        let scenario = base.from_age(from_age_a, |entry| StorageAndUse {
-            arrangement: arrangement.clone(),
-            driving: entry.driving,
-        });
+        let scenario = base.from_age(from_age_a, |entry| entry.moved_to(&arrangement));
         variants.push(Variant { name: CaseName::Storage(arrangement.kind), scenario });
     }
     Ok(variants)

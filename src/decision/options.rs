@@ -227,10 +227,7 @@ fn moved(
     elsewhere
         .map(|(index, (kind, _))| {
             let arrangement = scenario.model.arrangements.arrangement(*kind)?;
-            let scenario = scenario.from_age(problem.now_a, |entry| StorageAndUse {
-                arrangement: arrangement.clone(),
-                driving: entry.driving,
-            });
+            let scenario = scenario.from_age(problem.now_a, |entry| entry.moved_to(&arrangement));
             Ok(DecisionOption {
                 name: OptionName::MoveTo(*kind),
                 scenario,

@@ -63,6 +63,12 @@ impl ArrangementKind {
         }
     }
 
+    /// Whether the car stands outdoors, on the ground of the place.
+    #[must_use]
+    pub fn is_outdoors(self) -> bool {
+        matches!(self, Self::Street | Self::Carport | Self::Cover)
+    }
+
     /// The kind of key `id`.
     ///
     /// # Errors

@@ -1,7 +1,8 @@
 //! Storage periods, salt, use.
 
 use crate::same::{answer, case, demo, shift_a};
-use ferrowane::exposure::Wash;
+use ferrowane::case::vary::{Vary, choices};
+use ferrowane::exposure::{Ground, Wash};
 use ferrowane::forecast::draw::Inputs;
 use ferrowane::forecast::scenario::{Scenario, StoragePeriod};
 use ferrowane::model::{DIMENSIONS, Point};
@@ -423,6 +424,19 @@ fn property_an_unknown_store_stands_on_its_ground() {
     assert_eq!(shift_a(&cover, &unknown("ground = \"grass\"", "cover = 1")), NOTHING);
     let tent = over("tent_dehumidified", "", "");
     assert_eq!(shift_a(&tent, &unknown("ground = \"grass\"", "tent_dehumidified = 1")), NOTHING);
+}
+
+/// A cover put over a car that stands on a meadow stands on the meadow; a garage does not.
+#[test]
+fn property_a_cover_is_put_up_on_the_ground_of_the_place() {
+    let street = over("street", "ground = \"grass\"", "");
+    let wanted = ["street", "cover", "garage_tight"].map(str::to_owned);
+    let choices = choices(&street, Vary::Storage, &wanted, Some(0.0)).unwrap();
+    let cars = choices.scenarios();
+    assert_eq!(cars.len(), 3, "a street on grass is no other street");
+    let ground = |car: &Scenario| car.storage_periods[0].mixture[0].1.arrangement.ground();
+    assert_eq!([0, 1, 2].map(|car| ground(cars[car])), [Ground::Grass, Ground::Grass, Ground::Paved]);
+    assert_eq!(shift_a(cars[1], &over("cover", "ground = \"grass\"", "")), NOTHING);
 }
 
 /// A dry summer dries the soil: ground that sees no rain is paved.

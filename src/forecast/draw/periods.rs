@@ -226,7 +226,11 @@ impl Inputs<'_> {
         let settings = settings(storage_and_use, z);
         let years = |parameters| self.exposure_in(parameters, storage_and_use, z, (drives, held_mg_m2));
         let here = years(&settings);
-        let open_air = if settings.room.is_some() { years(&settings.open_air()) } else { here.clone() };
+        let open_air = if settings.room.is_some() || settings.ground.is_some() {
+            years(&settings.open_air())
+        } else {
+            here.clone()
+        };
         [here, open_air]
     }
 
