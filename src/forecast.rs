@@ -3,6 +3,7 @@
 //! A [`Scenario`] goes in, a [`Forecast`] comes out. Two loops: outside what is not known once for all ([`draw`]), inside
 //! what differs between cars and years ([`kernel`]); a history is never stored ([`tally`]).
 
+pub mod as_of;
 pub mod comparison;
 pub mod day;
 pub mod draw;
@@ -20,7 +21,6 @@ pub(crate) mod pool;
 pub(crate) mod prepared;
 pub mod run;
 pub mod scenario;
-pub mod state_on_date;
 pub mod tally;
 pub mod threshold;
 pub mod visible;

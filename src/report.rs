@@ -1,5 +1,6 @@
 //! Words and pictures: what a forecast looks like to people. Computes no physics and rounds only at the last step.
 
+pub mod as_of;
 pub mod atlas;
 pub mod band;
 pub mod choice_words;
@@ -34,7 +35,6 @@ pub mod palette;
 pub mod picture;
 pub mod shares;
 pub mod shift_plot;
-pub mod state_on_date;
 pub mod table;
 pub mod text;
 pub mod update_json;
@@ -45,3 +45,4 @@ pub mod worklist;
 mod marks;
 pub(crate) mod number_words;
 mod panel;
+mod past;

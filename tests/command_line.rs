@@ -286,6 +286,7 @@ fn regress_forecast_in_words_with_files() {
         "1",
         "--horizon",
         "15",
+        "--whole-life",
         "--out",
         out.to_str().unwrap(),
     ]);
@@ -304,20 +305,60 @@ fn regress_forecast_in_words_with_files() {
 #[test]
 fn property_a_day_is_read_from_the_years_of_the_forecast() {
     const CASE: [&str; 4] = ["forecast", "demo/cases/street_daily.toml", "--histories", "32768"];
-    let answer = with(&CASE, &["--on", "2019-05-01", "--format", "json"]).json();
+    let answer = with(&CASE, &["--as-of", "2019-05-01", "--format", "json"]).json();
     // a year of age has 365.25 days: the birthday falls up to a day off the whole year
     let close = |one: f64, two: f64| assert!((one - two).abs() < 0.01 * two.abs(), "{one} {two}");
-    close(number(&answer, "/on/age_a"), 5.0);
-    close(number(&answer, "/on/rework_reached"), number(&answer, "/band/4/pooled"));
-    close(number(&answer, "/on/deepest_loss_um/p95"), number(&answer, "/deepest_loss_um/4/p95"));
-    close(number(&answer, "/on/bending_capacity_left/p05"), number(&answer, "/bending_capacity_left/4/p05"));
-    let ran = with(&CASE, &["--on", "2014-08-01"]).out;
-    for words in
-        ["On 2014-08-01, 0.3 a old", "the point of rework is reached in", "bending capacity left 100"]
-    {
+    close(number(&answer, "/as_of/age_a"), 5.0);
+    close(number(&answer, "/as_of/p_reached"), number(&answer, "/band/4/pooled"));
+    close(
+        number(&answer, "/as_of/p_assessment_level/1"),
+        number(&answer, "/assessment_by_year/14/probability"),
+    );
+    close(number(&answer, "/as_of/deepest_loss_um/p95"), number(&answer, "/deepest_loss_um/4/p95"));
+    close(
+        number(&answer, "/as_of/bending_capacity_left/p05"),
+        number(&answer, "/bending_capacity_left/4/p05"),
+    );
+    let ran = with(&CASE, &["--as-of", "2014-08-01"]).out;
+    for words in ["0.3 a old on 2014-08-01", "not due yet", "Of these, from", "bending capacity left 100"] {
         assert!(ran.contains(words), "no `{words}` in: {ran}");
     }
-    with(&CASE, &["--on", "2013-01-01"]).assert_refused(2, &["--on", "2014-05-01", "40 a after it"]);
+    with(&CASE, &["--as-of", "2013-01-01"]).assert_refused(2, &["--as-of", "2014-05-01", "40 a after it"]);
+}
+
+/// The chance that the point is reached and the years left where it is not are those of the whole life: a conditional
+/// distribution put together again; on the first day they are the same numbers.
+#[test]
+fn property_the_answer_from_a_day_on_is_that_of_the_whole_life() {
+    const CASE: [&str; 5] = ["forecast", "demo/cases/street_daily.toml", "--histories", "32768", "--as-of"];
+    let json = |day: &str| with(&CASE, &[day, "--format", "json"]).json();
+    let new = json("2014-05-01");
+    for p in ["p10", "p50", "p90"] {
+        let [left, whole] =
+            ["/as_of/remaining_a/", "/time_to_rework_a/"].map(|of| number(&new, &format!("{of}{p}")));
+        assert!((left - whole).abs() < 1e-9, "{p}: {left} {whole}");
+    }
+    let later = json("2020-11-01");
+    let (reached, age_a) = (number(&later, "/as_of/p_reached"), number(&later, "/as_of/age_a"));
+    let half_of_the_rest_a = age_a + number(&later, "/as_of/remaining_a/p50");
+    let band = |year: usize| number(&later, &format!("/band/{}/pooled", year - 1));
+    let below = half_of_the_rest_a.floor();
+    let (low, high) = (band(below as usize), band(below as usize + 1));
+    let by_then = low + (half_of_the_rest_a - below) * (high - low);
+    // the band is straight between years: a hundredth
+    assert!((by_then - (reached + 0.5 * (1.0 - reached))).abs() < 0.01, "{by_then} {reached}");
+}
+
+/// A used car is answered from today on, whatever day that is; a new one over its whole life, and so is any other on request.
+#[test]
+fn property_a_used_car_is_answered_from_today_on() {
+    const CASE: [&str; 4] = ["forecast", "demo/cases/street_daily.toml", "--histories", "32768"];
+    let today = with(&CASE, &["--format", "json"]).json();
+    assert!(number(&today, "/as_of/age_a") > 12.0, "registered in 2014");
+    let whole = with(&CASE, &["--whole-life", "--format", "json"]).json();
+    assert!(whole.get("as_of").is_none() && whole["band"] == today["band"]);
+    assert!(with(&CASE, &["--whole-life"]).out.contains("the planning age"));
+    with(&CASE, &["--whole-life", "--as-of", "2020-01-01"]).assert_refused(2, &["--whole-life", "--as-of"]);
 }
 
 #[test]

@@ -38,7 +38,7 @@ fn list(output: &Output) -> Vec<Value> {
     answer["cars"].as_array().unwrap().clone()
 }
 
-const BY: [&str; 6] = ["--by", "2027-03", "--date", "2026-03-01", "--format", "json"];
+const BY: [&str; 6] = ["--by", "2027-03", "--as-of", "2026-03-01", "--format", "json"];
 
 #[test]
 fn property_the_work_list_is_most_urgent_first_and_the_same_again() {
@@ -95,7 +95,7 @@ fn property_a_stopped_list_carries_on() {
 fn property_months_that_are_over_are_refused() {
     let (folder, file) = shop("month");
     for by in ["2026-13", "2026", "2026-02", "March"] {
-        let refused = ferrowane(&["due", "--record", &file, "--by", by, "--date", "2026-03-01"]);
+        let refused = ferrowane(&["due", "--record", &file, "--by", by, "--as-of", "2026-03-01"]);
         assert_eq!(refused.status.code(), Some(2), "{by}");
         assert!(String::from_utf8_lossy(&refused.stderr).contains("--by"), "{by}");
     }

@@ -36,7 +36,7 @@ fn letter(folder: &Path, car: &str, more: &[&str]) -> Ran {
 
 /// The letter of a folder as HTML and as the text of each page of its PDF, without blanks.
 fn written(folder: &Path, more: &[&str]) -> (String, Vec<String>) {
-    let ran = letter(folder, "A-1", &[&["--date", DAY], more].concat());
+    let ran = letter(folder, "A-1", &[&["--as-of", DAY], more].concat());
     assert_eq!(ran.code, 0, "{}", ran.notes);
     let html = std::fs::read_to_string(folder.join("out/letter.html")).unwrap();
     let pdf = Document::load(folder.join("out/letter.pdf")).unwrap();
@@ -164,7 +164,7 @@ fn property_what_comes_after_the_day_is_not_told() {
     record(&folder, &[&["inspection", "add", "--car", "A-1", "--date", "2026-06-01"], &seen[..]].concat());
     let (html, _) = written(&folder, &[]);
     assert!(html.contains("No grade is on record yet.") && !html.contains("2026-06-01"));
-    let ran = letter(&folder, "A-1", &["--date", "2026-06-02", "--format", "json"]).json();
+    let ran = letter(&folder, "A-1", &["--as-of", "2026-06-02", "--format", "json"]).json();
     assert!(ran["pages"][1].to_string().contains("2026-06-01") && ran["pages"][0].is_array());
 }
 
@@ -175,10 +175,10 @@ fn property_bad_input_is_told_and_writes_nothing() {
     let tabs = file(&folder, "tabs.txt", "a\tb");
     let refused: [(&str, &[&str], &[&str]); 8] = [
         ("A-2", &[], &["A-2", "did you mean `A-1`?"]),
-        ("A-1", &["--date", "10.03.2026"], &["--date", "`10.03.2026`", "YYYY-MM-DD"]),
-        ("A-1", &["--date", "2026-02-30"], &["--date", "YYYY-MM-DD"]),
-        ("A-1", &["--date", "2014-04-30"], &["--date", "from first registration, 2014-05-01"]),
-        ("A-1", &["--date", "2090-01-01"], &["--date", "to 50 years after it"]),
+        ("A-1", &["--as-of", "10.03.2026"], &["--as-of", "`10.03.2026`", "YYYY-MM-DD"]),
+        ("A-1", &["--as-of", "2026-02-30"], &["--as-of", "YYYY-MM-DD"]),
+        ("A-1", &["--as-of", "2014-04-30"], &["--as-of", "from first registration, 2014-05-01"]),
+        ("A-1", &["--as-of", "2090-01-01"], &["--as-of", "to 50 years after it"]),
         ("A-1", &["--letterhead", &head], &["head.txt", "at most 6 lines of 90 letters"]),
         ("A-1", &["--letterhead", &tabs], &["tabs.txt", "plain text"]),
         ("A-1", &["--costs", "nowhere.toml"], &["nowhere.toml"]),

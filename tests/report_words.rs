@@ -5,6 +5,7 @@
 mod fixture;
 
 use ferrowane::error::Error;
+use ferrowane::forecast::Forecast;
 use ferrowane::forecast::outcome::TimeQuantiles;
 use ferrowane::inspection::{Evidence, Method, Updated};
 use ferrowane::report::files::write_all;
@@ -27,10 +28,25 @@ fn regress_answer_half_beyond_the_horizon() {
 }
 
 #[test]
+fn regress_answer_from_a_day_on() {
+    let used = fixture::ordinary().as_of(jiff::civil::date(2026, 11, 27)).unwrap();
+    assert_eq!(answer(&used), include_str!("snapshots/answer_from_a_day_on.txt"));
+}
+
+#[test]
 fn property_answer_keeps_its_size_and_its_notice() {
-    for forecast in [fixture::ordinary(), fixture::half_beyond(), fixture::hard()] {
+    let later = |forecast: Forecast, year| forecast.as_of(jiff::civil::date(year, 2, 3)).unwrap();
+    for forecast in [
+        fixture::ordinary(),
+        fixture::half_beyond(),
+        fixture::hard(),
+        later(fixture::ordinary(), 2015),
+        later(fixture::ordinary(), 2054),
+        later(fixture::half_beyond(), 2040),
+        later(fixture::hard(), 2019),
+    ] {
         let text = answer(&forecast);
-        assert!(text.lines().count() <= 28, "{} lines", text.lines().count());
+        assert!(text.lines().count() <= 31, "{} lines", text.lines().count());
         for line in text.lines() {
             assert!(line.chars().count() <= 100 && line.trim_end() == line, "{line:?}");
         }

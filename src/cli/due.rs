@@ -48,7 +48,7 @@ pub(super) struct Arguments {
     by: String,
     /// Day the list is made, and of the next inspection, YYYY-MM-DD; today where not given
     #[arg(long, value_name = "DATE")]
-    date: Option<Date>,
+    as_of: Option<Date>,
     /// What coming too late costs, in prices of a rework in time, 0 to 10 [-]
     #[arg(long, value_name = "SHARE", default_value_t = 0.5, value_parser = number)]
     late: f64,
@@ -93,7 +93,7 @@ impl Arguments {
             || Error::invalid("--by", format!("`{}`", self.by), "a month YYYY-MM, not before today");
         let first = format!("{}-01", self.by).parse::<Date>().ok().filter(|_| self.by.len() == 7);
         let by = first.ok_or_else(allowed)?.last_of_month();
-        let next_inspection = self.date.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
+        let next_inspection = self.as_of.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
         if by < next_inspection {
             return Err(allowed());
         }

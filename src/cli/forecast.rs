@@ -7,14 +7,12 @@ use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
 use crate::error::Result;
 use crate::forecast::Forecast;
-use crate::forecast::scenario::{Scenario, Settings};
-use crate::forecast::state_on_date::StateOnDate;
+use crate::forecast::scenario::{Scenario, Settings, age_on};
 use crate::inspection::{Updated, update};
 use crate::record::Unused;
 use crate::report::evidence::evidence;
 use crate::report::files::write_all;
 use crate::report::json::json;
-use crate::report::state_on_date::state_on_date;
 use crate::report::text::answer;
 use crate::report::update_json::UpdateJson;
 use jiff::civil::Date;
@@ -29,9 +27,8 @@ Planning estimates only: no structural or roadworthiness assessment.")]
 pub(super) struct Arguments {
     #[command(flatten)]
     car: CarSource,
-    /// Say also how far it has gone on this day, YYYY-MM-DD
-    #[arg(long, value_name = "DATE")]
-    on: Option<Date>,
+    #[command(flatten)]
+    day: AsOfOptions,
     /// Folder for pictures (SVG, PNG), forecast.json and forecast.csv
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -49,14 +46,14 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let KnownCar { scenario, unused } = self.car.read()?;
-        let updated = self.updated(&scenario)?;
+        let mut updated = self.updated(&scenario)?;
+        updated.forecast = self.day.read(updated.forecast)?;
         let of_record = |unused: &Vec<Unused>| UpdateJson::new(&updated, unused);
         let found = unused.as_ref().map_or_else(|| UpdateJson::of_case(&updated), of_record);
-        let on = self.state_on_date(&updated.forecast)?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", json(&WithDay { answer: &found, on })?)?,
+            Format::Json => write!(streams.out, "{}", json(&found)?)?,
             Format::Text => {
-                write!(streams.out, "{}{}", answer(&updated.forecast), on_date(on.as_ref()))?;
+                write!(streams.out, "{}", answer(&updated.forecast))?;
                 if found.is_of_a_known_car() {
                     write!(streams.out, "{}", evidence(&updated, &unused.unwrap_or_default()))?;
                 }
@@ -69,26 +66,32 @@ impl Arguments {
         Ok(())
     }
 
-    fn state_on_date(&self, forecast: &Forecast) -> Result<Option<StateOnDate>> {
-        let state = |date| StateOnDate::new(forecast, date).map_err(|error| error.about("date", "--on"));
-        self.on.map(state).transpose()
-    }
-
     fn updated(&self, scenario: &Scenario) -> Result<Updated> {
         let precision_a = self.precision;
         self.run.computed(|settings, watch| update(scenario, &Settings { precision_a, ..*settings }, watch))
     }
 }
 
-/// An answer, and how far it has gone on a day where one was given.
-#[derive(serde::Serialize)]
-struct WithDay<T> {
-    #[serde(flatten)]
-    answer: T,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    on: Option<StateOnDate>,
+/// From which day the answer is read.
+#[derive(Debug, clap::Args)]
+pub(super) struct AsOfOptions {
+    /// Day the answer is read on, YYYY-MM-DD; today for a car of a year or more
+    #[arg(long, value_name = "DATE", conflicts_with = "whole_life")]
+    as_of: Option<Date>,
+    /// Answer over the whole life from new, as for a new car
+    #[arg(long)]
+    whole_life: bool,
 }
 
-fn on_date(on: Option<&StateOnDate>) -> String {
-    on.map(state_on_date).unwrap_or_default()
+impl AsOfOptions {
+    /// The forecast read on the day: the day given, else today where the car is between a year old and the horizon.
+    fn read(&self, forecast: Forecast) -> Result<Forecast> {
+        if let Some(date) = self.as_of {
+            return forecast.as_of(date).map_err(|error| error.about("date", "--as-of"));
+        }
+        let today = jiff::ZonedDateTime::now().date();
+        let is_used =
+            (1.0..=f64::from(forecast.horizon_a)).contains(&age_on(forecast.first_registration, today));
+        if self.whole_life || !is_used { Ok(forecast) } else { forecast.as_of(today) }
+    }
 }

@@ -25,7 +25,7 @@ const OLDEST_A: f64 = 50.0;
 /// Write the owner of a car two pages: how it stands, what moves the date, what comes next.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-Writes letter.html and letter.pdf. What the record says up to --date counts; the same record, date, seed and
+Writes letter.html and letter.pdf. What the record says up to --as-of counts; the same record, day, seed and
 histories give the same bytes. The letterhead is a text file of at most six lines, set as it is.
 
 Example:
@@ -44,7 +44,7 @@ pub(super) struct Arguments {
     out: PathBuf,
     /// Day of the letter, YYYY-MM-DD; today where not given
     #[arg(long, value_name = "DATE")]
-    date: Option<String>,
+    as_of: Option<String>,
     /// Costs file as `decide` takes it
     #[arg(long, value_name = "COSTS.toml")]
     costs: Option<PathBuf>,
@@ -76,9 +76,9 @@ impl Arguments {
     }
 
     fn date(&self, car: &RecordedCar) -> Result<Date> {
-        let Some(text) = &self.date else { return fits(jiff::ZonedDateTime::now().date(), car) };
+        let Some(text) = &self.as_of else { return fits(jiff::ZonedDateTime::now().date(), car) };
         let read = text.parse::<Date>().ok().filter(|_| text.len() == 10);
-        let date = read.ok_or_else(|| Error::invalid("--date", format!("`{text}`"), "a date YYYY-MM-DD"))?;
+        let date = read.ok_or_else(|| Error::invalid("--as-of", format!("`{text}`"), "a date YYYY-MM-DD"))?;
         fits(date, car)
     }
 
@@ -119,5 +119,5 @@ fn fits(date: Date, car: &RecordedCar) -> Result<Date> {
         return Ok(date);
     }
     let allowed = format!("a date from first registration, {born}, to {OLDEST_A} years after it");
-    Err(Error::invalid("--date", date.to_string(), allowed))
+    Err(Error::invalid("--as-of", date.to_string(), allowed))
 }

@@ -1,6 +1,6 @@
 //! A yearly series of a forecast on any day: straight between whole years of age, from a new member on.
 
-use crate::forecast::outcome::{BandYear, GradeShares, Quantiles, YearQuantiles};
+use crate::forecast::outcome::{BandYear, GradeShares, ProbabilityYear, Quantiles, YearQuantiles};
 
 /// Value of a yearly series at an age [a]; `new` at age zero, the last one beyond the end.
 fn on_day(rows: impl Iterator<Item = (u32, f64)>, new: f64, age_a: f64) -> f64 {
@@ -19,6 +19,11 @@ fn on_day(rows: impl Iterator<Item = (u32, f64)>, new: f64, age_a: f64) -> f64 {
 /// Share of the histories that have reached rework at an age [a].
 pub(crate) fn reached(band: &[BandYear], age_a: f64) -> f64 {
     on_day(band.iter().map(|row| (row.year, row.pooled)), 0.0, age_a)
+}
+
+/// A cumulated probability at an age [a].
+pub(crate) fn probability(rows: &[ProbabilityYear], age_a: f64) -> f64 {
+    on_day(rows.iter().map(|row| (row.year, row.probability)), 0.0, age_a)
 }
 
 /// The grade that a share of the histories does not exceed at an age [a].

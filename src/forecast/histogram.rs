@@ -48,7 +48,7 @@ impl LogHistogram {
 const BINS_PER_YEAR: f64 = 64.0;
 
 /// Weighted histogram of an age up to a horizon, and of what lies beyond.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct TimeHistogram {
     bins: Vec<f64>,
 }
@@ -84,6 +84,15 @@ impl TimeHistogram {
     #[must_use]
     pub fn weight(&self) -> f64 {
         self.bins.iter().sum()
+    }
+
+    /// Quantile `p` [-] of the years that are left at an age, of the weight that lies later [a]; `None` beyond the horizon, or
+    /// where nothing lies later.
+    #[must_use]
+    pub fn remaining(&self, age_a: f64, p: f64) -> Option<f64> {
+        let reached = self.share_by(age_a);
+        let age_then = self.quantile((1.0 - reached).mul_add(p, reached))?;
+        (reached < 1.0).then(|| (age_then - age_a).max(0.0))
     }
 
     /// Share of the weight by an age [a], straight within a bin [-]; what lies beyond the horizon never counts.
@@ -158,6 +167,19 @@ mod tests {
         assert!(
             (histogram.share_by(5.0) - 0.25).abs() < 1e-3 && (histogram.share_by(99.0) - 0.5).abs() < 1e-9
         );
+    }
+
+    /// Uniform on 0 to 20 a: at 4 a three quarters of the rest lie within 12 a; nothing is left where all is reached.
+    #[test]
+    fn closed_form_years_left_of_a_uniform_age() {
+        let mut histogram = TimeHistogram::up_to(19);
+        (0..4000).for_each(|i| histogram.add(f64::from(i) * 0.005, 1.0));
+        assert!((histogram.remaining(4.0, 0.75).unwrap() - 12.0).abs() < 0.02);
+        assert_eq!(histogram.remaining(0.0, 0.5), histogram.quantile(0.5));
+        assert_eq!(histogram.remaining(4.0, 0.99), None);
+        let mut reached = TimeHistogram::up_to(10);
+        reached.add(3.0, 1.0);
+        assert_eq!(reached.remaining(5.0, 0.5), None);
     }
 
     #[test]

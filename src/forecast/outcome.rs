@@ -4,7 +4,9 @@
 
 use crate::corrosivity::category::{Category, IndoorCategory};
 use crate::exposure::ArrangementKind;
+use crate::forecast::as_of::AsOf;
 use crate::forecast::flag::{Caution, Flag};
+use crate::forecast::histogram::TimeHistogram;
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -70,6 +72,12 @@ pub struct Forecast {
     pub effective_sample_size: f64,
     /// Rework criteria and assessment levels as used.
     pub thresholds: LimitsUsed,
+    /// How the car stands on a day, where one was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub as_of: Option<AsOf>,
+    /// Age at rework of all histories.
+    #[serde(skip)]
+    pub age_at_rework: TimeHistogram,
     /// What the steel saw, storage period by storage period, median draw.
     #[serde(skip)]
     pub storage_periods: Vec<PeriodSummary>,

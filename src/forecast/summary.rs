@@ -2,8 +2,9 @@
 
 use crate::climate::wet_days::WetDays;
 use crate::exposure::Season;
+use crate::forecast::as_of::cautions;
 use crate::forecast::draw::{PeriodDraw, Stay};
-use crate::forecast::flag::{Caution, Flag};
+use crate::forecast::flag::Flag;
 use crate::forecast::histogram::{LogHistogram, TimeHistogram, weighted_quantile};
 use crate::forecast::median_year::MedianYear;
 use crate::forecast::outcome::{
@@ -20,10 +21,6 @@ use std::collections::BTreeMap;
 const QUANTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
 /// Effective share of the histories below which an answer is flagged [-] (common practice, no source).
 const FEW_EFFECTIVE: f64 = 0.01;
-/// Age by which a reached assessment level is a caution [a], and share of the histories from which on [-] (common
-/// practice, no source).
-const SOON_A: u32 = 10;
-const SHARE_TO_CAUTION: f64 = 0.01;
 /// Days of frost a year for each salted day below which the two are reported not to fit [-] (assumption).
 const FROST_PER_SALTED_DAY: f64 = 0.1;
 
@@ -38,7 +35,7 @@ pub(crate) fn summarise(
     let storage_periods = period_summaries(case, &median_year.storage_periods, tally);
     let band = band(tally);
     let per_year = |pick: fn(&YearTally) -> &LogHistogram| yearly(tally, |year| spread(pick(year)));
-    Forecast {
+    let forecast = Forecast {
         title: scenario.title.clone(),
         first_registration: scenario.first_registration,
         seed: settings.seed,
@@ -68,9 +65,12 @@ pub(crate) fn summarise(
         effective_sample_size: effective_sample_size(tally),
         thresholds: thresholds(scenario),
         flags: flags(scenario, median_year, pool, &storage_periods),
-        cautions: cautions(tally),
+        cautions: Vec::new(),
+        as_of: None,
+        age_at_rework: tally.time.clone(),
         storage_periods,
-    }
+    };
+    Forecast { cautions: cautions(&forecast, 0.0), ..forecast }
 }
 
 fn spread(histogram: &LogHistogram) -> Quantiles {
@@ -270,12 +270,6 @@ fn weather_flags(scenario: &Scenario) -> Vec<Flag> {
         });
     }
     flags
-}
-
-fn cautions(tally: &Tally) -> Vec<Caution> {
-    let share = tally.assessment.iter().take(SOON_A as usize).sum::<f64>() / tally.weight;
-    let reached = Caution::AssessmentLevel { within_a: SOON_A, share };
-    Vec::from_iter((share > SHARE_TO_CAUTION).then_some(reached))
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@ use crate::report::{
     number_words::{age, calendar_year, decimal_year, percent},
     palette::{BAND, BLUE, INK, MUTED, PAPER},
     panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, margin_label, share_axis, tick_label, ticks},
+    past::Past,
     picture::{Frame, MARGIN, Sheet, framed},
 };
 use plotters::style::RGBColor;
@@ -44,8 +45,11 @@ pub(crate) fn band(forecast: &Forecast, frame: Frame) -> Result<String> {
             across: (0.0, f64::from(forecast.horizon_a)),
             up: (0.0, 1.0),
         };
-        scales(canvas, &panel, registration)?;
+        let past = Past::new(forecast);
+        Past::ground(past.as_ref(), canvas, &panel)?;
+        scales(canvas, &panel, (registration, past.as_ref()))?;
         curves(canvas, &panel, &forecast.band)?;
+        Past::line(past.as_ref(), canvas, &panel)?;
         markers(canvas, &panel, forecast, registration)
     })
 }
@@ -86,12 +90,13 @@ fn description(forecast: &Forecast, registration: f64) -> String {
     )
 }
 
-fn scales(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
-    let entries = [
+fn scales(canvas: &Canvas<'_>, panel: &Panel, (registration, past): (f64, Option<&Past>)) -> Result<()> {
+    let mut entries = vec![
         (Sample::Line(pen(INK, 2.2)), "all histories together"),
         (Sample::Line(dashed(BLUE, 1.2, (6.0, 4.0))), "middle of the band"),
         (Sample::Fill(BAND), "5–95 % of what is not known about the car"),
     ];
+    entries.extend(Past::entry(past));
     key(canvas, (MARGIN, 84.0), &entries)?;
     probability_scale(canvas, panel)?;
     age_scales(canvas, panel, registration)

@@ -12,6 +12,7 @@ use crate::report::{
     number_words::{age, calendar_year, decimal_year},
     palette::{BLUE, INK, MUTED, PAPER},
     panel::{Panel, SMALL, Sample, age_axis, key, tick_label},
+    past::Past,
     picture::{Frame, MARGIN, Sheet, framed},
 };
 
@@ -70,9 +71,15 @@ pub(crate) fn dots(forecast: &Forecast, frame: Frame) -> Result<String> {
         let across = (0.0, f64::from(forecast.horizon_a));
         let panel = Panel { left: 44.0, top: 110.0, right: 738.0, bottom: 258.0, across, up: (0.0, 1.0) };
         let words = format!("1 in 20 each; a column is {} a wide", tick_label(across.1 / COLUMNS as f64));
-        key(canvas, (MARGIN, 84.0), &[(Sample::Dot(BLUE), &words)])?;
+        let past = Past::new(forecast);
+        let entries: Vec<(Sample, &str)> =
+            std::iter::once((Sample::Dot(BLUE), words.as_str())).chain(Past::entry(past.as_ref())).collect();
+        Past::ground(past.as_ref(), canvas, &panel)?;
+        key(canvas, (MARGIN, 84.0), &entries)?;
         age_axis(canvas, &panel, registration)?;
-        let stacks = Stacks::new(&ages, across.1, panel.bottom - panel.top);
+        Past::line(past.as_ref(), canvas, &panel)?;
+        let until_a = past.as_ref().map_or(0.0, |past| past.until_a);
+        let stacks = Stacks::new(&ages, (across.1, until_a), panel.bottom - panel.top);
         stacks.draw(canvas, &panel)?;
         stacks.draw_beyond(canvas, &panel, forecast.horizon_a)
     })
@@ -94,20 +101,27 @@ fn description(ages: &[Option<f64>; DOTS], forecast: &Forecast, registration: f6
 /// Dots in each column and beyond the horizon, and the size at which the tallest column fits.
 struct Stacks {
     columns: [usize; COLUMNS],
+    /// Those of each column that are past.
+    spent: [usize; COLUMNS],
     beyond: usize,
     radius: f64,
 }
 
 impl Stacks {
-    fn new(ages: &[Option<f64>; DOTS], horizon_a: f64, room: f64) -> Self {
-        let mut columns = [0; COLUMNS];
-        for age_a in ages.iter().flatten() {
-            let column = ((age_a / horizon_a * COLUMNS as f64) as usize).min(COLUMNS - 1);
-            columns.iter_mut().skip(column).take(1).for_each(|height| *height += 1);
-        }
+    fn new(ages: &[Option<f64>; DOTS], (horizon_a, until_a): (f64, f64), room: f64) -> Self {
+        let in_columns = |ages: &mut dyn Iterator<Item = f64>| {
+            let mut columns = [0; COLUMNS];
+            for age_a in ages {
+                let column = ((age_a / horizon_a * COLUMNS as f64) as usize).min(COLUMNS - 1);
+                columns.iter_mut().skip(column).take(1).for_each(|height| *height += 1);
+            }
+            columns
+        };
+        let columns = in_columns(&mut ages.iter().flatten().copied());
+        let spent = in_columns(&mut ages.iter().flatten().copied().filter(|age_a| *age_a <= until_a));
         let beyond = ages.iter().filter(|age| age.is_none()).count();
         let tallest = columns.iter().copied().chain([beyond.div_ceil(BIN_COLUMNS), 1]).max().unwrap_or(1);
-        Self { columns, beyond, radius: RADIUS_PX.min(0.5 * (room / tallest as f64 - GAP_PX)) }
+        Self { columns, spent, beyond, radius: RADIUS_PX.min(0.5 * (room / tallest as f64 - GAP_PX)) }
     }
 
     /// Height of the dots of a row above the axis [px].
@@ -117,10 +131,11 @@ impl Stacks {
 
     fn draw(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
         let (_, horizon) = panel.across;
-        for (column, height) in self.columns.iter().enumerate() {
+        for (column, (height, spent)) in self.columns.iter().zip(self.spent).enumerate() {
             let x = panel.x((column as f64 + 0.5) / COLUMNS as f64 * horizon);
             for row in 0..*height {
-                dot(canvas, (x, self.row(panel, row)), self.radius, BLUE, PAPER)?;
+                let colour = if row < spent { MUTED } else { BLUE };
+                dot(canvas, (x, self.row(panel, row)), self.radius, colour, PAPER)?;
             }
         }
         Ok(())

@@ -10,6 +10,7 @@ use crate::report::{
     number_words::{decimal_year, significant},
     palette::{BAND, INK, MUTED, PURPLE, VERMILION},
     panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, left_axis, right_axis, tick_label, ticks},
+    past::Past,
     picture::{MARGIN, Sheet, picture},
 };
 
@@ -37,13 +38,15 @@ pub fn loss_fan(forecast: &Forecast) -> Result<String> {
         height: HEIGHT_PX,
     };
     picture(&sheet, |canvas| {
-        let entries =
-            [(Sample::Line(pen(INK, 2.2)), "median"), (Sample::Fill(BAND), "5–95 % of all histories")];
+        let past = Past::new(forecast);
+        let mut entries =
+            vec![(Sample::Line(pen(INK, 2.2)), "median"), (Sample::Fill(BAND), "5–95 % of all histories")];
+        entries.extend(Past::entry(past.as_ref()));
         key(canvas, (MARGIN, 84.0), &entries)?;
         let horizon = f64::from(forecast.horizon_a);
-        let upper = mean.draw(canvas, (150.0, 316.0), horizon)?;
+        let upper = mean.draw(canvas, (150.0, 316.0), (horizon, past.as_ref()))?;
         bottom_axis(canvas, &upper, &[], tick_label)?;
-        let lower = deepest.draw(canvas, (382.0, 548.0), horizon)?;
+        let lower = deepest.draw(canvas, (382.0, 548.0), (horizon, past.as_ref()))?;
         age_axis(canvas, &lower, registration)
     })
 }
@@ -119,15 +122,22 @@ impl Loss<'_> {
         )
     }
 
-    fn draw(&self, canvas: &Canvas<'_>, (top, bottom): (f64, f64), horizon: f64) -> Result<Panel> {
+    fn draw(
+        &self,
+        canvas: &Canvas<'_>,
+        (top, bottom): (f64, f64),
+        (horizon, past): (f64, Option<&Past>),
+    ) -> Result<Panel> {
         let up = (0.0, self.reach_um());
         let panel = Panel { left: 78.0, top, right: 606.0, bottom, across: (0.0, horizon), up };
+        Past::ground(past, canvas, &panel)?;
         self.scales(canvas, &panel)?;
         let curve = |read: fn(&YearQuantiles) -> f64| {
             panel.yearly(0.0, self.series.iter().map(|s| (s.year, read(s))))
         };
         fill_between(canvas, &curve(|s| s.p95), &curve(|s| s.p05), BAND)?;
         line(canvas, &curve(|s| s.p50), pen(INK, 2.2))?;
+        Past::line(past, canvas, &panel)?;
         self.threshold_lines(canvas, &panel)?;
         Ok(panel)
     }

@@ -10,6 +10,7 @@ use crate::report::{
     number_words::{decimal_year, percent},
     palette::{GRADES, INK, MUTED, PAPER, text_on},
     panel::{Panel, SMALL, age_axis, bottom_axis, share_axis, tick_label},
+    past::Past,
     picture::{MARGIN, Sheet, picture},
 };
 
@@ -36,6 +37,9 @@ pub fn grade_by_year(forecast: &Forecast) -> Result<String> {
         let upper = run.draw(canvas, (114.0, 300.0), horizon)?;
         bottom_axis(canvas, &upper, &[], tick_label)?;
         let lower = node.draw(canvas, (364.0, 550.0), horizon)?;
+        for panel in [&upper, &lower] {
+            Past::line(Past::new(forecast).as_ref(), canvas, panel)?;
+        }
         age_axis(canvas, &lower, registration)
     })
 }

@@ -12,6 +12,8 @@ pub const INK: RGBColor = RGBColor(0x1A, 0x1A, 0x1A);
 pub const MUTED: RGBColor = RGBColor(0x59, 0x59, 0x59);
 /// Grid lines, which carry no meaning of their own.
 pub const FAINT: RGBColor = RGBColor(0xE2, 0xE2, 0xE2);
+/// Ground of past years.
+pub const PAST: RGBColor = RGBColor(0xEF, 0xED, 0xEA);
 /// Paper.
 pub const PAPER: RGBColor = RGBColor(0xFF, 0xFF, 0xFF);
 /// Okabe & Ito's blue.

@@ -5,11 +5,12 @@
 
 use crate::forecast::day::lost;
 use crate::forecast::outcome::{CorrosivityShares, Forecast, PeriodSummary, Quantiles, YearQuantiles};
+use crate::report::as_of::{self, in_tenths};
 use crate::report::flag_words::{caution, flags};
 use crate::report::forecast_json::arrangement;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{
-    age, calendar_year, criterion, decimal_year, frequency, likelihood, percent, significant,
+    age, calendar_year, criterion, decimal_year, frequency, percent, significant,
 };
 
 /// Columns of the text.
@@ -19,28 +20,35 @@ const INDENT: usize = 13;
 /// Flags shown; the rest is counted.
 const FLAGS: usize = 3;
 
-/// The short answer, at most 100 columns wide, ending in a line break.
+/// The short answer, at most 100 columns wide, ending in a line break: from the day of [`Forecast::as_of`] on, else over the whole
+/// life.
 #[must_use]
 pub fn answer(forecast: &Forecast) -> String {
-    let mut lines = vec![
-        shortened(&forecast.title, COLUMNS),
-        format!(
-            "First registered {}; of {} histories (seed {}); 5 to 95 % in brackets.",
-            forecast.first_registration, forecast.histories, forecast.seed
-        ),
-        "Tubes like this one, stored like this:".to_owned(),
-    ];
-    lines.extend(when(forecast));
-    for (heading, words) in [
+    let as_of = forecast.as_of.as_ref();
+    let old = as_of.map_or_else(String::new, |day| format!(", {:.1} a old on {}", day.age_a, day.date));
+    let mut lines = vec![shortened(&forecast.title, COLUMNS)];
+    let from = format!(
+        "First registered {}{old}; {} histories, seed {}; 5–95 % in brackets.",
+        forecast.first_registration, forecast.histories, forecast.seed
+    );
+    lines.extend(indented("", &from, 0));
+    lines.extend(as_of.map_or_else(|| when(forecast), |day| as_of::due(forecast, day)));
+    let mut parts = vec![
         ("How sure", how_sure(forecast)),
         ("First met", comes_first(forecast)),
         ("Corrosivity", corrosivity(forecast)),
-        ("Losses", losses(forecast)),
-        ("At rework", at_rework(forecast)),
-        ("Caution", assessment(forecast)),
-    ] {
-        lines.extend(paragraph(heading, &words));
-    }
+    ];
+    let at_rework = ("At rework", at_rework(forecast));
+    parts.extend(match as_of {
+        None => vec![("Losses", losses(forecast)), at_rework, ("Caution", assessment(forecast))],
+        Some(day) => vec![
+            ("Losses", as_of::losses(forecast, day)),
+            ("Grades", as_of::grades(day)),
+            at_rework,
+            ("Caution", as_of::assessment(day)),
+        ],
+    });
+    lines.extend(parts.iter().flat_map(|(heading, words)| paragraph(heading, words)));
     lines.push(String::new());
     lines.extend(storage_periods(&forecast.storage_periods));
     lines.push(String::new());
@@ -59,16 +67,12 @@ fn when(f: &Forecast) -> Vec<String> {
     };
     let (t, e) = (&f.time_to_rework_a, &f.standard_error);
     vec![
+        "Tubes like this one, stored like this:".to_owned(),
         row("1 in 10", t.p10, e.p10, ", the planning age"),
         row("5 in 10", t.p50, e.p50, ", the median"),
         row("9 in 10", t.p90, e.p90, ""),
         format!("  not within {} a: {}", f.horizon_a, in_tenths(f.share_beyond_horizon)),
     ]
-}
-
-/// Word, frequency and per cent together.
-fn in_tenths(probability: f64) -> String {
-    format!("{}, {}", likelihood(probability), frequency(probability))
 }
 
 fn how_sure(f: &Forecast) -> String {
@@ -208,7 +212,10 @@ fn remarks(f: &Forecast) -> Vec<String> {
     if flags.len() > FLAGS {
         lines.extend(paragraph("Flag", &format!("and {} more, in the JSON", flags.len() - FLAGS)));
     }
-    lines.extend(f.cautions.iter().flat_map(|one| paragraph("Note", &caution(one))));
+    if f.as_of.is_none() {
+        // from a day on, the heading Caution says it
+        lines.extend(f.cautions.iter().flat_map(|one| paragraph("Note", &caution(one))));
+    }
     lines.extend(paragraph("Note", NOTICE));
     lines
 }

@@ -80,7 +80,7 @@ def of_cases(cases, seeds, quick):
                 jobs.append(Job(command, f"{command} {case} {name} seed {seed}", [command, *arguments, *usual]))
 
             add("forecast", "", [path])
-            add("forecast", "on", [path, "--on", "2027-06-01", "--horizon", "30"])
+            add("forecast", "on", [path, "--as-of", "2027-06-01", "--horizon", "30"])
             for vary in VARY[1:2] if quick else VARY:
                 extra = ["--from", "2024-10-01"] if vary == "wash" else []
                 add("compare", vary, [path, "--vary", vary, *extra])
@@ -120,17 +120,17 @@ def of_the_record(seeds, quick):
         jobs.append(Job("record show", f"record show {car}", ["record", "--file", RECORD, "show", car, "--history"]))
     jobs.append(Job("record list", "record list", ["record", "--file", RECORD, "car", "list"]))
     jobs.append(Job("record verify", "record verify", ["record", "--file", RECORD, "verify"]))
-    due = ["due", "--record", RECORD, "--by", "2027-03", "--date", DAY]
+    due = ["due", "--record", RECORD, "--by", "2027-03", "--as-of", DAY]
     jobs.append(Job("due", "due", due))
     jobs.append(Job("due", "due costs", [*due, "--costs", "costs.toml", "--late", "0.8"]))
     for seed in seeds:
         usual = ["--histories", str(HISTORIES), "--seed", str(seed)]
         for car, _ in CARS[:1] if quick else CARS:
-            named = ["--record", RECORD, "--car", car, "--on", "2027-06-01"]
+            named = ["--record", RECORD, "--car", car, "--as-of", "2027-06-01"]
             jobs.append(Job("forecast", f"forecast record {car} seed {seed}", ["forecast", *named, *usual]))
             if quick:
                 continue
-            letter = ["letter", "--record", RECORD, car, "--out", "{out}", "--date", DAY, "--costs", "costs.toml"]
+            letter = ["letter", "--record", RECORD, car, "--out", "{out}", "--as-of", DAY, "--costs", "costs.toml"]
             jobs.append(Job("letter", f"letter {car} seed {seed}", [*letter, *usual]))
     return jobs
 

@@ -4,6 +4,7 @@ use ferrowane::corrosivity::dose_response::{FittedQuantity, OutsideRange};
 use ferrowane::corrosivity::{Category, IndoorCategory};
 use ferrowane::exposure::ArrangementKind;
 use ferrowane::forecast::flag::Flag;
+use ferrowane::forecast::histogram::TimeHistogram;
 use ferrowane::forecast::outcome::*;
 use std::collections::BTreeMap;
 
@@ -158,6 +159,18 @@ fn quantiles(median: f64, spread: f64) -> TimeQuantiles {
     }
 }
 
+/// Ages at rework with a distribution function.
+fn ages(reached: impl Fn(f64) -> f64) -> TimeHistogram {
+    let mut ages = TimeHistogram::up_to(YEARS as usize);
+    let steps = 64 * YEARS;
+    for step in 0..steps {
+        let [from, to] = [step, step + 1].map(|step| reached(f64::from(step) / 64.0));
+        ages.add((f64::from(step) + 0.5) / 64.0, to - from);
+    }
+    ages.add(f64::INFINITY, 1.0 - reached(f64::from(YEARS)));
+    ages
+}
+
 fn band_year(year: u32, age: f64, [median, spread]: [f64; 2]) -> BandYear {
     let inner = 0.75 * spread;
     BandYear {
@@ -220,5 +233,7 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
             value: 412.0,
         })],
         cautions: Vec::new(),
+        as_of: None,
+        age_at_rework: ages(|age| reached(age, median, spread)),
     }
 }
