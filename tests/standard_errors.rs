@@ -42,7 +42,7 @@ fn printed(found: &Forecast) -> [Printed; 6] {
     ]
 }
 
-fn holds(observations: &[Observation], method: Method) {
+fn assert_errors_are_true(observations: &[Observation], method: Method) {
     let car = Scenario { observations: observations.to_vec(), ..demo("street_daily.toml") };
     let answer = |seed| {
         let settings = Settings { seed, histories: HISTORIES, ..Settings::default() };
@@ -79,17 +79,17 @@ fn graded(age_a: f64, spot: Spot, grade: usize) -> Observation {
 
 #[test]
 fn property_errors_before_anybody_looked_are_true() {
-    holds(&[], Method::Prior);
+    assert_errors_are_true(&[], Method::Prior);
 }
 
 #[test]
 fn property_errors_of_weighed_histories_are_true() {
-    holds(&[graded(4.3, Spot::Node, 2), graded(5.1, Spot::OpenLength, 1)], Method::Weights);
+    assert_errors_are_true(&[graded(4.3, Spot::Node, 2), graded(5.1, Spot::OpenLength, 1)], Method::Weights);
 }
 
 #[test]
 fn property_errors_of_particles_are_true() {
     let visits = (3..=9).map(f64::from);
     let looks = visits.flat_map(|age_a| [graded(age_a, Spot::OpenLength, 0), graded(age_a, Spot::Node, 1)]);
-    holds(&looks.collect::<Vec<_>>(), Method::TemperedMoves);
+    assert_errors_are_true(&looks.collect::<Vec<_>>(), Method::TemperedMoves);
 }

@@ -25,7 +25,8 @@ fn share_error(replicates: &[InReplicate]) -> Option<f64> {
         return None;
     }
     let share = replicates.iter().map(|r| r.weight * r.share).sum::<f64>() / weight;
-    let squares: f64 = replicates.iter().map(|r| (r.weight * (r.share - share)).powi(2)).sum();
+    let deviations = replicates.iter().map(|r| r.weight * (r.share - share));
+    let squares: f64 = deviations.map(|deviation| deviation * deviation).sum();
     Some((n / (n - 1.0) * squares).sqrt() / weight)
 }
 
