@@ -18,7 +18,7 @@ use crate::inspection::posterior::{Posterior, Work};
 /// Whose observations count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Known {
-    /// Those of each case: several cars, whose histories are weighed by what was seen on each.
+    /// Those of each case: several cars.
     OfEach,
     /// Those of the first case: one car, and what could be chosen for it. What was seen was seen on the car as it is.
     OfFirst,
@@ -78,7 +78,8 @@ pub fn paired_with<V: Visit>(
     Ok((Paired { forecasts, shifts: shifts.shifts, evidence: Some(evidence) }, visitor))
 }
 
-/// Several cars: the histories of the forecast, weighed for each by what was seen on it.
+/// Several cars, each as it is known; what parts them is read from the histories of the forecast, weighed by what was seen on
+/// both.
 fn of_each<V: Visit>(
     scenarios: &[&Scenario],
     settings: &Settings,
@@ -89,5 +90,17 @@ fn of_each<V: Visit>(
     let run = Run { cases: &cases, weighting: Weighting::OwnObservations, settings, blocks: BLOCKS };
     let shifts = || Shifts::of_cars(&cases, f64::from(settings.horizon_a));
     let RunSums { pools, visitor: (shifts, visitor) } = run.sums(observer, &|| (shifts(), fresh()))?;
-    Ok((Paired { forecasts: run.summaries(&pools)?, shifts: shifts.shifts, evidence: None }, visitor))
+    let forecast = |(case, plain): (&Prepared, Forecast)| {
+        if case.likelihood.observations().is_empty() { Ok(plain) } else { known(case, settings, observer) }
+    };
+    let forecasts = cases.iter().zip(run.summaries(&pools)?).map(forecast).collect::<Result<_>>()?;
+    Ok((Paired { forecasts, shifts: shifts.shifts, evidence: None }, visitor))
+}
+
+/// The forecast of a car as it is known.
+fn known(case: &Prepared, settings: &Settings, observer: Observer) -> Result<Forecast> {
+    let posterior = Posterior::new(case, settings, Work::full(settings), observer)?;
+    let cases = std::slice::from_ref(case);
+    let RunSums { pools, visitor: () } = posterior.sums(cases, observer, &|| ())?;
+    posterior.forecasts(cases, &pools)?.pop().ok_or(Error::Interrupted)
 }

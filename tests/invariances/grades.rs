@@ -127,3 +127,15 @@ fn property_a_choice_leaves_the_past_that_was_seen() {
         assert!(as_it_is.mean_loss_um[20].p50 > moved.mean_loss_um[20].p50, "a garage loses less");
     }
 }
+
+/// Cars beside each other are answered each as by itself, one of them known so well that particles have to be moved.
+#[test]
+fn property_cars_beside_each_other_are_those_of_their_own_updates() {
+    let [(few, _), (well, _)] = looked_at();
+    let plain = demo("street_daily.toml");
+    let cars = [&plain, &few, &well];
+    let found = paired(&cars, Known::OfEach, &FEW, &|_| ControlFlow::Continue(())).unwrap();
+    for (car, forecast) in cars.into_iter().zip(&found.forecasts) {
+        assert_eq!(*forecast, updated(car).forecast);
+    }
+}
