@@ -7,7 +7,7 @@ use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
 use crate::error::Result;
 use crate::forecast::Forecast;
-use crate::forecast::scenario::{Scenario, Settings, age_on};
+use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::{Updated, update};
 use crate::record::Unused;
 use crate::report::evidence::evidence;
@@ -89,9 +89,6 @@ impl AsOfOptions {
         if let Some(date) = self.as_of {
             return forecast.as_of(date).map_err(|error| error.about("date", "--as-of"));
         }
-        let today = jiff::ZonedDateTime::now().date();
-        let is_used =
-            (1.0..=f64::from(forecast.horizon_a)).contains(&age_on(forecast.first_registration, today));
-        if self.whole_life || !is_used { Ok(forecast) } else { forecast.as_of(today) }
+        if self.whole_life { Ok(forecast) } else { forecast.from_day_on(jiff::ZonedDateTime::now().date()) }
     }
 }

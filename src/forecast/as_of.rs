@@ -108,6 +108,16 @@ impl Forecast {
         self.as_of = Some(AsOf::new(&self, date, age_a));
         Ok(self)
     }
+
+    /// The forecast read on a day where the car is a year old or more by then and within the horizon, else as it is: over the
+    /// whole life.
+    ///
+    /// # Errors
+    /// As [`Forecast::as_of`]; none.
+    pub fn from_day_on(self, today: Date) -> Result<Self> {
+        let age_a = age_on(self.first_registration, today);
+        if (1.0..=f64::from(self.horizon_a)).contains(&age_a) { self.as_of(today) } else { Ok(self) }
+    }
 }
 
 /// What a reader at an age [a] must beware of.

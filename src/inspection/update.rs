@@ -10,6 +10,7 @@ use crate::inspection::conflict::PriorDataConflict;
 use crate::inspection::evidence::Evidence;
 use crate::inspection::posterior::{Posterior, Work};
 use crate::inspection::value_of_information::{InspectionValue, NextInspection, Question};
+use jiff::civil::Date;
 
 /// A forecast with what was seen on the car.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,6 +21,16 @@ pub struct Updated {
     pub prior: Forecast,
     /// What the update rests on.
     pub evidence: Evidence,
+}
+
+impl Updated {
+    /// The answer read from a day on, as [`Forecast::from_day_on`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn from_day_on(self, today: Date) -> Result<Self> {
+        Ok(Self { forecast: self.forecast.from_day_on(today)?, ..self })
+    }
 }
 
 /// Computes the forecast of a scenario before and after its observations; `observer` hears of progress and may stop it.

@@ -5,6 +5,7 @@ use super::cache::ComputeRequest;
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
+use super::record_path::today;
 use super::response::{Reply, json_reply, reply};
 use super::state::Shared;
 use crate::case;
@@ -34,11 +35,15 @@ pub(super) async fn as_csv(
     Ok(reply("text/csv; charset=utf-8", table))
 }
 
-/// The forecast of a case, given its condition.
+/// The forecast of a case, given its condition, from today on.
 pub(super) async fn updated(state: &Shared, case: Value, run: RunQuery) -> Result<Arc<Updated>, Problem> {
     let settings = run.settings();
-    let request = ComputeRequest { key: format!("{settings:?} {case}"), workload: Workload::new(&settings) };
+    let today = today();
+    let key = format!("{settings:?} {today} {case}");
+    let request = ComputeRequest { key, workload: Workload::new(&settings) };
     let model = Arc::clone(&state.options.model);
-    let work = move |watch: RequestWatch| update(&case::from_json(&case, &model)?, &settings, watch);
+    let work = move |watch: RequestWatch| {
+        update(&case::from_json(&case, &model)?, &settings, watch)?.from_day_on(today)
+    };
     state.forecasts.get_or_compute(&state.queue, request, work).await
 }

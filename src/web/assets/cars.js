@@ -6,7 +6,7 @@ import { inspectionForm } from "./inspection.js";
 import { save } from "./downloads.js";
 import { opened } from "./opened.js";
 import { updatedBand } from "./updated.js";
-import { age } from "./words.js";
+import { age, headline } from "./words.js";
 
 /** Shows the list, or the car the address names. */
 export async function showCars(host, page, record) {
@@ -73,6 +73,7 @@ async function showForecast(section, path, record, entries) {
 function inspectedWords(updated, entries) {
   const reached = ({ p50 }) => (p50 === null ? `more than ${updated.horizon_a} years` : age(p50));
   const now = reached(updated.time_to_rework_a);
+  if (updated.as_of && entries > 0) return headline(updated).replace("like this one", "with this history");
   if (entries === 0) return `Nothing has been seen on this car yet. Half of the cars like it need rework by ${now} of age.`;
   return `Half of the cars with this history need rework by ${now} of age; before anything was seen it was ${reached(updated.prior?.time_to_rework_a ?? { p50: null })}.`;
 }

@@ -6,7 +6,7 @@ import { html, mountPicture } from "./figure.js";
 import { differs, hidden, likeliest, visible } from "./grades.js";
 import { deepest, mean } from "./losses.js";
 import { wet } from "./wet.js";
-import { age, ageToday, atAge, calendarYear, comesFirst, decimalYear, headline, howSure, inShort, ofTwenty, percent, significant, thousands } from "./words.js";
+import { age, ageToday, atAge, calendarYear, comesFirst, decimalYear, headline, howSure, inShort, ofTwenty, percent, remaining, significant, thousands } from "./words.js";
 
 const slot = (id) => document.getElementById(id);
 const pictures = { band, dots, mean, deepest, visible, true: hidden };
@@ -87,6 +87,22 @@ function facts(forecast) {
   const all = [["1 in 10 need rework", "p10", " plan for this"], ["5 in 10", "p50", ""], ["9 in 10", "p90", ""]].map(fact);
   const rest = html("div", {}, html("dt", {}, `Not within ${forecast.horizon_a} years`), html("dd", {}, `${ofTwenty(forecast.share_beyond_horizon)}`));
   slot("facts").replaceChildren(...all, rest);
+  const fromToday = slot("facts-today");
+  fromToday.hidden = !forecast.as_of;
+  if (forecast.as_of) fromToday.replaceChildren(...factsFromToday(forecast));
+  slot("facts-whole").open ||= !forecast.as_of;
+}
+
+/** What is left from today on of a used car. */
+function factsFromToday(forecast) {
+  const fact = (term, words, note = "") => html("div", {}, html("dt", {}, term), html("dd", {}, words, html("span", {}, note)));
+  const within = (name) => { const years = remaining(forecast, name); return years ? `within ${years}` : `after ${forecast.horizon_a} years of age`; };
+  return [
+    fact("Reached by now", ofTwenty(forecast.as_of.p_reached)),
+    fact("Of the others, 1 in 10", within("p10"), " plan for this"),
+    fact("5 in 10", within("p50")),
+    fact("9 in 10", within("p90")),
+  ];
 }
 
 /** The values of the pictures at the age being read. */

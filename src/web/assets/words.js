@@ -53,8 +53,26 @@ export function signed(years) {
   return `${tenths < 0 ? "−" : "+"}${Math.abs(tenths).toFixed(1)}`;
 }
 
-/** The sentence a layperson takes home. */
+/** Whether rework is due on the day of the answer. */
+function verdict({ p_reached: reached, overdue }) {
+  if (reached > 0.66) return "is probably overdue";
+  return overdue || reached >= 0.33 ? "may be due" : "is probably not due yet";
+}
+
+/** Years left of the cars that have not reached it, with the calendar year; null where the horizon ends before. */
+export function remaining({ first_registration, as_of }, name) {
+  const left = as_of.remaining_a[name];
+  if (left === null) return null;
+  return `${age(left)} (${calendarYear(decimalYear(first_registration), as_of.age_a + left)})`;
+}
+
+/** The sentence a layperson takes home: from today on for a used car. */
 export function headline(forecast) {
+  if (forecast.as_of) {
+    const half = remaining(forecast, "p50");
+    const later = half ? `half of the others need it within ${half}` : `more than half of the others last beyond ${forecast.horizon_a} years of age`;
+    return `Rework ${verdict(forecast.as_of)}: ${ofTwenty(forecast.as_of.p_reached)} cars like this one have reached its point by now; ${later}.`;
+  }
   const { p10, p50 } = forecast.time_to_rework_a;
   const error = forecast.standard_error;
   const registration = decimalYear(forecast.first_registration);
@@ -66,6 +84,7 @@ export function headline(forecast) {
 
 /** The headline in few words, for a small screen. */
 export function inShort(forecast) {
+  if (forecast.as_of) return `Rework ${verdict(forecast.as_of)}: reached in ${ofTwenty(forecast.as_of.p_reached)}`;
   const { p50 } = forecast.time_to_rework_a;
   if (p50 === null) return `Half need rework: not within ${forecast.horizon_a} years`;
   const registration = decimalYear(forecast.first_registration);
