@@ -234,7 +234,7 @@ fn property_questions_that_make_no_sense_are_refused() {
     refused(&["--vary", "climate"], &["climates to compare", "port-angeles"]);
     refused(&["--vary", "wash", "--from", "2013-01-01"], &["--from", "2014-05-01"]);
     refused(&["--vary", "wash", "--from", "soon"], &["--from", "YYYY-MM-DD"]);
-    refused(&[&case, "--vary", "wash"], &["one case with --vary"]);
+    refused(&[&case, "--vary", "wash"], &["one car with --vary"]);
     refused(&[&case, "--from", "2020-01-01"], &["only with --vary"]);
     refused(&["--vary", "wash=after_salted_drives"], &["other than the case as written"]);
 }

@@ -12,19 +12,42 @@ use ferrowane::inspection::Method;
 use ferrowane::inspection::paired::{Known, paired, paired_with};
 use std::ops::ControlFlow;
 
-/// Sum of the weights of each case.
+/// Years in which updated probabilities are looked at [a].
+const YEARS: [f64; 4] = [5.0, 10.0, 15.0, 25.0];
+
+/// Sums of the weights of each case: of all histories, and of those that have reached rework by each of the years.
 #[derive(Default)]
-struct Weights(Vec<f64>);
+struct Weights(Vec<(f64, [f64; YEARS.len()])>);
+
+impl Weights {
+    /// Probability of what was seen on a case over that of what was seen on the first.
+    fn chance(&self, case: usize) -> f64 {
+        self.0[case].0 / self.0[0].0
+    }
+
+    /// Updated probability of rework by a year.
+    fn reached(&self, case: usize, year: usize) -> f64 {
+        self.0[case].1[year] / self.0[case].0
+    }
+}
 
 impl Visit for Weights {
     fn visit(&mut self, histories: &Histories) {
-        self.0.resize(self.0.len().max(histories.case + 1), 0.0);
-        self.0[histories.case] += histories.weights.iter().sum::<f64>();
+        self.0.resize(self.0.len().max(histories.case + 1), (0.0, [0.0; YEARS.len()]));
+        let (all, reached) = &mut self.0[histories.case];
+        for (age_a, weight) in histories.met.rework_a.iter().zip(histories.weights) {
+            *all += weight;
+            let by = reached.iter_mut().zip(YEARS).filter(|(_, year)| age_a < year);
+            by.for_each(|(sum, _)| *sum += weight);
+        }
     }
 
     fn merge(&mut self, next: Self) {
-        self.0.resize(self.0.len().max(next.0.len()), 0.0);
-        self.0.iter_mut().zip(next.0).for_each(|(sum, next)| *sum += next);
+        self.0.resize(self.0.len().max(next.0.len()), (0.0, [0.0; YEARS.len()]));
+        for (mine, theirs) in self.0.iter_mut().zip(next.0) {
+            mine.0 += theirs.0;
+            mine.1.iter_mut().zip(theirs.1).for_each(|(sum, next)| *sum += next);
+        }
     }
 }
 
@@ -39,19 +62,16 @@ fn property_the_mean_of_updated_probabilities_is_the_prior_probability() {
             ..car.clone()
         });
         let cars: Vec<&Scenario> = std::iter::once(&car).chain(&graded).collect();
-        let (paired, Weights(weights)) =
+        let (_, weights) =
             paired_with(&cars, Known::OfEach, &FEW, &|_| ControlFlow::Continue(()), &Weights::default)
                 .unwrap();
-        let chance = |grade: usize| weights[grade] / weights[0];
-        let all: f64 = (1..cars.len()).map(chance).sum();
-        println!(
-            "{spot:?} at {age_a} a: chances of Ri 0 to 5 {:.3?}",
-            (1..cars.len()).map(chance).collect::<Vec<_>>()
-        );
+        let chances: Vec<f64> = (1..cars.len()).map(|grade| weights.chance(grade)).collect();
+        let all: f64 = chances.iter().sum();
+        println!("{spot:?} at {age_a} a: chances of Ri 0 to 5 {chances:.3?}");
         assert!((all - 1.0).abs() < 1e-9, "the grades have chances that add up to {all}");
-        for year in [5, 10, 15, 25] {
-            let by = |case: usize| paired.forecasts[case].band[year - 1].pooled;
-            let mean: f64 = (1..cars.len()).map(|grade| chance(grade) * by(grade)).sum();
+        for (number, year) in YEARS.iter().enumerate() {
+            let by = |case: usize| weights.reached(case, number);
+            let mean: f64 = (1..cars.len()).map(|grade| weights.chance(grade) * by(grade)).sum();
             assert!((mean - by(0)).abs() < 1e-6, "{spot:?} at {age_a} a, by {year} a: {mean} and {}", by(0));
         }
     }
