@@ -6,18 +6,16 @@
 
 use ferrowane::case::{costs, read_path};
 use ferrowane::decision::cost::{Interest, LaterPayment, mean};
+use ferrowane::decision::options::OptionName;
 use ferrowane::decision::planned::{PlannedJob, PlannedVisit, ReworkBooking, settings_for};
 use ferrowane::decision::planner::ReworkPlanning;
 use ferrowane::decision::regret::RegretTally;
-use ferrowane::decision::replacement::{
-    CycleCosts, best_age, condition_age, critical_ratio, yearly_survival,
-};
+use ferrowane::decision::replacement::{CycleCosts, best_age, renewal_rule, yearly_survival};
 use ferrowane::decision::visits::{JobTiming, MAX_EXACT, VisitJob, VisitPlan, plan};
 use ferrowane::decision::{Decision, decide};
 use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::inspection::{DecisionContext, prospect};
 use ferrowane::model::Model;
-use ferrowane::numeric::normal::quantile;
 use ferrowane::prior::Prior;
 use ferrowane::report::decision_json::DecisionJson;
 use ferrowane::report::json::json;
@@ -105,21 +103,16 @@ fn published_a_constant_hazard_has_no_best_age() {
     assert_eq!(best_age(&survival, CycleCosts { planned: 1.0, late: 5.0 }, 60.0), None);
 }
 
-/// A year early costs 1, a year late 4: act at the 20 % point.
+/// A life that ends evenly through its fifth year: renewed at 4 a it costs 1/4 a year, waited for (1 + late) / 4.5, so the rule
+/// saves 1 - (1/4) / (1.1/4.5), nothing, at 0.1, and 1 - (1/4) / (3/4.5) at 2. Tolerance: Simpson's rule at the two corners.
 #[test]
-fn closed_form_one_time_quantile() {
-    let ratio = critical_ratio(1.0, 4.0);
-    assert_near(ratio, 0.2, 1e-15);
-    assert_near(LIFE.value(quantile(ratio)), 12.429_868_82, 5e-9);
-}
-
-/// Weibull shape 2, scale 10: the chance of the next year is 1 - exp(-(2 t + 1)/100), 0.2 at 10.6572 a; by quarters.
-#[test]
-fn closed_form_condition_rule() {
-    let survival = |t: f64| (-(t / 10.0) * (t / 10.0)).exp();
-    assert_near(condition_age(&survival, 0.2, 0.0..=40.0).unwrap(), 10.75, 1e-12);
-    assert_eq!(condition_age(&survival, 0.2, 0.0..=10.0), None);
-    assert_near(condition_age(&survival, 0.2, 15.0..=40.0).unwrap(), 15.0, 1e-12);
+fn closed_form_a_rule_only_where_it_saves() {
+    let ended = [0.0, 0.0, 0.0, 0.0, 1.0];
+    let rule = |late: f64| renewal_rule(&ended, CycleCosts { planned: 1.0, late: 1.0 + late }, 0.05);
+    assert_eq!(rule(0.1), None);
+    let found = rule(2.0).unwrap();
+    assert_near(found.coat_age_a, 4.0, 0.01);
+    assert_near(found.saving_share, 1.0 - 0.25 / (3.0 / 4.5), 0.002);
 }
 
 #[test]
@@ -267,6 +260,9 @@ fn closed_form_shares_and_means_of_a_comparison() {
     assert_near(summaries[0].cheapest_share, (1.0 + 0.5) / 4.0, 1e-12);
     assert_near(summaries[1].regret, 4.0 / 4.0, 1e-12);
     assert_near(summaries[0].mean, 50.0 / 4.0, 1e-12);
+    for (option, ties) in [1.0, 1.0, 0.0].into_iter().enumerate() {
+        assert_near(summaries[option].ties_share, ties / 4.0, 1e-12);
+    }
     // always dearer than the first, so never cheapest
     assert_near(summaries[2].cheapest_share, 0.0, 0.0);
     assert_near(summaries[0].points[0], 0.0, 0.0);
@@ -318,12 +314,17 @@ fn property_shares_add_up_and_costs_are_ordered() {
         let cost = option.net_present_cost;
         assert!(cost.p05 <= cost.p50 && cost.p50 <= cost.p95, "{option:?}");
         assert!(option.regret >= 0.0 && option.regret_p90 >= 0.0);
-        let back = Interest::from_pct(3.0).unwrap().equivalent_annual(option.mean_present_cost, 20.0);
+        let back = Interest::from_pct(3.0).unwrap().equivalent_annual(option.cost, 20.0);
         assert_near(option.equivalent_annual_cost, back, 1e-9 * back);
     }
-    // what nobody can plan cannot cost more than the best plan
-    let least = decision.cost_by_rework_age.iter().map(|cost| cost.mean).fold(f64::INFINITY, f64::min);
-    assert!(decision.options[0].mean_present_cost < least);
+    // leaving it is the plan without a rework, reworking it now the first of those planned
+    let mean = |name: OptionName| decision.option(name).unwrap().cost;
+    assert_near(mean(OptionName::Leave), decision.no_rework.mean, 1e-9 * mean(OptionName::Leave));
+    assert_near(
+        mean(OptionName::ReworkNow),
+        decision.cost_by_rework_age[0].mean,
+        1e-9 * mean(OptionName::ReworkNow),
+    );
     assert!(decision.visit_costs.plan <= decision.visit_costs.each_alone);
 }
 
@@ -389,18 +390,8 @@ fn property_a_dominated_option_is_never_cheapest() {
     for name in ["over_rust_coat_now", "over_rust_coat_every_2_a", "move_to_carport"] {
         assert_near(share(&decision, name), 0.0, 0.0);
     }
-    assert_near(decision.over_rust_coat.probability_beyond_break_even, 0.0, 0.0);
+    assert_near(decision.over_rust_coat.probability_pays, 0.0, 0.0);
     assert_eq!(decision.over_rust_coat.break_even_shift_a, None);
-}
-
-/// Being late for nothing makes no rework cheapest; being late for a fortune makes it due before most criteria are met.
-#[test]
-fn property_the_price_of_being_late_moves_the_rework() {
-    let at = |late: &str| decided("street_daily.toml", &[("late_penalty = 180", late)], 2);
-    assert_eq!(at("late_penalty = 0").best_rework_age_a, None);
-    let [soon, later] =
-        ["late_penalty = 5000", "late_penalty = 180"].map(|late| at(late).best_rework_age_a.unwrap());
-    assert!(soon < later, "{soon} {later}");
 }
 
 /// An over-rust coat on unprepared rust does not move the rework date (common practice): it hardly ever pays.
@@ -408,7 +399,7 @@ fn property_the_price_of_being_late_moves_the_rework() {
 fn property_the_brush_seldom_pays() {
     let decision = decided("street_daily.toml", &[], 2);
     let coat = decision.over_rust_coat;
-    assert!(coat.median_shift_a < 0.5 && coat.probability_beyond_break_even < 0.1, "{coat:?}");
+    assert!(coat.median_shift_a < 0.5 && coat.probability_pays < 0.1, "{coat:?}");
     assert!(share(&decision, "over_rust_coat_now") < 0.1);
 }
 

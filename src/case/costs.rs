@@ -85,6 +85,7 @@ fn question(costs: &raw::Costs, now_a: f64, model: &Arc<Model>) -> Result<Decisi
         keep_a: costs.keep_years,
         interest: at("discount_rate_pct", Interest::from_pct(costs.discount_rate_pct))?,
         prices: prices(costs)?,
+        rest_value_share: 0.01 * costs.rest_value_pct,
         rework_system: at("rework_system", model.systems.outside(system))?,
         jobs: jobs.collect::<Result<_>>()?,
     })
@@ -106,6 +107,8 @@ fn prices(costs: &raw::Costs) -> Result<Prices> {
         wash_each: optional("wash_each", costs.wash_each)?,
         storage_per_year,
         late_penalty: price("late_penalty", costs.late_penalty)?,
+        inspection_each: optional("inspection_each", costs.inspection_each)?,
+        new_member: optional("new_member", costs.new_member)?,
     })
 }
 

@@ -6,15 +6,17 @@ use super::run::HistoryOptions;
 use super::{Format, Streams, pictures};
 use crate::case::costs;
 use crate::cli::run::model;
-use crate::decision::{self, Decision};
+use crate::decision::{self, Decision, HistoryTable};
 use crate::error::{Error, Result};
-use crate::forecast::scenario::Scenario;
+use crate::forecast::Observer;
+use crate::forecast::scenario::{Scenario, Settings};
 use crate::report::cost_plot::cost_plot;
 use crate::report::decision_json::DecisionJson;
 use crate::report::decision_text::decision_text;
 use crate::report::json::json;
+use crate::report::number_words::significant;
 use jiff::civil::Date;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// What is worth doing, and when? Costs, regret, time of rework, jobs to do together.
 #[derive(Debug, clap::Args)]
@@ -37,6 +39,9 @@ pub(super) struct Arguments {
     /// Folder for the picture of cost against age (SVG, PNG) and costs.json
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
+    /// Table of the histories behind it (CSV): prices, when criteria are met, how long reworks would last
+    #[arg(long, value_name = "FILE")]
+    histories_out: Option<PathBuf>,
     /// How the answer is written
     #[arg(long, value_enum, default_value_t)]
     format: Format,
@@ -47,7 +52,10 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let KnownCar { scenario, .. } = self.car.read()?;
-        let decision = self.decision(&scenario)?;
+        let (decision, histories) = self.decision(&scenario)?;
+        if let Some((path, histories)) = self.histories_out.as_ref().zip(histories) {
+            write_histories(path, &histories)?;
+        }
         let numbers = json(&DecisionJson::new(&decision))?;
         match self.format {
             Format::Json => write!(streams.out, "{numbers}")?,
@@ -60,9 +68,18 @@ impl Arguments {
         Ok(())
     }
 
-    fn decision(&self, scenario: &Scenario) -> Result<Decision> {
+    /// The decision, with its histories where they are asked for.
+    fn decision(&self, scenario: &Scenario) -> Result<(Decision, Option<HistoryTable>)> {
         let question = costs::read_path(&self.costs, self.now_a(scenario)?, &model()?)?;
-        self.run.computed(|settings, watch| decision::decide(scenario, &question, settings, watch))
+        if self.histories_out.is_none() {
+            let decide =
+                |settings: &Settings, watch: Observer| decision::decide(scenario, &question, settings, watch);
+            return Ok((self.run.computed(decide)?, None));
+        }
+        let (decision, histories) = self.run.computed(|settings, watch| {
+            decision::decide_with_histories(scenario, &question, settings, watch)
+        })?;
+        Ok((decision, Some(histories)))
     }
 
     /// Age of the car on the day of the decision [a].
@@ -76,4 +93,15 @@ impl Arguments {
             }
         }
     }
+}
+
+/// Writes a table of histories, numbers in nine digits.
+fn write_histories(path: &Path, histories: &HistoryTable) -> Result<()> {
+    let failed = |error: csv::Error| Error::Io { path: path.to_owned(), source: error.into() };
+    let mut table = csv::Writer::from_path(path).map_err(failed)?;
+    table.write_record(&histories.columns).map_err(failed)?;
+    for row in histories.rows() {
+        table.write_record(row.iter().map(|value| significant(*value, 9))).map_err(failed)?;
+    }
+    table.flush().map_err(|error| failed(error.into()))
 }

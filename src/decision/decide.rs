@@ -2,27 +2,26 @@
 //!
 //! Names and sentences for people are added by `report`, which also writes the JSON of `decide`.
 
+use crate::decision::advice::{Advice, AdvisedAction, ReworkPlan, TOSS_UP, advice};
 use crate::decision::cost::{LaterPayment, mean};
-use crate::decision::cost_tally::{CostTally, CostTerms, OVER_RUST, WHEN_DUE};
-use crate::decision::options::{DecisionOption, DecisionProblem, OptionName, choices};
+use crate::decision::cost_tally::{CostTally, CostTerms};
+use crate::decision::grading_value::GradingValue;
+use crate::decision::history::HistoryTable;
+use crate::decision::options::{Choices, DecisionProblem, OptionName};
 use crate::decision::planned::{
     CheapestVisits, PlannedCost, PlannedCostCurve, PlannedVisit, ReworkBooking, VisitCosts, cheapest_visits,
     rework_cost, settings_for,
 };
 use crate::decision::regret::CostSummary;
-use crate::decision::replacement::{CycleCosts, best_age, condition_age, critical_ratio, yearly_survival};
-use crate::error::Result;
-use crate::forecast::Progress;
+use crate::decision::replacement::{CycleCosts, RenewalRule, renewal_rule};
+use crate::error::{Error, Result};
 use crate::forecast::flag::Flag;
-use crate::forecast::outcome::{Forecast, Quantiles, TimeQuantiles};
+use crate::forecast::outcome::{Forecast, Quantiles};
+use crate::forecast::run::Observer;
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::paired::{Known, paired_with};
 use jiff::civil::Date;
 use serde::Serialize;
-use std::ops::ControlFlow;
-
-/// Greatest age considered by the long-run rule [a].
-const MAX_A: f64 = 60.0;
 
 /// What is worth doing, and when; money in the currency of the prices.
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
@@ -44,19 +43,19 @@ pub struct Decision {
     pub discount_rate_pct: f64,
     /// Share of the histories in which the criterion is met before that day [-].
     pub overdue_share: f64,
-    /// Share of the histories in which so much metal is lost by then that a rework no longer helps [-].
-    pub beyond_rework_share: f64,
-    /// Options: rework when due, rework now, then the others.
+    /// The one thing to do.
+    pub advice: Advice,
+    /// Options: leaving it, rework when due, rework now, then the others.
     #[serde(skip)]
     pub options: Vec<OptionSummary>,
-    /// Age at which a rework planned today costs least; `None` when none within the keeping time costs least [a].
-    pub best_rework_age_a: Option<f64>,
     /// Cost of a rework planned for each age.
     pub cost_by_rework_age: Vec<PlannedCost>,
     /// Cost of no rework within the keeping time.
     pub no_rework: PlannedCost,
-    /// Ages given by rules of thumb.
-    pub rules: RuleAges,
+    /// What a grade of the worst node on that day is worth.
+    pub value_of_grading: GradingValue,
+    /// When the coat of a rework is renewed before it is found due; `None` where that saves nothing to speak of.
+    pub renewal_rule: Option<RenewalRule>,
     /// Whether an over-rust coat pays for itself.
     pub over_rust_coat: OverRustVerdict,
     /// When to take the member out, and what to do then.
@@ -69,6 +68,14 @@ pub struct Decision {
     /// Remarks on the forecast behind them.
     #[serde(skip)]
     pub forecast_flags: Vec<Flag>,
+}
+
+impl Decision {
+    /// An option; `None` where it is not offered.
+    #[must_use]
+    pub fn option(&self, name: OptionName) -> Option<&OptionSummary> {
+        self.options.iter().find(|option| option.name == name)
+    }
 }
 
 /// A remark on a decision.
@@ -87,31 +94,22 @@ pub struct OptionSummary {
     /// What is done; serialised as its key.
     #[schemars(with = "String")]
     pub name: OptionName,
-    /// Age at rework [a]; `None` beyond the horizon.
-    pub time_to_rework_a: TimeQuantiles,
+    /// Age at which the criterion is met on its course before any rework, median [a]; `None` beyond the horizon.
+    pub criterion_met_a: Option<f64>,
     /// Cost within the keeping time, discounted to its first day.
     pub net_present_cost: Quantiles,
     /// Mean of that cost [currency].
-    pub mean_present_cost: f64,
+    pub cost: f64,
     /// The equal yearly amount over the keeping time that is worth that mean [currency/a].
     pub equivalent_annual_cost: f64,
-    /// Share of the histories in which no option is cheaper [-].
+    /// Share of the histories in which no option is cheaper; those of a tie are split [-].
     pub cheapest_share: f64,
+    /// Share of the histories in which it is cheapest together with others [-].
+    pub ties_share: f64,
     /// Mean cost above the cheapest option of the same history [currency].
     pub regret: f64,
     /// 90 % point of that [currency].
     pub regret_p90: f64,
-}
-
-/// Ages given by rules of thumb [a]; `None` where a rule gives none within its range.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, schemars::JsonSchema)]
-pub struct RuleAges {
-    /// Least long-run cost when every rework is like the next (Barlow and Proschan), a late one a year late [a].
-    pub long_run_age_a: Option<f64>,
-    /// Cost of a year early over that and a year late [-].
-    pub critical_ratio: f64,
-    /// First age at which the criterion is met within the next year with more than that probability [a].
-    pub condition_age_a: Option<f64>,
 }
 
 /// Whether an over-rust coat pays for itself.
@@ -121,8 +119,8 @@ pub struct OverRustVerdict {
     pub cost: f64,
     /// How far it has to move the median rework to pay [a]; `None` when no shift is enough.
     pub break_even_shift_a: Option<f64>,
-    /// Share of the histories in which it moves the rework further than it has to there [-].
-    pub probability_beyond_break_even: f64,
+    /// Share of the histories in which it costs less than none [-].
+    pub probability_pays: f64,
     /// Median shift [a].
     pub median_shift_a: f64,
 }
@@ -135,58 +133,108 @@ pub fn decide(
     scenario: &Scenario,
     problem: &DecisionProblem,
     settings: &Settings,
-    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
+    watch: Observer,
 ) -> Result<Decision> {
+    decided(scenario, problem, (settings, watch), false).map(|(decision, _)| decision)
+}
+
+/// As [`decide`], with the histories it rests on.
+///
+/// # Errors
+/// As [`decide`].
+pub fn decide_with_histories(
+    scenario: &Scenario,
+    problem: &DecisionProblem,
+    settings: &Settings,
+    watch: Observer,
+) -> Result<(Decision, HistoryTable)> {
+    let (decision, table) = decided(scenario, problem, (settings, watch), true)?;
+    Ok((decision, table.unwrap_or_default()))
+}
+
+fn decided(
+    scenario: &Scenario,
+    problem: &DecisionProblem,
+    (settings, watch): (&Settings, Observer),
+    keeps_histories: bool,
+) -> Result<(Decision, Option<HistoryTable>)> {
     let problem = &problem.clone().checked()?;
     let settings = settings_for(problem, settings);
-    let choices = choices(scenario, problem)?;
-    let scenarios: Vec<&Scenario> = choices.iter().map(|choice| &choice.scenario).collect();
+    let choices = Choices::all(scenario, problem)?;
     let terms = CostTerms { problem, choices: &choices, seed: settings.seed };
-    let (paired, tally) =
-        paired_with(&scenarios, Known::OfFirst, &settings, watch, &|| CostTally::new(terms))?;
-    let shift_a = paired.shifts.get(OVER_RUST).map_or(0.0, |shift| shift.quantile_a(0.5));
-    let due = paired.forecasts.get(WHEN_DUE);
-    let curve = PlannedCostCurve::new(problem, &tally);
-    let CheapestVisits { visits, costs: visit_costs } = cheapest_visits(problem, &curve, ReworkBooking::Open);
+    let mut fresh = CostTally::new(terms, &settings)?;
+    fresh.table = keeps_histories.then(|| HistoryTable::of(&choices));
+    let (as_it_is, mut tally) = lived(&choices, &fresh, &settings, watch)?;
+    let table = tally.table.take();
+    Ok((answer(scenario, terms, (as_it_is, &tally), settings.seed)?, table))
+}
+
+/// Where the histories of a decision come from: the forecast of the member left alone, and every course counted over them.
+fn lived<'a>(
+    choices: &Choices,
+    fresh: &CostTally<'a>,
+    settings: &Settings,
+    watch: Observer,
+) -> Result<(Forecast, CostTally<'a>)> {
+    let scenarios: Vec<&Scenario> = choices.courses.iter().map(|course| &course.scenario).collect();
+    let (paired, tally) = paired_with(&scenarios, Known::OfFirst, settings, watch, &|| fresh.clone())?;
+    let as_it_is = paired.forecasts.into_iter().next().ok_or(Error::Interrupted)?;
+    Ok((as_it_is, tally))
+}
+
+/// The answer of sums over all histories.
+fn answer(
+    scenario: &Scenario,
+    terms: CostTerms,
+    (as_it_is, tally): (Forecast, &CostTally<'_>),
+    seed: u64,
+) -> Result<Decision> {
+    let problem = terms.problem;
+    let curve = PlannedCostCurve::new(problem, tally);
+    let open = cheapest_visits(problem, &curve, ReworkBooking::Open);
+    let plan = ReworkPlan { curve: &curve, visits: &open.visits };
+    let advice = advice(terms, tally, &plan, scenario.first_registration).ok_or(Error::Interrupted)?;
+    // a rework that is not advised is none to plan other jobs round
+    let is_advised = advice.action == AdvisedAction::Rework;
+    let plan = if is_advised { open } else { cheapest_visits(problem, &curve, ReworkBooking::Never) };
+    let CheapestVisits { visits, costs: visit_costs } = plan;
     Ok(Decision {
         title: scenario.title.clone(),
         first_registration: scenario.first_registration,
-        seed: settings.seed,
-        histories: due.map_or(0, |forecast| forecast.histories),
+        seed,
+        histories: as_it_is.histories,
         from_age_a: problem.now_a,
         keep_a: problem.keep_a,
         discount_rate_pct: problem.interest.rate_pct(),
         overdue_share: tally.share(tally.overdue),
-        beyond_rework_share: tally.share(tally.beyond_rework),
-        options: option_summaries(problem, &choices, &paired.forecasts, &tally),
-        best_rework_age_a: curve.best_a(),
+        advice,
+        options: option_summaries(terms, tally),
         no_rework: curve.none,
-        rules: rules(problem, due),
-        over_rust_coat: verdict(problem, due, (tally.share(tally.coat_pays), shift_a)),
+        value_of_grading: tally.grading.value(),
+        renewal_rule: rule(problem, tally),
+        over_rust_coat: verdict(problem, &as_it_is, tally),
         visits,
         visit_costs,
         flags: flags(problem),
-        forecast_flags: due.map_or_else(Vec::new, |forecast| forecast.flags.clone()),
+        forecast_flags: as_it_is.flags,
         cost_by_rework_age: curve.planned,
     })
 }
 
-fn option_summaries(
-    problem: &DecisionProblem,
-    choices: &[DecisionOption],
-    forecasts: &[Forecast],
-    tally: &CostTally<'_>,
-) -> Vec<OptionSummary> {
-    let all = choices.iter().zip(forecasts).zip(tally.comparison.summaries());
-    all.map(|((choice, forecast), summary)| {
-        let CostSummary { mean, points: [p05, p50, p95], cheapest_share, regret, regret_p90 } = summary;
+fn option_summaries(terms: CostTerms, tally: &CostTally<'_>) -> Vec<OptionSummary> {
+    let CostTerms { problem, choices, .. } = terms;
+    let all = choices.options.iter().zip(&tally.due).zip(tally.comparison.summaries());
+    all.map(|((option, due), summary)| {
+        let CostSummary { mean, points: [p05, p50, p95], cheapest_share, ties_share, regret, regret_p90 } =
+            summary;
         OptionSummary {
-            name: choice.name,
-            time_to_rework_a: forecast.time_to_rework_a,
+            name: option.name,
+            criterion_met_a: due.quantile(0.5),
             net_present_cost: Quantiles { p05, p50, p95 },
-            mean_present_cost: mean,
+            cost: mean,
             equivalent_annual_cost: problem.interest.equivalent_annual(mean, problem.keep_a),
             cheapest_share,
+            ties_share,
             regret,
             regret_p90,
         }
@@ -194,38 +242,27 @@ fn option_summaries(
     .collect()
 }
 
-fn rules(problem: &DecisionProblem, due: Option<&Forecast>) -> RuleAges {
-    let ended: Vec<f64> = due.map_or_else(Vec::new, |f| f.band.iter().map(|year| year.pooled).collect());
-    let survival = |age_a: f64| yearly_survival(&ended, age_a);
-    let (rework, late) = (rework_cost(problem).total(), mean(&problem.prices.late_penalty));
-    // a year early costs the interest on the rework
-    let ratio = critical_ratio(rework * (1.0 - problem.interest.factor(1.0)), late);
-    let longest_a = MAX_A.min(due.map_or(MAX_A, |f| f64::from(f.horizon_a)));
-    let costs = CycleCosts { planned: rework, late: rework + late };
-    let kept = problem.now_a..=problem.now_a + problem.keep_a;
-    RuleAges {
-        long_run_age_a: best_age(&survival, costs, longest_a).map(|best| best.age_a),
-        critical_ratio: ratio,
-        condition_age_a: condition_age(&survival, ratio, kept),
-    }
+/// Long-run renewal of the coat of a rework; one that is found due has been late for half the time between inspections.
+fn rule(problem: &DecisionProblem, tally: &CostTally<'_>) -> Option<RenewalRule> {
+    let planned = rework_cost(problem).total();
+    let late = planned + 0.5 * mean(&problem.prices.late_penalty);
+    let years = (problem.keep_a.floor() as usize).max(1);
+    let ended: Vec<f64> = (1..=years).map(|year| tally.coat_life.share_by(year as f64)).collect();
+    renewal_rule(&ended, CycleCosts { planned, late }, TOSS_UP)
 }
 
-fn verdict(
-    problem: &DecisionProblem,
-    due: Option<&Forecast>,
-    (beyond, shift_a): (f64, f64),
-) -> OverRustVerdict {
+fn verdict(problem: &DecisionProblem, as_it_is: &Forecast, tally: &CostTally<'_>) -> OverRustVerdict {
     let cost = mean(&problem.prices.over_rust_coat);
     let amount = rework_cost(problem).total();
-    let median_a = due.and_then(|f| f.time_to_rework_a.p50).map(|age_a| (age_a - problem.now_a).max(0.0));
+    let median_a = as_it_is.time_to_rework_a.p50.map(|age_a| (age_a - problem.now_a).max(0.0));
     let needed = median_a
         .filter(|due_a| *due_a < problem.keep_a)
         .and_then(|due_a| problem.interest.break_even_shift_a(cost, LaterPayment { amount, due_a }));
     OverRustVerdict {
         cost,
         break_even_shift_a: needed,
-        probability_beyond_break_even: beyond,
-        median_shift_a: shift_a,
+        probability_pays: tally.share(tally.coat_pays),
+        median_shift_a: tally.coat_shift.quantile(0.5).unwrap_or(0.0),
     }
 }
 

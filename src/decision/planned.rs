@@ -3,7 +3,7 @@
 use crate::decision::cost::mean;
 use crate::decision::cost_tally::{CostTally, STEPS_PER_A};
 use crate::decision::options::DecisionProblem;
-use crate::decision::regret::point;
+use crate::decision::regret::{CostSummary, point};
 use crate::decision::visits::{JobTiming, VisitJob, plan};
 use crate::forecast::scenario::Settings;
 use schemars::JsonSchema;
@@ -88,6 +88,8 @@ pub enum ReworkBooking {
     Within(usize),
     /// As [`Self::Open`], but later than so many years from then.
     After(usize),
+    /// There is none.
+    Never,
 }
 
 impl ReworkBooking {
@@ -96,6 +98,7 @@ impl ReworkBooking {
             Self::Open => true,
             Self::Within(last) => year <= last,
             Self::After(last) => year > last,
+            Self::Never => false,
         }
     }
 }
@@ -115,24 +118,23 @@ pub(super) struct PlannedCostCurve {
 
 impl PlannedCostCurve {
     pub(super) fn new(problem: &DecisionProblem, tally: &CostTally<'_>) -> Self {
-        let end_a = problem.now_a + problem.keep_a;
         let costs = tally.planned.iter().enumerate().map(|(step, planned)| PlannedCost {
-            age_a: (problem.now_a + step as f64 / STEPS_PER_A as f64).min(end_a),
-            mean: tally.share(planned.sum),
+            age_a: problem.now_a + step as f64 / STEPS_PER_A as f64,
+            mean: tally.share(planned.sum()),
             p05: point(&planned.points, 0.05),
             p95: point(&planned.points, 0.95),
         });
-        let mut planned: Vec<PlannedCost> = costs.collect();
-        let none = planned.pop().map(|last| PlannedCost { age_a: end_a, ..last });
-        // a rework on the last day of the keeping time is none within it
-        planned.retain(|cost| cost.age_a < end_a);
-        Self { planned, none: none.unwrap_or(PlannedCost { age_a: end_a, mean: 0.0, p05: 0.0, p95: 0.0 }) }
+        let left = tally.comparison.summaries().into_iter().next();
+        let of = |cost: CostSummary| (cost.mean, cost.points);
+        let (mean, [p05, _, p95]) = left.map_or((0.0, [0.0; 3]), of);
+        let none = PlannedCost { age_a: problem.now_a + problem.keep_a, mean, p05, p95 };
+        Self { planned: costs.collect(), none }
     }
 
-    /// Age at which a rework costs least; `None` where none costs less [a].
-    pub(super) fn best_a(&self) -> Option<f64> {
-        let least = self.planned.iter().min_by(|a, b| a.mean.total_cmp(&b.mean))?;
-        (least.mean < self.none.mean).then_some(least.age_a)
+    /// Age at which a rework costs least [a].
+    pub(super) fn least_a(&self) -> Option<f64> {
+        let least = self.planned.iter().min_by(|a, b| a.mean.total_cmp(&b.mean));
+        least.map(|least| least.age_a)
     }
 
     /// The rework as a job of the years `0..=last`, where it is booked or worth planning.

@@ -1,22 +1,19 @@
 //! What does a planned rework cost a car with observations, and which jobs go with it?
 //!
-//! Each history that agrees with the observations is computed once more with the rework on the day of the decision. That
-//! gives the life of a new coating, so a rework can be priced for every year without another update.
+//! Each history that agrees with the observations is computed again with reworks at a few ages. That gives the life of a new
+//! coating at any of them, so a rework can be priced for every year without another update.
 
-use crate::decision::cost_tally::{CostTally, CostTerms, NOW};
-use crate::decision::options::{DecisionOption, DecisionProblem, choices};
+use crate::decision::cost_tally::{CostTally, CostTerms};
+use crate::decision::options::{Choices, DecisionProblem};
 use crate::decision::planned::{PlannedCostCurve, PlannedVisit, ReworkBooking, cheapest_visits};
 use crate::error::Result;
-use crate::forecast::kernel::{Block, LANES};
-use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{Histories, Visit};
-use std::sync::Arc;
 
-/// A car with and without a rework on the day of the decision.
+/// A car, and what can be done to its member.
 pub struct ReworkPlanning {
     problem: DecisionProblem,
-    choices: Vec<DecisionOption>,
+    choices: Choices,
 }
 
 impl ReworkPlanning {
@@ -28,9 +25,7 @@ impl ReworkPlanning {
         let problem = problem.checked()?;
         // the observations weigh the histories already
         let unseen = Scenario { observations: Vec::new(), ..scenario.clone() };
-        let mut choices = choices(&unseen, &problem)?;
-        choices.truncate(NOW + 1);
-        Ok(Self { problem, choices })
+        Ok(Self { choices: Choices::to_member(&unseen, &problem), problem })
     }
 
     /// The decision problem.
@@ -45,12 +40,7 @@ impl ReworkPlanning {
     /// As [`Self::new`].
     pub fn planner(&self, settings: &Settings) -> Result<ReworkPlanner<'_>> {
         let terms = CostTerms { problem: &self.problem, choices: &self.choices, seed: settings.seed };
-        Ok(ReworkPlanner {
-            problem: &self.problem,
-            renewed: Arc::new(Prepared::new(&self.choices[NOW].scenario)?),
-            block: Block::with_years(settings.horizon_a as usize),
-            tally: CostTally::new(terms),
-        })
+        Ok(ReworkPlanner { problem: &self.problem, tally: CostTally::new(terms, settings)? })
     }
 }
 
@@ -58,9 +48,6 @@ impl ReworkPlanning {
 #[derive(Clone)]
 pub struct ReworkPlanner<'a> {
     problem: &'a DecisionProblem,
-    /// The car reworked on the day of the decision.
-    renewed: Arc<Prepared<'a>>,
-    block: Block,
     tally: CostTally<'a>,
 }
 
@@ -70,17 +57,21 @@ impl ReworkPlanner<'_> {
     pub fn visits(&self, booked: ReworkBooking) -> Vec<PlannedVisit> {
         cheapest_visits(self.problem, &PlannedCostCurve::new(self.problem, &self.tally), booked).visits
     }
+
+    /// Share of the histories in which a rework on the day of the decision is no cure [-].
+    #[must_use]
+    pub fn share_beyond_help(&self) -> f64 {
+        self.tally.share(self.tally.beyond_help)
+    }
 }
 
 impl Visit for ReworkPlanner<'_> {
+    fn start_sample(&mut self) {
+        self.tally.start_sample();
+    }
+
     fn visit(&mut self, histories: &Histories) {
-        let key = histories.key;
-        let draw = self.renewed.draw(key.rates, key.z, self.block.years());
-        let renewed_a = self.renewed.ages(&mut self.block, &draw, key.aleatory);
-        for lane in 0..LANES {
-            let ages_a = [histories.met.rework_a[lane], renewed_a[lane]];
-            self.tally.count(key.first_history + lane as u64, &ages_a, histories.weights[lane]);
-        }
+        self.tally.visit(histories);
     }
 
     fn merge(&mut self, next: Self) {

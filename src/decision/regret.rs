@@ -8,6 +8,9 @@ use crate::forecast::histogram::LogHistogram;
 /// Least cost that a histogram distinguishes from nothing [currency].
 const MIN_COST: f64 = 1.0 / 512.0;
 
+/// Costs that differ by less than this share of the least are the same but for rounding [-].
+const SAME: f64 = 1e-9;
+
 /// Sums over histories for each of several options.
 #[derive(Debug, Clone)]
 pub struct RegretTally {
@@ -22,6 +25,7 @@ struct OptionSums {
     cost_sum: f64,
     regret_sum: f64,
     cheapest: f64,
+    tied: f64,
 }
 
 /// Figures of one option, in the currency of its costs.
@@ -33,6 +37,8 @@ pub struct CostSummary {
     pub points: [f64; 3],
     /// Share of the histories in which it is cheapest; a tie is split [-].
     pub cheapest_share: f64,
+    /// Share of the histories in which it is cheapest together with others [-].
+    pub ties_share: f64,
     /// Mean regret [currency].
     pub regret: f64,
     /// 90 % point of the regret [currency].
@@ -50,6 +56,7 @@ impl RegretTally {
             cost_sum: 0.0,
             regret_sum: 0.0,
             cheapest: 0.0,
+            tied: 0.0,
         };
         Self { options: (0..count).map(|_| sums()).collect(), weight: 0.0 }
     }
@@ -62,7 +69,8 @@ impl RegretTally {
             "costs are finite and not negative"
         );
         let least = least(costs);
-        let ties = costs.iter().filter(|cost| **cost <= least).count().max(1) as f64;
+        let cheapest = |cost: f64| cost - least <= SAME * least;
+        let ties = costs.iter().filter(|cost| cheapest(**cost)).count().max(1) as f64;
         self.weight += weight;
         for (sums, cost) in self.options.iter_mut().zip(costs) {
             let regret = cost - least;
@@ -70,7 +78,8 @@ impl RegretTally {
             sums.regret.add(regret, weight);
             sums.cost_sum += weight * cost;
             sums.regret_sum += weight * regret;
-            sums.cheapest += if *cost <= least { weight / ties } else { 0.0 };
+            sums.cheapest += if cheapest(*cost) { weight / ties } else { 0.0 };
+            sums.tied += if cheapest(*cost) && ties > 1.0 { weight } else { 0.0 };
         }
     }
 
@@ -83,6 +92,7 @@ impl RegretTally {
             mine.cost_sum += theirs.cost_sum;
             mine.regret_sum += theirs.regret_sum;
             mine.cheapest += theirs.cheapest;
+            mine.tied += theirs.tied;
         }
     }
 
@@ -94,6 +104,7 @@ impl RegretTally {
             mean: sums.cost_sum / weight,
             points: [0.05, 0.5, 0.95].map(|p| point(&sums.cost, p)),
             cheapest_share: sums.cheapest / weight,
+            ties_share: sums.tied / weight,
             regret: sums.regret_sum / weight,
             regret_p90: point(&sums.regret, 0.9),
         };

@@ -1,10 +1,11 @@
 //! When to renew a part whose life is uncertain?
 //!
 //! Long run: expected cost of a cycle over its expected length, C(T) = [cp R(T) + cf F(T)] / ∫R from 0 to T [Barlow &
-//! Proschan 1965, ch. 4]. One time only: act at the quantile `c_early / (c_early + c_late)`. A least cost at a finite age
-//! needs wear-out and cf > cp; without them none is returned.
+//! Proschan 1965, ch. 4]. A least cost at a finite age needs wear-out and cf > cp; without them none is returned. The curve is
+//! flat where cf is little above cp, so an age is a rule only with what it saves.
 
-use std::ops::RangeInclusive;
+use schemars::JsonSchema;
+use serde::Serialize;
 
 /// Intervals of the integral over a cycle, even; Simpson's rule on a smooth survival curve is exact to 1e-12 here [-].
 const INTERVALS: usize = 1024;
@@ -67,24 +68,24 @@ pub fn best_age(survival: Survival<'_>, costs: CycleCosts, longest_a: f64) -> Op
     Some(Optimum { age_a, rate_per_a: rate(age_a) })
 }
 
-/// Probability at which to act when a year early and a year late cost so much: the quantile of a one-time decision [-].
-#[must_use]
-pub fn critical_ratio(early_per_a: f64, late_per_a: f64) -> f64 {
-    early_per_a / (early_per_a + late_per_a).max(f64::MIN_POSITIVE)
+/// When the coat of a rework is renewed in the long run, and what that saves.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct RenewalRule {
+    /// Age of the coat [a].
+    pub coat_age_a: f64,
+    /// What renewing it then saves of the long-run cost of renewing it when it is found due [-].
+    pub saving_share: f64,
 }
 
-/// First of the ages [a], by steps of a quarter year, at which the end of life within the next year has a probability
-/// above `ratio` [-] given survival so far; `None` when there is none.
+/// The rule of a coat whose life has ended by the end of each year with some probability [-]; `None` where it saves less
+/// than `margin` of the cost of waiting for the end of life [-]. A first coat unlike the others is no part of it.
 #[must_use]
-pub fn condition_age(survival: Survival<'_>, ratio: f64, ages_a: RangeInclusive<f64>) -> Option<f64> {
-    let (from_a, until_a) = ages_a.into_inner();
-    let steps = ((until_a - from_a) * 4.0).floor().max(0.0) as usize;
-    let ages = (0..=steps).map(|step| from_a + 0.25 * step as f64);
-    let mut due = ages.filter(|age| {
-        let left = survival(*age);
-        left <= 0.0 || (left - survival(age + 1.0)) / left > ratio
-    });
-    due.next()
+pub fn renewal_rule(ended: &[f64], costs: CycleCosts, margin: f64) -> Option<RenewalRule> {
+    let survival = |age_a: f64| yearly_survival(ended, age_a);
+    let longest_a = ended.len() as f64;
+    let best = best_age(&survival, costs, longest_a)?;
+    let saving_share = 1.0 - best.rate_per_a / cost_rate(&survival, costs, longest_a);
+    (saving_share > margin).then_some(RenewalRule { coat_age_a: best.age_a, saving_share })
 }
 
 /// A survival curve through probabilities of having ended by the end of each year, straight between them [-].

@@ -8,6 +8,7 @@ use crate::forecast::observation::Observation;
 pub use crate::model::Criteria;
 use crate::model::Model;
 use crate::section::Tube;
+use jiff::ToSpan as _;
 use jiff::civil::Date;
 use std::sync::Arc;
 
@@ -18,6 +19,12 @@ const DAYS_PER_YEAR: f64 = 365.25;
 #[must_use]
 pub fn age_on(first_registration: Date, date: Date) -> f64 {
     f64::from(first_registration.until(date).map_or(0, |span| span.get_days())) / DAYS_PER_YEAR
+}
+
+/// Date on which a car has an age [a], the nearest day.
+#[must_use]
+pub fn date_at(first_registration: Date, age_a: f64) -> Date {
+    first_registration.saturating_add(((age_a * DAYS_PER_YEAR).round() as i64).days())
 }
 
 /// One member of one car, and the model it is computed with.

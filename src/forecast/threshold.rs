@@ -78,6 +78,18 @@ impl Thresholds {
         self.grade_ages
     }
 
+    /// Share of the steel that a member may lose before a rework criterion is met, of the loss that is furthest [-]: lost for
+    /// good, whatever is done to the coating.
+    ///
+    /// - `read`: reads a loss of history `lane` of the block at an age
+    pub(crate) fn metal_used(&self, block: &Block, lane: usize, read: impl Fn(&[Lane]) -> f64) -> f64 {
+        let wall = block.wall_factor[lane];
+        let mean = read(&block.worst_um) / (self.rework.mean_um * wall);
+        let deepest = read(&block.deepest_um) / (self.rework.deepest_um * wall);
+        let modulus = (1.0 - read(&block.bending_left)) / self.rework.modulus_loss;
+        mean.max(deepest).max(modulus)
+    }
+
     /// When a block's histories meet them: rework counted from the last one planned, assessment from new.
     #[must_use]
     pub fn met(&self, block: &Block) -> Met {

@@ -8,7 +8,7 @@ use crate::coating::grading::Grading;
 use crate::coating::{RustGrade, Scale, SeenGrade};
 use crate::error::Result;
 use crate::forecast::histogram::TimeHistogram;
-use crate::forecast::kernel::LANES;
+use crate::forecast::kernel::{LANES, Lane};
 use crate::forecast::likelihood::Likelihood;
 use crate::forecast::observation::{Observation, Spot};
 use crate::forecast::scenario::Scenario;
@@ -39,12 +39,58 @@ impl Question {
     }
 }
 
+/// The grades that the worst node could be given at an age, with misgrading.
+#[derive(Debug, Clone)]
+pub(crate) struct PossibleGrades {
+    inspection_a: f64,
+    likelihood: Likelihood,
+    grading: Grading,
+}
+
+impl PossibleGrades {
+    /// Of a car at an age [a].
+    ///
+    /// # Errors
+    /// When an embedded table cannot be read.
+    pub(crate) fn new(scenario: &Scenario, inspection_a: f64) -> Result<Self> {
+        let grading = scenario.model.grading.clone();
+        Ok(Self { inspection_a, likelihood: Likelihood::new(scenario)?, grading })
+    }
+
+    /// Probability of each grade from Ri 0 on, by history of a block [-].
+    pub(crate) fn chances(&self, histories: &Histories) -> [Lane; 6] {
+        let inspection = Observation::graded(self.inspection_a, Spot::Node, RustGrade::ALL[0]);
+        let of_draw = (histories.block, histories.draw);
+        let share = self.likelihood.seen_share(&inspection, of_draw, histories.locations);
+        std::array::from_fn(|number| {
+            let mut chances = share;
+            let seen = SeenGrade { scale: Scale::Ri, number: number as u8 };
+            self.grading.probabilities(seen, &mut chances, &[histories.draw.grade_sd; LANES]);
+            chances
+        })
+    }
+}
+
+/// By how much the 80 % interval of ages, right-censored at the horizon [a], becomes narrower when they are split by what was
+/// seen, on average [a].
+pub(crate) fn narrowing_a(ages: &[TimeHistogram], weight: &[f64], horizon_a: usize) -> f64 {
+    let total = weight.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+    let mut all = TimeHistogram::up_to(horizon_a);
+    ages.iter().for_each(|ages| all.merge(ages));
+    let width_a = |ages: &TimeHistogram| {
+        let at = |p| ages.quantile(p).unwrap_or(horizon_a as f64);
+        at(0.9) - at(0.1)
+    };
+    let split = |(ages, weight): (&TimeHistogram, &f64)| weight / total * width_a(ages);
+    (width_a(&all) - ages.iter().zip(weight).map(split).sum::<f64>()).max(0.0)
+}
+
 /// Counts what an inspection would tell.
 #[derive(Debug, Clone)]
 pub struct NextInspection {
     question: Question,
     horizon_a: usize,
-    given: Arc<(Likelihood, Grading)>,
+    grades: Arc<PossibleGrades>,
     /// By grade: ages at rework, weight, and weighted costs of the choices.
     ages: Vec<TimeHistogram>,
     weight: [f64; 6],
@@ -72,7 +118,7 @@ impl NextInspection {
         Ok(Self {
             question,
             horizon_a: horizon_a as usize,
-            given: Arc::new((Likelihood::new(scenario)?, scenario.model.grading.clone())),
+            grades: Arc::new(PossibleGrades::new(scenario, question.inspection_a)?),
             ages: vec![TimeHistogram::up_to(horizon_a as usize); 6],
             weight: [0.0; 6],
             costs: [[0.0; CHOICES]; 6],
@@ -98,17 +144,9 @@ impl NextInspection {
     pub fn value(&self) -> InspectionValue {
         let total = self.weight.iter().sum::<f64>().max(f64::MIN_POSITIVE);
         let least = |costs: &[f64; CHOICES]| costs.iter().copied().fold(f64::INFINITY, f64::min);
-        let mut all = TimeHistogram::up_to(self.horizon_a);
-        self.ages.iter().for_each(|ages| all.merge(ages));
         let after: f64 = self.costs.iter().map(least).sum::<f64>() / total;
-        let width_a = |ages: &TimeHistogram| {
-            let at = |p| ages.quantile(p).unwrap_or(self.horizon_a as f64);
-            at(0.9) - at(0.1)
-        };
-        let split = |(ages, weight): (&TimeHistogram, &f64)| weight / total * width_a(ages);
         InspectionValue {
-            narrowing_a: (width_a(&all) - self.ages.iter().zip(&self.weight).map(split).sum::<f64>())
-                .max(0.0),
+            narrowing_a: narrowing_a(&self.ages, &self.weight, self.horizon_a),
             saving: (least(&self.costs_now()) - after).max(0.0),
             most_saving: least(&self.costs_now()),
         }
@@ -117,17 +155,7 @@ impl NextInspection {
 
 impl Visit for NextInspection {
     fn visit(&mut self, histories: &Histories) {
-        let given = Arc::clone(&self.given);
-        let (likelihood, grading) = &*given;
-        let inspection = Observation::graded(self.question.inspection_a, Spot::Node, RustGrade::ALL[0]);
-        let share =
-            likelihood.seen_share(&inspection, (histories.block, histories.draw), histories.locations);
-        let chances: [_; 6] = std::array::from_fn(|number| {
-            let mut chances = share;
-            let seen = SeenGrade { scale: Scale::Ri, number: number as u8 };
-            grading.probabilities(seen, &mut chances, &[histories.draw.grade_sd; LANES]);
-            chances
-        });
+        let chances = self.grades.chances(histories);
         for lane in 0..LANES {
             let (age_a, weight) = (histories.met.rework_a[lane], histories.weights[lane]);
             let costs = self.question.costs(age_a);

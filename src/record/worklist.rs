@@ -6,6 +6,8 @@ use super::database::Record;
 use super::entry::EntryKind;
 use super::joint_visits::{NextVisit, VisitPlanning};
 use super::planning_period::PlanningPeriod;
+use crate::decision::advice::ASSESS_FROM;
+use crate::decision::planner::ReworkPlanner;
 use crate::error::Result;
 use crate::forecast::scenario::{Settings, age_on};
 use crate::inspection::value_of_information::InspectionValue;
@@ -29,6 +31,8 @@ const HORIZON_A: (u32, u32) = (20, 60);
 pub enum Action {
     /// Have the member out and made good by the date.
     BookRework,
+    /// A rework no longer helps: have it assessed, and plan another member.
+    AssessAndReplace,
     /// Inspect and grade it.
     Grade,
     /// Nothing before the next yearly service.
@@ -48,6 +52,8 @@ pub struct DueCar {
     /// Last day to do it, before the salt of that winter, YYYY-MM-DD.
     #[schemars(with = "String")]
     pub do_before: Date,
+    /// Probability that so much metal is lost that a rework no longer helps; `None` without costs [-].
+    pub share_beyond_help: Option<f64>,
     /// Expected cost of having it done by the date, in prices of a rework [-].
     pub cost_of_rework: f64,
     /// Expected cost of waiting, in prices of a rework [-].
@@ -125,8 +131,12 @@ pub fn due_car(
     let planner = planning.planner(&settings)?;
     let (found, planner) = prospect(&known.scenario, &settings, context, &|_| watch(), &|| planner.clone())?;
     let due = due(&known, &found, period);
+    let share_beyond_help = planner.as_ref().map(ReworkPlanner::share_beyond_help);
+    if share_beyond_help.is_some_and(|share| share >= ASSESS_FROM) {
+        return Ok(DueCar { next_action: Action::AssessAndReplace, share_beyond_help, ..due });
+    }
     let visit = planning.next_visit(planner.as_ref(), due.next_action == Action::BookRework);
-    Ok(DueCar { visit, ..due })
+    Ok(DueCar { visit, share_beyond_help, ..due })
 }
 
 /// The list of cars, most urgent first.
@@ -170,6 +180,7 @@ fn due(known: &CarScenario, found: &Prospect, period: &PlanningPeriod) -> DueCar
         p_rework_by: found.probability_by,
         next_action,
         do_before: period.do_before(),
+        share_beyond_help: None,
         cost_of_rework,
         cost_of_waiting,
         value_of_next_inspection: found.inspection,

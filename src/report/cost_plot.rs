@@ -1,10 +1,11 @@
-//! What does a rework cost, planned for this age or that? Expected cost against age, with its spread and the least.
+//! What does a rework cost, planned for this age or that? Expected cost against age, with its spread and what is advised.
 //!
 //! Fill: 5–95 % of all histories, without outlines; line: their mean, which is what is made least. Two levels beside it:
-//! the mean without any rework, and with a rework in each history when it falls due, which nobody can plan.
+//! the mean without any rework, and with a rework once a yearly inspection finds it due.
 
-use crate::decision::Decision;
+use crate::decision::options::OptionName;
 use crate::decision::planned::PlannedCost;
+use crate::decision::{AdvisedAction, Decision};
 use crate::error::Result;
 use crate::report::{
     marks::{Canvas, Pen, dashed, dot, fill_between, lettering, line, pen, write},
@@ -59,14 +60,15 @@ pub fn cost_plot(decision: &Decision) -> Result<String> {
     })
 }
 
-/// Expected cost of a rework in each history when it falls due.
+/// Expected cost of a rework once a yearly inspection finds it due.
 fn when_due(decision: &Decision) -> f64 {
-    decision.options.first().map_or(0.0, |option| option.mean_present_cost)
+    decision.option(OptionName::ReworkWhenDue).map_or(0.0, |option| option.cost)
 }
 
-fn best(decision: &Decision) -> Option<PlannedCost> {
-    let best_a = decision.best_rework_age_a?;
-    decision.cost_by_rework_age.iter().find(|cost| cost.age_a >= best_a).copied()
+/// The rework that is advised.
+fn advised(decision: &Decision) -> Option<PlannedCost> {
+    let advice = Some(&decision.advice).filter(|advice| advice.action == AdvisedAction::Rework)?;
+    decision.cost_by_rework_age.iter().find(|cost| cost.age_a >= advice.by_age_a).copied()
 }
 
 fn highest(decision: &Decision) -> f64 {
@@ -75,13 +77,13 @@ fn highest(decision: &Decision) -> f64 {
 }
 
 fn description(decision: &Decision) -> String {
-    let least = best(decision).map_or_else(
-        || "no rework within the keeping time costs least".to_owned(),
-        |cost| format!("least at an age of {}, on average {}", age(cost.age_a, None), money(cost.mean)),
+    let least = advised(decision).map_or_else(
+        || "no rework is planned".to_owned(),
+        |cost| format!("advised at an age of {}, on average {}", age(cost.age_a, None), money(cost.mean)),
     );
     format!(
         "Expected cost, discounted, against the age for which a rework is planned: {least}; no rework {}; each \
-         rework when it falls due {}.",
+         rework when it is found due {}.",
         money(decision.no_rework.mean),
         money(when_due(decision))
     )
@@ -99,7 +101,7 @@ fn scales(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
     age_axis(canvas, panel, registration)
 }
 
-/// The least and the two levels, named in the right margin in order of height.
+/// What is advised and the two levels, named in the right margin in order of height.
 fn levels(canvas: &Canvas<'_>, panel: &Panel, decision: &Decision, registration: f64) -> Result<()> {
     let level = |cost: f64, pen: Pen| -> Result<()> {
         line(canvas, &[(panel.left, panel.y(cost)), (panel.right, panel.y(cost))], pen)
@@ -111,7 +113,7 @@ fn levels(canvas: &Canvas<'_>, panel: &Panel, decision: &Decision, registration:
         (panel.y(due), WHEN_DUE, "each rework when due".to_owned(), format!("mean {}", money(due))),
         (panel.y(never), NEVER, "no rework".to_owned(), format!("mean {}", money(never))),
     ];
-    if let Some(cost) = best(decision) {
+    if let Some(cost) = advised(decision) {
         let (x, y) = (panel.x(cost.age_a), panel.y(cost.mean));
         line(canvas, &[(x, panel.bottom), (x, y)], hairline())?;
         line(canvas, &[(x, y), (panel.right, y)], hairline())?;
@@ -121,7 +123,7 @@ fn levels(canvas: &Canvas<'_>, panel: &Panel, decision: &Decision, registration:
         labels.push((
             y,
             dashed(MUTED, 1.0, (2.0, 3.0)),
-            format!("least: {} ({year})", age(cost.age_a, None)),
+            format!("advised: {} ({year})", age(cost.age_a, None)),
             second,
         ));
     }

@@ -2,7 +2,7 @@
 
 use crate::decision::Decision;
 use crate::decision::decide::OptionSummary;
-use crate::report::decision_words::option_title;
+use crate::report::decision_words::{advice, option_title};
 use crate::report::flag_words::decision_flags;
 use crate::report::notice::NOTICE;
 use schemars::JsonSchema;
@@ -14,7 +14,9 @@ use serde::Serialize;
 pub struct DecisionJson<'a> {
     #[serde(flatten)]
     decision: &'a Decision,
-    /// Options: rework when due, rework now, then the others.
+    /// The advice, for people.
+    in_words: String,
+    /// Options: leaving it, rework when due, rework now, then the others.
     options: Vec<OptionJson<'a>>,
     /// Remarks on the numbers.
     flags: Vec<String>,
@@ -29,6 +31,7 @@ impl<'a> DecisionJson<'a> {
         let option = |option: &'a OptionSummary| OptionJson { option, title: option_title(option.name) };
         Self {
             decision,
+            in_words: advice(decision),
             options: decision.options.iter().map(option).collect(),
             flags: decision_flags(&decision.flags, &decision.forecast_flags),
             cautions: [NOTICE],

@@ -1,12 +1,11 @@
-//! The decision in a terminal: options side by side, whether an over-rust coat pays, when to rework, what to do together.
+//! The decision in a terminal: what to do by when, options side by side, whether an over-rust coat pays, what to do together.
 //!
 //! Money in two or three digits, no finer than prices are known; frequencies share the denominator 20.
 
 use crate::decision::Decision;
 use crate::decision::decide::OptionSummary;
-use crate::decision::options::OptionName;
 use crate::decision::planned::{PlannedJob, PlannedVisit};
-use crate::report::decision_words::option_title;
+use crate::report::decision_words::{advice, option_title};
 use crate::report::flag_words::decision_flags;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{age, calendar_year, decimal_year, frequency, money, percent, significant};
@@ -21,17 +20,19 @@ blasting and powder dust, breathe supplied air with two-pack paint; check brakes
 #[must_use]
 pub fn decision_text(decision: &Decision) -> String {
     let mut lines = vec![decision.title.clone()];
+    lines.extend(paragraph("Advice", &advice(decision)));
     lines.extend(paragraph("Decided", &terms(decision)));
     lines.push(String::new());
     lines.extend(table(decision));
     lines.push(String::new());
-    for (heading, words) in [
+    let parts = [
+        ("Grading", grading(decision)),
         ("Over-rust", over_rust(decision)),
-        ("Rework", when(decision)),
-        ("By rule", rules(decision)),
+        ("Long run", rule(decision)),
         ("Visits", visits(decision)),
-    ] {
-        lines.extend(paragraph(heading, &words));
+    ];
+    for (heading, words) in parts.iter().filter(|(_, words)| !words.is_empty()) {
+        lines.extend(paragraph(heading, words));
     }
     lines.push(String::new());
     lines.extend(
@@ -56,45 +57,39 @@ fn terms(d: &Decision) -> String {
     let end_a = d.from_age_a + d.keep_a;
     format!(
         "at an age of {}, for a car kept until {}; interest {} %; of {} histories (seed {}). The rework criterion \
-         has been met before that day in {}; so much metal is lost by then that a rework no longer helps in {}.",
+         has been met before that day in {}.",
         dated(d, d.from_age_a),
         dated(d, end_a),
         significant(d.discount_rate_pct, 3),
         d.histories,
         d.seed,
-        frequency(d.overdue_share),
-        frequency(d.beyond_rework_share)
+        frequency(d.overdue_share)
     )
 }
 
 fn table(d: &Decision) -> Vec<String> {
     let heads = format!(
-        "{:<31}{:>7}{:>25}{:>8}{:>10}{:>8}{:>9}",
-        "Option", "rework", "cost discounted", "cost", "cheapest", "regret", "regret"
+        "{:<31}{:>7}{:>8}{:>25}{:>9}{:>6}{:>7}",
+        "Option", "due", "mean", "cost discounted", "cheapest", "tied", "regret"
     );
     let units = format!(
-        "{:<31}{:>7}{:>25}{:>8}{:>10}{:>8}{:>9}",
-        "", "median", "median (5 to 95 %)", "a year", "in", "mean", "9 in 10"
+        "{:<31}{:>7}{:>8}{:>25}{:>9}{:>6}{:>7}",
+        "", "median", "cost", "median (5 to 95 %)", "in", "in", "mean"
     );
     [heads, units].into_iter().chain(d.options.iter().map(|option| row(d, option))).collect()
 }
 
 fn row(d: &Decision, option: &OptionSummary) -> String {
-    // what the option's own rework is, the first one
-    let rework = match (option.name, option.time_to_rework_a.p50) {
-        (OptionName::ReworkNow, _) => age(d.from_age_a, None),
-        (_, Some(at)) => age(at.max(d.from_age_a), None),
-        (_, None) => "none".to_owned(),
-    };
+    let due = option.criterion_met_a.map_or_else(|| "later".to_owned(), |at| age(at.max(d.from_age_a), None));
     let spread = &option.net_present_cost;
     let cost = format!("{} ({} to {})", money(spread.p50), money(spread.p05), money(spread.p95));
     format!(
-        "{:<31}{rework:>7}{cost:>25}{:>8}{:>10}{:>8}{:>9}",
+        "{:<31}{due:>7}{:>8}{cost:>25}{:>9}{:>6}{:>7}",
         option_title(option.name),
-        money(option.equivalent_annual_cost),
+        money(option.cost),
         percent(option.cheapest_share),
-        money(option.regret),
-        money(option.regret_p90)
+        percent(option.ties_share),
+        money(option.regret)
     )
 }
 
@@ -116,44 +111,31 @@ fn over_rust(d: &Decision) -> String {
         "the over-rust coat costs {} {needed}; {moved}, and pays in {}. What it moves is what an inspector sees, not \
          the steel.",
         money(coat.cost),
-        frequency(coat.probability_beyond_break_even)
+        frequency(coat.probability_pays)
     )
 }
 
-fn when(d: &Decision) -> String {
-    let never = money(d.no_rework.mean);
-    let Some(best_a) = d.best_rework_age_a else {
-        return format!(
-            "planned today, no rework within the keeping time costs least, {never} on average with the cost of \
-             being late; look again each year."
-        );
-    };
-    let least = d.cost_by_rework_age.iter().find(|cost| cost.age_a >= best_a);
-    let least = least.map_or_else(String::new, |cost| money(cost.mean));
-    let now = d.cost_by_rework_age.first().map_or_else(String::new, |cost| money(cost.mean));
+/// What a grade of today is worth.
+fn grading(d: &Decision) -> String {
+    let value = &d.value_of_grading;
     format!(
-        "planned today and done whatever is found, it costs least at {}: {least} on average, against {now} now and \
-         {never} without one. Grading yearly and acting when it is due costs {} on average.",
-        dated(d, best_a),
-        d.options.first().map_or_else(String::new, |option| money(option.mean_present_cost))
+        "a grade of the worst node today narrows the age at which it is due by {} years on average (80 % interval, with \
+         misgrading), and choosing after it saves {} on average.",
+        significant(value.narrowing_a, 2),
+        money(value.saving)
     )
 }
 
-fn rules(d: &Decision) -> String {
-    let rules = &d.rules;
-    let long_run = rules.long_run_age_a.map_or_else(
-        || "no age of least long-run cost".to_owned(),
-        |at| format!("least long-run cost at {}", age(at, None)),
-    );
-    let condition = rules.condition_age_a.map_or_else(
-        || "not reached within the keeping time".to_owned(),
-        |at| format!("from {} on", dated(d, at)),
-    );
-    format!(
-        "{long_run}, were every cycle like the next. By condition: rework when the chance of meeting the criterion \
-         within a year exceeds {}, {condition}.",
-        percent(rules.critical_ratio)
-    )
+/// The rule of a coat in the long run; empty where there is none.
+fn rule(d: &Decision) -> String {
+    d.renewal_rule.as_ref().map_or_else(String::new, |rule| {
+        format!(
+            "in the long run the coat of a rework is renewed at {}, before it is found due: that saves {} of the \
+             yearly cost.",
+            age(rule.coat_age_a, None),
+            percent(rule.saving_share)
+        )
+    })
 }
 
 fn job_name(job: &PlannedJob) -> &str {

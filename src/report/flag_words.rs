@@ -6,12 +6,13 @@ use crate::forecast::flag::{Caution, Flag};
 use crate::report::notice::NOTICE;
 
 /// What holds of every decision.
-const OF_EVERY_DECISION: [&str; 3] = [
+const OF_EVERY_DECISION: [&str; 4] = [
     "only this member is counted, not what storage, rinsing or wax do for the rest of the car",
-    "nothing is counted after the keeping time, so neither what the car is then worth nor what is left of a new \
-     coating",
-    "a rework that falls due is done at once; a second one, the last that is counted, follows after the life of a \
-     new coating in the same history",
+    "each year in which the criterion is met costs its price until a rework ends it; a rework that would last under a \
+     year is no cure: a new member is fitted where it has a price, and otherwise the lateness runs on",
+    "an inspection finds the criterion met where it is; a rework that is found due is done at once",
+    "what is left of a coat at the end of the keeping time is worth what `rest_value_pct` says; nothing where it says \
+     nothing, since no price list names what a buyer pays for it",
 ];
 
 /// Remarks on a forecast, a sentence each: inputs outside a range first, in order of their words and each once.

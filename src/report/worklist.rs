@@ -14,6 +14,9 @@ const SHOWN: usize = 40;
 /// Columns in front of what goes with a car.
 const INDENT: usize = 18;
 
+/// Chance from which it is said that a rework may no longer help [-].
+const BEYOND_HELP_FROM: f64 = 0.1;
+
 /// Heading of the windows.
 const VISITS: &str = "Visits with the member out, by their last day before the salt";
 
@@ -21,6 +24,7 @@ const VISITS: &str = "Visits with the member out, by their last day before the s
 fn action(row: &DueCar) -> String {
     match row.next_action {
         Action::BookRework => format!("book rework, done before {}", row.do_before),
+        Action::AssessAndReplace => format!("assess it, plan a new member before {}", row.do_before),
         Action::Grade => format!("grade it before {}", row.do_before),
         // its jobs follow on a line of their own
         Action::Wait if row.visit.as_ref().is_some_and(|visit| visit.do_before <= row.do_before) => {
@@ -54,6 +58,12 @@ fn visit(row: &DueCar) -> Option<String> {
     ];
     let words = parts.into_iter().flatten().collect::<Vec<String>>().join("; ");
     (!words.is_empty()).then_some(words)
+}
+
+/// That a rework may no longer help, in words; `None` where that is unlikely or not known.
+fn beyond_help(row: &DueCar) -> Option<String> {
+    let share = row.share_beyond_help.filter(|share| *share >= BEYOND_HELP_FROM)?;
+    Some(format!("so much metal is lost that a rework no longer helps in {}", frequency(share)))
 }
 
 /// Visits of a window in words.
@@ -97,7 +107,8 @@ pub fn work_text(list: &WorkList) -> String {
             action(row),
             last_inspection(row)
         ));
-        lines.extend(visit(row).iter().flat_map(|words| indented("", words, INDENT)));
+        let words = visit(row).into_iter().chain(beyond_help(row));
+        lines.extend(words.flat_map(|words| indented("", &words, INDENT)));
     }
     if list.cars.len() > SHOWN {
         lines.push(format!("and {} more; --out writes them all", list.cars.len() - SHOWN));
@@ -138,6 +149,7 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
         "do_before",
         "cost_of_rework",
         "cost_of_waiting",
+        "share_beyond_help",
         "narrowing_a",
         "inspection_saving",
         "last_inspection",
@@ -159,6 +171,7 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
             row.do_before.to_string(),
             significant(row.cost_of_rework, 4),
             significant(row.cost_of_waiting, 4),
+            row.share_beyond_help.map_or_else(String::new, |share| significant(share, 4)),
             significant(value.narrowing_a, 3),
             significant(value.saving, 3),
             row.last_inspection.map_or_else(String::new, |day| day.to_string()),

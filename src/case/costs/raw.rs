@@ -48,9 +48,21 @@ pub struct Costs {
     #[serde(default)]
     #[schemars(schema_with = "schema::price")]
     pub wash_each: Option<Uncertain>,
-    /// What each year costs that a rework comes after its criterion was met [currency]
+    /// What each year costs in which a rework criterion is met: loss of use, worry, risk [currency]
     #[schemars(schema_with = "schema::price")]
     pub late_penalty: Uncertain,
+    /// A yearly inspection; nothing when left out [currency]
+    #[serde(default)]
+    #[schemars(schema_with = "schema::price")]
+    pub inspection_each: Option<Uncertain>,
+    /// A new or sound member with its coating, without labour and parts; none is fitted when left out [currency]
+    #[serde(default)]
+    #[schemars(schema_with = "schema::price")]
+    pub new_member: Option<Uncertain>,
+    /// What a buyer pays at the end for unused years of the last rework, of what they cost [%]
+    #[serde(default)]
+    #[schemars(range(min = 0, max = 100))]
+    pub rest_value_pct: f64,
     /// Coating of a rework.
     #[serde(default)]
     #[schemars(extend("enum" = schema::coating_systems("outside")))]

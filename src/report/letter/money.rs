@@ -3,9 +3,9 @@
 use super::content::{Abridgement, Letter, section};
 use crate::decision::Decision;
 use crate::record::EntryKind;
-use crate::report::decision_words::option_title;
+use crate::report::decision_words::{advice, option_title};
 use crate::report::document::{LetterBlock, LetterSection, LetterTable};
-use crate::report::number_words::{age, money, significant};
+use crate::report::number_words::{money, significant};
 use crate::report::text::shortened;
 
 /// Options that are listed, the cheapest first [-].
@@ -55,7 +55,7 @@ fn quotes(letter: &Letter, abridgement: Abridgement) -> Vec<LetterBlock> {
 
 fn options(decision: &Decision) -> Vec<LetterBlock> {
     let mut sorted: Vec<_> = decision.options.iter().collect();
-    sorted.sort_by(|a, b| a.mean_present_cost.total_cmp(&b.mean_present_cost));
+    sorted.sort_by(|a, b| a.cost.total_cmp(&b.cost));
     let columns =
         [("At the workshop's prices", 1.6), ("on average", 0.7), ("5 to 95 %", 1.0), ("a year", 0.6)];
     let mut table = LetterTable::with_columns(&columns);
@@ -63,19 +63,16 @@ fn options(decision: &Decision) -> Vec<LetterBlock> {
         let quantiles = &option.net_present_cost;
         let cells = [
             option_title(option.name),
-            money(option.mean_present_cost),
+            money(option.cost),
             format!("{} to {}", money(quantiles.p05), money(quantiles.p95)),
             money(option.equivalent_annual_cost),
         ];
         table.add(cells, false);
     }
-    let best = decision.best_rework_age_a.map_or_else(
-        || "no rework planned within that time costs least; inspect it again each year".to_owned(),
-        |age_a| format!("a rework planned today costs least at an age of {}", age(age_a, None)),
-    );
     let words = format!(
-        "The {OPTIONS} cheapest of {}, over {} years, interest {} %, with the cost of being late; {best}. Only this \
-         member is counted.",
+        "{} These are the {OPTIONS} cheapest of {} options, over {} years, interest {} %, with the cost of being late. \
+         Only this member is counted.",
+        advice(decision),
         decision.options.len(),
         significant(decision.keep_a, 3),
         significant(decision.discount_rate_pct, 3)

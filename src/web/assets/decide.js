@@ -6,7 +6,7 @@ import { toCase, typed } from "./fields.js";
 import { html, mountPicture, sample, table } from "./figure.js";
 import { clearProblems, problemNote, showBeside } from "./problems.js";
 import { ageAxis, area, curve, leftAxis, plot, sheet, text, ticks } from "./svg.js";
-import { age, percent, thousands } from "./words.js";
+import { percent, thousands } from "./words.js";
 
 /** Prices in one currency that is never named; placeholders, no price list. */
 export const PRICES = Object.freeze({
@@ -91,21 +91,18 @@ async function decide() {
 
 function showDecision(decision, coarse) {
   status.textContent = inWords(decision);
-  const row = (one) => [one.title, thousands(one.mean_present_cost), `${thousands(one.net_present_cost.p05)} to ${thousands(one.net_present_cost.p95)}`, thousands(one.equivalent_annual_cost), percent(one.cheapest_share)];
-  const rows = [...decision.options].sort((a, b) => a.mean_present_cost - b.mean_present_cost).map(row);
+  const row = (one) => [one.title, thousands(one.cost), `${thousands(one.net_present_cost.p05)} to ${thousands(one.net_present_cost.p95)}`, thousands(one.equivalent_annual_cost), percent(one.cheapest_share)];
+  const rows = [...decision.options].sort((a, b) => a.cost - b.cost).map(row);
   const caption = `${coarse ? "Preview" : "Full answer"}: ${thousands(decision.histories)} histories, the same random numbers for all. Costs as of the day of the decision, with interest.`;
   options.replaceChildren(table(caption, ["Option", "Mean", "5 to 95 %", "A year", "Cheapest in"], rows));
   host.hidden = false;
   show(decision);
 }
 
-/** Which option costs least, when a rework would, and what is not counted. */
-function inWords({ options: all, best_rework_age_a: best, from_age_a: from, keep_a: keep, flags }) {
-  const cheapest = all.reduce((a, b) => (b.mean_present_cost < a.mean_present_cost ? b : a));
-  let rework = "No rework pays within that time.";
-  if (best !== null) rework = `With a date for the rework set beforehand, ${best - from < 0.5 ? "now" : `${age(best)} of age`} would cost least.`;
+/** What to do, and what is not counted. */
+function inWords({ in_words: advice, flags }) {
   const counted = flags.map((flag) => `${flag[0].toUpperCase()}${flag.slice(1)}.`).join(" ");
-  return `From ${age(from)} of age on, with the car kept for ${keep} years, “${cheapest.title}” costs least in the mean. ${rework} ${counted}`;
+  return `${advice} ${counted}`;
 }
 
 const key = () => [sample("line", "m-line", "mean present cost"), sample("fill", "m-band", "5–95 % of all histories")];

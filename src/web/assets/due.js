@@ -26,7 +26,7 @@ async function fill(list, by, record) {
   }
 }
 
-const ACTIONS = { book_rework: "book rework", grade: "grade it", wait: "nothing before the yearly service" };
+const ACTIONS = { book_rework: "book rework", assess_and_replace: "have it assessed, plan a new member", grade: "grade it", wait: "nothing before the yearly service" };
 
 /** Most urgent first: chance, what to do and by when, what goes with it, and what the next grade is worth. */
 function rows(cars, record) {
