@@ -333,10 +333,11 @@ fn with_rework(visits: &[PlannedVisit]) -> Option<&PlannedVisit> {
     visits.iter().find(|visit| visit.jobs.contains(&PlannedJob::Rework))
 }
 
-/// What is planned for a demo car over the few histories of a prospect.
-fn of_prospect(seed: u64, booked: &[ReworkBooking]) -> Vec<Option<PlannedVisit>> {
+/// What is planned for a demo car over the few histories of a prospect, at a price of being late.
+fn of_prospect(seed: u64, late_penalty: &str, booked: &[ReworkBooking]) -> Vec<Option<PlannedVisit>> {
     let text =
         std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/costs.toml")).unwrap();
+    let text = text.replace("late_penalty = 180", late_penalty);
     let question = costs::read_str(&text, "costs.toml", 4.0, &Model::published().unwrap()).unwrap();
     let settings = settings_for(&question, &Settings { seed, ..Settings::default() });
     let scenario = demo("street_daily.toml");
@@ -348,37 +349,30 @@ fn of_prospect(seed: u64, booked: &[ReworkBooking]) -> Vec<Option<PlannedVisit>>
     booked.iter().map(|when| with_rework(&planner.visits(*when)).cloned()).collect()
 }
 
-/// A prospect has an eighth of the histories: the same jobs, within a year where the plan costs nearly the same in both,
-/// and over some seeds on average the same year and saving.
+const DEAR: &str = "late_penalty = 900";
+
+/// A prospect has few histories: whatever its seed, the same jobs go with the rework, within a year.
 #[test]
-fn property_visits_of_a_prospect_are_those_of_the_decision() {
-    let decision = decided("street_daily.toml", &[], 2);
-    let whole = with_rework(&decision.visits).unwrap();
-    let found: Vec<PlannedVisit> =
-        (1..=8).map(|seed| of_prospect(seed, &[ReworkBooking::Open]).remove(0).unwrap()).collect();
+fn property_visits_of_a_prospect_hardly_depend_on_its_seed() {
+    let found: Vec<PlannedVisit> = (1..=4)
+        .map(|seed| of_prospect(seed, DEAR, &[ReworkBooking::Within(12)]).remove(0).unwrap())
+        .collect();
     for visit in &found {
-        assert_eq!(visit.jobs, whole.jobs);
-        assert_near(visit.age_a, whole.age_a, 1.0);
+        assert_eq!(visit.jobs, found[0].jobs);
+        assert_near(visit.age_a, found[0].age_a, 1.0);
     }
-    let mean = |of: &dyn Fn(&PlannedVisit) -> f64| found.iter().map(of).sum::<f64>() / found.len() as f64;
-    assert_near(mean(&|visit| visit.age_a), whole.age_a, 0.5);
-    assert_near(mean(&|visit| visit.saving), whole.saving, 0.02 * whole.saving);
 }
 
-/// A booked rework is done in time, and one that is not to be is not; so late that none costs less, and after the
-/// keeping time, none is planned.
+/// A booked rework is done in time, and one that is not to be is not; after the keeping time none is planned, nor where being
+/// late costs less than any.
 #[test]
 fn property_a_booked_rework_is_in_time() {
-    let booked = [
-        ReworkBooking::Within(1),
-        ReworkBooking::After(7),
-        ReworkBooking::After(12),
-        ReworkBooking::After(40),
-    ];
-    let [soon, later, dear, never] = of_prospect(1, &booked).try_into().unwrap();
+    let booked = [ReworkBooking::Within(1), ReworkBooking::After(7), ReworkBooking::After(40)];
+    let [soon, later, never] = of_prospect(1, DEAR, &booked).try_into().unwrap();
     assert!(soon.unwrap().age_a <= 5.0);
     assert!(later.unwrap().age_a > 11.0);
-    assert!(dear.is_none() && never.is_none());
+    assert!(never.is_none());
+    assert!(of_prospect(1, "late_penalty = 0", &[ReworkBooking::Open])[0].is_none());
 }
 
 /// At a price above that of every rework within the keeping time.

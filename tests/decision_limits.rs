@@ -32,7 +32,8 @@ const TERMS: fn(f64, f64) -> RenewalTerms = |rate_pct, keep_a| RenewalTerms {
     interest: Interest::from_pct(rate_pct).unwrap(),
     now_a: 20.0,
     keep_a,
-    is_replaced: true,
+    rework_a: 0.0,
+    new_member_a: 0.0,
 };
 
 /// Due after 3.5 a and every 10 a, kept 40 a, without interest. Found at the looks of 4, 14, 24, 34 a, so half a year late
@@ -89,13 +90,34 @@ fn closed_form_a_rework_that_does_not_help_is_no_cure() {
     let terms = RenewalTerms { now_a: 35.0, ..TERMS(0.0, 12.0) };
     let replaced = terms.payments(-4.0, &hopeless(), FirstRework::Planned(0.0));
     assert_eq!(replaced, Payments { removals: 1.0, coats: 1.0, new_members: 1.0, late_a: 0.0, unused: 0.0 });
-    let none = RenewalTerms { is_replaced: false, ..terms };
+    let none = RenewalTerms { new_member_a: f64::INFINITY, ..terms };
     let reworked = none.payments(-4.0, &hopeless(), FirstRework::Planned(0.0));
     assert_near(reworked.late_a, 12.0 - 0.3, 1e-12);
     let left = none.payments(-4.0, &hopeless(), FirstRework::Never);
     assert_near(left.late_a, 12.0, 1e-12);
     let new = terms.payments(-4.0, &hopeless(), FirstRework::NewMember(0.0));
     assert_eq!(new, Payments { removals: 1.0, coats: 0.0, new_members: 1.0, late_a: 0.0, unused: 0.0 });
+}
+
+/// Lives of 10 a, a rework worth 6 years of lateness: found at 4, 14, 24 and, with 6 years left, at 34; worth 6.5 the last is
+/// left, late from 33.5 to the end; worth 10.5 a coat is worth it only once, when nobody knows yet how long it lasts: late from
+/// 13.5 on.
+#[test]
+fn closed_form_no_rework_that_costs_more_than_lateness() {
+    let paid = |rework_a: f64| {
+        let terms = RenewalTerms { rework_a, ..TERMS(0.0, 40.0) };
+        let paid = terms.payments(3.5, &always(9.5), FirstRework::Found(0.0));
+        (paid.removals, paid.late_a)
+    };
+    let assert_paid = |rework_a: f64, (removals, late_a): (f64, f64)| {
+        let found = paid(rework_a);
+        assert_near(found.0, removals, 0.0);
+        assert_near(found.1, late_a, 1e-12);
+    };
+    // found at 4, 14, 24, 34, each half a year after it was met
+    assert_paid(6.0, (4.0, 2.0));
+    assert_paid(6.5, (3.0, 1.5 + 6.5));
+    assert_paid(10.5, (1.0, 0.5 + 26.5));
 }
 
 fn text(path: &str) -> String {

@@ -123,7 +123,7 @@ pub(super) fn advice(
         cost_of_waiting_a_year: chosen.waiting,
         share_beyond_help,
         next_best,
-        is_toss_up: next_best.is_some_and(|next| next.costs_more < TOSS_UP * chosen.cost),
+        is_toss_up: next_best.is_some_and(|next| next.costs_more.abs() < TOSS_UP * chosen.cost),
     })
 }
 

@@ -43,6 +43,10 @@ pub struct Decision {
     pub discount_rate_pct: f64,
     /// Share of the histories in which the criterion is met before that day [-].
     pub overdue_share: f64,
+    /// Years of lateness that cost as much as a rework; `None` where being late costs nothing [a].
+    pub rework_in_late_years: Option<f64>,
+    /// The same of a new member; `None` where there is none [a].
+    pub new_member_in_late_years: Option<f64>,
     /// The one thing to do.
     pub advice: Advice,
     /// Options: leaving it, rework when due, rework now, then the others.
@@ -190,7 +194,7 @@ fn answer(
     seed: u64,
 ) -> Result<Decision> {
     let problem = terms.problem;
-    let curve = PlannedCostCurve::new(problem, tally);
+    let (curve, renewal) = (PlannedCostCurve::new(problem, tally), problem.renewal_terms());
     let open = cheapest_visits(problem, &curve, ReworkBooking::Open);
     let plan = ReworkPlan { curve: &curve, visits: &open.visits };
     let advice = advice(terms, tally, &plan, scenario.first_registration).ok_or(Error::Interrupted)?;
@@ -207,6 +211,8 @@ fn answer(
         keep_a: problem.keep_a,
         discount_rate_pct: problem.interest.rate_pct(),
         overdue_share: tally.share(tally.overdue),
+        rework_in_late_years: Some(renewal.rework_a).filter(|years| years.is_finite()),
+        new_member_in_late_years: Some(renewal.new_member_a).filter(|years| years.is_finite()),
         advice,
         options: option_summaries(terms, tally),
         no_rework: curve.none,

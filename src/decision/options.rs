@@ -99,8 +99,12 @@ impl DecisionProblem {
     /// What does not differ between histories.
     #[must_use]
     pub fn renewal_terms(&self) -> RenewalTerms {
-        let Self { interest, now_a, keep_a, .. } = *self;
-        RenewalTerms { interest, now_a, keep_a, is_replaced: self.prices.new_member.is_some() }
+        let Self { interest, now_a, keep_a, ref prices, .. } = *self;
+        let late_per_a = mean(&prices.late_penalty);
+        let in_late_a = |price: f64| if late_per_a > 0.0 { price / late_per_a } else { f64::INFINITY };
+        let new_member = prices.new_member.as_ref().map_or(f64::INFINITY, |price| in_late_a(mean(price)));
+        let rework = prices.removal.mean() + mean(&prices.blast_and_coat) + mean(&prices.parts);
+        RenewalTerms { interest, now_a, keep_a, rework_a: in_late_a(rework), new_member_a: new_member }
     }
 
     /// The same at another age [a], its keeping time ending at 60 years at the latest; `None` where that leaves less than one.

@@ -1,8 +1,9 @@
 //! What is paid in one history, from a first rework to the end of the keeping time?
 //!
 //! A criterion that is met costs until a rework ends it. A rework that is not planned is done at the first yearly inspection that
-//! finds the criterion met. A rework whose own life is under [`MIN_LIFE_A`] is no cure: the member is replaced where that has
-//! a price, and otherwise the criterion stays met to the end. Present values of one unit of each price; times from the day of the
+//! finds the criterion met, unless even a cure would cost more than lateness: for the rest of the keeping time, or for as long as
+//! the last coat lasted, since metal lost stays lost. A rework whose own life is under [`MIN_LIFE_A`] is no cure: the member is
+//! replaced where that has a price and is worth it, and otherwise the criterion stays met to the end. Present values of one unit of each price; times from the day of the
 //! decision.
 
 use crate::decision::cost::Interest;
@@ -34,8 +35,10 @@ pub struct RenewalTerms {
     pub now_a: f64,
     /// How long it will be kept from then on [a].
     pub keep_a: f64,
-    /// Whether a member beyond help is replaced.
-    pub is_replaced: bool,
+    /// Years of lateness that cost as much as a rework; infinite where being late costs nothing [a].
+    pub rework_a: f64,
+    /// The same of a new member; infinite where there is none [a].
+    pub new_member_a: f64,
 }
 
 /// Present value of one unit of each price, as often as it is paid [-].
@@ -61,7 +64,9 @@ impl RenewalTerms {
         let mut met_a = due_a.max(0.0);
         let mut at_a = match first {
             FirstRework::Never => f64::INFINITY,
-            FirstRework::Found(from_a) => from_a + (met_a - from_a).max(0.0).ceil(),
+            FirstRework::Found(from_a) => {
+                self.if_worth(from_a + (met_a - from_a).max(0.0).ceil(), self.rework_a, f64::INFINITY)
+            }
             FirstRework::Planned(at_a) | FirstRework::NewMember(at_a) => at_a,
         };
         let mut is_new = matches!(first, FirstRework::NewMember(_));
@@ -74,7 +79,11 @@ impl RenewalTerms {
             met_a = at_a + life.life_a;
             paid.unused =
                 self.interest.factor(self.keep_a) * (1.0 - (self.keep_a - at_a) / life.life_a).max(0.0);
-            at_a = if life.life_a < MIN_LIFE_A { f64::INFINITY } else { at_a + life.life_a.ceil() };
+            at_a = if life.life_a < MIN_LIFE_A {
+                f64::INFINITY
+            } else {
+                self.if_worth(at_a + life.life_a.ceil(), self.rework_a, life.life_a)
+            };
             // between the end of the life and the inspection metal goes as it does of a member left alone
             metal_age_a = life.worn_age_a + (at_a - met_a);
         }
@@ -94,11 +103,22 @@ impl RenewalTerms {
         paid.removals += factor;
         paid.coats += rework.map_or(0.0, |_| factor);
         match rework {
-            Some(rework) if rework.life_a >= MIN_LIFE_A || !self.is_replaced => rework,
+            Some(rework) if rework.life_a >= MIN_LIFE_A => rework,
+            Some(rework) if self.if_worth(at_a, self.new_member_a, f64::INFINITY).is_infinite() => rework,
             _ => {
                 paid.new_members += factor;
                 of_new_member
             }
+        }
+    }
+
+    /// A time at which work is done [a]; never where as much lateness, over what it may last at most, costs less.
+    fn if_worth(&self, at_a: f64, work_in_late_a: f64, lasts_a: f64) -> f64 {
+        let spared_a = self.late_a(at_a, at_a + lasts_a);
+        if spared_a > 0.0 && spared_a >= work_in_late_a * self.interest.factor(at_a) {
+            at_a
+        } else {
+            f64::INFINITY
         }
     }
 

@@ -10,14 +10,12 @@ use crate::report::number_words::{age, frequency, money};
 #[must_use]
 pub fn advice(d: &Decision) -> String {
     let advice = &d.advice;
-    let waiting = advice.cost_of_waiting_a_year.filter(|_| !is_left(advice.action)).map_or_else(
-        || ".".to_owned(),
-        |more| match money(more.abs()).as_str() {
-            "0" => "; another year of waiting costs nothing.".to_owned(),
-            amount if more > 0.0 => format!("; another year of waiting costs {amount}."),
-            amount => format!("; another year of waiting would save {amount}, but not the labour shared."),
-        },
-    );
+    let waiting = advice.cost_of_waiting_a_year.filter(|_| !is_left(advice.action));
+    let waiting = match waiting.map(money_or_none) {
+        Some(Some(amount)) => format!("; another year of waiting costs {amount}."),
+        Some(None) => "; another year of waiting costs nothing in money.".to_owned(),
+        None => ".".to_owned(),
+    };
     let first = format!(
         "{}. On average it costs {} until the car is {}{waiting}",
         deed(d),
@@ -25,6 +23,11 @@ pub fn advice(d: &Decision) -> String {
         age(d.from_age_a + d.keep_a, None)
     );
     [first, sureness(d), beyond_help(advice.share_beyond_help)].join(" ").trim_end().to_owned()
+}
+
+/// An amount in words; `None` where it is nothing, or less.
+fn money_or_none(amount: f64) -> Option<String> {
+    (amount >= 0.5).then(|| money(amount))
 }
 
 fn is_left(action: AdvisedAction) -> bool {
@@ -52,12 +55,13 @@ fn sureness(d: &Decision) -> String {
     let Some(next) = d.advice.next_best else { return String::new() };
     let name = action_title(next.action);
     match (d.advice.is_toss_up, next.costs_more) {
-        (_, more) if more < 0.0 => {
+        (false, more) if more < 0.0 => {
             format!("In money alone, \u{201c}{name}\u{201d} costs {} less.", money(-more))
         }
         (true, more) => format!(
-            "It is a toss-up with \u{201c}{name}\u{201d}, which costs {} more: prices are not known better.",
-            money(more)
+            "It is a toss-up with \u{201c}{name}\u{201d}, which costs {} {}: prices are not known better.",
+            money(more.abs()),
+            if more < 0.0 { "less" } else { "more" }
         ),
         (false, more) => format!("The next best, \u{201c}{name}\u{201d}, costs {} more.", money(more)),
     }

@@ -10,7 +10,8 @@ const OF_EVERY_DECISION: [&str; 4] = [
     "only this member is counted, not what storage, rinsing or wax do for the rest of the car",
     "each year in which the criterion is met costs its price until a rework ends it; a rework that would last under a \
      year is no cure: a new member is fitted where it has a price, and otherwise the lateness runs on",
-    "an inspection finds the criterion met where it is; a rework that is found due is done at once",
+    "an inspection finds the criterion met where it is; a rework found due is done at once, unless lateness for the rest of \
+     the time, or for as long as the last coat lasted, costs less",
     "what is left of a coat at the end of the keeping time is worth what `rest_value_pct` says; nothing where it says \
      nothing, since no price list names what a buyer pays for it",
 ];

@@ -61,7 +61,8 @@ class Situation:
         self.answer, self.of = answer, histories
         self.now, self.keep = answer["from_age_a"], answer["keep_a"]
         self.force = np.log1p(answer["discount_rate_pct"] / 100.0)
-        self.replaces = any(option["name"] == "new_member_now" for option in answer["options"])
+        in_late_years = lambda what: answer[f"{what}_in_late_years"] or np.inf
+        self.rework, self.new_member = in_late_years("rework"), in_late_years("new_member")
 
     def factor(self, years):
         return np.exp(-self.force * years)
@@ -78,6 +79,13 @@ class Situation:
             return length
         return np.where(length > 0.0, (self.factor(start) - self.factor(end)) / self.force, 0.0)
 
+    def if_worth(self, at, work, lasts):
+        """The times of works, infinite where lateness, over what they may last at most, costs less."""
+        when = np.where(at < self.keep, at, 0.0)
+        spared = self.flow(when, when + lasts)
+        is_worth = (at < self.keep) & (spared > 0.0) & (spared >= work * self.factor(when))
+        return np.where(is_worth, at, np.inf)
+
     def reworks(self, due, course, first, new_member=False):
         """Cost of reworks, new members and lateness of each history; `first` is when the first rework is done, infinite for never."""
         ages, lives, worn = self.of.lives(course)
@@ -90,12 +98,13 @@ class Situation:
             when = np.where(active, at, 0.0)
             age = np.where(active, metal, 0.0)
             life, end = interpolated(ages, lives, age), interpolated(ages, worn, age)
-            fitted = is_new | ((life < MIN_LIFE_A) & self.replaces)
+            replaces = self.if_worth(np.where(active, at, np.inf), self.new_member, np.inf) < np.inf
+            fitted = is_new | ((life < MIN_LIFE_A) & replaces)
             life, end = np.where(fitted, of_new[0], life), np.where(fitted, of_new[1], end)
             price = self.of["removal"] + np.where(is_new, 0.0, self.of["coat"]) + np.where(fitted, self.of["new_member"], 0.0)
             work = self.factor(when) * price + self.flow(met, when) * self.of["late_per_a"]
             cost += np.where(active, work, 0.0)
-            following = np.where(life < MIN_LIFE_A, np.inf, when + np.ceil(life))
+            following = np.where(life < MIN_LIFE_A, np.inf, self.if_worth(when + np.ceil(life), self.rework, life))
             met = np.where(active, when + life, met)
             metal = np.where(active, end + following - (when + life), metal)
             at = np.where(active, following, at)
@@ -106,7 +115,8 @@ class Situation:
         of, due = self.of, self.of[f"met_a.{name}"] - self.now
         course = name if f"life_a.{name}.0" in of.columns else "as_it_is"
         found = np.ceil(np.maximum(due, 0.0))
-        first = {"leave": np.inf, "rework_now": 0.0, "new_member_now": 0.0}.get(name, found)
+        first = {"leave": np.inf, "rework_now": 0.0, "new_member_now": 0.0}.get(name)
+        first = self.if_worth(found, self.rework, np.inf) if first is None else first
         looks = {"leave": 0.0, "rework_now": 1.0, "new_member_now": 1.0}.get(name)
         looks = looks * self.yearly(1.0, self.keep) if looks is not None else self.yearly(0.0, self.keep)
         cost = self.reworks(due, course, first, name == "new_member_now") + looks * of["inspection"]
