@@ -104,7 +104,7 @@ pub struct OptionSummary {
     pub net_present_cost: Quantiles,
     /// Mean of that cost [currency].
     pub cost: f64,
-    /// The equal yearly amount over the keeping time that is worth that mean [currency/a].
+    /// The equal amount at the beginning of each year of the keeping time that is worth that mean [currency/a].
     pub equivalent_annual_cost: f64,
     /// Share of the histories in which no option is cheaper; those of a tie are split [-].
     pub cheapest_share: f64,
@@ -238,7 +238,9 @@ fn option_summaries(terms: CostTerms, tally: &CostTally<'_>) -> Vec<OptionSummar
             criterion_met_a: due.quantile(0.5),
             net_present_cost: Quantiles { p05, p50, p95 },
             cost: mean,
-            equivalent_annual_cost: problem.interest.equivalent_annual(mean, problem.keep_a),
+            // at the beginning of the years, as what is paid yearly is
+            equivalent_annual_cost: problem.interest.equivalent_annual(mean, problem.keep_a)
+                * problem.interest.factor(1.0),
             cheapest_share,
             ties_share,
             regret,
@@ -261,9 +263,12 @@ fn verdict(problem: &DecisionProblem, as_it_is: &Forecast, tally: &CostTally<'_>
     let cost = mean(&problem.prices.over_rust_coat);
     let amount = rework_cost(problem).total();
     let median_a = as_it_is.time_to_rework_a.p50.map(|age_a| (age_a - problem.now_a).max(0.0));
-    let needed = median_a
-        .filter(|due_a| *due_a < problem.keep_a)
-        .and_then(|due_a| problem.interest.break_even_shift_a(cost, LaterPayment { amount, due_a }));
+    let needed = median_a.filter(|due_a| *due_a < problem.keep_a).and_then(|due_a| {
+        let shift_a = problem.interest.break_even_shift_a(cost, LaterPayment { amount, due_a });
+        // a rework that comes after the keeping time is none at all
+        let none_a = (cost < amount * problem.interest.factor(due_a)).then_some(problem.keep_a - due_a);
+        none_a.map(|none_a| shift_a.map_or(none_a, |shift_a| shift_a.min(none_a)))
+    });
     OverRustVerdict {
         cost,
         break_even_shift_a: needed,

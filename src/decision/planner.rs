@@ -3,9 +3,11 @@
 //! Each history that agrees with the observations is computed again with reworks at a few ages. That gives the life of a new
 //! coating at any of them, so a rework can be priced for every year without another update.
 
-use crate::decision::cost_tally::{CostTally, CostTerms};
+use crate::decision::cost_tally::{CostTally, CostTerms, STEPS_PER_A};
 use crate::decision::options::{Choices, DecisionProblem};
-use crate::decision::planned::{PlannedCostCurve, PlannedVisit, ReworkBooking, cheapest_visits};
+use crate::decision::planned::{
+    PlannedCost, PlannedCostCurve, PlannedVisit, ReworkBooking, cheapest_visits, rework_cost,
+};
 use crate::error::Result;
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::forecast::{Histories, Visit};
@@ -56,6 +58,19 @@ impl ReworkPlanner<'_> {
     #[must_use]
     pub fn visits(&self, booked: ReworkBooking) -> Vec<PlannedVisit> {
         cheapest_visits(self.problem, &PlannedCostCurve::new(self.problem, &self.tally), booked).visits
+    }
+
+    /// Expected cost, to the end of the keeping time, of a rework within so many years and of the best of what can be done later
+    /// or left, in prices of a rework [-].
+    #[must_use]
+    pub fn costs(&self, within: usize) -> [f64; 2] {
+        let curve = PlannedCostCurve::new(self.problem, &self.tally);
+        let (soon, later) = curve.planned.split_at(curve.planned.len().min(within * STEPS_PER_A + 1));
+        let least = |costs: &[PlannedCost]| costs.iter().map(|cost| cost.mean).fold(f64::INFINITY, f64::min);
+        let inspected = self.tally.inspected.iter().skip(within).map(|policy| self.tally.share(policy.sum));
+        let waiting = inspected.fold(least(later).min(curve.none.mean), f64::min);
+        let price = rework_cost(self.problem).total().max(f64::MIN_POSITIVE);
+        [least(soon) / price, waiting / price]
     }
 
     /// Share of the histories in which a rework on the day of the decision is no cure [-].

@@ -54,9 +54,9 @@ pub struct DueCar {
     pub do_before: Date,
     /// Probability that so much metal is lost that a rework no longer helps; `None` without costs [-].
     pub share_beyond_help: Option<f64>,
-    /// Expected cost of having it done by the date, in prices of a rework [-].
+    /// Expected cost of having it done by the date, in prices of a rework; with costs, to the end of the keeping time [-].
     pub cost_of_rework: f64,
-    /// Expected cost of waiting, in prices of a rework [-].
+    /// Expected cost of waiting, in the same way [-].
     pub cost_of_waiting: f64,
     /// What a grade at the next inspection is worth.
     pub value_of_next_inspection: InspectionValue,
@@ -130,7 +130,9 @@ pub fn due_car(
     let settings = planning.settings(Settings { horizon_a, ..Settings::default() });
     let planner = planning.planner(&settings)?;
     let (found, planner) = prospect(&known.scenario, &settings, context, &|_| watch(), &|| planner.clone())?;
-    let due = due(&known, &found, period);
+    // where prices are known, early and late cost what they cost in a decision
+    let costs = planner.as_ref().map(|planner| planner.costs(period.whole_years()));
+    let due = due(&known, &Prospect { costs: costs.unwrap_or(found.costs), ..found }, period);
     let share_beyond_help = planner.as_ref().map(ReworkPlanner::share_beyond_help);
     if share_beyond_help.is_some_and(|share| share >= ASSESS_FROM) {
         return Ok(DueCar { next_action: Action::AssessAndReplace, share_beyond_help, ..due });
