@@ -35,11 +35,15 @@ test("numbers equal the command line's for the case the page hands out", async (
   await page.goto(plain);
   await full(page);
   await page.check('[name="stands"][value="carport"]');
+  await page.selectOption("#ground", "bare_earth");
+  await page.selectOption("#road_salt", "magnesium_chloride");
+  await page.fill("#away", "12");
   await page.waitForTimeout(100);
   await full(page);
   const [download] = await Promise.all([page.waitForEvent("download"), page.click("text=Case file")]);
   const file = scratch("case.toml");
   writeFileSync(file, readFileSync(await download.path()));
+  for (const words of ["bare_earth", "magnesium_chloride", "hours_away = 12"]) assert.ok(readFileSync(file, "utf8").includes(words), words);
   const forecast = JSON.parse(command("forecast", file, "--seed", "1", "--format", "json"));
   await page.waitForFunction((p50) => Number(document.querySelector('[data-quantile="p50"]').dataset.years) === p50, forecast.time_to_rework_a.p50);
   assert.equal(await median(page), forecast.time_to_rework_a.p50);

@@ -29,6 +29,10 @@ export const shortTitle = (climate) => climate.title.split(", typical year")[0].
 export const WASHES = [
   ["never", "never"], ["after_salted_drives", "on the day of every salted drive"], ["every", "every so many days"],
 ];
+export const GROUNDS = [["paved", "paving or concrete"], ["grass", "grass"], ["bare_earth", "bare earth or gravel"]];
+export const ROAD_SALTS = [
+  ["sodium_chloride", "rock salt (sodium chloride)"], ["calcium_chloride", "calcium chloride"], ["magnesium_chloride", "magnesium chloride"],
+];
 export const PREPARATIONS = [
   ["none", "not at all, over loose rust"], ["st2", "by hand (St 2)"], ["st3", "with power tools (St 3)"],
 ];

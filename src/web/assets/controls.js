@@ -1,6 +1,6 @@
 // How do the controls show the settings, and the settings follow the controls?
 
-import { GRADE_NAMES, PREPARATIONS, WASHES, families, familyOf, places, shortTitle } from "./choices.js";
+import { GRADE_NAMES, GROUNDS, PREPARATIONS, ROAD_SALTS, WASHES, families, familyOf, places, shortTitle } from "./choices.js";
 import { html } from "./figure.js";
 import { FIRST, typed } from "./fields.js";
 import { clearProblems, showBeside } from "./problems.js";
@@ -15,6 +15,8 @@ export function prepare(lists) {
   fill("salted", lists.salted);
   fill("stood", lists.arrangements);
   fill("system", lists.systems);
+  fill("ground", GROUNDS);
+  fill("road_salt", ROAD_SALTS);
   fill("grade", GRADE_NAMES);
   fill("coat_prep", PREPARATIONS);
   tiles("stands", lists.arrangements);
@@ -103,7 +105,7 @@ function groupWords(lists, s, sample) {
   const length = (value) => shown(value, "length");
   return {
     climate: sample ? shortTitle(sample) : "own numbers",
-    stands: nameOf(lists.arrangements, s.stands),
+    stands: nameOf(lists.arrangements, s.stands) + (s.ground === FIRST.ground ? "" : `, over ${nameOf(GROUNDS, s.ground)}`),
     use: `${s.days} days a week, ${s.winter ? "also in winter" : "not in winter"}`,
     wash: s.wash === "every" ? `every ${s.wash_days} days` : nameOf(WASHES, s.wash),
     coating: nameOf(lists.systems, s.system) + (s.graded ? `, ${s.grade} at ${s.graded_at}` : ""),

@@ -6,8 +6,8 @@
 export const FIRST = Object.freeze({
   title: "My car", registered: "2014-05-01",
   climate: "port-angeles", own_temperature: 9, own_humidity: 78, own_chloride: 4, own_so2: 3,
-  stands: "street", moved: false, stood: "street", moved_on: "2020-01-01",
-  days: 6, winter: true, salted: "lowland_england", salted_days: 50,
+  stands: "street", moved: false, stood: "street", moved_on: "2020-01-01", ground: "paved",
+  days: 6, winter: true, salted: "lowland_england", salted_days: 50, road_salt: "sodium_chloride", away: "",
   wash: "never", wash_days: 14,
   system: "thin_factory_coat", inside_wax: false, wax_over: false,
   graded: false, grade: "Ri 2", graded_part: "run", graded_at: 5,
@@ -52,7 +52,7 @@ export function toCase(s) {
     member: { tube: s.shape, size_mm: sizes(s), nodes: s.nodes },
     coating: { system: s.system, inside: s.inside_wax ? "cavity_wax" : "bare", wax_over: s.wax_over },
     climate: climate(s),
-    use: { days_per_week: s.days, winter_use: s.winter, salted_days: salted(s), wash: wash(s) },
+    use: use(s),
     storage: storage(s),
   };
   if (s.graded) description.coating.condition = [{ age_a: s.graded_at, part: s.graded_part, grade: s.grade }];
@@ -62,6 +62,15 @@ export function toCase(s) {
 
 const sizes = (s) => (s.shape === "rectangular" ? [s.size, s.depth, s.wall] : [s.size, s.wall]).join("x");
 const salted = (s) => (s.salted === "own" ? s.salted_days : s.salted);
+
+/** The use; what has its usual value is left out. */
+function use(s) {
+  const driven = { days_per_week: s.days, winter_use: s.winter, salted_days: salted(s), wash: wash(s) };
+  if (s.road_salt !== FIRST.road_salt) driven.road_salt = s.road_salt;
+  if (s.away !== "") driven.hours_away = Number(s.away);
+  return driven;
+}
+
 const wash = (s) => (s.wash === "every" ? { every_days: s.wash_days } : s.wash);
 
 function climate(s) {
@@ -71,8 +80,8 @@ function climate(s) {
 }
 
 function storage(s) {
-  if (!s.moved) return [{ arrangement: s.stands }];
-  return [{ arrangement: s.stood }, { from: s.moved_on, arrangement: s.stands }];
+  const now = { arrangement: s.stands, ...(s.ground === FIRST.ground ? {} : { ground: s.ground }) };
+  return s.moved ? [{ arrangement: s.stood }, { from: s.moved_on, ...now }] : [now];
 }
 
 /** Names of the numbers that count under these settings and are missing. */
@@ -93,8 +102,8 @@ const CONTROLS = [
   [/^title/, "title"], [/^first_registration/, "registered"], [/^member\.size/, "size"], [/^member\.nodes/, "nodes"],
   [/^climate\.means\.temperature/, "own_temperature"], [/^climate\.means\.humidity/, "own_humidity"],
   [/^climate\.chloride/, "own_chloride"], [/^climate\.so2/, "own_so2"], [/^climate/, "climate"],
-  [/^use\.days/, "days"], [/^use\.salted/, "salted_days"], [/^use\.wash/, "wash_days"],
-  [/^storage.*from/, "moved_on"], [/^storage/, "stood"], [/^coating\.condition.*grade/, "grade"],
+  [/^use\.days/, "days"], [/^use\.hours_away/, "away"], [/^use\.road_salt/, "road_salt"], [/^use\.salted/, "salted_days"], [/^use\.wash/, "wash_days"],
+  [/^storage.*from/, "moved_on"], [/^storage.*ground/, "ground"], [/^storage/, "stood"], [/^coating\.condition.*grade/, "grade"],
   [/^coating\.condition/, "graded_at"], [/^coating/, "system"], [/^treatment/, "coat_at"],
   [/^seed/, "seed"], [/^horizon/, "horizon"],
 ];

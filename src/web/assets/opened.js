@@ -37,16 +37,18 @@ function climate({ sample, means, chloride_mg_m2_d: chloride, so2_mg_m2_d: so2 }
   return { climate: "own", own_temperature: means.temperature_c, own_humidity: means.humidity_pct, own_chloride: chloride, own_so2: so2 };
 }
 
-function driving({ days_per_week: days, winter_use: winter, salted_days: salted, wash }) {
+function driving({ days_per_week: days, winter_use: winter, salted_days: salted, wash, road_salt: roadSalt, hours_away: away }) {
   const washed = typeof wash === "object" ? { wash: "every", wash_days: wash.every_days } : { wash };
-  return { days, winter, ...(typeof salted === "number" ? { salted: "own", salted_days: salted } : { salted }), ...washed };
+  const more = { ...(roadSalt && { road_salt: roadSalt }), ...(away !== undefined && { away: String(away) }) };
+  return { days, winter, ...more, ...(typeof salted === "number" ? { salted: "own", salted_days: salted } : { salted }), ...washed };
 }
 
 /** The last period of storage, and the one before it. */
 function storage(periods) {
   const [last, before] = [periods.at(-1), periods.at(-2)];
-  if (!before) return { stands: last.arrangement };
-  return { stands: last.arrangement, moved: true, stood: before.arrangement, moved_on: last.from };
+  const now = { stands: last.arrangement, ...(last.ground && { ground: last.ground }) };
+  if (!before) return now;
+  return { ...now, moved: true, stood: before.arrangement, moved_on: last.from };
 }
 
 /** The coating with the last grading of it. */
