@@ -219,6 +219,10 @@ fn property_the_price_of_being_late() {
     let free = decided(8.0, &[], &[("late_penalty = 180", "late_penalty = 0")]);
     assert_near(cost(&free, OptionName::Leave), 0.0, 0.0);
     assert_near(free.option(OptionName::Leave).unwrap().cheapest_share, 1.0, 1e-9);
+    // looking at it yearly for nothing is the next best: 15 a look, 20 of them, at 3 %
+    let next = free.advice.next_best.unwrap();
+    assert_eq!(free.advice.action, AdvisedAction::Choose(OptionName::Leave));
+    assert_near(next.costs_more, 15.0 * Interest::from_pct(3.0).unwrap().repeated(1.0, 20.0), 1e-6);
     let dear = decided(8.0, &[], &[("late_penalty = 180", "late_penalty = 50_000")]);
     assert!(cost(&dear, OptionName::ReworkNow) < cost(&dear, OptionName::ReworkWhenDue));
     assert!(cost(&dear, OptionName::ReworkWhenDue) < cost(&dear, OptionName::Leave));

@@ -96,8 +96,9 @@ pub(super) fn advice(
     let problem = terms.problem;
     let means = tally.comparison.summaries().into_iter().map(|summary| summary.mean);
     let options = terms.choices.options.iter().zip(means);
-    let mut candidates: Vec<Candidate> =
-        options.filter_map(|(option, mean)| of_option(problem, tally, option.name, mean)).collect();
+    let mut candidates: Vec<Candidate> = options
+        .filter_map(|(option, mean)| of_option(problem, tally, option.name, mean, plan.curve.none.mean))
+        .collect();
     candidates.extend(rework(problem, plan));
     candidates.sort_by(|a, b| a.cost.total_cmp(&b.cost));
     let share_beyond_help = tally.share(tally.beyond_help);
@@ -133,23 +134,26 @@ fn of_option(
     tally: &CostTally<'_>,
     name: OptionName,
     cost: f64,
+    left: f64,
 ) -> Option<Candidate> {
     let now_a = problem.now_a;
     let (age_a, cost, waiting) = match name {
         OptionName::ReworkNow => return None,
         OptionName::Leave => (now_a + 1.0, cost, Some(0.0)),
         OptionName::NewMemberNow => (now_a, cost, Some(tally.share(tally.new_member_in_a_year.sum) - cost)),
-        OptionName::ReworkWhenDue => return inspection(now_a, tally),
+        OptionName::ReworkWhenDue => return inspection(now_a, left, tally),
         _ => (now_a, cost, None),
     };
     Some(Candidate { action: AdvisedAction::Choose(name), age_a, cost, waiting })
 }
 
-/// Yearly inspections from the latest first one that costs no more than the best.
-fn inspection(now_a: f64, tally: &CostTally<'_>) -> Option<Candidate> {
+/// Yearly inspections from the latest first one that costs no more than the best; from now on where none costs less than to
+/// leave the member, or the best would be to look when it is too late for a rework.
+fn inspection(now_a: f64, left: f64, tally: &CostTally<'_>) -> Option<Candidate> {
     let costs: Vec<f64> = tally.inspected.iter().map(|policy| tally.share(policy.sum)).collect();
     let least = costs.iter().copied().fold(f64::INFINITY, f64::min);
-    let year = costs.iter().rposition(|cost| *cost <= least * (1.0 + AS_GOOD))?;
+    let latest = costs.iter().rposition(|cost| *cost <= least * (1.0 + AS_GOOD))?;
+    let year = if least < left { latest } else { 0 };
     let waiting = costs.get(year + 1).map(|later| later - costs[year]);
     let action = AdvisedAction::Choose(OptionName::ReworkWhenDue);
     Some(Candidate { action, age_a: now_a + year as f64, cost: costs[year], waiting })
