@@ -24,7 +24,7 @@ const VISITS: &str = "Visits with the member out, by their last day before the s
 fn action(row: &DueCar) -> String {
     match row.next_action {
         Action::BookRework => format!("book rework, done before {}", row.do_before),
-        Action::AssessAndReplace => format!("assess it, plan a new member before {}", row.do_before),
+        Action::AssessAndReplace => format!("assess, plan new member before {}", row.do_before),
         Action::Grade => format!("grade it before {}", row.do_before),
         // its jobs follow on a line of their own
         Action::Wait if row.visit.as_ref().is_some_and(|visit| visit.do_before <= row.do_before) => {
