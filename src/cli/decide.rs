@@ -68,7 +68,7 @@ impl Arguments {
         Ok(())
     }
 
-    /// The decision, with its histories where they are asked for.
+    /// The decision, with its histories where they are wanted.
     fn decision(&self, scenario: &Scenario) -> Result<(Decision, Option<HistoryTable>)> {
         let question = costs::read_path(&self.costs, self.now_a(scenario)?, &model()?)?;
         if self.histories_out.is_none() {

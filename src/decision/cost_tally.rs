@@ -157,7 +157,7 @@ impl<'a> CostTally<'a> {
             let paid = renewal.payments(due_a, lives, policy.first);
             let prices = &history.prices;
             let inspections = policy.inspections * prices.inspection;
-            let cost = prices.of(&paid, problem.rest_value_share) + inspections + storage;
+            let cost = prices.present_cost(&paid, problem.rest_value_share) + inspections + storage;
             policy.sum += weight * cost;
             all.push(cost);
             cost
@@ -208,7 +208,7 @@ impl<'a> CostTally<'a> {
         };
         let inspections = self.renewal.inspections(option.first) * prices.inspection;
         let rest_value_share = self.terms.problem.rest_value_share;
-        prices.of(&paid, rest_value_share) + own + inspections + self.storage(option, history)
+        prices.present_cost(&paid, rest_value_share) + own + inspections + self.storage(option, history)
     }
 }
 

@@ -167,7 +167,7 @@ fn decided(
     let choices = Choices::all(scenario, problem)?;
     let terms = CostTerms { problem, choices: &choices, seed: settings.seed };
     let mut fresh = CostTally::new(terms, &settings)?;
-    fresh.table = keeps_histories.then(|| HistoryTable::of(&choices));
+    fresh.table = keeps_histories.then(|| HistoryTable::without_rows(&choices));
     let (as_it_is, mut tally) = lived(&choices, &fresh, &settings, watch)?;
     let table = tally.table.take();
     Ok((answer(scenario, terms, (as_it_is, &tally), settings.seed)?, table))

@@ -63,13 +63,13 @@ pub struct HistoryTable {
     /// Names of the columns: weight [-], prices [currency]; by option the age at which the criterion is met [a], storage
     /// [currency/a] and washes [1/a]; by course and rework metal age, life and metal age at its end [a].
     pub columns: Vec<String>,
-    /// The rows, one after the other.
+    /// The rows, one after the other, in the units of the columns: [currency], [a], [-].
     pub values: Vec<f64>,
 }
 
 impl HistoryTable {
     /// Without rows.
-    pub(super) fn of(choices: &Choices) -> Self {
+    pub(super) fn without_rows(choices: &Choices) -> Self {
         let mut columns: Vec<String> = std::iter::once("weight").chain(PRICES).map(str::to_owned).collect();
         for option in &choices.options {
             let name = String::from(option.name);
@@ -98,7 +98,7 @@ impl HistoryTable {
         self.values.extend(next.values);
     }
 
-    /// The rows, first to last.
+    /// The rows, first to last, each in the units of the columns: [currency], [a], [-].
     pub fn rows(&self) -> impl Iterator<Item = &[f64]> {
         self.values.chunks(self.columns.len().max(1))
     }

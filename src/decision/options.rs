@@ -223,7 +223,7 @@ impl Choices {
     /// What can be done to the member while the car goes on as it is.
     pub(crate) fn to_member(scenario: &Scenario, problem: &DecisionProblem) -> Self {
         let mut scenario = scenario.clone();
-        // whether and when it is reworked from now on is what is asked
+        // whether and when it is reworked from now on is the question
         scenario
             .treatments
             .retain(|done| done.age_a < problem.now_a || !matches!(done.kind, Done::Rework(_)));

@@ -52,7 +52,7 @@ impl SampledPrices {
     }
 
     /// Present value of what is paid [currency]; a buyer pays a share of what is unused of the last coat.
-    pub(crate) fn of(&self, paid: &Payments, rest_value_share: f64) -> f64 {
+    pub(crate) fn present_cost(&self, paid: &Payments, rest_value_share: f64) -> f64 {
         let work = paid.removals * self.removal + paid.coats * self.coat + paid.new_members * self.new_member;
         let rest = rest_value_share * paid.unused * (self.removal + self.coat);
         (work + paid.late_a * self.late_per_a - rest).max(0.0)

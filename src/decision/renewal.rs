@@ -44,15 +44,15 @@ pub struct RenewalTerms {
 /// Present value of one unit of each price, as often as it is paid [-].
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Payments {
-    /// Taking the member out and putting it back, with parts.
+    /// Taking the member out and putting it back, with parts [-].
     pub removals: f64,
-    /// Blasting and coating.
+    /// Blasting and coating [-].
     pub coats: f64,
-    /// A new member.
+    /// A new member [-].
     pub new_members: f64,
     /// Years with the criterion met [a].
     pub late_a: f64,
-    /// Share of the last coat that is left at the end of the keeping time.
+    /// Share of the last coat that is left at the end of the keeping time [-].
     pub unused: f64,
 }
 

@@ -14,7 +14,7 @@ const SHOWN: usize = 40;
 /// Columns in front of what goes with a car.
 const INDENT: usize = 18;
 
-/// Chance from which it is said that a rework may no longer help [-].
+/// Chance from which a remark warns that a rework may no longer help [-].
 const BEYOND_HELP_FROM: f64 = 0.1;
 
 /// Heading of the windows.
