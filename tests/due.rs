@@ -286,3 +286,38 @@ fn property_a_stopped_list_begins_anew_at_other_costs() {
     assert_eq!(list(&ferrowane(&kept)), list(&ferrowane(&arguments)));
     drop(std::fs::remove_dir_all(folder));
 }
+
+/// A car whose node was graded at the worst degree is overdue whatever the chance, stands before those that are not, and is not
+/// put off to the end of the list's period; once it is reworked, it is not.
+#[test]
+fn property_a_car_seen_at_its_rework_grade_is_overdue() {
+    let (folder, file) = shop("overdue");
+    let cars = || {
+        list(&ferrowane(&[
+            "due",
+            "--record",
+            &file,
+            "--by",
+            "2029-03",
+            "--as-of",
+            "2026-03-01",
+            "--format",
+            "json",
+        ]))
+    };
+    let of = |found: &[Value]| found.iter().find(|car| car["ref"] == "A-2").unwrap().clone();
+    let before = of(&cars());
+    assert_eq!((&before["overdue"], &before["do_before"]), (&Value::Bool(false), &Value::from("2028-09-30")));
+    let seen = ["--car", "A-2", "--date", "2026-02-01", "--location", "node 1", "--grade", "Ri 5"];
+    record(&file, "inspection", &seen);
+    let found = cars();
+    let car = of(&found);
+    assert_eq!((&car["overdue"], &car["next_action"]), (&Value::Bool(true), &Value::from("book_rework")));
+    assert_eq!(car["do_before"], "2026-09-30", "before the next salt");
+    assert!(car["p_reached"].as_f64().unwrap() <= car["p_rework_by"].as_f64().unwrap());
+    let overdue: Vec<bool> = found.iter().map(|car| car["overdue"].as_bool().unwrap()).collect();
+    assert!(overdue.is_sorted_by(|a, b| a >= b), "{overdue:?}");
+    record(&file, "rework", &["--car", "A-2", "--date", "2026-02-20", "--what", "blasted_powder"]);
+    assert_eq!(of(&cars())["overdue"], Value::Bool(false));
+    drop(std::fs::remove_dir_all(folder));
+}

@@ -58,6 +58,8 @@ pub fn update(scenario: &Scenario, settings: &Settings, observer: Observer) -> R
 pub struct Prospect {
     /// Probability of having reached rework by the date [-].
     pub probability_by: f64,
+    /// Probability of having reached rework by the inspection [-].
+    pub probability_reached: f64,
     /// Expected costs of rework by the date, and of waiting, in prices of a rework [-].
     pub costs: [f64; 2],
     /// What the next inspection is worth.
@@ -93,6 +95,7 @@ pub fn prospect<V: Visit>(
     }
     let prospect = Prospect {
         probability_by: next.probability_by(),
+        probability_reached: next.probability_reached(),
         costs: next.costs_now(),
         inspection: next.value(),
         effective_sample_size: posterior.effective(),

@@ -132,6 +132,14 @@ impl NextInspection {
         self.due / self.weight.iter().sum::<f64>().max(f64::MIN_POSITIVE)
     }
 
+    /// Probability of having reached rework by the inspection [-].
+    #[must_use]
+    pub fn probability_reached(&self) -> f64 {
+        let total = self.weight.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+        let reached = self.ages.iter().zip(&self.weight);
+        reached.map(|(ages, weight)| weight * ages.share_by(self.question.inspection_a)).sum::<f64>() / total
+    }
+
     /// Expected cost of each choice now: rework by the date, wait; in prices of a rework [-].
     #[must_use]
     pub fn costs_now(&self) -> [f64; CHOICES] {

@@ -27,6 +27,14 @@ impl PlanningPeriod {
         Some(before_salt(self.by)).filter(|day| *day > self.next_inspection).unwrap_or(self.by)
     }
 
+    /// Last day for work that is overdue: before the next salt, and within the period.
+    pub(super) fn overdue_before(&self) -> Date {
+        let this_year = date(self.next_inspection.year(), 9, 30);
+        let next =
+            if this_year < self.next_inspection { date(this_year.year() + 1, 9, 30) } else { this_year };
+        next.min(self.do_before())
+    }
+
     /// Last day before the salt, so many years after the day of the list.
     pub(super) fn before_salt_in(&self, years: i64) -> Date {
         let day = self.next_inspection.saturating_add(years.years());

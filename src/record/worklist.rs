@@ -6,10 +6,13 @@ use super::database::Record;
 use super::entry::EntryKind;
 use super::joint_visits::{NextVisit, VisitPlanning};
 use super::planning_period::PlanningPeriod;
+use crate::coating::treatment::TreatmentAction;
+use crate::coating::{Scale, SeenGrade, Treatment};
 use crate::decision::advice::ASSESS_FROM;
 use crate::decision::planner::ReworkPlanner;
 use crate::error::Result;
-use crate::forecast::scenario::{Settings, age_on};
+use crate::forecast::observation::{Seen, Spot};
+use crate::forecast::scenario::{Scenario, Settings, age_on};
 use crate::inspection::value_of_information::InspectionValue;
 use crate::inspection::{DecisionContext, Prospect, prospect};
 use jiff::civil::Date;
@@ -18,6 +21,8 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
+/// Chance of having reached rework above which it is overdue (common practice, no source) [-].
+const OVERDUE_FROM: f64 = 0.5;
 /// Chance of rework from which a car is booked, and from which it is worth a grade (common practice, no source) [-].
 const BOOK_FROM: f64 = 0.5;
 const GRADE_FROM: f64 = 0.1;
@@ -45,11 +50,15 @@ pub struct DueCar {
     /// The workshop's own reference.
     #[serde(rename = "ref")]
     pub reference: String,
+    /// Probability of having reached rework by the day of the list [-].
+    pub p_reached: f64,
+    /// Whether that is more likely than not, or a grade of rework was seen since the last one.
+    pub overdue: bool,
     /// Probability of having reached rework by the date [-].
     pub p_rework_by: f64,
     /// What to do next.
     pub next_action: Action,
-    /// Last day to do it, before the salt of that winter, YYYY-MM-DD.
+    /// Last day to do it, YYYY-MM-DD: before the salt of that winter, the next salt where it is overdue.
     #[schemars(with = "String")]
     pub do_before: Date,
     /// Probability that so much metal is lost that a rework no longer helps; `None` without costs [-].
@@ -138,6 +147,10 @@ pub fn due_car(
         return Ok(DueCar { next_action: Action::AssessAndReplace, share_beyond_help, ..due });
     }
     let visit = planning.next_visit(planner.as_ref(), due.next_action == Action::BookRework);
+    let visit = visit.map(|visit| match visit.rework && due.overdue {
+        true => NextVisit { do_before: due.do_before, ..visit },
+        false => visit,
+    });
     Ok(DueCar { visit, share_beyond_help, ..due })
 }
 
@@ -146,8 +159,8 @@ pub fn due_car(
 pub fn work_list(mut cars: Vec<DueCar>, mut failed: Vec<FailedCar>, period: &PlanningPeriod) -> WorkList {
     let cost_of_delay = |due: &DueCar| due.cost_of_waiting - due.cost_of_rework;
     cars.sort_by(|a, b| {
-        b.p_rework_by
-            .total_cmp(&a.p_rework_by)
+        (b.overdue.cmp(&a.overdue))
+            .then(b.p_rework_by.total_cmp(&a.p_rework_by))
             .then(cost_of_delay(b).total_cmp(&cost_of_delay(a)))
             .then_with(|| a.reference.cmp(&b.reference))
     });
@@ -171,17 +184,20 @@ fn windows(cars: &[DueCar]) -> Vec<VisitWindow> {
 /// A car of the list as long as its visits are not planned.
 fn due(known: &CarScenario, found: &Prospect, period: &PlanningPeriod) -> DueCar {
     let [cost_of_rework, cost_of_waiting] = found.costs;
+    let overdue = found.probability_reached > OVERDUE_FROM || rework_grade_was_seen(&known.scenario);
     let next_action = match found.probability_by {
-        p if p >= BOOK_FROM || cost_of_rework < cost_of_waiting => Action::BookRework,
+        p if overdue || p >= BOOK_FROM || cost_of_rework < cost_of_waiting => Action::BookRework,
         p if p >= GRADE_FROM => Action::Grade,
         _ => Action::Wait,
     };
     let inspections = known.entries.iter().filter(|entry| entry.fields.kind == EntryKind::Inspection);
     DueCar {
         reference: known.car.reference.clone(),
+        p_reached: found.probability_reached,
+        overdue,
         p_rework_by: found.probability_by,
         next_action,
-        do_before: period.do_before(),
+        do_before: if overdue { period.overdue_before() } else { period.do_before() },
         share_beyond_help: None,
         cost_of_rework,
         cost_of_waiting,
@@ -191,4 +207,20 @@ fn due(known: &CarScenario, found: &Prospect, period: &PlanningPeriod) -> DueCar
         observations: known.scenario.observations.len(),
         effective_sample_size: found.effective_sample_size,
     }
+}
+
+/// Whether a grade at which rework is due was seen since the last rework; degrees of ISO 4628-3 alone.
+fn rework_grade_was_seen(scenario: &Scenario) -> bool {
+    let is_rework = |treatment: &&Treatment| matches!(treatment.kind, TreatmentAction::Rework(_));
+    let reworked_a =
+        scenario.treatments.iter().filter(is_rework).map(|treatment| treatment.age_a).fold(0.0, f64::max);
+    scenario.observations.iter().filter(|observation| observation.age_a > reworked_a).any(|observation| {
+        let limit = match observation.spot {
+            Spot::OpenLength => scenario.member.rework.run_grade,
+            Spot::Node => scenario.member.rework.node_grade,
+            Spot::Group(_) => None,
+        };
+        let Seen::Grade(SeenGrade { scale: Scale::Ri, number }) = observation.seen else { return false };
+        limit.is_some_and(|limit| number >= limit.number())
+    })
 }

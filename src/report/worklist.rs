@@ -23,6 +23,7 @@ const VISITS: &str = "Visits with the member out, by their last day before the s
 /// What to do, in words.
 fn action(row: &DueCar) -> String {
     match row.next_action {
+        Action::BookRework if row.overdue => format!("overdue: rework before {}", row.do_before),
         Action::BookRework => format!("book rework, done before {}", row.do_before),
         Action::AssessAndReplace => format!("assess, plan new member before {}", row.do_before),
         Action::Grade => format!("grade it before {}", row.do_before),
@@ -150,6 +151,8 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
         "cost_of_rework",
         "cost_of_waiting",
         "share_beyond_help",
+        "p_reached",
+        "overdue",
         "narrowing_a",
         "inspection_saving",
         "last_inspection",
@@ -172,6 +175,8 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
             significant(row.cost_of_rework, 4),
             significant(row.cost_of_waiting, 4),
             row.share_beyond_help.map_or_else(String::new, |share| significant(share, 4)),
+            significant(row.p_reached, 4),
+            row.overdue.to_string(),
             significant(value.narrowing_a, 3),
             significant(value.saving, 3),
             row.last_inspection.map_or_else(String::new, |day| day.to_string()),

@@ -30,7 +30,7 @@ const ACTIONS = { book_rework: "book rework", assess_and_replace: "have it asses
 
 /** Most urgent first: chance, what to do and by when, what goes with it, and what the next grade is worth. */
 function rows(cars, record) {
-  const next = (car) => `${ACTIONS[car.next_action] ?? car.next_action}${car.next_action === "wait" ? "" : `, before ${car.do_before}`}`;
+  const next = (car) => `${car.overdue ? "overdue: " : ""}${ACTIONS[car.next_action] ?? car.next_action}${car.next_action === "wait" ? "" : `, before ${car.do_before}`}`;
   const worth = ({ value_of_next_inspection: value }) => `saves ${percent(value.saving)}, narrows by ${value.narrowing_a.toFixed(1)} years`;
   const hasJobs = cars.some((car) => withIt(car).length > 0);
   const column = (cell) => (hasJobs ? [cell] : []);
