@@ -68,6 +68,8 @@ fn sent(server: &Server, method: &str, path: &str, operation: &Value) -> Reply {
     let takes = |name: &str| parameters.iter().any(|one| one["name"] == name);
     if takes("by") {
         address += "?by=2090-01";
+    } else if takes("vary") {
+        address += "?vary=wash&histories=32768&seed=7";
     } else if takes("histories") {
         address += "?histories=32768&seed=7";
     }

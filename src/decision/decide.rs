@@ -132,7 +132,7 @@ pub struct OverRustVerdict {
 /// Weighs the options of a scenario; `watch` as in [`crate::forecast::forecast`].
 ///
 /// # Errors
-/// As [`crate::forecast::paired`], and [`crate::error::Error::OutOfRange`] for ages beyond 60 years.
+/// As [`crate::inspection::paired()`], and [`crate::error::Error::OutOfRange`] for ages beyond 60 years.
 pub fn decide(
     scenario: &Scenario,
     problem: &DecisionProblem,
