@@ -16,7 +16,7 @@ use ferrowane::exposure::film::HumidityResponse;
 use ferrowane::exposure::salt::{SaltRemoval, SaltYears};
 use ferrowane::exposure::weather::Weather;
 use ferrowane::exposure::year::{DailyUse, Underside, expose};
-use ferrowane::exposure::{Driving, Exposure, RoadSalt, Season, Wash};
+use ferrowane::exposure::{Driving, Exposure, Month, RoadSalt, Season, Wash};
 use ferrowane::prior::Prior;
 
 const OPEN: ArrangementParameters = ArrangementParameters {
@@ -188,11 +188,9 @@ fn closed_form_seasons_add_up_to_the_year() {
     assert_close("hours", winter.hours, 24.0 * 151.0, 1e-9);
     assert_close("hours", winter.hours + rest.hours, 8760.0, 1e-9);
     assert_close("film", winter.film_h() + rest.film_h(), all.film_h(), 1e-6);
-    let by_hours = |of: fn(&ferrowane::exposure::Month) -> f64| {
-        (winter.hours * of(&winter) + rest.hours * of(&rest)) / 8760.0
-    };
-    assert_close("chloride", by_hours(|month| month.chloride_mg_m2()), all.chloride_mg_m2(), 1e-6);
-    assert_close("activity", by_hours(|month| month.activity()), all.activity(), 1e-12);
+    let by_hours = |of: fn(&Month) -> f64| (winter.hours * of(&winter) + rest.hours * of(&rest)) / 8760.0;
+    assert_close("chloride", by_hours(Month::chloride_mg_m2), all.chloride_mg_m2(), 1e-6);
+    assert_close("activity", by_hours(Month::activity), all.activity(), 1e-12);
     assert!(winter.air_temperature_c() < rest.air_temperature_c());
 }
 

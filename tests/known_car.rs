@@ -37,8 +37,11 @@ fn answered(command: &[&str], car: &[&str]) -> Ran {
     ferrowane(&[command, car, &FEW].concat())
 }
 
+/// Date, place and degree of a grade.
+type Grade = (&'static str, &'static str, &'static str);
+
 /// The street car with its grades as conditions of the case.
-fn graded(grades: &[(&str, &str, &str)]) -> String {
+fn graded(grades: &[Grade]) -> String {
     let rows = grades.iter().map(|(date, part, grade)| {
         format!("\n[[coating.condition]]\ndate = {date}\npart = \"{part}\"\ngrade = \"{grade}\"\n")
     });
@@ -46,7 +49,7 @@ fn graded(grades: &[(&str, &str, &str)]) -> String {
 }
 
 /// A record with cars: reference and grades.
-fn record(folder: &Path, cars: &[(&str, &[(&str, &str, &str)])]) -> String {
+fn record(folder: &Path, cars: &[(&str, &[Grade])]) -> String {
     let (db, case) = (folder.join("shop.db").to_str().unwrap().to_owned(), file(folder, "plain.toml", CASE));
     let entered = |entry: &[&str]| {
         let done = ferrowane(&[&["record", "--file", &db], entry].concat());

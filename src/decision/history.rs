@@ -46,7 +46,7 @@ impl History<'_> {
         let of_options = options
             .iter()
             .flat_map(|option| [self.met_a(option), self.storage_per_a(option), washes_per_a(option)]);
-        let reworks = self.lives.iter().flat_map(|lives| lives.lived());
+        let reworks = self.lives.iter().flat_map(ReworkLives::lived);
         let of_reworks = reworks.flat_map(|life| [life.metal_age_a, life.life_a, life.worn_age_a]);
         std::iter::once(weight).chain(prices).chain(of_options).chain(of_reworks)
     }

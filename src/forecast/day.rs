@@ -1,6 +1,6 @@
 //! A yearly series of a forecast on any day: straight between whole years of age, from a new member on.
 
-use crate::forecast::outcome::{BandYear, GradeShares, ProbabilityYear, Quantiles, YearQuantiles};
+use crate::forecast::outcome::{GradeShares, ProbabilityYear, Quantiles, YearQuantiles};
 
 /// Value of a yearly series at an age [a]; `new` at age zero, the last one beyond the end.
 fn on_day(rows: impl Iterator<Item = (u32, f64)>, new: f64, age_a: f64) -> f64 {
@@ -14,11 +14,6 @@ fn on_day(rows: impl Iterator<Item = (u32, f64)>, new: f64, age_a: f64) -> f64 {
         before = (year, value);
     }
     before.1
-}
-
-/// Share of the histories that have reached rework at an age [a].
-pub(crate) fn reached(band: &[BandYear], age_a: f64) -> f64 {
-    on_day(band.iter().map(|row| (row.year, row.pooled)), 0.0, age_a)
 }
 
 /// A cumulated probability at an age [a].
@@ -57,8 +52,8 @@ fn spread(series: &[YearQuantiles], new: f64, age_a: f64) -> Quantiles {
 
 #[cfg(test)]
 mod tests {
-    use super::{grade, left, lost, on_day, reached};
-    use crate::forecast::outcome::{BandYear, GradeShares, YearQuantiles};
+    use super::{grade, left, lost, on_day, probability};
+    use crate::forecast::outcome::{GradeShares, ProbabilityYear, YearQuantiles};
 
     #[test]
     fn closed_form_a_member_half_a_year_old_is_nearly_whole() {
@@ -69,15 +64,9 @@ mod tests {
 
     #[test]
     fn closed_form_between_years_before_the_first_and_after_the_last() {
-        let band = [(1, 0.2), (2, 0.6)].map(|(year, pooled)| BandYear {
-            year,
-            low: 0.0,
-            mid: 0.0,
-            high: 0.0,
-            pooled,
-        });
+        let rows = [(1, 0.2), (2, 0.6)].map(|(year, probability)| ProbabilityYear { year, probability });
         for (age_a, expected) in [(0.0, 0.0), (0.5, 0.1), (1.0, 0.2), (1.5, 0.4), (9.0, 0.6)] {
-            assert!((reached(&band, age_a) - expected).abs() < 1e-12, "{age_a}");
+            assert!((probability(&rows, age_a) - expected).abs() < 1e-12, "{age_a}");
         }
         assert!((on_day(std::iter::empty(), 0.3, 2.0) - 0.3).abs() < 1e-12);
     }

@@ -27,14 +27,17 @@ pub(crate) struct Prepared<'a> {
 /// Rates of the storage periods of draws, by run seed and number: their hourly years are nearly all of a draw's work, so they
 /// run once for all cases they are the same for and for every pass over the same draws.
 #[derive(Debug, Default)]
-struct HourlyYears(Mutex<BTreeMap<(u64, u64), Arc<[PeriodRate]>>>);
+struct HourlyYears(Mutex<BTreeMap<(u64, u64), Rates>>);
+
+/// Rates of the storage periods of a draw.
+type Rates = Arc<[PeriodRate]>;
 
 impl HourlyYears {
-    fn get(&self, draw: (u64, u64)) -> Option<Arc<[PeriodRate]>> {
+    fn get(&self, draw: (u64, u64)) -> Option<Rates> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&draw).cloned()
     }
 
-    fn keep(&self, draw: (u64, u64), rates: &Arc<[PeriodRate]>) {
+    fn keep(&self, draw: (u64, u64), rates: &Rates) {
         if draw.1 < KEPT_DRAWS {
             self.0.lock().unwrap_or_else(PoisonError::into_inner).insert(draw, Arc::clone(rates));
         }

@@ -125,7 +125,7 @@ impl Run<'_> {
         while done < wanted {
             let counted = || (Tallies::new(self.cases, years), fresh());
             let stopped = self.pieces(done..wanted, observer, &counted, &mut |replicate, piece| {
-                sums.add(replicate, piece)
+                sums.add(replicate, piece);
             })?;
             if stopped.is_break() {
                 break;

@@ -97,7 +97,7 @@ mod tests {
         (0..count).map(|number| (sd * quantile((number as f64 + 0.5) / count as f64)).exp()).collect()
     }
 
-    /// ArviZ 0.23.4, `stats.stats.psislw`, on the same weights (1000 of sd 0.5 and 1.5, 4096 of sd 3). Tolerance: rounding.
+    /// `ArviZ` 0.23.4, `stats.stats.psislw`, on the same weights (1000 of sd 0.5 and 1.5, 4096 of sd 3). Tolerance: rounding.
     #[test]
     fn reference_shapes_of_lognormal_weights() {
         for (count, sd, expected) in [

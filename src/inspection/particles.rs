@@ -112,7 +112,9 @@ impl<'a> Particles<'a> {
                 let samples = within.map(|index| follower.sample(cases, (index, chosen[index]), &mut block));
                 driver(weight).run(samples, fresh())
             })?;
-            pieces.into_iter().for_each(|piece| take(number, piece));
+            for piece in pieces {
+                take(number, piece);
+            }
         }
         Ok(ControlFlow::Continue(()))
     }

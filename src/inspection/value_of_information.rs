@@ -76,7 +76,9 @@ impl PossibleGrades {
 pub(crate) fn narrowing_a(ages: &[TimeHistogram], weight: &[f64], horizon_a: usize) -> f64 {
     let total = weight.iter().sum::<f64>().max(f64::MIN_POSITIVE);
     let mut all = TimeHistogram::up_to(horizon_a);
-    ages.iter().for_each(|ages| all.merge(ages));
+    for of_grade in ages {
+        all.merge(of_grade);
+    }
     let width_a = |ages: &TimeHistogram| {
         let at = |p| ages.quantile(p).unwrap_or(horizon_a as f64);
         at(0.9) - at(0.1)

@@ -71,7 +71,7 @@ mod tests {
         (0..count).map(|number| scale / shape * (at(number).powf(-shape) - 1.0)).collect()
     }
 
-    /// ArviZ 0.23.4, `stats.stats._gpdfit`, on the same quantiles. Tolerance: rounding of the sums.
+    /// `ArviZ` 0.23.4, `stats.stats._gpdfit`, on the same quantiles. Tolerance: rounding of the sums.
     #[test]
     fn reference_fits_of_exact_quantiles() {
         for ((count, shape, scale), expected) in [

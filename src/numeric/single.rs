@@ -78,7 +78,7 @@ mod tests {
 
     #[test]
     fn property_extremes_saturate_without_trapping() {
-        assert!(pow(0.0, 0.5) < 2e-19 && pow(-1.0, 0.5) == pow(0.0, 0.5));
+        assert!(pow(0.0, 0.5) < 2e-19 && pow(-1.0, 0.5).to_bits() == pow(0.0, 0.5).to_bits());
         assert!(pow(f32::MAX, 3.0).is_finite() && pow(f32::MIN_POSITIVE, 3.0) > 0.0);
     }
 }

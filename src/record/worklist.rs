@@ -147,11 +147,11 @@ pub fn due_car(
         return Ok(DueCar { next_action: Action::AssessAndReplace, share_beyond_help, ..due });
     }
     let visit = planning.next_visit(planner.as_ref(), due.next_action == Action::BookRework);
-    let visit = visit.map(|visit| match visit.rework && due.overdue {
-        true => NextVisit { do_before: due.do_before, ..visit },
-        false => visit,
+    let visit = visit.map(|visit| {
+        let do_before = if visit.rework && due.overdue { due.do_before } else { visit.do_before };
+        NextVisit { do_before, ..visit }
     });
-    Ok(DueCar { visit, share_beyond_help, ..due })
+    Ok(DueCar { share_beyond_help, visit, ..due })
 }
 
 /// The list of cars, most urgent first.

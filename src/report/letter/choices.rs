@@ -2,7 +2,6 @@
 
 use super::content::{Letter, section};
 use crate::forecast::comparison::{After, Compared};
-use crate::forecast::day;
 use crate::report::compare_words::NOTHING_A;
 use crate::report::document::{LetterBlock, LetterRow, LetterSection, LetterTable};
 use crate::report::number_words::{of_twenty, percent, signed};
@@ -80,7 +79,7 @@ fn minus(shift_a: f64) -> String {
 }
 
 fn introduction(letter: &Letter) -> String {
-    let reached = day::reached(&letter.forecast.band, letter.age_a);
+    let reached = letter.forecast.age_at_rework.share_by(letter.age_a);
     let late = match reached {
         share if share < 0.05 => String::new(),
         share => format!(

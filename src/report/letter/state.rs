@@ -21,7 +21,7 @@ const AREAS: [&str; 6] =
 
 pub(super) fn short(letter: &Letter, abridgement: Abridgement) -> LetterSection {
     let forecast = letter.forecast;
-    let reached = day::reached(&forecast.band, letter.age_a);
+    let reached = forecast.age_at_rework.share_by(letter.age_a);
     let lead = match reached {
         share if share < 0.05 => {
             format!("The welded tubes are not due to come out yet, or in {} futures.", frequency(share))
