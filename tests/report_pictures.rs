@@ -134,7 +134,7 @@ fn of_questions() -> Drawn {
     let mut long_shared_out = shared_out.clone();
     answers::LONG.clone_into(&mut long_shared_out.title);
     let steps = vec!["first car", "second car", "how often it is driven", "rework [a]"];
-    let costs = vec!["[currency of the prices]", "[a]", "no rework", "each rework when due", "least:"];
+    let costs = vec!["[currency of the prices]", "[a]", "no rework", "each rework when due"];
     let bars = vec!["[%]", "life of the coating", "alone"];
     let found = vec!["[%]", "[a]", "run, Ri", "node, Ri", "other", "before anybody looked"];
     vec![

@@ -8,13 +8,13 @@ use crate::report::document::{LetterBlock, LetterSection, LetterTable};
 use crate::report::number_words::{money, significant};
 use crate::report::text::shortened;
 
-/// Options that are listed, the cheapest first [-].
+/// Options that are listed at most, the cheapest first; not more than dates [-].
 const OPTIONS: usize = 5;
 
 pub(super) fn costs(letter: &Letter, abridgement: Abridgement) -> LetterSection {
     let mut blocks = quotes(letter, abridgement);
     match letter.decision {
-        Some(decision) => blocks.extend(options(decision)),
+        Some(decision) => blocks.extend(options(decision, OPTIONS.min(abridgement.dates))),
         None if blocks.is_empty() => {
             blocks
                 .push(LetterBlock::Paragraph("No quote is on record; ask the workshop for one.".to_owned()));
@@ -53,13 +53,13 @@ fn quotes(letter: &Letter, abridgement: Abridgement) -> Vec<LetterBlock> {
     blocks
 }
 
-fn options(decision: &Decision) -> Vec<LetterBlock> {
+fn options(decision: &Decision, listed: usize) -> Vec<LetterBlock> {
     let mut sorted: Vec<_> = decision.options.iter().collect();
     sorted.sort_by(|a, b| a.cost.total_cmp(&b.cost));
     let columns =
         [("At the workshop's prices", 1.6), ("on average", 0.7), ("5 to 95 %", 1.0), ("a year", 0.6)];
     let mut table = LetterTable::with_columns(&columns);
-    for option in sorted.into_iter().take(OPTIONS) {
+    for option in sorted.into_iter().take(listed) {
         let quantiles = &option.net_present_cost;
         let cells = [
             option_title(option.name),
@@ -70,7 +70,7 @@ fn options(decision: &Decision) -> Vec<LetterBlock> {
         table.add(cells, false);
     }
     let words = format!(
-        "{} These are the {OPTIONS} cheapest of {} options, over {} years, interest {} %, with the cost of being late. \
+        "{} These are the {listed} cheapest of {} options, over {} years, interest {} %, with the cost of being late. \
          Only this member is counted.",
         advice(decision),
         decision.options.len(),
