@@ -1,7 +1,7 @@
 //! What do inspections make of a forecast? Histories that agree with what was seen count, those that do not fade.
 //!
-//! Every question about a car lives through one [`posterior`]: the histories of the forecast, each with the likelihood of the
-//! observations, or, where too few carry the weight, [`particles`] that a tempered sampler ([`smc`]) moves to where the
+//! Every question about a car lives through one `posterior`: the histories of the forecast, each with the likelihood of the
+//! observations, or, where too few carry the weight, `particles` that a tempered sampler ([`smc`]) moves to where the
 //! observations lead. Without observations the forecast stays what it is, to the last bit.
 
 pub mod conflict;
