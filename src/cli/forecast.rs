@@ -89,6 +89,7 @@ impl AsOfOptions {
         if let Some(date) = self.as_of {
             return forecast.as_of(date).map_err(|error| error.about("date", "--as-of"));
         }
-        if self.whole_life { Ok(forecast) } else { forecast.from_day_on(jiff::ZonedDateTime::now().date()) }
+        let today = || jiff::ZonedDateTime::now().date();
+        Ok(if self.whole_life { forecast } else { forecast.from_day_on(today()) })
     }
 }

@@ -3,8 +3,8 @@
 //! A criterion that is met costs until a rework ends it. A rework that is not planned is done at the first yearly inspection that
 //! finds the criterion met, unless even a cure would cost more than lateness: for the rest of the keeping time, or for as long as
 //! the last coat lasted, since metal lost stays lost. A rework whose own life is under [`MIN_LIFE_A`] is no cure: the member is
-//! replaced where that has a price and is worth it, and otherwise the criterion stays met to the end. Present values of one unit of each price; times from the day of the
-//! decision.
+//! replaced where that has a price and is worth it, and otherwise the criterion stays met to the end. Present values of one unit
+//! of each price; times from the day of the decision.
 
 use crate::decision::cost::Interest;
 use crate::decision::lives::{ReworkLife, ReworkLives};

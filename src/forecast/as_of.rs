@@ -15,7 +15,7 @@ use serde::Serialize;
 const SOON_A: u32 = 10;
 const SHARE_TO_CAUTION: f64 = 0.01;
 /// Probability of having reached rework above which it is overdue [-] (common practice, no source).
-const OVERDUE: f64 = 0.5;
+pub(crate) const OVERDUE: f64 = 0.5;
 
 /// A forecast on a day.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -97,26 +97,28 @@ impl Forecast {
     ///
     /// # Errors
     /// [`Error::Invalid`] about `date` before first registration or beyond the horizon.
-    pub fn as_of(mut self, date: Date) -> Result<Self> {
+    pub fn as_of(self, date: Date) -> Result<Self> {
         let (registered, horizon_a) = (self.first_registration, self.horizon_a);
         let age_a = age_on(registered, date);
         if !(0.0..=f64::from(horizon_a)).contains(&age_a) {
             let allowed = format!("a day from first registration, {registered}, to {horizon_a} a after it");
             return Err(Error::invalid("date", date.to_string(), allowed));
         }
+        Ok(self.read_on(date, age_a))
+    }
+
+    fn read_on(mut self, date: Date, age_a: f64) -> Self {
         self.cautions = cautions(&self, age_a);
         self.as_of = Some(AsOf::new(&self, date, age_a));
-        Ok(self)
+        self
     }
 
     /// The forecast read on a day where the car is a year old or more by then and within the horizon, else as it is: over the
     /// whole life.
-    ///
-    /// # Errors
-    /// As [`Forecast::as_of`]; none.
-    pub fn from_day_on(self, today: Date) -> Result<Self> {
+    #[must_use]
+    pub fn from_day_on(self, today: Date) -> Self {
         let age_a = age_on(self.first_registration, today);
-        if (1.0..=f64::from(self.horizon_a)).contains(&age_a) { self.as_of(today) } else { Ok(self) }
+        if (1.0..=f64::from(self.horizon_a)).contains(&age_a) { self.read_on(today, age_a) } else { self }
     }
 }
 

@@ -25,11 +25,9 @@ pub struct Updated {
 
 impl Updated {
     /// The answer read from a day on, as [`Forecast::from_day_on`].
-    ///
-    /// # Errors
-    /// As there.
-    pub fn from_day_on(self, today: Date) -> Result<Self> {
-        Ok(Self { forecast: self.forecast.from_day_on(today)?, ..self })
+    #[must_use]
+    pub fn from_day_on(self, today: Date) -> Self {
+        Self { forecast: self.forecast.from_day_on(today), ..self }
     }
 }
 

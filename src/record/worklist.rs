@@ -11,6 +11,7 @@ use crate::coating::{Scale, SeenGrade, Treatment};
 use crate::decision::advice::ASSESS_FROM;
 use crate::decision::planner::ReworkPlanner;
 use crate::error::Result;
+use crate::forecast::as_of::OVERDUE;
 use crate::forecast::observation::{Seen, Spot};
 use crate::forecast::scenario::{Scenario, Settings, age_on};
 use crate::inspection::value_of_information::InspectionValue;
@@ -21,8 +22,6 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-/// Chance of having reached rework above which it is overdue (common practice, no source) [-].
-const OVERDUE_FROM: f64 = 0.5;
 /// Chance of rework from which a car is booked, and from which it is worth a grade (common practice, no source) [-].
 const BOOK_FROM: f64 = 0.5;
 const GRADE_FROM: f64 = 0.1;
@@ -184,7 +183,7 @@ fn windows(cars: &[DueCar]) -> Vec<VisitWindow> {
 /// A car of the list as long as its visits are not planned.
 fn due(known: &CarScenario, found: &Prospect, period: &PlanningPeriod) -> DueCar {
     let [cost_of_rework, cost_of_waiting] = found.costs;
-    let overdue = found.probability_reached > OVERDUE_FROM || rework_grade_was_seen(&known.scenario);
+    let overdue = found.probability_reached > OVERDUE || rework_grade_was_seen(&known.scenario);
     let next_action = match found.probability_by {
         p if overdue || p >= BOOK_FROM || cost_of_rework < cost_of_waiting => Action::BookRework,
         p if p >= GRADE_FROM => Action::Grade,

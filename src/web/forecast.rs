@@ -43,7 +43,7 @@ pub(super) async fn updated(state: &Shared, case: Value, run: RunQuery) -> Resul
     let request = ComputeRequest { key, workload: Workload::new(&settings) };
     let model = Arc::clone(&state.options.model);
     let work = move |watch: RequestWatch| {
-        update(&case::from_json(&case, &model)?, &settings, watch)?.from_day_on(today)
+        Ok(update(&case::from_json(&case, &model)?, &settings, watch)?.from_day_on(today))
     };
     state.forecasts.get_or_compute(&state.queue, request, work).await
 }

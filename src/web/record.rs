@@ -94,7 +94,7 @@ async fn forecast(
 ) -> Reply {
     let car = record.read(move |record| record::car_scenario(record, &reference, None)).await?;
     let (scenario, settings) = (car.scenario, run.settings());
-    let work = move |watch: RequestWatch| update(&scenario, &settings, watch)?.from_day_on(today());
+    let work = move |watch: RequestWatch| Ok(update(&scenario, &settings, watch)?.from_day_on(today()));
     let updated = state.queue.compute(Workload::Long, work).await?;
     json_reply(&UpdateJson::new(&updated, &car.unused))
 }
