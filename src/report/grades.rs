@@ -34,12 +34,10 @@ pub fn grade_by_year(forecast: &Forecast) -> Result<String> {
     };
     picture(&sheet, |canvas| {
         let horizon = f64::from(forecast.horizon_a);
-        let upper = run.draw(canvas, (114.0, 300.0), horizon)?;
+        let past = Past::new(forecast);
+        let upper = run.draw(canvas, (114.0, 300.0), (horizon, past.as_ref()))?;
         bottom_axis(canvas, &upper, &[], tick_label)?;
-        let lower = node.draw(canvas, (364.0, 550.0), horizon)?;
-        for panel in [&upper, &lower] {
-            Past::line(Past::new(forecast).as_ref(), canvas, panel)?;
-        }
+        let lower = node.draw(canvas, (364.0, 550.0), (horizon, past.as_ref()))?;
         age_axis(canvas, &lower, registration)
     })
 }
@@ -91,14 +89,23 @@ impl GradePanel<'_> {
         format!("{}: {last}.", self.name)
     }
 
-    fn draw(&self, canvas: &Canvas<'_>, (top, bottom): (f64, f64), horizon: f64) -> Result<Panel> {
+    fn draw(
+        &self,
+        canvas: &Canvas<'_>,
+        (top, bottom): (f64, f64),
+        (horizon, past): (f64, Option<&Past>),
+    ) -> Result<Panel> {
         let panel = Panel { left: 78.0, top, right: 826.0, bottom, across: (0.0, horizon), up: (0.0, 1.0) };
         share_axis(canvas, &panel)?;
+        for (grade, colour) in GRADES.into_iter().enumerate() {
+            let upper = self.edge(&panel, grade);
+            fill_between(canvas, &upper, &self.edge(&panel, grade + 1), colour)?;
+            line(canvas, &upper, pen(PAPER, 1.0))?;
+        }
+        Past::line_on_fills(past, canvas, &panel)?;
         let mut unlabelled = Vec::new();
         for (grade, colour) in GRADES.into_iter().enumerate() {
             let (upper, lower) = (self.edge(&panel, grade), self.edge(&panel, grade + 1));
-            fill_between(canvas, &upper, &lower, colour)?;
-            line(canvas, &upper, pen(PAPER, 1.0))?;
             let style = lettering(SMALL, text_on(colour)).bold().centred();
             match fitting_label(&panel, grade, &upper, &lower) {
                 Some((at, label)) => write(canvas, at, style, &label)?,
@@ -106,7 +113,7 @@ impl GradePanel<'_> {
             }
         }
         self.rework_edge(canvas, &panel)?;
-        self.header(canvas, &panel, &unlabelled)?;
+        self.header(canvas, &panel, (&unlabelled, past))?;
         Ok(panel)
     }
 
@@ -118,7 +125,12 @@ impl GradePanel<'_> {
         line(canvas, &edge, pen(INK, 2.2))
     }
 
-    fn header(&self, canvas: &Canvas<'_>, panel: &Panel, unlabelled: &[String]) -> Result<()> {
+    fn header(
+        &self,
+        canvas: &Canvas<'_>,
+        panel: &Panel,
+        (unlabelled, past): (&[String], Option<&Past>),
+    ) -> Result<()> {
         let y = panel.top - 18.0;
         write(canvas, (MARGIN, y), lettering(SMALL, INK).bold(), self.name)?;
         write(canvas, (MARGIN + 90.0, y), lettering(SMALL, INK), "[% of the histories]")?;
@@ -129,6 +141,7 @@ impl GradePanel<'_> {
         if let Some(grade) = self.rework_grade {
             notes.push(format!("black line: Ri {grade} or worse, the rework grade"));
         }
+        notes.extend(past.map(|past| format!("upright line: {}", past.date)));
         write(canvas, (panel.right, y), lettering(SMALL, MUTED).ending(), &notes.join("; "))
     }
 }
