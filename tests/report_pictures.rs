@@ -97,10 +97,23 @@ type Drawn = Vec<(&'static str, String, Vec<&'static str>)>;
 
 static ALL: LazyLock<Drawn> = LazyLock::new(|| {
     let mut drawn = of_forecasts();
+    drawn.extend(from_a_day_on());
     drawn.extend(of_comparisons());
     drawn.extend(of_questions());
     drawn
 });
+
+/// Pictures of a used car: what is past has a ground of its own, or a line, and the day is named.
+fn from_a_day_on() -> Drawn {
+    let used = fixture::ordinary().as_of(jiff::civil::date(2026, 11, 27)).unwrap();
+    let past = vec!["until 2026-11-27"];
+    vec![
+        ("band_used", band_plot(&used).unwrap(), past.clone()),
+        ("losses_used", loss_fan(&used).unwrap(), past.clone()),
+        ("grades_used", grade_by_year(&used).unwrap(), vec!["upright line: 2026-11-27", "Ri 4"]),
+        ("dots_used", dot_plot(&used).unwrap(), past),
+    ]
+}
 
 fn of_comparisons() -> Drawn {
     let few = answers::compared(Vary::Treatment, &["over_rust_none", "wax_film", "rework"]);

@@ -103,11 +103,12 @@ impl GradePanel<'_> {
             line(canvas, &upper, pen(PAPER, 1.0))?;
         }
         Past::line_on_fills(past, canvas, &panel)?;
+        let day = past.map(|past| panel.x(past.until_a));
         let mut unlabelled = Vec::new();
         for (grade, colour) in GRADES.into_iter().enumerate() {
             let (upper, lower) = (self.edge(&panel, grade), self.edge(&panel, grade + 1));
             let style = lettering(SMALL, text_on(colour)).bold().centred();
-            match fitting_label(&panel, grade, &upper, &lower) {
+            match fitting_label(&panel, grade, [&upper, &lower], day) {
                 Some((at, label)) => write(canvas, at, style, &label)?,
                 None => unlabelled.push(format!("Ri {grade}")),
             }
@@ -147,13 +148,18 @@ impl GradePanel<'_> {
 }
 
 /// The grade's label and its place: in full where the layer has room, else the number alone.
-fn fitting_label(panel: &Panel, grade: usize, upper: &[Point], lower: &[Point]) -> Option<(Point, String)> {
+fn fitting_label(
+    panel: &Panel,
+    grade: usize,
+    edges: [&[Point]; 2],
+    day: Option<f64>,
+) -> Option<(Point, String)> {
     let labels = [(format!("Ri {grade}"), 18.0), (grade.to_string(), 6.0)];
-    labels.into_iter().find_map(|(label, half)| Some((roomiest(panel, half, upper, lower)?, label)))
+    labels.into_iter().find_map(|(label, half)| Some((roomiest(panel, half, edges, day)?, label)))
 }
 
-/// Where a label of this half width has most room between two edges, when it has enough.
-fn roomiest(panel: &Panel, half: f64, upper: &[Point], lower: &[Point]) -> Option<Point> {
+/// Where a label of this half width has most room between two edges and beside the line of the day, when it has enough.
+fn roomiest(panel: &Panel, half: f64, [upper, lower]: [&[Point]; 2], day: Option<f64>) -> Option<Point> {
     let inside = (panel.left + half + 3.0)..=(panel.right - half - 3.0);
     let room_at = |x: f64| {
         let places = [x - half, x, x + half];
@@ -162,7 +168,8 @@ fn roomiest(panel: &Panel, half: f64, upper: &[Point], lower: &[Point]) -> Optio
         (bottom - top, (x, f64::midpoint(top, bottom)))
     };
     let candidates = upper.iter().map(|point| point.0.clamp(*inside.start(), *inside.end()));
-    let best = candidates.map(room_at).max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let is_beside = |x: &f64| day.is_none_or(|day| (x - day).abs() > half + 4.0);
+    let best = candidates.filter(is_beside).map(room_at).max_by(|a, b| a.0.total_cmp(&b.0))?;
     (best.0 >= LABEL_HEIGHT).then_some(best.1)
 }
 
@@ -174,5 +181,23 @@ fn height(edge: &[Point], x: f64) -> f64 {
         Some([a, b]) if b.0 > a.0 => a.1 + (b.1 - a.1) * (x - a.0) / (b.0 - a.0),
         _ if x <= first.0 => first.1,
         _ => last.1,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Panel, Point, roomiest};
+
+    /// Between two level edges the first place is as good as any; the line of a day on it moves the label by more than half
+    /// its width.
+    #[test]
+    fn property_a_label_stands_beside_the_line_of_the_day() {
+        let panel =
+            Panel { left: 0.0, top: 0.0, right: 400.0, bottom: 100.0, across: (0.0, 40.0), up: (0.0, 1.0) };
+        let edge = |y: f64| -> Vec<Point> { (0..=40).map(|year| (10.0 * f64::from(year), y)).collect() };
+        let (upper, lower) = (edge(10.0), edge(90.0));
+        let free = roomiest(&panel, 18.0, [&upper, &lower], None).unwrap();
+        let beside = roomiest(&panel, 18.0, [&upper, &lower], Some(free.0)).unwrap();
+        assert!((beside.0 - free.0).abs() > 18.0, "{free:?} {beside:?}");
     }
 }
