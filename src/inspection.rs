@@ -11,6 +11,7 @@ mod importance;
 pub mod paired;
 mod particles;
 mod posterior;
+mod reference_measure;
 pub mod smc;
 mod target;
 mod update;

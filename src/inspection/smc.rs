@@ -2,12 +2,14 @@
 //!
 //! A particle is an index into a finite pool, all alike likely at first, and standard normal numbers. The likelihood
 //! is raised to a power that grows from 0 to 1 in steps that halve the effective sample size; after each step particles
-//! are resampled systematically and moved. Moves: `z' = sqrt(1 - rho^2) z + rho xi` (pCN), and a walk round the ring of
-//! the pool, each accepted by the tempered likelihood alone, since both leave the prior as it is.
+//! are resampled systematically and moved. Moves: `z' = sqrt(1 - rho^2) z + rho xi` (pCN; about the particles where they
+//! have narrowed, `reference_measure.rs`), and a walk round the ring of the pool. Both leave the prior as
+//! it is where nothing is narrow, so the tempered likelihood alone accepts them there.
 //! Sources: Del Moral, Doucet & Jasra 2006 (SAW abstract); Cotter, Roberts, Stuart & White 2013 (MEMORY-H).
 
+use crate::inspection::reference_measure::ReferenceMeasure;
 use crate::numeric::elementary::{exp, ln};
-use crate::numeric::normal::quantile_each;
+use crate::numeric::normal::{cdf, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
@@ -18,8 +20,15 @@ use serde::Serialize;
 const KEPT: f64 = 0.5;
 /// Acceptance the steps of the moves are tuned to [-].
 const ACCEPTANCE: f64 = 0.25;
-/// Steps after which the sampler takes the rest of the power at once [-].
-const MAX_STEPS: usize = 60;
+/// Steps after which the sampler takes the rest of the power at once, weighed as any other step [-].
+const MAX_STEPS: usize = 250;
+
+/// Kinds of move: of the numbers, round the ring of the pool, along one narrowed direction.
+const NUMBERS: usize = 0;
+const RING: usize = 1;
+const DIRECTION: usize = 2;
+/// Powers of e that the steps of a sweep span where numbers are narrowed [-].
+const SIZES: f64 = 3.0;
 
 /// An index into the pool and standard normal numbers [-].
 #[derive(Debug, Clone, PartialEq)]
@@ -56,7 +65,7 @@ pub struct TemperingStep {
     pub power: f64,
     /// Effective sample size before the resampling [particles].
     pub effective: f64,
-    /// Share of the moves of the numbers, and of the pool index, that were accepted [-].
+    /// Share of the moves of all numbers, and of the pool index, that were accepted [-].
     pub accepted: [f64; 2],
 }
 
@@ -90,8 +99,10 @@ struct Sampler<'a, T: Target> {
     /// Run seed and number of the sampler.
     seed: (u64, u64),
     system: ParticleSystem,
-    /// Steps of the two kinds of move [-]: share of the prior's spread, share of the ring.
-    steps: [f64; 2],
+    /// Steps of the kinds of move [-]: share of the spread, of the ring, of the spread along one direction.
+    steps: [f64; 3],
+    /// What a move of the numbers leaves as it is.
+    reference: ReferenceMeasure,
     sweep: u64,
 }
 
@@ -100,16 +111,7 @@ struct Sampler<'a, T: Target> {
 pub fn tempered_smc<T: Target>(target: &T, smc: SmcSettings, seed: (u64, u64)) -> ParticleSystem {
     let smc = SmcSettings { particles: smc.particles.max(8), ..smc };
     let mut sampler = Sampler::start(target, smc, seed);
-    let mut power = 0.0;
-    while power < 1.0 {
-        let increment = sampler.increment(1.0 - power);
-        power = if power + increment > 1.0 - 1e-9 || sampler.system.tempering_steps.len() >= MAX_STEPS {
-            1.0
-        } else {
-            power + increment
-        };
-        sampler.step(power, increment);
-    }
+    sampler.temper(MAX_STEPS);
     sampler.system.step = sampler.steps[0];
     sampler.system
 }
@@ -130,7 +132,23 @@ impl<'a, T: Target> Sampler<'a, T> {
             tempering_steps: Vec::new(),
             step: 0.0,
         };
-        Self { target, smc, seed, system, steps: [0.5, 0.25], sweep: 0 }
+        let reference = ReferenceMeasure::default();
+        Self { target, smc, seed, system, steps: [0.5, 0.25, 0.9], reference, sweep: 0 }
+    }
+
+    /// Raises the power to 1, after so many steps at once.
+    fn temper(&mut self, max_steps: usize) {
+        let mut power = 0.0;
+        while power < 1.0 {
+            let left = 1.0 - power;
+            let increment = self.increment(left);
+            if increment > left - 1e-9 || self.system.tempering_steps.len() + 1 >= max_steps {
+                self.step(1.0, left);
+                return;
+            }
+            power += increment;
+            self.step(power, increment);
+        }
     }
 
     /// Largest increment of the power, at most `max`, so that half the effective particles stay [-].
@@ -155,15 +173,32 @@ impl<'a, T: Target> Sampler<'a, T> {
         let mean = weights.iter().sum::<f64>() / weights.len() as f64;
         self.system.ln_evidence += increment.mul_add(best, ln(mean));
         self.resample(&weights);
-        let mut accepted = [0.0; 2];
+        self.reference = ReferenceMeasure::from_particles(&self.system.particles);
+        let mut accepted = [0.0; 3];
+        let kinds = self.kinds();
         for number in 0..self.smc.moves {
-            let kind = number % 2;
+            let kind = kinds[number % kinds.len()];
             let share = self.sweep_once(kind, power);
-            accepted[kind] += 2.0 * share / self.smc.moves as f64;
-            let max = if kind == 0 { 0.99 } else { 0.5 };
+            accepted[kind] += kinds.len() as f64 * share / self.smc.moves as f64;
+            let max = if kind == RING { 0.5 } else { 0.99 };
             self.steps[kind] = (self.steps[kind] * exp(0.7 * (share - ACCEPTANCE))).clamp(0.01, max);
         }
-        self.system.tempering_steps.push(TemperingStep { power, effective, accepted });
+        self.system.tempering_steps.push(TemperingStep {
+            power,
+            effective,
+            accepted: [accepted[NUMBERS], accepted[RING]],
+        });
+    }
+
+    /// Kinds of move that move anything.
+    fn kinds(&self) -> &'static [usize] {
+        match (self.target.numbers(), self.target.pool_size(), self.reference.is_narrowed()) {
+            (0, _, _) => &[RING],
+            (_, 0 | 1, false) => &[NUMBERS],
+            (_, 0 | 1, true) => &[NUMBERS, DIRECTION],
+            (_, _, false) => &[NUMBERS, RING],
+            (_, _, true) => &[NUMBERS, RING, DIRECTION],
+        }
     }
 
     fn resample(&mut self, weights: &[f64]) {
@@ -189,7 +224,10 @@ impl<'a, T: Target> Sampler<'a, T> {
         let found = self.target.ln_likelihood(&proposed);
         let mut accepted = 0;
         for (number, particle) in proposed.into_iter().enumerate() {
-            if ln(uniforms[number]) < power * (found[number] - self.system.ln_likelihood[number]) {
+            let by_reference = self.reference.ln_prior_over(&particle.z)
+                - self.reference.ln_prior_over(&self.system.particles[number].z);
+            let by_likelihood = power * (found[number] - self.system.ln_likelihood[number]);
+            if ln(uniforms[number]) < by_likelihood + by_reference {
                 self.system.particles[number] = particle;
                 self.system.ln_likelihood[number] = found[number];
                 accepted += 1;
@@ -200,20 +238,30 @@ impl<'a, T: Target> Sampler<'a, T> {
 
     fn proposal(&self, kind: usize, number: usize, from: &Particle) -> (Particle, f64) {
         let step = self.steps[kind];
-        let wanted = if kind == 0 { from.z.len() + 1 } else { 2 };
+        let wanted = if kind == NUMBERS { from.z.len() + 2 } else { 4 };
         let normals = normals(self.seed, self.sweep, number, wanted);
-        let uniform = crate::numeric::normal::cdf(normals[0]);
-        if kind == 0 {
-            let kept = (1.0 - step * step).sqrt();
-            let z = from.z.iter().zip(&normals[1..]).map(|(z, new)| kept.mul_add(*z, step * new)).collect();
-            return (Particle { pool_index: from.pool_index, z }, uniform);
+        let (uniform, last) = (cdf(normals[0]), normals[wanted - 1]);
+        // particles of a tempered funnel lie close in one part of it and wide in another: steps of many sizes
+        let size = if self.reference.is_narrowed() && kind != RING { size(cdf(last)) } else { 1.0 };
+        let step = step * size;
+        let (mut pool_index, mut z) = (from.pool_index, from.z.clone());
+        match kind {
+            NUMBERS => z = self.reference.moved(&from.z, &normals[1..], step),
+            DIRECTION => z = self.reference.moved_along(&from.z, cdf(normals[2]), normals[1], step),
+            _ => {
+                let ring = self.target.pool_size() as f64;
+                let offset = (step * ring * normals[1]).round();
+                pool_index = (from.pool_index as f64 + offset).rem_euclid(ring) as usize
+                    % self.target.pool_size().max(1);
+            }
         }
-        let ring = self.target.pool_size() as f64;
-        let offset = (step * ring * normals[1]).round();
-        let pool_index =
-            (from.pool_index as f64 + offset).rem_euclid(ring) as usize % self.target.pool_size().max(1);
-        (Particle { pool_index, z: from.z.clone() }, uniform)
+        (Particle { pool_index, z }, uniform)
     }
+}
+
+/// Size of a step, half of them whole and half by shares of many sizes [-].
+fn size(at: f64) -> f64 {
+    exp(-SIZES * (2.0 * at - 1.0).max(0.0))
 }
 
 /// So many standard normal numbers of one particle in one sweep.
@@ -258,7 +306,7 @@ fn systematic(weights: &[f64], start: f64) -> Vec<usize> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Particle, SmcSettings, Target, effective, systematic, tempered_smc};
+    use super::{Particle, Sampler, SmcSettings, Target, effective, systematic, tempered_smc};
 
     const SETTINGS: SmcSettings = SmcSettings { particles: 1024, moves: 24 };
 
@@ -297,17 +345,37 @@ mod tests {
     }
 
     /// ln of the integral of N(z; 0, 1) exp(-sum (r - z)^2 / (2 sd^2)): -ln(1 + n/sd^2)/2 - (sum r^2/sd^2 - m^2 (1 + n/sd^2))/2.
-    #[test]
-    fn closed_form_evidence() {
-        let target = Readings { readings: vec![2.1, 1.7, 2.4], sd: 0.5 };
+    fn exact_evidence() -> f64 {
         let precision: f64 = 13.0;
         let mean = 24.8 / precision;
         let squares = (2.1_f64 * 2.1 + 1.7 * 1.7 + 2.4 * 2.4) / 0.25;
-        let exact = -0.5 * precision.ln() - 0.5 * (squares - mean * mean * precision);
+        -0.5 * precision.ln() - 0.5 * (squares - mean * mean * precision)
+    }
+
+    #[test]
+    fn closed_form_evidence() {
+        let target = Readings { readings: vec![2.1, 1.7, 2.4], sd: 0.5 };
+        let exact = exact_evidence();
         let found =
             (0..16).map(|number| tempered_smc(&target, SETTINGS, (6, number)).ln_evidence).sum::<f64>()
                 / 16.0;
         assert!((found - exact).abs() < 0.05, "{found} not {exact}");
+    }
+
+    /// The rest of the power taken at once, after the first step or with it, weighs in full; tolerance as above.
+    #[test]
+    fn closed_form_evidence_of_few_steps() {
+        let target = Readings { readings: vec![2.1, 1.7, 2.4], sd: 0.5 };
+        for steps in [1, 2] {
+            let evidence = |number| {
+                let mut sampler = Sampler::start(&target, SETTINGS, (6, number));
+                sampler.temper(steps);
+                assert_eq!(sampler.system.tempering_steps.len(), steps);
+                sampler.system.ln_evidence
+            };
+            let found = (0..16).map(evidence).sum::<f64>() / 16.0;
+            assert!((found - exact_evidence()).abs() < 0.05, "{found} in {steps} steps");
+        }
     }
 
     struct TwoStates;
