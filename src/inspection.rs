@@ -4,6 +4,7 @@
 //! observations, or, where too few carry the weight, `particles` that a tempered sampler ([`smc`]) moves to where the
 //! observations lead. Without observations the forecast stays what it is, to the last bit.
 
+pub mod calibration;
 pub mod conflict;
 pub mod coverage;
 mod evidence;
@@ -11,6 +12,7 @@ mod importance;
 pub mod paired;
 mod particles;
 mod posterior;
+pub mod rank_test;
 mod reference_measure;
 pub mod smc;
 mod target;

@@ -3,6 +3,7 @@
 pub mod constants;
 pub mod elementary;
 pub mod generalized_pareto;
+pub mod kolmogorov;
 pub mod normal;
 pub mod single;
 pub mod sobol;

@@ -8,6 +8,7 @@ use crate::cli::run::model;
 use crate::error::{Result, in_range};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::coverage::{CoverageStatistics, WorkshopSize, coverage};
+use crate::inspection::workshop::Given;
 use crate::report::coverage_text::coverage_text;
 use crate::report::json::json;
 use std::path::PathBuf;
@@ -28,6 +29,9 @@ pub(super) struct Arguments {
     /// Years of yearly grades of run and worst node, 1 to 40 [a]
     #[arg(long, value_name = "YEARS", default_value_t = 12)]
     years: u32,
+    /// Leave out of the updates what was seen, to watch the test of the likelihood fail
+    #[arg(long)]
+    ignore_observations: bool,
     /// Seed of the random numbers [-]
     #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
     seed: u64,
@@ -56,7 +60,8 @@ impl Arguments {
         let cases = self.cases.iter().map(|path| case::read_path(path, &model));
         let cases = cases.collect::<Result<Vec<Scenario>>>()?;
         let settings = Settings { seed: self.seed, ..Settings::default() };
-        let size = WorkshopSize { cars: self.cars, years: self.years };
+        let given = if self.ignore_observations { Given::Nothing } else { Given::Observations };
+        let size = WorkshopSize { cars: self.cars, years: self.years, given };
         Running::new(self.threads, "cars")?.run(|watch| coverage(&cases, size, &settings, watch))
     }
 }

@@ -7,7 +7,9 @@ use crate::error::{Error, Result};
 use crate::forecast::Progress;
 use crate::forecast::run::Observer;
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::inspection::workshop::{SimulatedCar, simulate};
+use crate::inspection::calibration::NAMES;
+use crate::inspection::rank_test::{RankTest, rank_tests};
+use crate::inspection::workshop::{Given, SimulatedCar, Truth, updated};
 use rayon::prelude::*;
 use serde::Serialize;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -42,6 +44,10 @@ pub struct CoverageStatistics {
     pub width_after_a: f64,
     /// Least effective sample size of the updates [-].
     pub least_effective: f64,
+    /// What the updates made of what was seen.
+    pub given: Given,
+    /// Whether the truths of eight quantities are spread evenly among what the updates hold possible.
+    pub quantities: Vec<RankTest>,
     /// The cars, by number.
     pub simulated: Vec<SimulatedCar>,
 }
@@ -53,6 +59,8 @@ pub struct WorkshopSize {
     pub cars: u32,
     /// Years of yearly grades [a].
     pub years: u32,
+    /// What the updates make of what was seen.
+    pub given: Given,
 }
 
 /// Simulates the cars of a workshop, the cases taken in turn; `observer` hears how many are done and may stop it.
@@ -74,12 +82,13 @@ pub fn coverage(
             return Err(Error::Interrupted);
         }
         let scenario = &cases[number as usize % cases.len()];
-        let car = simulate(scenario, u64::from(number), size.years, settings);
+        let truth = Truth::new(scenario, u64::from(number), size.years, settings);
+        let car = truth.and_then(|truth| updated(&truth, size.given, settings));
         done.fetch_add(1, Ordering::Relaxed);
         car
     };
     let simulated = (0..size.cars).into_par_iter().map(one).collect::<Result<Vec<SimulatedCar>>>()?;
-    CoverageStatistics::new(simulated, size.years)
+    Ok(CoverageStatistics { given: size.given, ..CoverageStatistics::new(simulated, size.years)? })
 }
 
 impl CoverageStatistics {
@@ -113,10 +122,17 @@ impl CoverageStatistics {
             error_before_a,
             error_after_a,
             width_after_a: simulated.iter().map(SimulatedCar::width_a).sum::<f64>() / n,
+            given: Given::Observations,
+            quantities: rank_tests(&ranks_by_quantity(&simulated))?,
             least_effective: simulated.iter().map(|car| car.effective).fold(f64::INFINITY, f64::min),
             simulated,
         })
     }
+}
+
+fn ranks_by_quantity(simulated: &[SimulatedCar]) -> Vec<(&'static str, Vec<f64>)> {
+    let ranks = |(i, name)| (name, simulated.iter().map(|car: &SimulatedCar| car.ranks[i]).collect());
+    NAMES.into_iter().enumerate().map(ranks).collect()
 }
 
 /// Median of |estimate - truth| [a]; `None` without cars.
@@ -132,7 +148,7 @@ mod tests {
 
     fn car(truth_a: f64, rank: f64) -> SimulatedCar {
         let updated_a = [2.0, 4.0, 6.0, 8.0, 10.0];
-        SimulatedCar { truth_a, prior_a: 7.0, updated_a, rank, effective: 1000.0 * rank }
+        SimulatedCar { truth_a, prior_a: 7.0, updated_a, rank, ranks: [rank; 8], effective: 1000.0 * rank }
     }
 
     /// Truths at 1 (early), 5 (in both intervals), 9 (in the wide one) and 12 (late): errors to 6 are 5, 1, 3, 6.

@@ -7,13 +7,15 @@
 use crate::coating::grading::Grading;
 use crate::coating::{Scale, SeenGrade};
 use crate::error::Result;
-use crate::forecast::driver::{DRAWS, Points};
+use crate::forecast::draw::Draw;
+use crate::forecast::driver::{DRAWS, Points, Visit};
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{Block, LANES};
 use crate::forecast::observation::{Observation, Seen, Spot};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::run::{HISTORIES_PER_REPLICATE, unseen};
 use crate::forecast::scenario::{Scenario, Settings};
+use crate::inspection::calibration::{QUANTITIES, RankTally, Reading};
 use crate::inspection::posterior::{Posterior, Work};
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
@@ -37,6 +39,9 @@ pub struct SimulatedCar {
     /// Share of the updated histories at rework by the true age [-]; evenly spread over cars if the update is right,
     /// except for right-censored truths.
     pub rank: f64,
+    /// Share of the updated histories below the truth, drawn among those level with it, of each of
+    /// [`crate::inspection::calibration::NAMES`] [-].
+    pub ranks: [f64; QUANTITIES],
     /// Effective sample size of the update [-].
     pub effective: f64,
 }
@@ -61,68 +66,132 @@ impl SimulatedCar {
     }
 }
 
+/// What the update of a simulated car makes of what was seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Given {
+    /// All of it, as for a real car.
+    #[default]
+    Observations,
+    /// Nothing: what was seen is left out, which tests of the update have to notice.
+    Nothing,
+}
+
 /// Simulates car `number` of a case over `years` of yearly grades and updates its forecast.
 ///
 /// # Errors
 /// As [`crate::forecast::forecast()`].
 pub fn simulate(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> Result<SimulatedCar> {
-    let (truth_a, observations) = truth(scenario, number, years, settings)?;
+    updated(&Truth::new(scenario, number, years, settings)?, Given::Observations, settings)
+}
+
+/// Updates the forecast of a simulated car given what was seen, or nothing of it.
+///
+/// # Errors
+/// As [`crate::forecast::forecast()`].
+pub fn updated(truth: &Truth, given: Given, settings: &Settings) -> Result<SimulatedCar> {
     let settings = &Settings { histories: HISTORIES, precision_a: None, ..*settings };
     let horizon_a = f64::from(settings.horizon_a);
-    let seen = Scenario { observations, ..scenario.clone() };
-    let case = Prepared::new(&seen)?;
+    let seen = Prepared::new(&truth.seen)?;
+    let unread = Scenario { observations: Vec::new(), ..truth.seen.clone() };
+    let case = if given == Given::Observations { seen.clone() } else { Prepared::new(&unread)? };
     let quiet = |_| ControlFlow::Continue(());
     let posterior = Posterior::new(&case, settings, Work::full(settings), &quiet)?;
     let cases = std::slice::from_ref(&case);
-    let fresh = || TimeHistogram::up_to(settings.horizon_a as usize);
-    let mut updated = fresh();
-    let mut take = |_, piece: TimeHistogram| updated.merge(&piece);
+    let tally = RankTally::new(truth.reading(&seen), truth.quantities);
+    let fresh = || (TimeHistogram::up_to(settings.horizon_a as usize), tally.clone());
+    let mut sums = fresh();
+    let mut take = |_, piece| sums.merge(piece);
     let _ = posterior.pieces(cases, &quiet, &fresh, &mut take)?;
+    let (updated, ranks) = sums;
     let prior = unseen(&case, settings, &quiet)?;
     let at = |p: f64| updated.quantile(p).unwrap_or(horizon_a);
     Ok(SimulatedCar {
-        truth_a: truth_a.min(horizon_a),
+        truth_a: truth.rework_a().min(horizon_a),
         prior_a: prior.time_to_rework_a.p50.unwrap_or(horizon_a),
         updated_a: [0.05, 0.25, 0.5, 0.75, 0.95].map(at),
-        rank: updated.share_by(truth_a),
+        rank: updated.share_by(truth.rework_a()),
+        ranks: ranks.ranks(truth.among),
         effective: posterior.effective(),
     })
 }
 
-/// A car's true age at rework [a], and what inspectors saw.
-fn truth(
-    scenario: &Scenario,
-    number: u64,
-    years: u32,
-    settings: &Settings,
-) -> Result<(f64, Vec<Observation>)> {
-    // another seed than the update's, or the truth would be one of its own points
-    let own = Settings { seed: settings.seed ^ 0x7275_7374, ..*settings };
-    let replicate = (number / DRAWS as u64) as usize;
-    let plain = Scenario { observations: Vec::new(), ..scenario.clone() };
-    let case = Prepared::new(&plain)?;
-    let points = Points::new(&own, replicate)?;
-    let mut generator = stream(own.seed, Purpose::Inspectors, number);
-    let index = number as usize % DRAWS;
-    let years_to_horizon = settings.horizon_a as usize;
-    let point = points.outer(index);
-    let of = case.draw(&case.rates(&point, own.seed)?, &point.z, years_to_horizon);
-    let mut block = Block::with_years(years_to_horizon);
-    let chosen = &points.blocks[generator.random_range(0..points.blocks.len())];
-    let lane = generator.random_range(0..LANES);
-    let truth_a = case.ages(&mut block, &of, chosen)[lane];
+/// A car whose truth is known, and what inspectors saw of it.
+#[derive(Debug, Clone)]
+pub struct Truth {
+    /// The car with what was seen.
+    seen: Scenario,
+    /// True quantities, by [`crate::inspection::calibration::NAMES`].
+    quantities: [f64; QUANTITIES],
+    /// Places among histories level with the truth [-].
+    among: [f64; QUANTITIES],
+    /// Age of the car now [a].
+    now_a: f64,
+}
+
+impl Truth {
+    /// Car `number` of a case, graded for `years`.
+    ///
+    /// # Errors
+    /// As [`crate::forecast::forecast()`].
+    pub fn new(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> Result<Self> {
+        // another seed than the update's, or the truth would be one of its own points
+        let own = Settings { seed: settings.seed ^ 0x7275_7374, ..*settings };
+        let plain = Scenario { observations: Vec::new(), ..scenario.clone() };
+        let case = Prepared::new(&plain)?;
+        let points = Points::new(&own, (number / DRAWS as u64) as usize)?;
+        let mut generator = stream(own.seed, Purpose::Inspectors, number);
+        let point = points.outer(number as usize % DRAWS);
+        let of = case.draw(&case.rates(&point, own.seed)?, &point.z, settings.horizon_a as usize);
+        let mut block = Block::with_years(settings.horizon_a as usize);
+        let chosen = &points.blocks[generator.random_range(0..points.blocks.len())];
+        let lane = generator.random_range(0..LANES);
+        let rework_a = case.ages(&mut block, &of, chosen);
+        let years = years.min(settings.horizon_a);
+        let observations = grades(&case, (&block, &of.draw), (lane, years), &mut generator);
+        let seen = Scenario { observations, ..plain.clone() };
+        let mut ranks = stream(own.seed, Purpose::Ranks, number);
+        let mut truth = Self {
+            seen,
+            quantities: [0.0; QUANTITIES],
+            among: std::array::from_fn(|_| ranks.sample(Open01)),
+            now_a: f64::from(years),
+        };
+        let prepared = Prepared::new(&truth.seen)?;
+        let quantities = truth.reading(&prepared).quantities(&block, &of.draw, &rework_a);
+        truth.quantities = quantities.map(|lanes| lanes[lane]);
+        Ok(truth)
+    }
+
+    /// True age at rework, infinite beyond the horizon [a].
+    fn rework_a(&self) -> f64 {
+        self.quantities[0]
+    }
+
+    fn reading<'a>(&self, seen: &'a Prepared) -> Reading<'a> {
+        Reading { likelihood: &seen.likelihood, locations: &seen.locations, now_a: self.now_a }
+    }
+}
+
+/// Grades of run and worst node of the history `lane` of a block, once a year.
+fn grades(
+    case: &Prepared,
+    (block, draw): (&Block, &Draw),
+    (lane, years): (usize, u32),
+    generator: &mut impl Rng,
+) -> Vec<Observation> {
     let mut observations = Vec::new();
-    for year in 0..years.min(settings.horizon_a) {
+    for year in 0..years {
         for spot in [Spot::OpenLength, Spot::Node] {
             let age_a = f64::from(year) + GRADED_AT_A;
             let blank = Observation { age_a, spot, seen: Seen::Sound(true) };
-            let share = case.likelihood.seen_share(&blank, (&block, &of.draw), &case.locations)[lane];
+            let share = case.likelihood.seen_share(&blank, (block, draw), &case.locations)[lane];
             let chance: f64 = generator.sample(Open01);
-            let grade = graded(&scenario.model.grading, share, of.draw.grade_sd, chance);
+            let grade = graded(&case.scenario.model.grading, share, draw.grade_sd, chance);
             observations.push(Observation { seen: Seen::Grade(grade), ..blank });
         }
     }
-    Ok((truth_a, observations))
+    observations
 }
 
 /// The grade an inspector gives at the quantile `chance` of his grades [-].

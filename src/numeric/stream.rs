@@ -25,6 +25,8 @@ pub enum Purpose {
     Followers = 25,
     /// Grades that simulated inspectors give.
     Inspectors = 26,
+    /// Ranks of truths among what is level with them.
+    Ranks = 27,
 }
 
 /// The stream number `index` of a purpose under a seed.
