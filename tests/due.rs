@@ -32,6 +32,15 @@ fn shop(name: &str) -> (PathBuf, String) {
     (folder, file)
 }
 
+/// Adds the street car with one change of its case.
+fn add_changed(folder: &Path, file: &str, reference: &str, (from, to): (&str, &str)) {
+    let case = std::fs::read_to_string("demo/cases/street_daily.toml").unwrap();
+    assert!(case.contains(from), "no `{from}`");
+    let path = folder.join(format!("{reference}.toml"));
+    std::fs::write(&path, case.replace(from, to)).unwrap();
+    record(file, "car", &["--ref", reference, "--case", path.to_str().unwrap()]);
+}
+
 fn list(output: &Output) -> Vec<Value> {
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
@@ -78,6 +87,7 @@ fn stop_midway(arguments: &[&str], part: &Path) {
 #[test]
 fn property_a_stopped_list_carries_on() {
     let (folder, file) = shop("resume");
+    add_changed(&folder, &file, "A-9", ("2014-05-01", "1960-05-01"));
     let out = folder.join("list");
     let arguments = [&["due", "--record", &file, "--out", out.to_str().unwrap()][..], &BY].concat();
     let whole = list(&ferrowane(&arguments));
@@ -319,5 +329,84 @@ fn property_a_car_seen_at_its_rework_grade_is_overdue() {
     assert!(overdue.is_sorted_by(|a, b| a >= b), "{overdue:?}");
     record(&file, "rework", &["--car", "A-2", "--date", "2026-02-20", "--what", "blasted_powder"]);
     assert_eq!(of(&cars())["overdue"], Value::Bool(false));
+    drop(std::fs::remove_dir_all(folder));
+}
+
+/// A car older than any forecast goes has its error in its row, is shown in every form of the list, and moves no other row. One
+/// whose grade was seen is overdue all the same; one of which nothing is known stands before those that are not.
+#[test]
+fn property_a_car_without_forecast_keeps_its_row() {
+    let (folder, file) = shop("rows");
+    let arguments = [&["due", "--record", &file][..], &BY].concat();
+    let alone = list(&ferrowane(&arguments));
+    for reference in ["A-8", "A-9"] {
+        add_changed(&folder, &file, reference, ("2014-05-01", "1960-05-01"));
+    }
+    record(
+        &file,
+        "inspection",
+        &["--car", "A-8", "--date", "2024-06-01", "--location", "node 1", "--grade", "Ri 5"],
+    );
+    let out = folder.join("list");
+    let ran = ferrowane(&[&arguments[..], &["--out", out.to_str().unwrap()]].concat());
+    let warned = String::from_utf8_lossy(&ran.stderr).into_owned();
+    assert!(warned.contains("car A-8 could not") && warned.contains("car A-9 could not"), "{warned}");
+    let cars = list(&ran);
+    let (failed, forecast): (Vec<Value>, Vec<Value>) =
+        cars.iter().cloned().partition(|car| car.get("error").is_some());
+    assert_eq!(forecast, alone);
+    let short: Vec<(&str, bool, Option<&str>)> = failed
+        .iter()
+        .map(|car| {
+            assert!(car["error"].as_str().unwrap().contains("67 years of age"), "{car}");
+            assert!(car.get("p_rework_by").is_none() && car.get("next_action").is_none(), "{car}");
+            (car["ref"].as_str().unwrap(), car["overdue"].as_bool().unwrap(), car["last_inspection"].as_str())
+        })
+        .collect();
+    assert_eq!(short, [("A-8", true, Some("2024-06-01")), ("A-9", false, None)]);
+    let part = |car: &Value| match (car["overdue"].as_bool().unwrap(), car.get("error")) {
+        (true, _) => 0,
+        (false, Some(_)) => 1,
+        (false, None) => 2,
+    };
+    let parts: Vec<u8> = cars.iter().map(part).collect();
+    assert!(parts.is_sorted() && parts.contains(&2), "{parts:?}");
+    let text = String::from_utf8(ferrowane(&arguments[..arguments.len() - 2]).stdout).unwrap();
+    assert!(text.contains("overdue: rework grade seen; no forecast") && text.contains("67 years"), "{text}");
+    let sheet = std::fs::read_to_string(out.join("due.html")).unwrap();
+    assert!(sheet.contains("<td>A-9</td>") && sheet.contains("67 years of age"), "{sheet}");
+    let mut table = csv::Reader::from_path(out.join("due.csv")).unwrap();
+    let mut column = |name: &str| table.headers().unwrap().iter().position(|head| head == name).unwrap();
+    let (error, overdue) = (column("error"), column("overdue"));
+    let rows: Vec<csv::StringRecord> = table.records().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), 5);
+    let row = rows.iter().find(|row| &row[0] == "A-8").unwrap();
+    assert!(row[error].contains("67 years") && &row[overdue] == "true", "{row:?}");
+    assert!(rows.iter().filter(|row| row[error].is_empty()).count() == 3, "{rows:?}");
+    drop(std::fs::remove_dir_all(folder));
+}
+
+/// A tube of 1 mm after 35 years in the street is beyond help, with prices or without: by the metal lost alone the share is that
+/// of a rework with no life left, which a decision counts too; the two differ by reworks that would last under a year.
+#[test]
+fn property_a_member_beyond_help_is_not_booked_without_costs() {
+    let (folder, file) = shop("hopeless");
+    let case = std::fs::read_to_string("demo/cases/street_daily.toml").unwrap();
+    let path = folder.join("thin.toml");
+    std::fs::write(&path, case.replace("45x2", "45x1").replace("2014-05-01", "1991-03-01")).unwrap();
+    record(&file, "car", &["--ref", "A-7", "--case", path.to_str().unwrap()]);
+    let find =
+        |cars: Vec<Value>, reference: &str| cars.into_iter().find(|car| car["ref"] == reference).unwrap();
+    let unpriced = list(&ferrowane(&[&["due", "--record", &file][..], &BY].concat()));
+    let priced = at_costs(&folder, &file, &[])["cars"].as_array().unwrap().clone();
+    let ordinary = find(unpriced.clone(), "A-2");
+    assert!(ordinary["share_beyond_help"].as_f64().unwrap() < 0.02, "{ordinary}");
+    let [unpriced, priced] = [unpriced, priced].map(|cars| find(cars, "A-7"));
+    for car in [&unpriced, &priced] {
+        assert_eq!(car["next_action"], "assess_and_replace", "{car}");
+        assert!(car["visit"].is_null(), "{car}");
+    }
+    let [unpriced, priced] = [unpriced, priced].map(|car| car["share_beyond_help"].as_f64().unwrap());
+    assert!(unpriced > 0.8 && unpriced <= priced + 1e-9 && priced - unpriced < 0.05, "{unpriced} {priced}");
     drop(std::fs::remove_dir_all(folder));
 }

@@ -14,5 +14,5 @@ for costs in "" "--costs demo/costs.toml"; do
   echo "due $costs"
   # a day of its own, so that the list is the same whenever it is made; $costs is two words or none
   # shellcheck disable=SC2086
-  time "$program" due --record "$folder/shop.db" --date 2026-11-01 --by 2027-03 $costs --format json >"$folder/due.json"
+  time "$program" due --record "$folder/shop.db" --as-of 2026-11-01 --by 2027-03 $costs --format json >"$folder/due.json"
 done

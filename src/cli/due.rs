@@ -9,7 +9,7 @@ use crate::cli::run::model;
 use crate::error::{Error, Result, in_range};
 use crate::record;
 use crate::record::PlanningPeriod;
-use crate::record::worklist::{FailedCar, WorkList};
+use crate::record::worklist::{FailedCar, WorkList, WorkRow};
 use crate::record::worklist_run::{Journal, RecordSource, journal_key, run_work_list};
 use crate::report::files::write_files;
 use crate::report::json::json;
@@ -33,6 +33,7 @@ sharing the labour of taking the member out saves over each job by itself in its
   the price of the whole rework. Any other waits for the next visit; no saving is counted for it.
 Without --costs, a booked car lists its open quotes alone. Visits before the same salt are counted in one window.
 
+A car that cannot be forecast keeps its row, with its error, behind those that are overdue; it stops nothing.
 With --out, cars already computed are kept in due.part there: after a stop, the same command carries on.
 
 Example:
@@ -82,10 +83,10 @@ impl Arguments {
             pictures::list(&write_files(&files, folder).map_err(Failure::writing)?, streams);
             drop(std::fs::remove_file(folder.join(PART)));
         }
-        for FailedCar { reference, error } in &list.failed {
-            drop(writeln!(streams.notes, "error: car {reference}: {error}"));
+        for FailedCar { reference, error, .. } in list.cars.iter().filter_map(WorkRow::failed) {
+            drop(writeln!(streams.notes, "warning: car {reference} could not be forecast: {error}"));
         }
-        if list.failed.is_empty() { Ok(()) } else { Err(Failure::Reported) }
+        Ok(())
     }
 
     fn period(&self) -> Result<PlanningPeriod> {

@@ -11,6 +11,9 @@ use multiversion::multiversion;
 /// Never within the horizon.
 const NEVER: Lane = [f64::INFINITY; LANES];
 
+/// Criteria that read the coating; those of the steel follow [-].
+const COATING_CRITERIA: usize = 2;
+
 /// Thresholds of one draw: grades as coating ages, losses in µm.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Thresholds {
@@ -37,6 +40,9 @@ pub struct Met {
     pub rework_a: Lane,
     /// Which criterion came first, in the order of [`crate::forecast::outcome::CRITERIA`].
     pub first: [usize; LANES],
+    /// Age from which the steel alone meets a rework criterion, whatever is done to the coating [a], infinite beyond the
+    /// horizon.
+    pub steel_a: Lane,
     /// Age at the first assessment level [a], infinite beyond the horizon.
     pub assessment_a: Lane,
     /// Coating ages at the class limits of the grades: open length, worst node [-].
@@ -95,10 +101,18 @@ impl Thresholds {
     pub fn met(&self, block: &Block) -> Met {
         let since = block.intervals.iter().rposition(|interval| interval.is_new_coat).unwrap_or(0);
         let rework = meet(block, &self.rework, &block.intervals[since..]);
-        let mut met =
-            Met { rework_a: NEVER, first: [0; LANES], assessment_a: NEVER, grade_ages: self.grade_ages };
+        let mut met = Met {
+            rework_a: NEVER,
+            first: [0; LANES],
+            steel_a: NEVER,
+            assessment_a: NEVER,
+            grade_ages: self.grade_ages,
+        };
         for (number, times) in rework.iter().enumerate() {
             for lane in 0..LANES {
+                if number >= COATING_CRITERIA {
+                    met.steel_a[lane] = met.steel_a[lane].min(times[lane]);
+                }
                 if times[lane] < met.rework_a[lane] {
                     met.rework_a[lane] = times[lane];
                     met.first[lane] = number;

@@ -58,6 +58,8 @@ pub struct Prospect {
     pub probability_by: f64,
     /// Probability of having reached rework by the inspection [-].
     pub probability_reached: f64,
+    /// Probability that by the inspection the steel alone meets a criterion, so that a rework no longer helps [-].
+    pub probability_beyond_help: f64,
     /// Expected costs of rework by the date, and of waiting, in prices of a rework [-].
     pub costs: [f64; 2],
     /// What the next inspection is worth.
@@ -94,6 +96,7 @@ pub fn prospect<V: Visit>(
     let prospect = Prospect {
         probability_by: next.probability_by(),
         probability_reached: next.probability_reached(),
+        probability_beyond_help: next.probability_beyond_help(),
         costs: next.costs_now(),
         inspection: next.value(),
         effective_sample_size: posterior.effective(),

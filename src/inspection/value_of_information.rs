@@ -98,6 +98,8 @@ pub struct NextInspection {
     weight: [f64; 6],
     costs: [[f64; CHOICES]; 6],
     due: f64,
+    /// Weight in which the steel alone meets a criterion at the inspection.
+    beyond_help: f64,
 }
 
 /// Worth of the next inspection.
@@ -125,6 +127,7 @@ impl NextInspection {
             weight: [0.0; 6],
             costs: [[0.0; CHOICES]; 6],
             due: 0.0,
+            beyond_help: 0.0,
         })
     }
 
@@ -140,6 +143,12 @@ impl NextInspection {
         let total = self.weight.iter().sum::<f64>().max(f64::MIN_POSITIVE);
         let reached = self.ages.iter().zip(&self.weight);
         reached.map(|(ages, weight)| weight * ages.share_by(self.question.inspection_a)).sum::<f64>() / total
+    }
+
+    /// Probability that so much metal is lost by the inspection that a rework, which brings none back, does not help [-].
+    #[must_use]
+    pub fn probability_beyond_help(&self) -> f64 {
+        self.beyond_help / self.weight.iter().sum::<f64>().max(f64::MIN_POSITIVE)
     }
 
     /// Expected cost of each choice now: rework by the date, wait; in prices of a rework [-].
@@ -170,6 +179,8 @@ impl Visit for NextInspection {
             let (age_a, weight) = (histories.met.rework_a[lane], histories.weights[lane]);
             let costs = self.question.costs(age_a);
             self.due += if age_a <= self.question.by_a { weight } else { 0.0 };
+            let has_steel = histories.met.steel_a[lane] > self.question.inspection_a;
+            self.beyond_help += if has_steel { 0.0 } else { weight };
             for (number, ages) in self.ages.iter_mut().enumerate() {
                 let part = weight * chances[number][lane];
                 ages.add(age_a, part);
@@ -186,6 +197,7 @@ impl Visit for NextInspection {
             mine.iter_mut().zip(theirs).for_each(|(mine, theirs)| *mine += theirs);
         }
         self.due += next.due;
+        self.beyond_help += next.beyond_help;
     }
 }
 

@@ -10,7 +10,7 @@ use crate::coating::treatment::TreatmentAction;
 use crate::coating::{Scale, SeenGrade, Treatment};
 use crate::decision::advice::ASSESS_FROM;
 use crate::decision::planner::ReworkPlanner;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::forecast::as_of::OVERDUE;
 use crate::forecast::observation::{Seen, Spot};
 use crate::forecast::scenario::{Scenario, Settings, age_on};
@@ -19,6 +19,7 @@ use crate::inspection::{DecisionContext, Prospect, prospect};
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
@@ -60,8 +61,9 @@ pub struct DueCar {
     /// Last day to do it, YYYY-MM-DD: before the salt of that winter, the next salt where it is overdue.
     #[schemars(with = "String")]
     pub do_before: Date,
-    /// Probability that so much metal is lost that a rework no longer helps; `None` without costs [-].
-    pub share_beyond_help: Option<f64>,
+    /// Probability that so much metal is lost by the day of the list that a rework no longer helps; with costs one that would
+    /// last under a year counts too [-].
+    pub share_beyond_help: f64,
     /// Expected cost of having it done by the date, in prices of a rework; with costs, to the end of the keeping time [-].
     pub cost_of_rework: f64,
     /// Expected cost of waiting, in the same way [-].
@@ -79,14 +81,70 @@ pub struct DueCar {
     pub effective_sample_size: f64,
 }
 
-/// A car that could not be forecast.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+/// A car of the record that could not be forecast.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct FailedCar {
     /// The workshop's own reference.
     #[serde(rename = "ref")]
     pub reference: String,
     /// The error, as it is shown.
     pub error: String,
+    /// Whether a grade of rework was seen since the last one.
+    pub overdue: bool,
+    /// Day of the last inspection, YYYY-MM-DD.
+    #[schemars(with = "Option<String>")]
+    pub last_inspection: Option<Date>,
+}
+
+/// A row of the work list.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(untagged)]
+pub enum WorkRow {
+    /// A car with its forecast.
+    Forecast(Box<DueCar>),
+    /// A car without one: `error` says why.
+    Failed(FailedCar),
+}
+
+impl WorkRow {
+    /// The workshop's own reference of the car.
+    #[must_use]
+    pub fn reference(&self) -> &str {
+        match self {
+            Self::Forecast(due) => &due.reference,
+            Self::Failed(failed) => &failed.reference,
+        }
+    }
+
+    /// The car where it could be forecast.
+    #[must_use]
+    pub fn forecast(&self) -> Option<&DueCar> {
+        if let Self::Forecast(due) = self { Some(due) } else { None }
+    }
+
+    /// The car where it could not.
+    #[must_use]
+    pub fn failed(&self) -> Option<&FailedCar> {
+        if let Self::Failed(failed) = self { Some(failed) } else { None }
+    }
+
+    fn urgency(&self) -> Urgency {
+        match self {
+            Self::Forecast(due) if due.overdue => Urgency::Overdue,
+            Self::Failed(failed) if failed.overdue => Urgency::Overdue,
+            Self::Failed(_) => Urgency::NotKnown,
+            Self::Forecast(_) => Urgency::ByChance,
+        }
+    }
+}
+
+/// Parts of the list, first to last. Cars nobody could forecast come before those that are not overdue: they may be anything,
+/// and the end of a long list is neither shown in a terminal nor read on paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Urgency {
+    Overdue,
+    NotKnown,
+    ByChance,
 }
 
 /// A work list.
@@ -95,11 +153,9 @@ pub struct WorkList {
     /// Last day of the month the list is for, YYYY-MM-DD.
     #[schemars(with = "String")]
     pub by: Date,
-    /// Cars, most urgent first.
-    pub cars: Vec<DueCar>,
-    /// Cars that are not in the list because their forecast failed, by reference; left out where there are none.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub failed: Vec<FailedCar>,
+    /// Every car of the record: first those that are overdue, then those that could not be forecast, then the others, each
+    /// most urgent first.
+    pub cars: Vec<WorkRow>,
     /// Visits by their last day, soonest first: what can be blasted and coated in one batch.
     pub windows: Vec<VisitWindow>,
 }
@@ -128,9 +184,14 @@ pub fn due_car(
 ) -> Result<DueCar> {
     let known = car_scenario(record, reference, Some(period.next_inspection))?;
     let registered = known.car.first_registration;
+    let age_a = age_on(registered, period.by);
+    if age_a > f64::from(HORIZON_A.1) {
+        let allowed = format!("up to {} years of age", HORIZON_A.1);
+        return Err(Error::invalid("a forecast", format!("one for {age_a:.0} years of age"), allowed));
+    }
     let context = DecisionContext {
         inspection_a: age_on(registered, period.next_inspection).max(0.0),
-        by_a: age_on(registered, period.by).max(0.0),
+        by_a: age_a.max(0.0),
         late_cost: period.late_cost,
     };
     let planning = VisitPlanning::new(&known, period)?;
@@ -141,8 +202,9 @@ pub fn due_car(
     // where prices are known, early and late cost what they cost in a decision
     let costs = planner.as_ref().map(|planner| planner.costs(period.whole_years()));
     let due = due(&known, &Prospect { costs: costs.unwrap_or(found.costs), ..found }, period);
-    let share_beyond_help = planner.as_ref().map(ReworkPlanner::share_beyond_help);
-    if share_beyond_help.is_some_and(|share| share >= ASSESS_FROM) {
+    let share_beyond_help =
+        planner.as_ref().map_or(found.probability_beyond_help, ReworkPlanner::share_beyond_help);
+    if share_beyond_help >= ASSESS_FROM {
         return Ok(DueCar { next_action: Action::AssessAndReplace, share_beyond_help, ..due });
     }
     let visit = planning.next_visit(planner.as_ref(), due.next_action == Action::BookRework);
@@ -153,24 +215,44 @@ pub fn due_car(
     Ok(DueCar { share_beyond_help, visit, ..due })
 }
 
-/// The list of cars, most urgent first.
+/// The row of a car whose forecast ended with an error; what was seen on it counts where that can still be read.
 #[must_use]
-pub fn work_list(mut cars: Vec<DueCar>, mut failed: Vec<FailedCar>, period: &PlanningPeriod) -> WorkList {
-    let cost_of_delay = |due: &DueCar| due.cost_of_waiting - due.cost_of_rework;
-    cars.sort_by(|a, b| {
-        (b.overdue.cmp(&a.overdue))
-            .then(b.p_rework_by.total_cmp(&a.p_rework_by))
-            .then(cost_of_delay(b).total_cmp(&cost_of_delay(a)))
-            .then_with(|| a.reference.cmp(&b.reference))
-    });
-    failed.sort_by(|a, b| a.reference.cmp(&b.reference));
-    let windows = windows(&cars);
-    WorkList { by: period.by, cars, failed, windows }
+pub fn failed_car(record: &Record, reference: &str, error: &Error, period: &PlanningPeriod) -> FailedCar {
+    let known = car_scenario(record, reference, Some(period.next_inspection)).ok();
+    FailedCar {
+        reference: reference.to_owned(),
+        error: error.to_string(),
+        overdue: known.as_ref().is_some_and(|known| rework_grade_was_seen(&known.scenario)),
+        last_inspection: known.as_ref().and_then(last_inspection),
+    }
 }
 
-fn windows(cars: &[DueCar]) -> Vec<VisitWindow> {
+/// The list of cars, most urgent first.
+#[must_use]
+pub fn work_list(mut cars: Vec<WorkRow>, period: &PlanningPeriod) -> WorkList {
+    cars.sort_by(|a, b| {
+        let by_chance = |(a, b): (&DueCar, &DueCar)| {
+            let cost_of_delay = |due: &DueCar| due.cost_of_waiting - due.cost_of_rework;
+            let chance = b.p_rework_by.total_cmp(&a.p_rework_by);
+            chance.then(cost_of_delay(b).total_cmp(&cost_of_delay(a)))
+        };
+        let forecast = a.forecast().zip(b.forecast()).map_or(Ordering::Equal, by_chance);
+        // of overdue cars those with a forecast come first
+        let is_failed = || a.failed().is_some().cmp(&b.failed().is_some());
+        let urgency = a.urgency().cmp(&b.urgency());
+        urgency.then_with(is_failed).then(forecast).then_with(|| a.reference().cmp(b.reference()))
+    });
+    let windows = windows(&cars);
+    WorkList { by: period.by, cars, windows }
+}
+
+fn windows(cars: &[WorkRow]) -> Vec<VisitWindow> {
     let mut windows = BTreeMap::new();
-    for (car, visit) in cars.iter().filter_map(|car| Some((car, car.visit.as_ref()?))) {
+    for (car, visit) in cars
+        .iter()
+        .filter_map(WorkRow::forecast)
+        .filter_map(|car| car.visit.as_ref().map(|visit| (car, visit)))
+    {
         let do_before = visit.do_before;
         let new = VisitWindow { do_before, cars: Vec::new(), reworks: 0 };
         let window = windows.entry(do_before).or_insert(new);
@@ -178,6 +260,12 @@ fn windows(cars: &[DueCar]) -> Vec<VisitWindow> {
         window.reworks += usize::from(visit.rework);
     }
     windows.into_values().collect()
+}
+
+/// Day of the last inspection of a car.
+fn last_inspection(known: &CarScenario) -> Option<Date> {
+    let inspections = known.entries.iter().filter(|entry| entry.fields.kind == EntryKind::Inspection);
+    inspections.map(|entry| entry.fields.date).max()
 }
 
 /// A car of the list as long as its visits are not planned.
@@ -189,7 +277,6 @@ fn due(known: &CarScenario, found: &Prospect, period: &PlanningPeriod) -> DueCar
         p if p >= GRADE_FROM => Action::Grade,
         _ => Action::Wait,
     };
-    let inspections = known.entries.iter().filter(|entry| entry.fields.kind == EntryKind::Inspection);
     DueCar {
         reference: known.car.reference.clone(),
         p_reached: found.probability_reached,
@@ -197,19 +284,19 @@ fn due(known: &CarScenario, found: &Prospect, period: &PlanningPeriod) -> DueCar
         p_rework_by: found.probability_by,
         next_action,
         do_before: if overdue { period.overdue_before() } else { period.do_before() },
-        share_beyond_help: None,
+        share_beyond_help: found.probability_beyond_help,
         cost_of_rework,
         cost_of_waiting,
         value_of_next_inspection: found.inspection,
         visit: None,
-        last_inspection: inspections.map(|entry| entry.fields.date).max(),
+        last_inspection: last_inspection(known),
         observations: known.scenario.observations.len(),
         effective_sample_size: found.effective_sample_size,
     }
 }
 
 /// Whether a grade at which rework is due was seen since the last rework; degrees of ISO 4628-3 alone.
-fn rework_grade_was_seen(scenario: &Scenario) -> bool {
+pub(crate) fn rework_grade_was_seen(scenario: &Scenario) -> bool {
     let is_rework = |treatment: &&Treatment| matches!(treatment.kind, TreatmentAction::Rework(_));
     let reworked_a =
         scenario.treatments.iter().filter(is_rework).map(|treatment| treatment.age_a).fold(0.0, f64::max);

@@ -8,7 +8,7 @@ use super::open::open_to_read;
 use super::planning_period::PlanningPeriod;
 use super::register::cars;
 use super::verify::verify;
-use super::worklist::{DueCar, FailedCar, WorkList, due_car, work_list};
+use super::worklist::{WorkList, WorkRow, due_car, failed_car, work_list};
 use crate::error::{Error, Result};
 use crate::forecast::Progress;
 use crate::forecast::run::Observer;
@@ -16,6 +16,7 @@ use crate::model::Model;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::io::Write;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
@@ -23,7 +24,7 @@ use std::sync::{Arc, Mutex};
 /// Cars computed so far.
 #[derive(Default)]
 pub struct Journal {
-    known: BTreeMap<String, DueCar>,
+    known: BTreeMap<String, WorkRow>,
     file: Option<JournalFile>,
 }
 
@@ -44,26 +45,26 @@ impl Journal {
     pub fn resume(path: &Path, earlier: &str, key: &str, mut sink: Box<dyn Write + Send>) -> Result<Self> {
         let mut lines = earlier.lines();
         let rows = if lines.next() == Some(key) { lines } else { "".lines() };
-        let read = rows.filter_map(|line| serde_json::from_str::<DueCar>(line).ok());
-        let known: BTreeMap<String, DueCar> = read.map(|car| (car.reference.clone(), car)).collect();
+        let read = rows.filter_map(|line| serde_json::from_str::<WorkRow>(line).ok());
+        let known: BTreeMap<String, WorkRow> = read.map(|row| (row.reference().to_owned(), row)).collect();
         let kept = writeln!(sink, "{key}")
-            .and_then(|()| known.values().try_for_each(|car| write_line(&mut sink, car)))
+            .and_then(|()| known.values().try_for_each(|row| write_line(&mut sink, row)))
             .and_then(|()| sink.flush());
         kept.map_err(|source| io_error(path, source))?;
         Ok(Self { known, file: Some(JournalFile { path: path.to_owned(), sink: Mutex::new(sink) }) })
     }
 
-    fn keep(&self, car: &DueCar) -> Result<()> {
+    fn keep(&self, row: &WorkRow) -> Result<()> {
         let Some(JournalFile { path, sink }) = &self.file else { return Ok(()) };
         let poisoned = |_| io_error(path, std::io::Error::other("another thread failed to write it"));
         let mut sink = sink.lock().map_err(poisoned)?;
-        let kept = write_line(&mut *sink, car).and_then(|()| sink.flush());
+        let kept = write_line(&mut *sink, row).and_then(|()| sink.flush());
         kept.map_err(|source| io_error(path, source))
     }
 }
 
-fn write_line(sink: &mut dyn Write, car: &DueCar) -> std::io::Result<()> {
-    writeln!(sink, "{}", serde_json::to_string(car)?)
+fn write_line(sink: &mut dyn Write, row: &WorkRow) -> std::io::Result<()> {
+    writeln!(sink, "{}", serde_json::to_string(row)?)
 }
 
 /// The record a list is made of.
@@ -83,8 +84,8 @@ pub fn journal_key(record: &Record, period: &PlanningPeriod) -> Result<String> {
     Ok(format!("{period:?} {:?} {}", verify(record)?, env!("CARGO_PKG_VERSION")))
 }
 
-/// Forecasts every car of the record of a file and lists them, most urgent first; a car whose forecast fails is listed
-/// apart with its error. `watch` hears how many cars are done and may stop the run.
+/// Forecasts every car of the record of a file and lists them, most urgent first; a car whose forecast fails has its
+/// error in its row. `watch` hears how many cars are done and may stop the run.
 ///
 /// The cars are computed on the threads of the caller's pool; the answer does not depend on their number.
 ///
@@ -107,29 +108,31 @@ pub fn run_work_list(
         let record = record
             .as_ref()
             .map_err(|_| io_error(source.file, std::io::Error::other("cannot be opened again")))?;
-        let computed = match journal.known.get(reference) {
-            Some(car) => Ok(car.clone()),
-            None => due_car(record, reference, period, &go).and_then(|car| journal.keep(&car).map(|()| car)),
+        let row = if let Some(row) = journal.known.get(reference) {
+            row.clone()
+        } else {
+            let row = row(record, reference, period, &go)?;
+            journal.keep(&row)?;
+            row
         };
         done.fetch_add(1, Ordering::Relaxed);
-        failure_apart(reference, computed)
+        Ok(row)
     };
-    let computed = references.par_iter().map_init(open, one);
-    let computed = computed.collect::<Result<Vec<std::result::Result<DueCar, FailedCar>>>>()?;
-    let (cars, failed): (Vec<_>, Vec<_>) = computed.into_iter().partition(std::result::Result::is_ok);
-    let cars = cars.into_iter().filter_map(std::result::Result::ok).collect();
-    Ok(work_list(cars, failed.into_iter().filter_map(std::result::Result::err).collect(), period))
+    let rows = references.par_iter().map_init(open, one);
+    Ok(work_list(rows.collect::<Result<Vec<WorkRow>>>()?, period))
 }
 
-/// An error of the car alone is kept with it; a stop or a file that cannot be read or written ends the run.
-fn failure_apart(
+/// A car, or the error of that car alone; a stop or a file that cannot be read ends the run.
+fn row(
+    record: &Record,
     reference: &str,
-    computed: Result<DueCar>,
-) -> Result<std::result::Result<DueCar, FailedCar>> {
-    match computed {
-        Ok(car) => Ok(Ok(car)),
+    period: &PlanningPeriod,
+    watch: &(dyn Fn() -> ControlFlow<()> + Sync),
+) -> Result<WorkRow> {
+    match due_car(record, reference, period, watch) {
+        Ok(car) => Ok(WorkRow::Forecast(Box::new(car))),
         Err(error @ (Error::Interrupted | Error::Io { .. })) => Err(error),
-        Err(error) => Ok(Err(FailedCar { reference: reference.to_owned(), error: error.to_string() })),
+        Err(error) => Ok(WorkRow::Failed(failed_car(record, reference, &error, period))),
     }
 }
 

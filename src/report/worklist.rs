@@ -1,7 +1,7 @@
 //! The work list for a terminal, as a table, and as a sheet to print.
 
 use crate::error::{Error, Result};
-use crate::record::worklist::{Action, DueCar, FailedCar, VisitWindow, WorkList};
+use crate::record::worklist::{Action, DueCar, FailedCar, VisitWindow, WorkList, WorkRow};
 use crate::record::{AdditionalJob, NextVisit};
 use crate::report::document::html::escaped;
 use crate::report::notice::NOTICE;
@@ -35,8 +35,14 @@ fn action(row: &DueCar) -> String {
     }
 }
 
-fn last_inspection(row: &DueCar) -> String {
-    row.last_inspection.map_or_else(|| "never".to_owned(), |day| day.to_string())
+fn last_inspection(day: Option<Date>) -> String {
+    day.map_or_else(|| "never".to_owned(), |day| day.to_string())
+}
+
+/// What to do with a car that has no forecast, and why it has none.
+fn not_forecast(row: &FailedCar) -> [String; 2] {
+    let next = if row.overdue { "overdue: rework grade seen; no forecast" } else { "no forecast; grade it" };
+    [next.to_owned(), format!("no forecast because of an error: {}", row.error)]
 }
 
 /// What goes with a visit, in words; `None` where the line of the car says it all.
@@ -61,10 +67,11 @@ fn visit(row: &DueCar) -> Option<String> {
     (!words.is_empty()).then_some(words)
 }
 
-/// That a rework may no longer help, in words; `None` where that is unlikely or not known.
+/// That a rework may no longer help, in words; `None` where that is unlikely.
 fn beyond_help(row: &DueCar) -> Option<String> {
-    let share = row.share_beyond_help.filter(|share| *share >= BEYOND_HELP_FROM)?;
-    Some(format!("so much metal is lost that a rework no longer helps in {}", frequency(share)))
+    let share = row.share_beyond_help;
+    (share >= BEYOND_HELP_FROM)
+        .then(|| format!("so much metal is lost that a rework no longer helps in {}", frequency(share)))
 }
 
 /// Visits of a window in words.
@@ -81,7 +88,12 @@ fn window(window: &VisitWindow) -> String {
 fn legend(list: &WorkList) -> Vec<&'static str> {
     let mut sentences =
         vec!["What the next inspection saves is in per cent of the price of a rework done in time."];
-    if list.cars.iter().any(|row| row.visit.as_ref().is_some_and(|visit| visit.saving.is_some())) {
+    if list
+        .cars
+        .iter()
+        .filter_map(WorkRow::forecast)
+        .any(|row| row.visit.as_ref().is_some_and(|visit| visit.saving.is_some()))
+    {
         sentences.push(
             "What sharing the labour saves is a present value in the currency of the costs file, against each job by \
              itself in its best year.",
@@ -99,18 +111,7 @@ pub fn work_text(list: &WorkList) -> String {
         format!("{:<16}{:>12}  {:<44}{:>10}{:>12}", "car", "chance", "next", "inspecting", "last"),
         format!("{:<16}{:>12}  {:<44}{:>10}{:>12}", "", "", "", "it saves", "inspected"),
     ];
-    for row in list.cars.iter().take(SHOWN) {
-        let saves = percent(row.value_of_next_inspection.saving);
-        let chance = percent(row.p_rework_by);
-        lines.push(format!(
-            "{:<16}{chance:>12}  {:<44}{saves:>10}{:>12}",
-            row.reference,
-            action(row),
-            last_inspection(row)
-        ));
-        let words = visit(row).into_iter().chain(beyond_help(row));
-        lines.extend(words.flat_map(|words| indented("", &words, INDENT)));
-    }
+    lines.extend(list.cars.iter().take(SHOWN).flat_map(text_row));
     if list.cars.len() > SHOWN {
         lines.push(format!("and {} more; --out writes them all", list.cars.len() - SHOWN));
     }
@@ -122,18 +123,29 @@ pub fn work_text(list: &WorkList) -> String {
         let more = if one.cars.len() > SHOWN { ", ..." } else { "" };
         lines.extend(indented(&one.do_before.to_string(), &format!("{}: {cars}{more}", window(one)), INDENT));
     }
-    lines.extend(failed(list).iter().flat_map(|words| indented("", words, 0)));
     lines.push(String::new());
     lines.extend(legend(list).iter().flat_map(|words| indented("", words, 0)));
     lines.extend(indented("", NOTICE, 0));
     lines.join("\n") + "\n"
 }
 
-/// Cars without a forecast, a sentence each.
-fn failed(list: &WorkList) -> Vec<String> {
-    let sentence =
-        |FailedCar { reference, error }: &FailedCar| format!("Not in the list: {reference}, {error}");
-    list.failed.iter().map(sentence).collect()
+/// A car on a line, and what goes with it below.
+fn text_row(row: &WorkRow) -> Vec<String> {
+    let (chance, next, saves, day, below) = match row {
+        WorkRow::Forecast(due) => {
+            let [chance, saves] = [due.p_rework_by, due.value_of_next_inspection.saving].map(percent);
+            let below = visit(due).into_iter().chain(beyond_help(due)).collect();
+            (chance, action(due), saves, due.last_inspection, below)
+        }
+        WorkRow::Failed(failed) => {
+            let [next, why] = not_forecast(failed);
+            ("?".to_owned(), next, "?".to_owned(), failed.last_inspection, vec![why])
+        }
+    };
+    let reference = row.reference();
+    let line = format!("{reference:<16}{chance:>12}  {next:<44}{saves:>10}{:>12}", last_inspection(day));
+    let below: Vec<String> = below;
+    std::iter::once(line).chain(below.iter().flat_map(|words| indented("", words, INDENT))).collect()
 }
 
 /// The list as a table, one row a car.
@@ -163,30 +175,56 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
         "with_it",
         "with_it_quoted",
         "visit_saving",
+        "error",
     ];
     table.write_record(head).map_err(|error| failed(error.to_string()))?;
     for row in &list.cars {
-        let value = row.value_of_next_inspection;
-        let cells = [
-            row.reference.clone(),
-            significant(row.p_rework_by, 4),
-            format!("{:?}", row.next_action),
-            row.do_before.to_string(),
-            significant(row.cost_of_rework, 4),
-            significant(row.cost_of_waiting, 4),
-            row.share_beyond_help.map_or_else(String::new, |share| significant(share, 4)),
-            significant(row.p_reached, 4),
-            row.overdue.to_string(),
-            significant(value.narrowing_a, 3),
-            significant(value.saving, 3),
-            row.last_inspection.map_or_else(String::new, |day| day.to_string()),
-            row.observations.to_string(),
-        ];
-        let cells = cells.into_iter().chain(visit_cells(row.visit.as_ref()));
+        let cells: Vec<String> = match row {
+            WorkRow::Forecast(due) => {
+                car_cells(due).into_iter().chain(visit_cells(due.visit.as_ref())).collect()
+            }
+            WorkRow::Failed(failed) => failed_cells(failed).into(),
+        };
+        // the last column is the error
+        let cells = cells.into_iter().chain(row.failed().is_none().then(String::new));
         table.write_record(cells).map_err(|error| failed(error.to_string()))?;
     }
     let bytes = table.into_inner().map_err(|error| failed(error.to_string()))?;
     String::from_utf8(bytes).map_err(|error| failed(error.to_string()))
+}
+
+/// Cells about a car.
+fn car_cells(row: &DueCar) -> [String; 13] {
+    let value = row.value_of_next_inspection;
+    [
+        row.reference.clone(),
+        significant(row.p_rework_by, 4),
+        format!("{:?}", row.next_action),
+        row.do_before.to_string(),
+        significant(row.cost_of_rework, 4),
+        significant(row.cost_of_waiting, 4),
+        significant(row.share_beyond_help, 4),
+        significant(row.p_reached, 4),
+        row.overdue.to_string(),
+        significant(value.narrowing_a, 3),
+        significant(value.saving, 3),
+        day_cell(row.last_inspection),
+        row.observations.to_string(),
+    ]
+}
+
+/// The row of a car without a forecast, in the same columns.
+fn failed_cells(row: &FailedCar) -> [String; 20] {
+    let mut cells: [String; 20] = std::array::from_fn(|_| String::new());
+    cells[0].clone_from(&row.reference);
+    cells[8] = row.overdue.to_string();
+    cells[11] = day_cell(row.last_inspection);
+    cells[19].clone_from(&row.error);
+    cells
+}
+
+fn day_cell(day: Option<Date>) -> String {
+    day.map_or_else(String::new, |day| day.to_string())
 }
 
 /// Cells about the next visit; names and amounts of what goes with it stand in the same order.
@@ -216,27 +254,37 @@ pub fn work_sheet(list: &WorkList) -> String {
          content=\"width=device-width\"><title>Work list to {by}</title><style>{STYLE}</style></head><body>\
          <h1>Work list to {}</h1><table class=\"cars\"><thead><tr><th>Car</th><th>Chance of rework by then</th>\
          <th>Next</th><th>Last inspected</th><th>Done</th></tr></thead><tbody>{rows}</tbody></table>{}\
-         {}<p class=\"small\">{} {}</p></body></html>\n",
+         <p class=\"small\">{} {}</p></body></html>\n",
         unbroken(&list.by.to_string(), list.by),
         windows(list),
-        failed(list).iter().map(|words| format!("<p>{}</p>", escaped(words))).collect::<Vec<_>>().concat(),
         legend(list).get(1..).unwrap_or_default().join(" "),
         NOTICE,
         by = list.by
     )
 }
 
-fn sheet_row(row: &DueCar) -> String {
-    let visit = visit(row).zip(row.visit.as_ref()).map_or_else(String::new, |(words, visit)| {
-        format!("<br><span class=\"small\">{}</span>", unbroken(&escaped(&words), visit.do_before))
-    });
+fn sheet_row(row: &WorkRow) -> String {
+    let small = |words: String| format!("<br><span class=\"small\">{words}</span>");
+    let (chance, next, day) = match row {
+        WorkRow::Forecast(due) => {
+            let visit = visit(due).zip(due.visit.as_ref());
+            let visit = visit.map(|(words, visit)| small(unbroken(&escaped(&words), visit.do_before)));
+            let beyond_help = beyond_help(due).map(|words| small(escaped(&words)));
+            let below: String = visit.into_iter().chain(beyond_help).collect();
+            let chance =
+                escaped(&frequency(due.p_rework_by)).replace(" %", "&nbsp;%").replace("&lt; ", "&lt;&nbsp;");
+            (chance, unbroken(&action(due), due.do_before) + &below, due.last_inspection)
+        }
+        WorkRow::Failed(failed) => {
+            let [next, why] = not_forecast(failed).map(|words| escaped(&words));
+            ("not known".to_owned(), next + &small(why), failed.last_inspection)
+        }
+    };
     format!(
-        "<tr><td>{}</td><td class=\"chance\">{}</td><td class=\"next\">{}{visit}</td><td class=\"looked\">{}</td>\
-         <td class=\"done\"></td></tr>",
-        row.reference,
-        escaped(&frequency(row.p_rework_by)).replace(" %", "&nbsp;%").replace("&lt; ", "&lt;&nbsp;"),
-        unbroken(&action(row), row.do_before),
-        last_inspection(row),
+        "<tr><td>{}</td><td class=\"chance\">{chance}</td><td class=\"next\">{next}</td>\
+         <td class=\"looked\">{}</td><td class=\"done\"></td></tr>",
+        escaped(row.reference()),
+        last_inspection(day),
     )
 }
 
