@@ -61,7 +61,7 @@ fn property_two_pages_of_selectable_text_and_the_same_bytes_again() {
     let (html, pages) = written(&folder, &more);
     assert_eq!(pages.len(), 2);
     for words in
-        ["Cradle Loft", "for: M. of the boat shed", "Last wall reading on record: 1.86 mm on 2024-03-30"]
+        ["Cradle Loft", "for: M. of the boat shed", "The wall was last read on 2024-03-30 at node 2: 1.86 mm"]
     {
         assert!(html.contains(words) && pages[0].contains(&squeezed(words)), "no `{words}` in {}", pages[0]);
     }

@@ -310,6 +310,51 @@ fn property_inspections_of_many_at_once_are_all_kept() {
     assert_eq!(server.get("/api/cars/A-1").json()["entries"].as_array().unwrap().len(), 32);
 }
 
+/// The day of an answer is that of `--as-of`, under the same words, wherever a car of the record is answered.
+#[test]
+fn reference_a_day_in_the_address_is_that_of_the_command_line() {
+    let db = record("serve_day");
+    let seen = ["--car", "A-1", "--date", "2020-06-01", "--location", "run", "--grade", "Ri 2"];
+    let added = ferrowane(&[&["record", "--file", &db, "inspection", "add"][..], &seen].concat());
+    assert_eq!(added.code, 0, "{}", added.notes);
+    let server = Server::start(&["--record", &db]);
+    let of_car = ["forecast", "--record", &db, "--car", "A-1", "--as-of", "2024-05-01"];
+    let printed = ferrowane(&[&of_car[..], &FEW_OPTIONS].concat());
+    let path = format!("/api/cars/A-1/forecast?as_of=2024-05-01&{FEW}");
+    assert_eq!(server.get(&path).body, printed.out);
+    let printed =
+        ferrowane(&["due", "--record", &db, "--by", "2025-03", "--as-of", "2024-05-01", "--format", "json"]);
+    assert_eq!(server.get("/api/due?by=2025-03&as_of=2024-05-01").body, printed.out);
+    let printed = ferrowane(
+        &[
+            &["compare", "--record", &db, "--car", "A-1", "--vary", "wash", "--from", "2024-05-01"][..],
+            &FEW_OPTIONS,
+        ]
+        .concat(),
+    );
+    assert_eq!(
+        server.get(&format!("/api/cars/A-1/compare?vary=wash&as_of=2024-05-01&{FEW}")).body,
+        printed.out
+    );
+    let letter = server.get("/api/cars/A-1/letter.html?as_of=2019-05-01").body;
+    assert!(letter.contains("2019-05-01") && !letter.contains("2020-06-01"), "{letter:.2000}");
+    let entries =
+        |day: &str| server.get(&format!("/api/cars/A-1{day}")).json()["entries"].as_array().unwrap().len();
+    assert_eq!([entries("?as_of=2020-05-31"), entries("?as_of=2020-06-01"), entries("")], [0, 1, 1]);
+    for path in ["A-1?", "A-1/forecast?", "A-1/compare?vary=wash&", "A-1/letter.html?", "A-1/letter.pdf?"] {
+        for day in ["2024-02-30", "yesterday..", "2024", "1.5.2024"] {
+            let refused = server.get(&format!("/api/cars/{path}as_of={day}")).assert_problem(422);
+            assert_eq!(refused["field"], "as_of", "{path} {day}: {refused}");
+        }
+    }
+    for path in ["A-1/forecast?", "A-1/compare?vary=wash&", "A-1/letter.html?"] {
+        let refused = server.get(&format!("/api/cars/{path}as_of=1990-01-01")).assert_problem(422);
+        assert_eq!(refused["field"], "as_of", "{path}: {refused}");
+    }
+    assert_eq!(server.get("/api/due?by=2025-03&as_of=2025-13-01").assert_problem(422)["field"], "as_of");
+    assert_eq!(server.get("/api/due?by=2025-03&as_of=2025-04-01").assert_problem(422)["field"], "by");
+}
+
 #[test]
 fn property_the_description_covers_every_response() {
     let server = Server::start(&["--record", &record("serve_description")]);

@@ -7,20 +7,17 @@ use super::{Format, Streams, pictures};
 use crate::case::costs;
 use crate::cli::run::model;
 use crate::error::{Error, Result};
-use crate::forecast::scenario::age_on;
 use crate::record::{self, CarScenario, RecordedCar};
-use crate::report::document::{FittedLetter, html::html, pdf::pdf};
+use crate::report::document::{html::html, pdf::pdf};
 use crate::report::files::write_files;
 use crate::report::json::json;
-use crate::report::letter::{LetterRequest, compose};
+use crate::report::letter::{ComposedLetter, LetterRequest, compose, letter_day};
 use jiff::civil::Date;
 use std::path::PathBuf;
 
 /// Most lines of a letterhead, and characters of a line [-].
 const LINES_MAX: usize = 6;
 const LINE_MAX: usize = 90;
-/// Oldest car a letter is written about [a].
-const OLDEST_A: f64 = 50.0;
 
 /// Write the owner of a car two pages: how it stands, what moves the date, what comes next.
 #[derive(Debug, clap::Args)]
@@ -65,13 +62,21 @@ impl Arguments {
         let date = self.date(&car)?;
         let known = record::car_scenario(&opened, &self.car, Some(date))?;
         drop(opened);
-        let fitted = self.written(&known, date)?;
+        let ComposedLetter { fitted, notes } = self.written(&known, date)?;
         let files = [("letter.html", html(&fitted.document).into_bytes()), ("letter.pdf", pdf(&fitted)?)];
         if self.format == Format::Json {
             write!(streams.out, "{}", json(&fitted.document)?)?;
         }
         let files = files.map(|(name, bytes)| (name.to_owned(), bytes));
         pictures::list(&write_files(&files, &self.out).map_err(Failure::writing)?, streams);
+        for note in notes {
+            let words = format!("for the workshop, not in the letter: {note}");
+            match self.format {
+                Format::Text => writeln!(streams.out, "{words}")?,
+                // standard output holds one document
+                Format::Json => streams.note(&words),
+            }
+        }
         Ok(())
     }
 
@@ -82,14 +87,14 @@ impl Arguments {
         fits(date, car)
     }
 
-    fn written(&self, known: &CarScenario, date: Date) -> Result<FittedLetter> {
+    fn written(&self, known: &CarScenario, date: Date) -> Result<ComposedLetter> {
         let letterhead = self.letterhead()?;
         let age_a = costs::age_at_decision(known.car.first_registration, date)?;
         let costs = self.costs.as_ref().map(|path| costs::read_path(path, age_a, &model()?)).transpose()?;
         let request = LetterRequest { known, date, letterhead: &letterhead, costs: costs.as_ref() };
-        let fitted = self.run.computed(|settings, watch| compose(&request, settings, watch))?;
+        let composed = self.run.computed(|settings, watch| compose(&request, settings, watch))?;
         // half a run would be another letter under the same numbers
-        if was_stopped() { Err(Error::Interrupted) } else { Ok(fitted) }
+        if was_stopped() { Err(Error::Interrupted) } else { Ok(composed) }
     }
 
     /// Lines of the sender without empty ones at the end.
@@ -114,10 +119,5 @@ impl Arguments {
 
 /// The day, where a letter about the car can be of it.
 fn fits(date: Date, car: &RecordedCar) -> Result<Date> {
-    let born = car.first_registration;
-    if date >= born && age_on(born, date) <= OLDEST_A {
-        return Ok(date);
-    }
-    let allowed = format!("a date from first registration, {born}, to {OLDEST_A} years after it");
-    Err(Error::invalid("--as-of", date.to_string(), allowed))
+    letter_day(car.first_registration, date).map_err(|error| error.about("date", "--as-of"))
 }

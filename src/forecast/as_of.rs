@@ -92,18 +92,26 @@ impl AsOf {
     }
 }
 
+/// Age of a car on a day that its forecast can be read on [a].
+///
+/// # Errors
+/// [`Error::Invalid`] about `date` before first registration or beyond the horizon.
+pub fn age_read_on(registered: Date, date: Date, horizon_a: u32) -> Result<f64> {
+    let age_a = age_on(registered, date);
+    if !(0.0..=f64::from(horizon_a)).contains(&age_a) {
+        let allowed = format!("a day from first registration, {registered}, to {horizon_a} a after it");
+        return Err(Error::invalid("date", date.to_string(), allowed));
+    }
+    Ok(age_a)
+}
+
 impl Forecast {
     /// The forecast with how the car stands on a day; its cautions look ahead from that day.
     ///
     /// # Errors
     /// [`Error::Invalid`] about `date` before first registration or beyond the horizon.
     pub fn as_of(self, date: Date) -> Result<Self> {
-        let (registered, horizon_a) = (self.first_registration, self.horizon_a);
-        let age_a = age_on(registered, date);
-        if !(0.0..=f64::from(horizon_a)).contains(&age_a) {
-            let allowed = format!("a day from first registration, {registered}, to {horizon_a} a after it");
-            return Err(Error::invalid("date", date.to_string(), allowed));
-        }
+        let age_a = age_read_on(self.first_registration, date, self.horizon_a)?;
         Ok(self.read_on(date, age_a))
     }
 

@@ -116,6 +116,11 @@ impl Shifts {
         }
     }
 
+    /// Adds the shifts of other histories.
+    pub(crate) fn add(&mut self, other: &Self) {
+        self.shifts.iter_mut().zip(&other.shifts).for_each(|(mine, theirs)| mine.merge(theirs));
+    }
+
     /// Of several cars; those with the same observations count as one.
     pub(crate) fn of_cars(cases: &[Prepared], horizon_a: f64) -> Self {
         let first = cases.first().map(|first| &first.scenario.observations);
@@ -140,7 +145,7 @@ impl Visit for Shifts {
     }
 
     fn merge(&mut self, next: Self) {
-        self.shifts.iter_mut().zip(&next.shifts).for_each(|(mine, theirs)| mine.merge(theirs));
+        self.add(&next);
     }
 }
 

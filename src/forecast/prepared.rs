@@ -22,6 +22,8 @@ pub(crate) struct Prepared<'a> {
     pub(crate) locations: Locations,
     pub(crate) likelihood: Likelihood,
     years: Arc<HourlyYears>,
+    /// Hourly years of a case that sees the same in its first stays, and how many those are.
+    before: Option<(Arc<HourlyYears>, usize)>,
 }
 
 /// Rates of the storage periods of draws, by run seed and number: their hourly years are nearly all of a draw's work, so they
@@ -61,16 +63,20 @@ impl<'a> Prepared<'a> {
                 .of_length(member.length_m),
             likelihood: Likelihood::new(scenario)?,
             years: Arc::default(),
+            before: None,
         })
     }
 
-    /// Several scenarios; those whose steel sees the same share its hourly years.
+    /// Several scenarios; those whose steel sees the same share its hourly years, and those that part from the first later on
+    /// share what comes before.
     pub(crate) fn all(scenarios: &[&'a Scenario]) -> Result<Vec<Self>> {
         let mut cases: Vec<Self> = Vec::with_capacity(scenarios.len());
         for scenario in scenarios {
             let mut case = Self::new(scenario)?;
             if let Some(alike) = cases.iter().find(|known| known.sees_the_same(&case)) {
                 case.years = Arc::clone(&alike.years);
+            } else if let Some(first) = cases.first() {
+                case.before = Some((Arc::clone(&first.years), first.stays_in_common(&case)));
             }
             cases.push(case);
         }
@@ -79,12 +85,24 @@ impl<'a> Prepared<'a> {
 
     /// Whether the hourly years of all draws are the same.
     fn sees_the_same(&self, other: &Self) -> bool {
+        self.is_in_the_same_air(other) && self.inputs.stays() == other.inputs.stays()
+    }
+
+    fn is_in_the_same_air(&self, other: &Self) -> bool {
         let (one, two) = (self.scenario, other.scenario);
         Arc::ptr_eq(&one.model, &two.model)
-            && self.inputs.stays() == other.inputs.stays()
             && one.deposition == two.deposition
             && one.air == two.air
             && one.climate == two.climate
+    }
+
+    /// First stays in which the steel sees the same; the last of them may end at another age [-].
+    fn stays_in_common(&self, other: &Self) -> usize {
+        if !self.is_in_the_same_air(other) {
+            return 0;
+        }
+        let stays = self.inputs.stays().iter().zip(other.inputs.stays());
+        stays.take_while(|(one, two)| one.begins_as(two)).count()
     }
 
     /// Rates of the storage periods at an outer point of the run of a seed: an hourly year for each of them.
@@ -93,8 +111,10 @@ impl<'a> Prepared<'a> {
         if let Some(rates) = self.years.get(draw) {
             return Ok(rates);
         }
-        let storage_periods = self.inputs.storage_periods(&point.z, draw)?;
-        let rates: Arc<[PeriodRate]> = storage_periods.iter().map(|period| period.rate).collect();
+        let before = self.before.as_ref().and_then(|(years, stays)| Some((years.get(draw)?, *stays)));
+        let before = before.as_ref().map_or(&[][..], |(rates, stays)| &rates[..(*stays).min(rates.len())]);
+        let storage_periods = self.inputs.storage_periods_after(before, &point.z, draw)?;
+        let rates = before.iter().copied().chain(storage_periods.iter().map(|period| period.rate)).collect();
         self.years.keep(draw, &rates);
         Ok(rates)
     }

@@ -5,15 +5,17 @@
 
 use crate::error::{Error, Result};
 use crate::forecast::Visit;
-use crate::forecast::driver::{BLOCKS, Weighting};
+use crate::forecast::driver::{BLOCKS, HISTORIES_PER_REPLICATE, Weighting};
 use crate::forecast::outcome::Forecast;
 use crate::forecast::paired::{Shift, Shifts};
+use crate::forecast::pool::Tallies;
 use crate::forecast::prepared::Prepared;
-use crate::forecast::run::{Observer, Run, RunSums, check};
+use crate::forecast::run::{Observer, Run, RunSums, check, unseen};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::conflict::PriorDataConflict;
 use crate::inspection::evidence::Evidence;
-use crate::inspection::posterior::{Posterior, Work};
+use crate::inspection::posterior::{Part, Posterior, Work};
+use crate::inspection::update::Updated;
 
 /// Whose observations count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -76,6 +78,96 @@ pub fn paired_with<V: Visit>(
     let forecasts = posterior.forecasts(&cases, &pools)?;
     let evidence = posterior.evidence(&cases[0], &conflict.tail_probabilities());
     Ok((Paired { forecasts, shifts: shifts.shifts, evidence: Some(evidence) }, visitor))
+}
+
+/// What lives through the choices of a car beside its forecast: half of the replicates, a block of each outer point, or a
+/// quarter of the particles.
+const CHOICES: Part = Part { replicates: 4, blocks: 1, followed: 32 };
+/// Histories of the forecast before anybody looked [-]: only its middle is given.
+const PRIOR_HISTORIES: u64 = 2 * HISTORIES_PER_REPLICATE;
+
+/// A car as it is known, and what could be chosen for it, all through one set of samples.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UpdatedChoices {
+    /// The car as it is; before anybody looked on fewer histories.
+    pub updated: Updated,
+    /// It and its choices, on a part of the histories.
+    pub choices: Paired,
+    /// Greatest standard error of a median shift, from the replicates or samplers [a].
+    pub shift_error_a: f64,
+}
+
+/// Updates the first of several choices for a car, and compares them on a part of the same histories: one sampler, and one
+/// hourly year a store, behind every answer about the car.
+///
+/// # Errors
+/// As [`paired`].
+pub fn update_with_choices(
+    scenarios: &[&Scenario],
+    settings: &Settings,
+    observer: Observer,
+) -> Result<UpdatedChoices> {
+    check(settings, scenarios)?;
+    let cases = Prepared::all(scenarios)?;
+    let Some((scenario, first)) = scenarios.first().zip(cases.first()) else {
+        return Err(Error::invalid("cases to compare", "none", "one or more"));
+    };
+    let posterior = Posterior::new(first, settings, Work::full(settings), observer)?;
+    let conflict = PriorDataConflict::new(scenario)?;
+    let car = std::slice::from_ref(first);
+    let RunSums { pools, visitor: conflict } = posterior.sums(car, observer, &|| conflict.clone())?;
+    let forecast = posterior.forecasts(car, &pools)?.pop().ok_or(Error::Interrupted)?;
+    let fewer = Settings { histories: settings.histories.min(PRIOR_HISTORIES), ..*settings };
+    let is_known = !scenario.observations.is_empty();
+    let prior = if is_known { unseen(first, &fewer, observer)? } else { forecast.clone() };
+    let evidence = posterior.evidence(first, &conflict.tail_probabilities());
+    let posterior = posterior.narrowed(CHOICES);
+    let (sums, by_replicate) = shifts_by_replicate(&posterior, &cases, settings, observer)?;
+    let mut shifts = Shifts::of_one_car(cases.len(), f64::from(settings.horizon_a));
+    for replicate in &by_replicate {
+        shifts.add(replicate);
+    }
+    let forecasts = posterior.forecasts(&cases, &sums.pools)?;
+    Ok(UpdatedChoices {
+        updated: Updated { forecast, prior, evidence: evidence.clone() },
+        choices: Paired { forecasts, shifts: shifts.shifts, evidence: Some(evidence) },
+        shift_error_a: shift_error_a(&by_replicate),
+    })
+}
+
+/// Sums of all cases, and their shifts by replicate or sampler.
+fn shifts_by_replicate(
+    posterior: &Posterior,
+    cases: &[Prepared],
+    settings: &Settings,
+    observer: Observer,
+) -> Result<(RunSums<()>, Vec<Shifts>)> {
+    let years = settings.horizon_a as usize;
+    let shifts = || Shifts::of_one_car(cases.len(), f64::from(settings.horizon_a));
+    let mut sums = RunSums::new(cases.len(), years, ());
+    let mut by_replicate: Vec<Shifts> = Vec::new();
+    let fresh = || (Tallies::new(cases, years), shifts());
+    // a stop leaves whole replicates
+    let _ = posterior.pieces(cases, observer, &fresh, &mut |replicate, (tallies, piece)| {
+        sums.add(replicate, (tallies, ()));
+        by_replicate.resize_with(by_replicate.len().max(replicate + 1), shifts);
+        by_replicate[replicate].merge(piece);
+    })?;
+    Ok((sums.checked()?, by_replicate))
+}
+
+/// Greatest standard error of the median shift of a case: spread of its medians over replicates, over the root of their number
+/// [a].
+fn shift_error_a(by_replicate: &[Shifts]) -> f64 {
+    let count = by_replicate.len() as f64;
+    let cases = by_replicate.first().map_or(0, |shifts| shifts.shifts.len());
+    let error = |case: usize| {
+        let medians = || by_replicate.iter().map(move |replicate| replicate.shifts[case].quantile_a(0.5));
+        let mean = medians().sum::<f64>() / count;
+        let squares: f64 = medians().map(|median| (median - mean) * (median - mean)).sum();
+        (squares / (count * (count - 1.0).max(1.0))).sqrt()
+    };
+    (0..cases).map(error).fold(0.0, f64::max)
 }
 
 /// Several cars, each as it is known; what parts them is read from the histories of the forecast, weighed by what was seen on

@@ -57,6 +57,11 @@ impl<'a> Particles<'a> {
         Ok(Self { samplers, settings: *settings, followed: work.followed })
     }
 
+    /// Follows at most so many particles of each sampler [-].
+    pub(super) fn follow_at_most(&mut self, particles: usize) {
+        self.followed = self.followed.min(particles);
+    }
+
     /// The samplers' particles.
     pub(super) fn systems(&self) -> impl Iterator<Item = &ParticleSystem> {
         self.samplers.iter().map(|(_, system)| system)

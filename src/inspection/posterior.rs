@@ -13,7 +13,7 @@ use crate::forecast::kernel::LANES;
 use crate::forecast::outcome::Forecast;
 use crate::forecast::pool::{Pool, Tallies};
 use crate::forecast::prepared::Prepared;
-use crate::forecast::run::{Observer, Run, RunSums, replicates_for, summary_of};
+use crate::forecast::run::{HISTORIES_PER_REPLICATE, Observer, Run, RunSums, replicates_for, summary_of};
 use crate::forecast::scenario::Settings;
 use crate::inspection::evidence::{Evidence, Method};
 use crate::inspection::importance::ImportanceWeights;
@@ -72,6 +72,16 @@ impl Work {
     }
 }
 
+/// How many of the samples live through something that takes fewer.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Part {
+    /// Replicates of 64 outer points, and blocks of 64 histories of each of those, where weights will do [-].
+    pub(crate) replicates: usize,
+    pub(crate) blocks: usize,
+    /// Particles of each sampler that are followed, where they will not [-].
+    pub(crate) followed: usize,
+}
+
 /// Samples that agree with what was seen on a car.
 pub(crate) struct Posterior<'a> {
     settings: Settings,
@@ -107,6 +117,19 @@ impl<'a> Posterior<'a> {
             Samples::Moved(Particles::new(case, &settings, &work, observer)?)
         };
         Ok(Self { settings, work, samples, trial: Some(weights) })
+    }
+
+    /// The same samples, but at most so many replicates with so many blocks of each outer point, or so many particles of each
+    /// sampler.
+    pub(crate) fn narrowed(mut self, part: Part) -> Self {
+        self.work.replicates = self.work.replicates.min(part.replicates);
+        self.work.blocks = self.work.blocks.min(part.blocks);
+        let histories = self.work.replicates as u64 * HISTORIES_PER_REPLICATE;
+        self.settings = Settings { histories, precision_a: None, ..self.settings };
+        if let Samples::Moved(particles) = &mut self.samples {
+            particles.follow_at_most(part.followed);
+        }
+        self
     }
 
     /// Replicates that a life through the samples has [-].

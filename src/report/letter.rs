@@ -12,6 +12,6 @@ mod pages;
 mod state;
 mod years;
 
-pub use compose::{LetterRequest, compose};
+pub use compose::{ComposedLetter, LetterRequest, compose, letter_day};
 pub use content::Letter;
 pub use pages::letter;

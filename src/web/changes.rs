@@ -1,7 +1,7 @@
 //! `GET /api/cars/{ref}/compare`: a car of the record under several choices from a day on, given all that was seen on it.
 
 use super::compute::{RequestWatch, Workload};
-use super::query::{MAX_HISTORIES, Query, RunQuery};
+use super::query::{MAX_HISTORIES, Query, RunQuery, day};
 use super::record_path::{RecordPath, today};
 use super::response::{Reply, json_reply};
 use super::state::Shared;
@@ -20,7 +20,11 @@ pub(super) struct ChangesQuery {
     /// What to vary: storage, wash, treatment, climate or coating; after `=` the choices wanted, with commas.
     #[schemars(length(min = 1, max = 300))]
     vary: String,
-    /// Date from which storage, washing or treatment differ; today where not given.
+    /// Day of the answer, YYYY-MM-DD; today where not given.
+    #[serde(default)]
+    #[schemars(length(min = 10, max = 10))]
+    as_of: Option<String>,
+    /// Date from which storage, washing or treatment differ; the day of the answer where not given.
     #[serde(default)]
     #[schemars(length(min = 10, max = 10))]
     from: Option<String>,
@@ -46,12 +50,15 @@ pub(super) async fn changes(
     Query(query): Query<ChangesQuery>,
 ) -> Reply {
     let car = record.read(move |record| record::car_scenario(record, &reference, None)).await?;
-    let ChangesQuery { vary, from, histories, seed, horizon } = query;
+    let ChangesQuery { vary, as_of, from, histories, seed, horizon } = query;
     let settings = RunQuery { histories, seed, horizon }.settings();
-    let from = from.unwrap_or_else(|| today().to_string());
+    let as_of = as_of.as_deref().map(day).transpose()?.unwrap_or_else(today);
+    let from_day = from.is_none();
+    let from = from.unwrap_or_else(|| as_of.to_string());
     let work = move |watch: RequestWatch| {
         let CarScenario { scenario, unused, .. } = car;
-        let choices = choices_by_name(&scenario, &vary, Some(&from))?;
+        let choices = choices_by_name(&scenario, &vary, Some(&from))
+            .map_err(|error| if from_day { error.about("from", "as_of") } else { error })?;
         let found = paired(&choices.scenarios(), Known::OfFirst, &settings, watch)?;
         Ok(Comparison { unused, ..Comparison::of_choices(&choices, Known::OfFirst, found)? })
     };

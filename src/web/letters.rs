@@ -1,8 +1,9 @@
-//! `GET /api/cars/{ref}/letter.html` and `.pdf`: the letter of today to the owner of a car.
+//! `GET /api/cars/{ref}/letter.html` and `.pdf`: the letter of a day to the owner of a car.
 
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
-use super::record_path::{RecordPath, today};
+use super::query::{DayQuery, Query};
+use super::record_path::RecordPath;
 use super::response::{Reply, reply};
 use super::state::Shared;
 use crate::forecast::scenario::Settings;
@@ -10,20 +11,26 @@ use crate::record;
 use crate::report::document::FittedLetter;
 use crate::report::document::html::html;
 use crate::report::document::pdf::pdf;
-use crate::report::letter::{LetterRequest, compose};
+use crate::report::letter::{LetterRequest, compose, letter_day};
 use axum::extract::{Path, State};
 
-/// The letter of today.
+/// The letter of the day of the query.
 async fn letter(
     record: RecordPath,
     state: &Shared,
     reference: String,
+    query: &DayQuery,
 ) -> std::result::Result<FittedLetter, Problem> {
-    let date = today();
-    let car = record.read(move |record| record::car_scenario(record, &reference, Some(date))).await?;
+    let date = query.day()?;
+    let car = record.read(move |record| {
+        let registered = record::car(record, &reference)?.first_registration;
+        letter_day(registered, date).map_err(|error| error.about("date", "as_of"))?;
+        record::car_scenario(record, &reference, Some(date))
+    });
+    let car = car.await?;
     let work = move |watch: RequestWatch| {
         let fields = LetterRequest { known: &car, date, letterhead: &[], costs: None };
-        compose(&fields, &Settings::default(), watch)
+        Ok(compose(&fields, &Settings::default(), watch)?.fitted)
     };
     state.queue.compute(Workload::Long, work).await
 }
@@ -33,8 +40,9 @@ pub(super) async fn letter_html(
     record: RecordPath,
     State(state): State<Shared>,
     Path(reference): Path<String>,
+    Query(day): Query<DayQuery>,
 ) -> Reply {
-    let fitted = letter(record, &state, reference).await?;
+    let fitted = letter(record, &state, reference, &day).await?;
     Ok(reply("text/html; charset=utf-8", html(&fitted.document)))
 }
 
@@ -43,7 +51,8 @@ pub(super) async fn letter_pdf(
     record: RecordPath,
     State(state): State<Shared>,
     Path(reference): Path<String>,
+    Query(day): Query<DayQuery>,
 ) -> Reply {
-    let fitted = letter(record, &state, reference).await?;
+    let fitted = letter(record, &state, reference, &day).await?;
     Ok(reply("application/pdf", pdf(&fitted)?))
 }

@@ -1,13 +1,16 @@
-//! Reads the query of an address: seed, histories and horizon, the period, the month, the form of a picture.
+//! Reads the query of an address: seed, histories and horizon, the day, the period, the month, the form of a picture.
 //!
 //! Like a case, a query is checked against the schema of its type, so that the description and the check are one.
 
 use super::problem::Problem;
+use super::record_path::today;
 use crate::case;
+use crate::error::{Error, Result as Checked};
 use crate::forecast::run::HISTORIES_PER_REPLICATE;
 use crate::forecast::scenario::Settings;
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
+use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -47,6 +50,64 @@ impl RunQuery {
             horizon_a: self.horizon.unwrap_or(default.horizon_a),
             precision_a: None,
         }
+    }
+}
+
+/// The day an answer about a car of the record is of.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct DayQuery {
+    /// Day of the answer, YYYY-MM-DD: nothing that happened later counts; today where not given.
+    #[serde(default)]
+    #[schemars(length(min = 10, max = 10))]
+    as_of: Option<String>,
+}
+
+impl DayQuery {
+    /// The day given.
+    pub(super) fn given(&self) -> Checked<Option<Date>> {
+        self.as_of.as_deref().map(day).transpose()
+    }
+
+    /// The day given, else today.
+    pub(super) fn day(&self) -> Checked<Date> {
+        Ok(self.given()?.unwrap_or_else(today))
+    }
+}
+
+/// A day as it stands in an address under `as_of`.
+pub(super) fn day(text: &str) -> Checked<Date> {
+    let read = text.parse().ok().filter(|_| text.len() == 10);
+    read.ok_or_else(|| Error::invalid("as_of", format!("`{text}`"), "a date YYYY-MM-DD"))
+}
+
+/// How histories are computed, and the day the forecast of a car of the record is read on.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct KnownCarQuery {
+    /// Day the answer is read on, YYYY-MM-DD; today for a car of a year or more where not given.
+    #[serde(default)]
+    #[schemars(length(min = 10, max = 10))]
+    pub(super) as_of: Option<String>,
+    /// Histories to compute, as of a forecast [-]
+    #[serde(default)]
+    #[schemars(range(min = 1, max = MAX_HISTORIES))]
+    pub(super) histories: Option<u64>,
+    /// Seed of the random numbers [-]
+    #[serde(default)]
+    #[schemars(range(min = 0, max = 9_007_199_254_740_991_u64))]
+    pub(super) seed: Option<u64>,
+    /// Horizon; 40 where not given [a]
+    #[serde(default)]
+    #[schemars(range(min = 1, max = 60))]
+    pub(super) horizon: Option<u32>,
+}
+
+impl KnownCarQuery {
+    /// As settings of a forecast.
+    pub(super) fn settings(&self) -> Settings {
+        let Self { histories, seed, horizon, .. } = *self;
+        RunQuery { histories, seed, horizon }.settings()
     }
 }
 

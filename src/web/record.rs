@@ -5,13 +5,14 @@ use super::compute::{RequestWatch, Workload};
 use super::inspections::{InspectionRequest, add_inspection};
 use super::letters::{letter_html, letter_pdf};
 use super::operation::Operation;
-use super::query::{Query, RunQuery};
+use super::query::{DayQuery, KnownCarQuery, Query, day};
 use super::record_path::{RecordPath, today};
 use super::response::{Reply, json_reply};
 use super::state::Shared;
 use crate::case;
 use crate::error::{Error, Result};
-use crate::inspection::update;
+use crate::forecast::as_of::age_read_on;
+use crate::inspection::{Updated, update};
 use crate::record::worklist::WorkList;
 use crate::record::worklist_run::{Journal, RecordSource, run_work_list};
 use crate::record::{self, CarListing, CarWithEntries, Entry, PlanningPeriod};
@@ -38,11 +39,12 @@ pub(super) fn operations() -> Vec<Operation> {
     vec![
         Operation::get("/api/cars", cars).summary("All cars of the record").json::<Vec<CarListing>>(),
         Operation::get("/api/cars/{ref}", car)
-            .summary("A car with its case and every entry, also corrected ones")
+            .summary("A car with its case and every entry up to a day, also corrected ones")
+            .query::<DayQuery>()
             .json::<CarReply>(),
         Operation::get("/api/cars/{ref}/forecast", forecast)
             .summary("The car's forecast, updated by what was observed on it, and what it was before")
-            .query::<RunQuery>()
+            .query::<KnownCarQuery>()
             .json::<UpdateJson>(),
         Operation::get("/api/cars/{ref}/compare", changes)
             .summary(
@@ -51,10 +53,12 @@ pub(super) fn operations() -> Vec<Operation> {
             .query::<ChangesQuery>()
             .json::<ComparisonJson<'static>>(),
         Operation::get("/api/cars/{ref}/letter.html", letter_html)
-            .summary("The owner's letter of today as a page")
+            .summary("The owner's letter of a day as a page")
+            .query::<DayQuery>()
             .text("text/html"),
         Operation::get("/api/cars/{ref}/letter.pdf", letter_pdf)
-            .summary("The owner's letter of today, two pages to print")
+            .summary("The owner's letter of a day, two pages to print")
+            .query::<DayQuery>()
             .text("application/pdf"),
         Operation::get("/api/due", due_list)
             .summary("Which cars come next?")
@@ -75,11 +79,13 @@ async fn cars(record: RecordPath) -> Reply {
     json_reply(&record.read(|record| record::list(record)).await?)
 }
 
-async fn car(record: RecordPath, Path(reference): Path<String>) -> Reply {
+async fn car(record: RecordPath, Path(reference): Path<String>, Query(query): Query<DayQuery>) -> Reply {
+    let until = query.given()?;
     let found = record.read(move |record| {
         let car = record::car(record, &reference)?;
         let case = case::to_json(&car.case_toml, &format!("case of {reference}"))?;
-        let entries = record::history(record, &reference)?;
+        let mut entries = record::history(record, &reference)?;
+        entries.retain(|entry| until.is_none_or(|until| entry.fields.date <= until));
         Ok(CarReply { shown: CarWithEntries { car, entries }, case })
     });
     json_reply(&found.await?)
@@ -90,11 +96,24 @@ async fn forecast(
     record: RecordPath,
     State(state): State<Shared>,
     Path(reference): Path<String>,
-    Query(run): Query<RunQuery>,
+    Query(query): Query<KnownCarQuery>,
 ) -> Reply {
+    let as_of = query.as_of.as_deref().map(day).transpose()?;
     let car = record.read(move |record| record::car_scenario(record, &reference, None)).await?;
-    let (scenario, settings) = (car.scenario, run.settings());
-    let work = move |watch: RequestWatch| Ok(update(&scenario, &settings, watch)?.from_day_on(today()));
+    let (scenario, settings) = (car.scenario, query.settings());
+    let named = |error: Error| error.about("date", "as_of");
+    if let Some(date) = as_of {
+        // before anything is computed
+        age_read_on(scenario.first_registration, date, settings.horizon_a).map_err(named)?;
+    }
+    let work = move |watch: RequestWatch| {
+        let Updated { forecast, prior, evidence } = update(&scenario, &settings, watch)?;
+        let forecast = match as_of {
+            Some(date) => forecast.as_of(date).map_err(named)?,
+            None => forecast.from_day_on(today()),
+        };
+        Ok(Updated { forecast, prior, evidence })
+    };
     let updated = state.queue.compute(Workload::Long, work).await?;
     json_reply(&UpdateJson::new(&updated, &car.unused))
 }
@@ -103,26 +122,30 @@ async fn forecast(
 #[derive(Debug, Clone, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct MonthQuery {
-    /// Month, YYYY-MM, not before this one.
+    /// Month, YYYY-MM, not before that of the list.
     #[schemars(length(min = 7, max = 7))]
     by: String,
+    /// Day the list is made, and of the next inspection, YYYY-MM-DD; today where not given.
+    #[serde(default)]
+    #[schemars(length(min = 10, max = 10))]
+    as_of: Option<String>,
 }
 
 impl MonthQuery {
-    /// The last day of the month, which is not before `today`.
-    fn end(&self, today: Date) -> Result<Date> {
+    /// The last day of the month, which is not before the day of the list.
+    fn end(&self, day: Date) -> Result<Date> {
         let month = format!("{}-01", self.by).parse().ok().map(Date::last_of_month);
         let refused =
-            || Error::invalid("by", format!("`{}`", self.by), "a month YYYY-MM, not before this one");
-        month.filter(|month| *month >= today).ok_or_else(refused)
+            || Error::invalid("by", format!("`{}`", self.by), format!("a month YYYY-MM, not before {day}"));
+        month.filter(|month| *month >= day).ok_or_else(refused)
     }
 }
 
 /// `GET /api/due`
 async fn due_list(record: RecordPath, State(state): State<Shared>, Query(query): Query<MonthQuery>) -> Reply {
-    let today = today();
+    let made_on = query.as_of.as_deref().map(day).transpose()?.unwrap_or_else(today);
     let period =
-        PlanningPeriod { next_inspection: today, by: query.end(today)?, late_cost: 0.5, costs: None };
+        PlanningPeriod { next_inspection: made_on, by: query.end(made_on)?, late_cost: 0.5, costs: None };
     let RecordPath { path, model } = record;
     let work = move |watch: RequestWatch| {
         let source = RecordSource { file: &path, model: &model };

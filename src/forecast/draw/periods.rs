@@ -10,7 +10,7 @@ use crate::exposure::driving::Calendar;
 use crate::exposure::salt::{Between, KNOTS, SaltCourse, SaltRemoval, SaltYears};
 use crate::exposure::year::{DailyUse, Underside, expose};
 use crate::exposure::{Exposure, StorageAndUse};
-use crate::forecast::draw::{Inputs, choose};
+use crate::forecast::draw::{Inputs, Stay, choose};
 use crate::model::input::of_parameter;
 use crate::model::{DIMENSIONS, Input, Point};
 use crate::numeric::elementary::{exp, exp_each, ln};
@@ -117,16 +117,28 @@ impl Inputs<'_> {
     ///
     /// # Errors
     /// When a dose-response function has no row in the tables.
-    pub fn storage_periods(&self, z: &Point, (seed, index): (u64, u64)) -> Result<Vec<PeriodDraw>> {
+    pub fn storage_periods(&self, z: &Point, draw: (u64, u64)) -> Result<Vec<PeriodDraw>> {
+        self.storage_periods_after(&[], z, draw)
+    }
+
+    /// The storage periods after those whose rates are known already.
+    pub(crate) fn storage_periods_after(
+        &self,
+        before: &[PeriodRate],
+        z: &Point,
+        (seed, index): (u64, u64),
+    ) -> Result<Vec<PeriodDraw>> {
+        let after = |stay: &Stay, rate: &PeriodRate| rate.course.after(stay.until_age_a - stay.from_age_a);
         let mut generator = stream(seed, Purpose::Drives, index);
         let mut drives: Vec<f64> = (0..DRIVES).map(|_| Open01.sample(&mut generator)).collect();
         quantile_each(&mut drives);
-        let mut held_mg_m2 = 0.0;
+        let last = self.stays.iter().zip(before).next_back();
+        let mut held_mg_m2 = last.map_or(0.0, |(stay, rate)| after(stay, rate));
         let mut drawn = Vec::with_capacity(self.stays.len());
-        for stay in &self.stays {
+        for stay in self.stays.iter().skip(before.len()) {
             let chosen = stay.choose(|past| cdf(z[Input::UnknownStorage1 as usize + past]));
             let period = self.period(&stay.mixture[chosen].1, z, (&drives, held_mg_m2))?;
-            held_mg_m2 = period.rate.course.after(stay.until_age_a - stay.from_age_a);
+            held_mg_m2 = after(stay, &period.rate);
             drawn.push(PeriodDraw { chosen, ..period });
         }
         Ok(drawn)

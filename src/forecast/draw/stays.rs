@@ -53,6 +53,13 @@ impl Stay {
         stays
     }
 
+    /// Whether the steel sees the same in both from their starts on, however long they last.
+    pub(crate) fn begins_as(&self, other: &Self) -> bool {
+        self.from_age_a.total_cmp(&other.from_age_a).is_eq()
+            && self.mixture == other.mixture
+            && self.past == other.past
+    }
+
     /// Which entry it was; `share` tells the number of an unknown past [-], uniform from 0 to 1.
     pub(super) fn choose(&self, share: impl Fn(usize) -> f64) -> usize {
         self.past.map_or(0, |past| choose(self.mixture.iter().map(|(weight, _)| *weight), share(past)))

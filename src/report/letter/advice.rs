@@ -19,34 +19,38 @@ pub(super) fn service(letter: &Letter, abridgement: Abridgement) -> LetterSectio
     let nodes = letter.scenario.member.nodes;
     let worst_seen = day::grade(&forecast.visible_grade_shares, letter.age_a, 0.95);
     let mut items = vec![format!(
-        "Grade the open length and each of the {nodes} nodes by ISO 4628-3, clean first, note whether it is sound: {} of \
-             the uncertainty about the date is lack of knowledge that inspections can reduce.",
+        "Have the open length and the {nodes} welds and brackets cleaned and graded (ISO 4628-3): {} of the uncertainty about \
+         the date is lack of knowledge that looking can reduce.",
         percent(forecast.epistemic_share)
     )];
     let deepest = day::lost(&forecast.deepest_loss_um, letter.age_a).p95;
     if deepest > WORTH_READING_PCT / 100.0 * forecast.thresholds.wall_mm * 1000.0 {
         items.push(format!(
-            "Read the wall with a thickness gauge on bright steel where it looks worst; nominal is {} mm.",
+            "Have the wall read with a thickness gauge on bright steel where it looks worst; new it was {} mm.",
             forecast.thresholds.wall_mm
         ));
     } else if worst_seen >= 2 {
-        items.push("Scrape under blisters at the welds; read the wall where steel flakes off.".to_owned());
+        items
+            .push("Have blisters at the welds scraped, and the wall read where steel flakes off.".to_owned());
     }
     if letter.scenario.coating.inside == Inside::Bare {
         items.push(
-            "Look inside with an endoscope and keep drain holes open: the tube is bare inside.".to_owned(),
+            "Have the inside looked at with an endoscope and the drain holes kept open: the tube is bare inside.".to_owned(),
         );
     }
     if is_coated(letter.entries) && abridgement.lines > 1 {
-        items.push("Lift the coat over the rust at one place and grade what is under it.".to_owned());
+        items
+            .push("Have the coat over the rust lifted at one place, and what is under it graded.".to_owned());
     }
-    items.push("Note where the car stands, how it is washed and driven since last time.".to_owned());
+    items.push(
+        "Tell the workshop where the car stood and how it was washed and driven since last time.".to_owned(),
+    );
     section("At the next service", vec![LetterBlock::List(items)])
 }
 
 pub(super) fn cautions() -> LetterSection {
     section(
-        "To be minded",
+        "Please note",
         vec![LetterBlock::Small(NOTICE.to_owned()), LetterBlock::Small(WORKSHOP.to_owned())],
     )
 }

@@ -2,9 +2,10 @@
 
 use super::content::{Letter, section};
 use crate::forecast::comparison::{After, Compared};
+use crate::forecast::outcome::GradeShares;
 use crate::report::compare_words::NOTHING_A;
 use crate::report::document::{LetterBlock, LetterRow, LetterSection, LetterTable};
-use crate::report::number_words::{of_twenty, percent, signed};
+use crate::report::number_words::{of_twenty, signed, significant};
 
 /// Share of the futures from which a choice counts as moving the date where its middle one does not [-].
 const SOME: f64 = 0.25;
@@ -22,12 +23,12 @@ pub(super) fn choices(letter: &Letter) -> LetterSection {
     let columns = [
         ("From today on", 1.65),
         ("years gained [a]", 0.7),
-        ("5 to 95 % [a]", 0.85),
+        ("in 18 of 20 [a]", 0.85),
         ("a year or more later in", 1.0),
     ];
     let mut table = LetterTable::with_columns(&columns);
     for (name, belongs) in GROUPS {
-        let of_group = sorted.iter().filter(|case| belongs(case)).map(|case| row(case));
+        let of_group = sorted.iter().filter(|case| belongs(case)).map(|case| row(case, step_a(letter)));
         let rows: Vec<LetterRow> = of_group.collect();
         if !rows.is_empty() {
             table.rows.push(LetterRow { cells: vec![(*name).to_owned()], strong: true });
@@ -61,13 +62,19 @@ fn nearer(case: &Compared) -> bool {
     s.p50 <= -NOTHING_A || (!later(case) && s.p05 <= -1.0 && s.p95 < 1.0)
 }
 
-fn row(case: &Compared) -> LetterRow {
+/// Step that years gained are rounded to: no finer than they are known [a].
+fn step_a(letter: &Letter) -> f64 {
+    if letter.shift_error_a <= 0.1 { 0.1 } else { 0.5 }
+}
+
+fn row(case: &Compared, step_a: f64) -> LetterRow {
     let bound = if case.shift_hidden_share > 0.5 && case.shift_a.p50 > 0.0 { "≥ " } else { "" };
     let s = &case.shift_a;
+    let shift = |shift_a: f64| minus((shift_a / step_a).round() * step_a);
     let cells = [
         case.name.clone(),
-        format!("{bound}{}", minus(s.p50)),
-        format!("{} to {}", minus(s.p05), minus(s.p95)),
+        format!("{bound}{}", shift(s.p50)),
+        format!("{} to {}", shift(s.p05), shift(s.p95)),
         of_twenty(case.postpones_1a),
     ];
     LetterRow { cells: cells.into(), strong: false }
@@ -83,37 +90,44 @@ fn introduction(letter: &Letter) -> String {
     let late = match reached {
         share if share < 0.05 => String::new(),
         share => format!(
-            " In {} futures ({}) the point is reached already, and nothing begun today moves it there.",
-            of_twenty(share),
-            percent(share)
+            " In {} futures the point is reached already, and nothing that is begun today changes that.",
+            of_twenty(share)
         ),
     };
     format!(
-        "The same car in the same futures (weather, coating and road alike), each choice from {} on against leaving \
-         everything as it is: years gained in the middle future and in 18 of 20 futures, and in how many it is a year or \
-         more.{late}",
-        letter.date
+        "Each line sets one choice from {} on against leaving everything as it is, in the same futures: the years it gains \
+         in the middle future and in 18 of 20, and in how many of 20 it gains a year or more. The years are computed to \
+         about {} (standard error).{late}",
+        letter.date,
+        error_in_words(letter.shift_error_a)
     )
+}
+
+/// A standard error, never smaller than a tenth [a].
+pub(super) fn error_in_words(error_a: f64) -> String {
+    if error_a < 0.1 { "a tenth of a year".to_owned() } else { format!("{} years", significant(error_a, 1)) }
 }
 
 /// What a coat over the rust changes of what is seen.
 fn coat(others: &[Compared]) -> String {
     let coated = others.iter().find(|case| case.name == "over-rust coat, unprepared");
-    let seen_and_true = |after: &After| {
+    let soon = coated.and_then(|case| case.after.first());
+    let is_hidden = |after: &&After| {
+        let grades = |of: [&GradeShares; 2]| of.map(GradeShares::median_grade);
+        let run = grades([&after.visible_grade_shares, &after.true_grade_shares]);
+        let node = grades([&after.visible_node_grade_shares, &after.true_node_grade_shares]);
+        run[0] != run[1] || node[0] != node[1]
+    };
+    let numbers = soon.filter(is_hidden).map_or_else(String::new, |after| {
         format!(
-            "at {} years of age the open length looks like Ri {} and is Ri {}, the worst node looks like Ri {} and is Ri {}",
+            " If it were brushed over now without cleaning, at {} years of age the open length would look like Ri {} and be \
+             Ri {}, the worst weld look like Ri {} and be Ri {}.",
             after.age_a,
             after.visible_grade_shares.median_grade(),
             after.true_grade_shares.median_grade(),
             after.visible_node_grade_shares.median_grade(),
             after.true_node_grade_shares.median_grade()
         )
-    };
-    let soon = coated.map_or(&[][..], |case| case.after.get(..2).unwrap_or_default());
-    let soon: Vec<String> = soon.iter().map(seen_and_true).collect();
-    let numbers = match soon.as_slice() {
-        [] => String::new(),
-        grades => format!(" Brushed over now without cleaning: {}.", grades.join("; ")),
-    };
+    });
     format!("A coat over the rust changes what is seen more than what is there.{numbers}")
 }

@@ -6,19 +6,34 @@ use crate::case::costs::age_at_decision;
 use crate::case::vary::everyday;
 use crate::decision::{self, DecisionProblem as Costs};
 use crate::error::{Error, Result};
-use crate::forecast::scenario::{Scenario, Settings};
-use crate::forecast::{Progress, forecast};
-use crate::inspection::Evidence;
-use crate::inspection::paired::{Known, paired};
+use crate::forecast::Progress;
+use crate::forecast::scenario::{Settings, age_on};
+use crate::inspection::Updated;
+use crate::inspection::paired::{Known, update_with_choices};
 use crate::record::CarScenario;
 use crate::report::compare::Comparison;
 use crate::report::document::FittedLetter;
-use crate::report::observation_words::conflict;
+use crate::report::observation_words::{conflict, unused as not_used};
 use jiff::civil::Date;
 use std::ops::ControlFlow;
 
 /// Years a forecast looks ahead at least [a].
 const AHEAD_A: u32 = 10;
+
+/// Oldest car a letter is written about [a].
+const OLDEST_A: f64 = 50.0;
+
+/// The day, where a letter about a car can be of it.
+///
+/// # Errors
+/// [`Error::Invalid`] about `date`.
+pub fn letter_day(registered: Date, date: Date) -> Result<Date> {
+    if date >= registered && age_on(registered, date) <= OLDEST_A {
+        return Ok(date);
+    }
+    let allowed = format!("a date from first registration, {registered}, to {OLDEST_A} years after it");
+    Err(Error::invalid("date", date.to_string(), allowed))
+}
 
 /// What a letter is about.
 #[derive(Debug, Clone, Copy)]
@@ -33,52 +48,50 @@ pub struct LetterRequest<'a> {
     pub costs: Option<&'a Costs>,
 }
 
+/// A letter, and what the workshop should know before it sends it.
+#[derive(Debug, Clone)]
+pub struct ComposedLetter {
+    /// The letter.
+    pub fitted: FittedLetter,
+    /// Observations that do not fit and entries that could not be used, a sentence each; nothing for an owner.
+    pub notes: Vec<String>,
+}
+
 /// Computes and writes a letter.
 ///
 /// # Errors
-/// Those of the forecast, the comparison and the letter.
+/// Those of the forecast, the comparison and the letter; [`Error::Invalid`] about `date` where no letter can be of it.
 pub fn compose(
     request: &LetterRequest,
     settings: &Settings,
     watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
-) -> Result<FittedLetter> {
-    let CarScenario { car, scenario, entries, .. } = request.known;
-    let age_a = age_at_decision(car.first_registration, request.date)?;
+) -> Result<ComposedLetter> {
+    let CarScenario { car, scenario, entries, unused } = request.known;
+    let date = letter_day(car.first_registration, request.date)?;
+    let age_a = age_at_decision(car.first_registration, date)?;
     let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
     let settings = &Settings { horizon_a: settings.horizon_a.max(least_a), ..*settings };
-    let choices = compared(scenario, age_a, settings, watch)?;
-    let conflicts: Vec<String> =
-        choices.evidence.iter().flat_map(Evidence::conflicts).map(conflict).collect();
-    // left as it is, the first choice is the car itself, updated
-    let updated = choices.paired.cases.first().map(|case| &case.forecast).ok_or(Error::Interrupted)?;
-    let is_known = !scenario.observations.is_empty();
-    let prior = is_known.then(|| forecast(scenario, settings, watch)).transpose()?;
+    let everyday = everyday(scenario, age_a)?;
+    let found = update_with_choices(&everyday.scenarios(), settings, watch)?;
+    let choices = Comparison::of_choices(&everyday, Known::OfFirst, found.choices)?;
+    let Updated { forecast, prior, evidence } = found.updated;
+    let (forecast, is_known) = (forecast.as_of(date)?, !scenario.observations.is_empty());
     let decided = |question| decision::decide(scenario, question, settings, watch);
     let decision = request.costs.map(decided).transpose()?;
-    letter(&Letter {
+    let fitted = letter(&Letter {
         reference: &car.reference,
         owner: car.owner.as_deref(),
         letterhead: request.letterhead,
-        date: request.date,
+        date,
         age_a,
         scenario,
-        forecast: updated,
-        prior: prior.as_ref(),
+        forecast: &forecast,
+        prior: is_known.then_some(&prior),
         entries,
-        conflicts: &conflicts,
         choices: &choices,
+        shift_error_a: found.shift_error_a,
         decision: decision.as_ref(),
-    })
-}
-
-/// Everyday choices from an age on, the car left as it is first.
-fn compared(
-    scenario: &Scenario,
-    age_a: f64,
-    settings: &Settings,
-    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
-) -> Result<Comparison> {
-    let choices = everyday(scenario, age_a)?;
-    let found = paired(&choices.scenarios(), Known::OfFirst, settings, watch)?;
-    Comparison::of_choices(&choices, Known::OfFirst, found)
+    })?;
+    let conflicts = evidence.conflicts().map(conflict);
+    Ok(ComposedLetter { fitted, notes: conflicts.chain(unused.iter().map(not_used)).collect() })
 }

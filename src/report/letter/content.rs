@@ -23,16 +23,16 @@ pub struct Letter<'a> {
     pub age_a: f64,
     /// The car.
     pub scenario: &'a Scenario,
-    /// Its forecast, with all that is known.
+    /// Its forecast with all that is known, read on the day.
     pub forecast: &'a Forecast,
     /// Its forecast before what the record says, where they differ.
     pub prior: Option<&'a Forecast>,
     /// Entries of the record up to that day that nothing supersedes, oldest first.
     pub entries: &'a [Entry],
-    /// Observations that do not fit the forecast, a sentence each.
-    pub conflicts: &'a [String],
     /// Everyday choices from that day on, on the same histories; the car left as it is comes first.
     pub choices: &'a Comparison,
+    /// Greatest standard error of the years that a choice gains in the middle [a].
+    pub shift_error_a: f64,
     /// What its options cost, where prices are known.
     pub decision: Option<&'a Decision>,
 }

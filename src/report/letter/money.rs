@@ -16,8 +16,9 @@ pub(super) fn costs(letter: &Letter, abridgement: Abridgement) -> LetterSection 
     match letter.decision {
         Some(decision) => blocks.extend(options(decision, OPTIONS.min(abridgement.dates))),
         None if blocks.is_empty() => {
-            blocks
-                .push(LetterBlock::Paragraph("No quote is on record; ask the workshop for one.".to_owned()));
+            blocks.push(LetterBlock::Paragraph(
+                "No price has been quoted for this car yet; please ask the workshop for one.".to_owned(),
+            ));
         }
         None => {}
     }
@@ -70,7 +71,7 @@ fn options(decision: &Decision, listed: usize) -> Vec<LetterBlock> {
         table.add(cells, false);
     }
     let words = format!(
-        "{} These are the {listed} cheapest of {} options, over {} years, interest {} %, with the cost of being late. \
+        "{} These are the {listed} cheapest of {} options over {} years, with interest of {} % and the cost of being late. \
          Only this member is counted.",
         advice(decision),
         decision.options.len(),

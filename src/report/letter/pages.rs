@@ -26,7 +26,7 @@ pub fn letter(letter: &Letter) -> Result<FittedLetter> {
 
 fn document(letter: &Letter, abridgement: Abridgement) -> Result<LetterDocument> {
     let first = vec![
-        state::short(letter, abridgement),
+        state::short(letter),
         state::state(letter),
         state::seen(letter, abridgement),
         state::when(letter)?,

@@ -2,85 +2,118 @@
 
 use super::content::{Abridgement, Letter, section};
 use crate::coating::treatment::TreatmentAction;
+use crate::coating::{Grading, SeenGrade};
 use crate::error::Result;
 use crate::forecast::Forecast;
 use crate::forecast::day;
-use crate::forecast::outcome::GradeShares;
+use crate::forecast::outcome::{GradeShares, Quantiles};
+use crate::model::locations::GROUP_NAMES;
+use crate::numeric::elementary::exp;
+use crate::record::worklist::rework_grade_was_seen;
 use crate::record::{Entry, EntryKind};
 use crate::report::band::band;
 use crate::report::document::{LetterBlock, LetterPicture, LetterSection};
 use crate::report::dots::dots;
-use crate::report::letter::years::entry_in_words;
-use crate::report::number_words::{age, calendar_year, decimal_year, frequency, of_twenty, percent};
+use crate::report::letter::choices::error_in_words;
+use crate::report::number_words::{age, calendar_year, decimal_year, of_twenty, percent, significant};
 use crate::report::picture::Frame;
-use crate::report::text::{loss, shortened, spread};
+use crate::report::text::shortened;
+use jiff::civil::Date;
 
 /// Rusted area of each degree by the class limits of `shared/rust_grades.csv`, in words.
 const AREAS: [&str; 6] =
     ["next to none", "up to 0.16 %", "0.16 to 0.7 %", "0.7 to 2.8 %", "2.8 to 19 %", "more than 19 %"];
 
-pub(super) fn short(letter: &Letter, abridgement: Abridgement) -> LetterSection {
-    let forecast = letter.forecast;
-    let reached = forecast.age_at_rework.share_by(letter.age_a);
-    let lead = match reached {
-        share if share < 0.05 => {
-            format!("The welded tubes are not due to come out yet, or in {} futures.", frequency(share))
-        }
-        share if share > 0.95 => {
-            format!("The welded tubes are due to come out, in {} futures.", frequency(share))
-        }
-        share => {
-            format!("The welded tubes are due to come out in {} equally likely futures.", of_twenty(share))
-        }
-    };
-    let mut blocks = vec![LetterBlock::Lead(lead), LetterBlock::Paragraph(by_when(forecast))];
-    if let Some(prior) = letter.prior {
-        blocks.push(LetterBlock::Paragraph(format!(
-            "Without what the record says of this car, half would have reached it by {}.",
-            reached_by(prior, prior.time_to_rework_a.p50, prior.standard_error.p50)
-        )));
+/// Scatter of inspectors [Ri grades]; the order of the grades is the same for any.
+const GRADE_SD: f64 = 0.6;
+/// Places of the last look that are named [-].
+const LAST_LOOKS: usize = 3;
+
+pub(super) fn short(letter: &Letter) -> LetterSection {
+    let mut words = verdict(letter.forecast.age_at_rework.share_by(letter.age_a));
+    if rework_grade_was_seen(letter.scenario) {
+        words += " A degree of rust at which they should come out has been seen.";
     }
-    let conflicts = letter.conflicts.iter().take(abridgement.lines);
-    let conflicts: Vec<String> = conflicts.map(|words| shortened(words, abridgement.characters)).collect();
-    if !conflicts.is_empty() {
-        blocks.push(LetterBlock::List(conflicts));
-    }
+    let meaning = "Coming out means that the member is taken off, blasted, inhibited and coated anew.";
+    let paragraph = [by_when(letter), meaning.to_owned()].join(" ").trim_start().to_owned();
+    let mut blocks = vec![LetterBlock::Lead(words), LetterBlock::Paragraph(paragraph)];
+    blocks.extend(letter.prior.map(|prior| LetterBlock::Paragraph(before(letter, prior))));
     section("In short", blocks)
 }
 
-fn by_when(forecast: &Forecast) -> String {
-    let (t, e) = (&forecast.time_to_rework_a, &forecast.standard_error);
+/// What would be expected of the car had nobody looked at it.
+fn before(letter: &Letter, prior: &Forecast) -> String {
+    let Some(p50) = prior.time_to_rework_a.p50 else {
+        return format!(
+            "Had nobody looked at this car, we would expect more than half of such cars not to reach that point within {} \
+             years of age.",
+            prior.horizon_a
+        );
+    };
+    let by = year(prior, p50);
+    let reach = if by < i64::from(letter.date.year()) { "have reached" } else { "reach" };
+    let at = age(p50, prior.standard_error.p50).replace(" a", " years");
     format!(
-        "Of cars like this one, stored like this one, 1 in 10 reach that point by {}, half by {} and 9 in 10 by {}. \
-         Coming out means: member off, blasted, inhibited, coated anew.",
-        reached_by(forecast, t.p10, e.p10),
-        reached_by(forecast, t.p50, e.p50),
-        reached_by(forecast, t.p90, e.p90)
+        "Had nobody looked at this car, we would expect half of such cars to {reach} that point by {by} (at {at})."
     )
 }
 
-/// A year and an age, or that the horizon comes first.
-fn reached_by(forecast: &Forecast, at_a: Option<f64>, error_a: Option<f64>) -> String {
-    let registered = decimal_year(forecast.first_registration);
-    at_a.map_or_else(
-        || format!("no date within {} years of age", forecast.horizon_a),
-        |at_a| format!("{} (at {})", calendar_year(registered, at_a), years(at_a, error_a)),
-    )
+/// Whether the point is reached, in a sentence with the share behind it [-].
+fn verdict(reached: f64) -> String {
+    let words = match reached {
+        share if share > 0.95 => "have almost certainly reached the point where they should come out",
+        share if share > 0.66 => "have probably reached the point where they should come out",
+        share if share >= 0.33 => "may have reached the point where they should come out",
+        share if share >= 0.05 => "have probably not reached the point where they should come out",
+        _ => "have almost certainly not reached the point where they should come out",
+    };
+    format!("The welded tubes {words}: {} cars with this history have.", of_twenty(reached))
 }
 
-fn years(age_a: f64, error_a: Option<f64>) -> String {
-    age(age_a, error_a).replace(" a", " years")
+/// When cars like this one that have not reached the point do, from the day on; empty where hardly any is left.
+fn by_when(letter: &Letter) -> String {
+    let (forecast, now_a) = (letter.forecast, letter.age_a);
+    let reached = forecast.age_at_rework.share_by(now_a);
+    if reached > 0.95 {
+        return String::new();
+    }
+    let at = |p| forecast.age_at_rework.remaining(now_a, p).map(|left_a| year(forecast, now_a + left_a));
+    let this_year = i64::from(letter.date.year());
+    let not_before = at(0.1).filter(|first| reached < 0.33 && *first > this_year);
+    let lead = not_before.map_or_else(String::new, |first| format!("It is probably not before {first}. "));
+    let of_these = if reached < 0.05 { "Of such cars" } else { "Of the cars that have not" };
+    let by = |year: i64| {
+        if year <= this_year { "before the year is out".to_owned() } else { format!("by {year}") }
+    };
+    let never = |share: &str| format!("{share} do not reach it within {} years of age", forecast.horizon_a);
+    let when = match [0.1, 0.5, 0.9].map(at) {
+        [Some(first), Some(half), Some(most)] => {
+            format!("1 in 10 reach it {}, half {} and 9 in 10 {}", by(first), by(half), by(most))
+        }
+        [Some(first), Some(half), None] => {
+            format!("1 in 10 reach it {} and half {}; {}", by(first), by(half), never("more than 1 in 10"))
+        }
+        [Some(first), ..] => format!("1 in 10 reach it {}; {}", by(first), never("more than half")),
+        [None, ..] => never("more than 9 in 10"),
+    };
+    format!("{lead}{of_these}, {when}.")
+}
+
+/// Calendar year of an age [a].
+fn year(forecast: &Forecast, age_a: f64) -> i64 {
+    calendar_year(decimal_year(forecast.first_registration), age_a)
 }
 
 pub(super) fn state(letter: &Letter) -> LetterSection {
     let (forecast, now_a) = (letter.forecast, letter.age_a);
     let wall_mm = forecast.thresholds.wall_mm;
+    let bending = day::left(&forecast.bending_capacity_left, now_a);
+    let [low, mid, high] = [bending.p05, bending.p50, bending.p95].map(|left| significant(100.0 * left, 2));
     let steel = format!(
-        "Steel lost from the {wall_mm} mm wall, inside and outside together: {} on average round the tube; {} at the \
-         deepest place. Elastic section modulus left: {} %. In brackets 18 of 20 futures.",
-        loss(&day::lost(&forecast.mean_loss_um, now_a), wall_mm),
-        loss(&day::lost(&forecast.deepest_loss_um, now_a), wall_mm),
-        spread(&day::left(&forecast.bending_capacity_left, now_a), 100.0)
+        "By the forecast the tube has lost {} of its {wall_mm} mm wall on average and {} at the deepest place, inside and \
+         outside together. It still bears {mid} % ({low} to {high} %) of what it bore in bending when it was new.",
+        lost(&day::lost(&forecast.mean_loss_um, now_a), " in 18 of 20 futures"),
+        lost(&day::lost(&forecast.deepest_loss_um, now_a), ""),
     );
     section(
         "State today",
@@ -88,57 +121,133 @@ pub(super) fn state(letter: &Letter) -> LetterSection {
     )
 }
 
+/// A loss of wall [µm] in hundredths of a millimetre, with its spread.
+fn lost(loss_um: &Quantiles, futures: &str) -> String {
+    let [low, mid, high] = [loss_um.p05, loss_um.p50, loss_um.p95].map(|um| format!("{:.2}", um / 1000.0));
+    match high.as_str() {
+        "0.00" => "less than 0.01 mm".to_owned(),
+        _ => format!("{mid} mm ({low} to {high} mm{futures})"),
+    }
+}
+
 /// The last wall reading, or that there is none.
 fn measured(entries: &[Entry]) -> String {
     let last = entries.iter().rev().find_map(|entry| Some((entry, entry.fields.wall_mm?)));
     last.map_or_else(
-        || "All of this is computed; no wall reading is on record.".to_owned(),
+        || "All of this is computed: the wall has not been read yet.".to_owned(),
         |(entry, wall_mm)| {
-            let place = entry.fields.location.as_deref().unwrap_or("no place noted");
-            let place = shortened(place, 60);
-            format!("Last wall reading on record: {wall_mm} mm on {} ({place}).", entry.fields.date)
+            let place = entry.fields.location.as_deref().map_or_else(String::new, at_place);
+            let rusty = if entry.fields.cleaned_and_sound.is_some() {
+                ""
+            } else {
+                " on steel that was not cleaned, where a gauge reads too thick"
+            };
+            format!("The wall was last read on {}{place}: {wall_mm} mm{rusty}.", entry.fields.date)
         },
     )
 }
 
+/// Where somebody looked.
+fn at_place(place: &str) -> String {
+    match place.trim() {
+        "run" => " on the open length".to_owned(),
+        side if GROUP_NAMES.contains(&side) => format!(" at the {side}"),
+        place => format!(" at {}", shortened(place, 60)),
+    }
+}
+
 pub(super) fn seen(letter: &Letter, abridgement: Abridgement) -> LetterSection {
     let (forecast, now_a) = (letter.forecast, letter.age_a);
-    let seen_and_true = |seen: &[GradeShares], bare: &[GradeShares]| {
+    let coated = |kind: &TreatmentAction| matches!(kind, TreatmentAction::OverRust(_));
+    let planned = letter.scenario.treatments.iter().any(|done| coated(&done.kind) && done.age_a <= now_a);
+    let is_hidden = planned || is_coated(letter.entries);
+    let stands = |seen: &[GradeShares], bare: &[GradeShares]| {
         let at = |rows: &[GradeShares], share| day::grade(rows, now_a, share);
         let (looks, is) = (at(seen, 0.5), at(bare, 0.5));
-        format!(
-            "looks like Ri {looks} and is Ri {is} ({} of the surface; 18 of 20 futures from Ri {} to Ri {})",
+        let spread = format!(
+            "Ri {is} ({} of the surface; Ri {} to Ri {} in 18 of 20 futures)",
             AREAS[usize::from(is.min(5))],
             at(bare, 0.05),
             at(bare, 0.95)
-        )
+        );
+        if looks == is {
+            format!("is at {spread}")
+        } else {
+            format!("looks like Ri {looks} and is {spread} under the coat")
+        }
     };
     let grades = format!(
-        "By the forecast the open length {}; the worst of the {} nodes (welds, brackets) {}.",
-        seen_and_true(&forecast.visible_grade_shares, &forecast.true_grade_shares),
+        "By the forecast the open length today {}; the worst of the {} welds and brackets {}.",
+        stands(&forecast.visible_grade_shares, &forecast.true_grade_shares),
         letter.scenario.member.nodes,
-        seen_and_true(&forecast.visible_node_grade_shares, &forecast.node_grade_shares)
+        stands(&forecast.visible_node_grade_shares, &forecast.node_grade_shares)
     );
-    let coated = |kind: &TreatmentAction| matches!(kind, TreatmentAction::OverRust(_));
-    let planned = letter.scenario.treatments.iter().any(|done| coated(&done.kind) && done.age_a <= now_a);
-    let hidden = planned || is_coated(letter.entries);
-    let why = if hidden {
-        "A coat over the rust hides what is under it: an inspector sees the first grade, blasting would bare the second."
+    let why = if is_hidden {
+        "A coat over the rust hides what is under it: an inspector sees the first degree, blasting would bare the second."
     } else {
-        "Grades are degrees of rusting by ISO 4628-3, Ri 0 (none) to Ri 5. Only a coat over the rust would part what \
-         is seen from what is true, and none is known."
+        "Ri is the degree of rusting by ISO 4628-3, from Ri 0 without rust to Ri 5."
     };
-    let last = letter.entries.iter().rev().find(|entry| entry.fields.grade.is_some());
-    let last = last.map_or_else(
-        || "No grade is on record yet.".to_owned(),
-        |entry| {
-            format!("Last seen on {}: {}.", entry.fields.date, entry_in_words(entry, abridgement.characters))
-        },
-    );
     section(
-        "Seen and true",
-        vec![LetterBlock::Paragraph(grades), LetterBlock::Paragraph(format!("{why} {last}"))],
+        "What was seen, and what is there",
+        vec![
+            LetterBlock::Paragraph(found(letter, abridgement)),
+            LetterBlock::Paragraph(format!("{grades} {why}")),
+        ],
     )
+}
+
+/// The worst degree that was seen since the last rework, and the last look after it.
+fn found(letter: &Letter, abridgement: Abridgement) -> String {
+    let reworked = last_rework(letter.entries);
+    let graded: Vec<(&Entry, SeenGrade)> = (letter.entries.iter())
+        .filter(|entry| Some(entry.fields.date) > reworked)
+        .filter_map(|entry| Some((entry, entry.fields.grade?)))
+        .collect();
+    let since = reworked.map_or_else(String::new, |date| format!(" since the rework of {date}"));
+    // of grades alike the latest
+    let rusted = |seen: SeenGrade| how_rusted(&letter.scenario.model.grading, seen);
+    let worst = graded.iter().max_by(|a, b| rusted(a.1).total_cmp(&rusted(b.1)));
+    let Some((worst, grade)) = worst else { return format!("No grade is on record{since} yet.") };
+    let place = |entry: &Entry| {
+        let place = entry.fields.location.as_deref().unwrap_or_default();
+        at_place(&shortened(place, abridgement.characters.min(60)))
+    };
+    let first =
+        format!("The worst that was seen{since} is {grade}{}, on {}.", place(worst), worst.fields.date);
+    let last_day = graded.iter().map(|(entry, _)| entry.fields.date).max();
+    let last: Vec<String> = (graded.iter())
+        .filter(|(entry, _)| Some(entry.fields.date) == last_day && entry.fields.date > worst.fields.date)
+        .take(LAST_LOOKS)
+        .map(|(entry, grade)| format!("{grade}{}", place(entry)))
+        .collect();
+    match last_day {
+        Some(day) if !last.is_empty() => format!(
+            "{first} The last look, on {day}, found {}; rust that was seen once does not go away by itself.",
+            listed(&last)
+        ),
+        _ => first,
+    }
+}
+
+/// How much rust a grade stands for, in one order for both scales: over shares from 0.001 to 100 %, how many of them an
+/// inspector would be expected to call that or less [-].
+fn how_rusted(grading: &Grading, seen: SeenGrade) -> f64 {
+    let shares: Vec<f64> = (0..=100).map(|step| exp(-0.115 * f64::from(step))).collect();
+    let [at_most, _] = grading.tails(seen, &shares, &vec![GRADE_SD; shares.len()]);
+    at_most.iter().sum()
+}
+
+/// Words joined as in speech.
+fn listed(words: &[String]) -> String {
+    match words {
+        [before @ .., last] if !before.is_empty() => format!("{} and {last}", before.join(", ")),
+        _ => words.concat(),
+    }
+}
+
+/// Day of the last rework.
+fn last_rework(entries: &[Entry]) -> Option<Date> {
+    entries.iter().filter(|entry| entry.fields.kind == EntryKind::Rework).map(|entry| entry.fields.date).max()
 }
 
 /// Whether a coat over the rust is on by the record.
@@ -152,7 +261,7 @@ pub(super) fn is_coated(entries: &[Entry]) -> bool {
 
 pub(super) fn when(letter: &Letter) -> Result<LetterSection> {
     let forecast = letter.forecast;
-    let ages = by_when(forecast);
+    let ages = by_when(letter);
     let beyond = percent(forecast.share_beyond_horizon);
     let pictures = [
         ("When do cars like this one reach the point of rework?", band(forecast, Frame::Bare)?),
@@ -165,8 +274,13 @@ pub(super) fn when(letter: &Letter) -> Result<LetterSection> {
             svg,
         })
     };
-    let first = "Years count from first registration. The soft band is what is not known about this car; \
-                 inspections narrow it.";
+    let error = forecast.standard_error.p50.map_or_else(String::new, |error_a| {
+        format!(" The middle is computed to about {} (standard error).", error_in_words(error_a))
+    });
+    let first = format!(
+        "Years count from first registration; what is past is grey. The soft band is what is not known about this car; \
+         looking at it narrows the band.{error}"
+    );
     let pictures = pictures.into_iter().map(picture);
-    Ok(section("When", std::iter::once(LetterBlock::Paragraph(first.to_owned())).chain(pictures).collect()))
+    Ok(section("When", std::iter::once(LetterBlock::Paragraph(first)).chain(pictures).collect()))
 }

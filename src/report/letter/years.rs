@@ -18,13 +18,8 @@ const ENTRIES: usize = 4;
 pub(super) fn years(letter: &Letter, abridgement: Abridgement) -> LetterSection {
     let found = entries_by_date(letter.entries, abridgement.characters);
     let left_out = found.len().saturating_sub(abridgement.dates);
-    let columns = [
-        ("Date", 0.86),
-        ("age [a]", 0.45),
-        ("on record", 2.1),
-        ("run: seen, true", 0.85),
-        ("node: seen, true", 0.85),
-    ];
+    let columns =
+        [("Date", 0.86), ("age [a]", 0.45), ("on record", 2.1), ("open length", 0.85), ("worst weld", 0.85)];
     let mut table = LetterTable::with_columns(&columns);
     for (date, words) in found.into_iter().skip(left_out) {
         let age_a = age_on(letter.scenario.first_registration, date);
@@ -35,11 +30,11 @@ pub(super) fn years(letter: &Letter, abridgement: Abridgement) -> LetterSection 
     for ahead_a in AHEAD_A {
         let age_a = letter.age_a + f64::from(ahead_a);
         if age_a <= f64::from(letter.forecast.horizon_a) {
-            let label = format!("in {ahead_a} a ({})", calendar_year(registered, age_a));
-            table.add(cells(letter, label, age_a, "forecast, left as it is".to_owned()), false);
+            let label = calendar_year(registered, age_a).to_string();
+            table.add(cells(letter, label, age_a, "if everything stays as it is".to_owned()), false);
         }
     }
-    let note = "Seen, true: grade in the middle future by the forecast; node: the worst one.";
+    let note = "The last two columns are the middle future of the forecast; of two degrees the first is what a coat lets one see.";
     let left_out = match left_out {
         0 => String::new(),
         count => format!(" {count} earlier dates are left out here; the record keeps them."),
@@ -50,7 +45,8 @@ pub(super) fn years(letter: &Letter, abridgement: Abridgement) -> LetterSection 
 fn cells(letter: &Letter, date: String, age_a: f64, words: String) -> [String; 5] {
     let f = letter.forecast;
     let pair = |seen: &[GradeShares], bare: &[GradeShares]| {
-        format!("Ri {}, Ri {}", day::grade(seen, age_a, 0.5), day::grade(bare, age_a, 0.5))
+        let [looks, is] = [seen, bare].map(|rows| day::grade(rows, age_a, 0.5));
+        if looks == is { format!("Ri {is}") } else { format!("Ri {looks}, Ri {is}") }
     };
     [
         date,
