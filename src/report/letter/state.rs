@@ -182,7 +182,7 @@ pub(super) fn seen(letter: &Letter, abridgement: Abridgement) -> LetterSection {
         letter.scenario.member.nodes,
         stands(&forecast.visible_node_grade_shares, &forecast.node_grade_shares)
     );
-    let why = if is_hidden {
+    let why = if is_hidden && grades.contains("under the coat") {
         "A coat over the rust hides what is under it: an inspector sees the first degree, blasting would bare the second."
     } else {
         "Ri is the degree of rusting by ISO 4628-3, from Ri 0 without rust to Ri 5."
