@@ -52,7 +52,7 @@ impl Setup {
         let locations = Locations::new(&Model::published()?.locations, member.tube, member.nodes)?;
         let scale = ferrowane::coating::grade::GradeScale::published()?;
         let shape = draw.breakdown_shape;
-        let points = Sobol::scrambled(&(1..=kernel::dimensions(YEARS) as u64).collect::<Vec<_>>())?;
+        let points = Sobol::scrambled(&(1..=kernel::dimensions(0, YEARS) as u64).collect::<Vec<_>>())?;
         let lane = |block: usize, number: usize| -> Lane {
             std::array::from_fn(|lane| quantile(points.coordinate((block * LANES + lane) as u32, number)))
         };

@@ -138,6 +138,12 @@ pub fn to_json(text: &str, file_name: &str) -> Result<serde_json::Value> {
     }
 }
 
+/// Number of nodes of the member of a case that was read before [-].
+#[cfg(feature = "record")]
+pub(crate) fn nodes_of(text: &str, name: &str) -> Result<u32> {
+    decode(&Document::parse(text, name)?.value).map(|case| case.member.nodes)
+}
+
 /// The raw case of a document that has the form of one.
 fn decode(value: &serde_json::Value) -> Result<raw::Case> {
     serde::Deserialize::deserialize(value)

@@ -4,7 +4,7 @@
 use ferrowane::case::{from_json, read_path, read_str, template};
 use ferrowane::coating::RustGrade;
 use ferrowane::exposure::{ArrangementKind, Wash};
-use ferrowane::forecast::observation::Spot;
+use ferrowane::forecast::observation::{Inspector, Spot};
 use ferrowane::forecast::scenario::Scenario;
 use ferrowane::model::Model;
 use ferrowane::prior::Prior;
@@ -199,9 +199,30 @@ fn closed_form_conditions_come_oldest_first() {
         { "age_a": 4.5, "part": "node", "grade": "Ri 0" },
     ]);
     let known = resolved("/coating/condition", &two).observations;
-    assert_eq!((known[0].spot, known[1].spot), (Spot::Node, Spot::OpenLength));
+    assert_eq!((known[0].spot, known[1].spot), (Spot::WorstNode, Spot::OpenLength));
     let same_day = json!([{ "date": "2014-05-01", "part": "run", "grade": "Ri 0" }]);
     assert!(resolved("/coating/condition", &same_day).observations[0].age_a.abs() < 1e-12);
+}
+
+/// A node graded by itself has its number, and its inspector a code; both are looked at.
+#[test]
+fn closed_form_a_condition_of_one_node() {
+    let graded = |more: &Value| {
+        let mut condition = json!({ "age_a": 4.5, "part": "node", "grade": "Ri 2" });
+        condition.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        json!([condition])
+    };
+    let known = |more: &Value| resolved("/coating/condition", &graded(more)).observations[0];
+    assert_eq!(known(&json!({ "node": 4 })).spot, Spot::Node(4));
+    assert_eq!(known(&json!({ "inspector": "K" })).inspector, Inspector::from_code("K"));
+    assert_eq!(known(&json!({})).inspector, Inspector::default());
+    let wrong = |more: &Value| refused("/coating/condition", &graded(more));
+    assert_eq!(
+        wrong(&json!({ "node": 5 })),
+        "coating.condition[0].node: found 5, allowed 1 to 4, the nodes of the member"
+    );
+    assert!(wrong(&json!({ "node": 0 })).starts_with("coating.condition[0].node: found 0, allowed"));
+    assert!(wrong(&json!({ "node": 1, "part": "run" })).contains("no number beside part = \"run\""));
 }
 
 #[test]

@@ -97,7 +97,7 @@ fn updated(observations: &[Observation]) -> Updated {
 }
 
 fn node(age_a: f64, grade: u8) -> Observation {
-    Observation::graded(age_a, Spot::Node, RustGrade::new(grade).unwrap())
+    Observation::graded(age_a, Spot::WorstNode, RustGrade::new(grade).unwrap())
 }
 
 fn run(age_a: f64, grade: u8) -> Observation {
@@ -159,7 +159,7 @@ fn property_good_grades_put_rework_off_and_bad_ones_bring_it_on() {
 fn property_a_gauge_on_rough_rust_says_nearly_nothing() {
     let read = |cleaned, reading_mm| {
         let seen = Seen::Wall { reading_mm, cleaned };
-        updated(&[Observation { age_a: 6.0, spot: Spot::Node, seen }]).forecast.time_to_rework_a.p50.unwrap()
+        updated(&[Observation::new(6.0, Spot::WorstNode, seen)]).forecast.time_to_rework_a.p50.unwrap()
     };
     let prior = updated(&[]).forecast.time_to_rework_a.p50.unwrap();
     let (thin, rough) = (read(true, 1.6), read(false, 2.6));
@@ -171,8 +171,7 @@ fn property_a_gauge_on_rough_rust_says_nearly_nothing() {
 #[test]
 fn property_a_full_wall_on_a_spot_left_as_it_was_is_no_alarm() {
     let reading_mm = daily().member.tube.wall_mm() - 0.03;
-    let read =
-        Observation { age_a: 6.0, spot: Spot::OpenLength, seen: Seen::Wall { reading_mm, cleaned: false } };
+    let read = Observation::new(6.0, Spot::OpenLength, Seen::Wall { reading_mm, cleaned: false });
     let tenth = |observations: &[Observation]| updated(observations).forecast.time_to_rework_a.p10.unwrap();
     let (prior, graded) = (tenth(&[]), tenth(&[run(6.0, 1)]));
     let (once, twice) = (tenth(&[read]), tenth(&[run(6.0, 1), read, read]));

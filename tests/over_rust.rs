@@ -41,7 +41,7 @@ struct Points {
 
 fn points() -> Points {
     let outer = Sobol::scrambled(&(0..DIMENSIONS as u64).collect::<Vec<_>>()).unwrap();
-    let inner = Sobol::scrambled(&(1000..1000 + dimensions(YEARS) as u64).collect::<Vec<_>>()).unwrap();
+    let inner = Sobol::scrambled(&(1000..1000 + dimensions(0, YEARS) as u64).collect::<Vec<_>>()).unwrap();
     let aleatory = |block: usize, place: usize| -> Lane {
         std::array::from_fn(|lane| quantile(inner.coordinate((block * LANES + lane) as u32, place)))
     };
@@ -50,7 +50,7 @@ fn points() -> Points {
             .map(|draw| std::array::from_fn(|place| quantile(outer.coordinate(draw, place))))
             .collect(),
         aleatory: (0..BLOCKS)
-            .map(|block| (0..dimensions(YEARS)).map(|place| aleatory(block, place)).collect())
+            .map(|block| (0..dimensions(0, YEARS)).map(|place| aleatory(block, place)).collect())
             .collect(),
     }
 }

@@ -131,7 +131,7 @@ fn reference_same_numbers_same_histories() {
     let mut generator = ChaCha8Rng::seed_from_u64(5);
     let mut compared = 0;
     for case in &cases {
-        assert_eq!(dimensions(YEARS), ALEATORY);
+        assert_eq!(dimensions(0, YEARS), ALEATORY);
         let aleatory: Vec<Lane> =
             (0..ALEATORY).map(|_| std::array::from_fn(|_| StandardNormal.sample(&mut generator))).collect();
         let (block, rework_a) = fast(case, &aleatory);

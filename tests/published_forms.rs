@@ -216,7 +216,7 @@ fn published_rows_are_all_compared() {
 #[test]
 fn published_gumbel_reduced_variates_in_the_kernel() {
     let rows = rows("Gumbel", 4);
-    let mut aleatory = vec![[0.0; LANES]; dimensions(10)];
+    let mut aleatory = vec![[0.0; LANES]; dimensions(0, 10)];
     for (lane, row) in rows.iter().enumerate() {
         aleatory[PIT][lane] = quantile(1.0 - 1.0 / row.input("return period"));
     }

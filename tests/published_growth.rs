@@ -72,7 +72,7 @@ fn closed_form_kernel_on_equal_years_is_the_standard() {
     for exponent in [0.4, B1, B2, 0.9] {
         for rate in [1.3, 25.0, 80.0, 200.0] {
             let mut block = Block::with_years(40);
-            let aleatory = vec![[0.7; LANES]; dimensions(40)];
+            let aleatory = vec![[0.7; LANES]; dimensions(0, 40)];
             // a coating that outlives any horizon outside
             let draw = Draw { exponent: vec![exponent; 40], ..certain_draw(rate, 1e9, 40) };
             run_block(&mut block, &draw, &locations, &aleatory);

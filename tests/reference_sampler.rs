@@ -14,7 +14,7 @@ use ferrowane::coating::treatment::{Preparation, TreatmentAction};
 use ferrowane::coating::{Inside, RustGrade, Treatment};
 use ferrowane::exposure::ArrangementKind;
 use ferrowane::forecast::draw::{Draw, Inputs};
-use ferrowane::forecast::observation::{Observation, Seen, Spot};
+use ferrowane::forecast::observation::{Inspector, Observation, Seen, Spot};
 use ferrowane::forecast::outcome::Forecast;
 use ferrowane::forecast::scenario::{Criteria, Scenario, Settings, StoragePeriod};
 use ferrowane::inspection::{Method, Updated, update};
@@ -34,6 +34,8 @@ const SEED_OF_DRAWS: u64 = 20_261_127;
 /// Seeds of the forecast, whose answers are averaged.
 const SEEDS: std::ops::RangeInclusive<u64> = 1..=4;
 const YEARS: u32 = 40;
+/// Codes of inspectors by their number in the script; number 0 has none.
+const CODES: [&str; 3] = ["", "A", "B"];
 
 /// A car of the comparison.
 struct Configuration {
@@ -51,7 +53,7 @@ fn graded(age_a: f64, spot: Spot, number: u8) -> Observation {
 fn street() -> Configuration {
     let mut scenario =
         car(place("port-angeles"), at(ArrangementKind::Street, driven_daily(salted_winters())));
-    scenario.observations = vec![graded(6.4, Spot::Node, 3)];
+    scenario.observations = vec![graded(6.4, Spot::WorstNode, 3)];
     Configuration { name: "street car, one grade of a node", scenario, method: Method::Weights }
 }
 
@@ -65,7 +67,7 @@ fn moved() -> Configuration {
     let looks = [(4.3, [0, 1]), (7.8, [1, 2]), (11.7, [1, 3])];
     scenario.observations = (looks.into_iter())
         .flat_map(|(age_a, [run, node])| {
-            [graded(age_a, Spot::OpenLength, run), graded(age_a, Spot::Node, node)]
+            [graded(age_a, Spot::OpenLength, run), graded(age_a, Spot::WorstNode, node)]
         })
         .collect();
     Configuration {
@@ -89,8 +91,30 @@ fn brushed_over() -> Configuration {
     };
     let reading = Seen::Wall { reading_mm: 1.70, cleaned: true };
     scenario.observations =
-        vec![graded(7.2, Spot::OpenLength, 2), Observation { age_a: 9.5, spot: Spot::Node, seen: reading }];
+        vec![graded(7.2, Spot::OpenLength, 2), Observation::new(9.5, Spot::WorstNode, reading)];
     Configuration { name: "brushed over, a grade and a wall reading", scenario, method: Method::Weights }
+}
+
+/// Two of five nodes looked at by themselves, by two inspectors, and the wall read at one of them.
+fn named_nodes() -> Configuration {
+    let mut scenario = street().scenario;
+    scenario.member.nodes = 5;
+    let by = |number: usize, age_a, spot, grade| {
+        graded(age_a, spot, grade).by(Inspector::from_code(CODES[number]))
+    };
+    let reading = Seen::Wall { reading_mm: 1.93, cleaned: true };
+    scenario.observations = vec![
+        by(1, 4.4, Spot::Node(2), 2),
+        by(1, 6.6, Spot::Node(2), 3),
+        by(2, 6.6, Spot::OpenLength, 1),
+        by(2, 8.7, Spot::Node(4), 1),
+        Observation::new(8.7, Spot::Node(4), reading),
+    ];
+    Configuration {
+        name: "two nodes, two inspectors, a wall reading",
+        scenario,
+        method: Method::TemperedMoves,
+    }
 }
 
 /// Nine digits after the point: far more than the comparison can see, and a file of a third of the size.
@@ -183,9 +207,17 @@ fn member_json(scenario: &Scenario) -> Value {
 }
 
 fn observation_json(observation: &Observation) -> Value {
-    let spot = if observation.spot == Spot::Node { "node" } else { "open length" };
+    let spot = match observation.spot {
+        Spot::WorstNode => "node".to_owned(),
+        Spot::Node(number) => format!("node {number}"),
+        _ => "open length".to_owned(),
+    };
+    let is_code = |code: &&str| Inspector::from_code(code) == observation.inspector;
+    let inspector = CODES.iter().position(|code| is_code(code)).unwrap_or(0);
     match observation.seen {
-        Seen::Grade(seen) => json!({ "age_a": observation.age_a, "spot": spot, "grade": seen.number }),
+        Seen::Grade(seen) => {
+            json!({ "age_a": observation.age_a, "spot": spot, "grade": seen.number, "inspector": inspector })
+        }
         Seen::Wall { reading_mm, cleaned: true } => {
             json!({ "age_a": observation.age_a, "spot": spot, "reading_mm": reading_mm })
         }
@@ -243,7 +275,8 @@ fn configuration_json(configuration: &Configuration) -> Value {
 
 #[test]
 fn reference_dump_for_the_sampler_by_rejection() {
-    let all: Vec<Value> = [street(), moved(), brushed_over()].iter().map(configuration_json).collect();
+    let all: Vec<Value> =
+        [street(), moved(), brushed_over(), named_nodes()].iter().map(configuration_json).collect();
     let text = json!(all).to_string();
     assert!(!text.contains("null"), "a value that is not a number, or a quantile beyond the horizon");
     let path = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).parent().unwrap().join("sampler.json");

@@ -102,13 +102,14 @@ fn property_errors_before_anybody_looked_are_true() {
 
 #[test]
 fn property_errors_of_weighed_histories_are_true() {
-    let looks = [graded(4.3, Spot::Node, 2), graded(5.1, Spot::OpenLength, 1)];
+    let looks = [graded(4.3, Spot::WorstNode, 2), graded(5.1, Spot::OpenLength, 1)];
     assert_true_errors(&looks, Method::Weights);
 }
 
 #[test]
 fn property_errors_of_particles_are_true() {
     let visits = (3..=9).map(f64::from);
-    let looks = visits.flat_map(|age_a| [graded(age_a, Spot::OpenLength, 0), graded(age_a, Spot::Node, 1)]);
+    let looks =
+        visits.flat_map(|age_a| [graded(age_a, Spot::OpenLength, 0), graded(age_a, Spot::WorstNode, 1)]);
     assert_true_errors(&looks.collect::<Vec<_>>(), Method::TemperedMoves);
 }

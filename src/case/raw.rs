@@ -90,6 +90,14 @@ pub struct Condition {
     pub age_a: Option<f64>,
     /// What was graded.
     pub part: GradedPart,
+    /// Number of the node, where one was graded by itself; without it the grade is that of the worst node [-]
+    #[serde(default)]
+    #[schemars(range(min = 1, max = 100))]
+    pub node: Option<u32>,
+    /// Code of the inspector, no name; grades without one count as those of one inspector.
+    #[serde(default)]
+    #[schemars(length(min = 1, max = 40))]
+    pub inspector: Option<String>,
     /// Degree of rusting, ISO 4628-3.
     #[schemars(extend("enum" = schema::grades(0)))]
     pub grade: String,
@@ -101,6 +109,6 @@ pub struct Condition {
 pub enum GradedPart {
     /// The open length of the tube.
     Run,
-    /// Its worst node.
+    /// Its worst node, or the one that `node` says.
     Node,
 }

@@ -13,7 +13,7 @@ use self::climate::PlaceClimate;
 use super::raw;
 use crate::coating::{CoatingSystems, MemberCoating, OverFilm};
 use crate::error::{Error, Result};
-use crate::forecast::observation::{Observation, Spot};
+use crate::forecast::observation::{Inspector, Observation, Spot};
 use crate::forecast::scenario::{Scenario, age_on};
 use crate::model::Model;
 use jiff::civil::Date;
@@ -31,7 +31,7 @@ pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>, model: &Arc<Mo
         member: member::resolve(&case.member, &model.defaults)?,
         coating: coating(&case.coating, &model.systems)?,
         treatments: treatment::resolve(&case.treatment, registered, &model.systems)?,
-        observations: conditions(&case.coating.condition, registered)?,
+        observations: conditions(case)?,
         storage_periods: storage::resolve(case, model)?,
         climate,
         deposition,
@@ -58,21 +58,33 @@ fn coating(raw: &raw::Coating, systems: &CoatingSystems) -> Result<MemberCoating
 }
 
 /// Known grades, oldest first.
-fn conditions(raw: &[raw::Condition], registered: Date) -> Result<Vec<Observation>> {
-    let read = raw.iter().enumerate().map(|(index, one)| condition(one, index, registered));
+fn conditions(case: &raw::Case) -> Result<Vec<Observation>> {
+    let read = case.coating.condition.iter().enumerate().map(|(index, one)| condition(one, index, case));
     let mut known = read.collect::<Result<Vec<_>>>()?;
     known.sort_by(|a, b| a.age_a.total_cmp(&b.age_a));
     Ok(known)
 }
 
-fn condition(raw: &raw::Condition, index: usize, registered: Date) -> Result<Observation> {
+fn condition(raw: &raw::Condition, index: usize, case: &raw::Case) -> Result<Observation> {
     let path = format!("coating.condition[{index}]");
-    let age_a = when((raw.date, raw.age_a), registered, &path)?;
-    let spot = match raw.part {
-        raw::GradedPart::Run => Spot::OpenLength,
-        raw::GradedPart::Node => Spot::Node,
+    let age_a = when((raw.date, raw.age_a), case.first_registration, &path)?;
+    let nodes = case.member.nodes;
+    let spot = match (raw.part, raw.node) {
+        (raw::GradedPart::Run, None) => Spot::OpenLength,
+        (raw::GradedPart::Node, None) => Spot::WorstNode,
+        (raw::GradedPart::Node, Some(number)) if number <= nodes => Spot::Node(number),
+        (raw::GradedPart::Node, Some(number)) => {
+            let allowed = format!("1 to {nodes}, the nodes of the member");
+            return Err(Error::invalid(format!("{path}.node"), number.to_string(), allowed));
+        }
+        (raw::GradedPart::Run, Some(number)) => {
+            let allowed = "no number beside part = \"run\"";
+            return Err(Error::invalid(format!("{path}.node"), number.to_string(), allowed));
+        }
     };
-    Ok(Observation::graded(age_a, spot, at(&format!("{path}.grade"), raw.grade.parse())?))
+    let inspector = raw.inspector.as_deref().map(Inspector::from_code).unwrap_or_default();
+    let graded = Observation::graded(age_a, spot, at(&format!("{path}.grade"), raw.grade.parse())?);
+    Ok(graded.by(inspector))
 }
 
 /// Age of the car at what is dated by date or by age, exactly one of the two [a].

@@ -1,9 +1,13 @@
 //! Probability that an inspector gives a degree of rusting to a surface of known rusted area.
 //!
 //! Ordinal threshold model: the inspector judges the position of the area on the scale, linear in the logarithm of the area
-//! between class limits, with normally distributed error, and gives the class of that position. Scales: ISO 4628-3
-//! (`Ri 0`, no rust, to `Ri 5`) and ASTM D610 (`D610 10`, no rust, to `D610 0`). A small share of grades are slips, each
-//! grade as likely as any other. Class limits: `shared/rust_grades.csv`, `shared/d610_grades.csv`.
+//! between class limits, and gives the class of that position. Scales: ISO 4628-3 (`Ri 0`, no rust, to `Ri 5`) and ASTM D610
+//! (`D610 10`, no rust, to `D610 0`). Class limits: `shared/rust_grades.csv`, `shared/d610_grades.csv`.
+//!
+//! Three things go wrong. An inspector has a lasting bias, the same for all he grades, and an error of his own at each visit,
+//! both normally distributed; the published scatter is that between inspectors who looked at the same surfaces, so it is the
+//! root of the sum of their squares ([`Grading::parted`]). And a small share of grades are slips, each grade as likely as any
+//! other.
 
 use crate::coating::grade::GradeScale;
 use crate::error::{Error, Result};
@@ -92,6 +96,16 @@ pub struct Grading {
     d610: Vec<f64>,
     d610_over_ri_sd: f64,
     slip_share: f64,
+    bias_share: f64,
+}
+
+/// How inspectors judge surfaces, one of each for every surface.
+#[derive(Debug, Clone, Copy)]
+pub struct Judgement<'a> {
+    /// Scatter [Ri grades].
+    pub sd: &'a [f64],
+    /// By how much an inspector's grades lie too high [Ri grades].
+    pub bias: &'a [f64],
 }
 
 #[derive(serde::Deserialize)]
@@ -132,8 +146,8 @@ impl D610Limits {
 }
 
 impl Grading {
-    /// The grading model on the class limits of both scales; of `priors` it takes the medians of `d610_over_ri_sd` and
-    /// `grading_slip_share`.
+    /// The grading model on the class limits of both scales; of `priors` it takes the medians of `d610_over_ri_sd`,
+    /// `grading_slip_share` and `inspector_bias_share`.
     ///
     /// # Errors
     /// [`Error::Invalid`] when `priors` lacks one of them.
@@ -143,7 +157,14 @@ impl Grading {
             d610: d610.ln_share.clone(),
             d610_over_ri_sd: priors.get("d610_over_ri_sd")?.median(),
             slip_share: priors.get("grading_slip_share")?.median(),
+            bias_share: priors.get("inspector_bias_share")?.median(),
         })
+    }
+
+    /// Standard deviations of the error of a visit and of an inspector's bias, where that of both together is `sd` [Ri grades].
+    #[must_use]
+    pub fn parted(&self, sd: f64) -> [f64; 2] {
+        [(1.0 - self.bias_share).max(0.0).sqrt() * sd, self.bias_share.max(0.0).sqrt() * sd]
     }
 
     /// The grading model on the published tables.
@@ -171,22 +192,22 @@ impl Grading {
     #[must_use]
     pub fn probability(&self, seen: SeenGrade, share: f64, sd: f64) -> f64 {
         let mut found = [share];
-        self.probabilities(seen, &mut found, &[sd]);
+        self.probabilities(seen, &mut found, Judgement { sd: &[sd], bias: &[0.0] });
         debug_assert!((0.0..=1.0).contains(&found[0]), "probability {}", found[0]);
         found[0]
     }
 
-    /// The same for several surfaces, each with its scatter; `shares` [-] become the probabilities [-].
-    pub fn probabilities(&self, seen: SeenGrade, shares: &mut [f64], sd: &[f64]) {
-        classed(&self.called(seen), shares, sd);
+    /// The same for several surfaces, each with its inspector; `shares` [-] become the probabilities [-].
+    pub fn probabilities(&self, seen: SeenGrade, shares: &mut [f64], judgement: Judgement) {
+        classed(&self.called(seen), shares, judgement);
     }
 
     /// Probability of a grade of at most, and of at least, as much rust as `seen` [-]; the rest as
     /// [`Self::probabilities`].
     #[must_use]
-    pub fn tails(&self, seen: SeenGrade, shares: &[f64], sd: &[f64]) -> [Vec<f64>; 2] {
+    pub fn tails(&self, seen: SeenGrade, shares: &[f64], judgement: Judgement) -> [Vec<f64>; 2] {
         let (mut at_most, mut at_least) = (shares.to_vec(), vec![0.0; shares.len()]);
-        sided(&self.called(seen), (&mut at_most, &mut at_least), sd);
+        sided(&self.called(seen), (&mut at_most, &mut at_least), judgement);
         [at_most, at_least]
     }
 
@@ -220,10 +241,11 @@ struct Called<'a> {
 impl Called<'_> {
     /// Probabilities of this class or less rust, and of less rust, without slips [-].
     #[inline(always)]
-    fn without_slips(&self, shares: &[f64], sd: &[f64]) -> [[f64; WIDTH]; 2] {
-        let (mut area, mut scatter) = ([0.0; WIDTH], [1.0; WIDTH]);
+    fn without_slips(&self, shares: &[f64], sd: &[f64], bias: &[f64]) -> [[f64; WIDTH]; 2] {
+        let (mut area, mut scatter, mut shift) = ([0.0; WIDTH], [1.0; WIDTH], [0.0; WIDTH]);
         area[..shares.len()].copy_from_slice(shares);
         scatter[..sd.len()].copy_from_slice(sd);
+        shift[..bias.len()].copy_from_slice(bias);
         for lane in 0..WIDTH {
             area[lane] = ln(area[lane].max(1e-9));
             scatter[lane] *= self.sd_factor;
@@ -232,7 +254,8 @@ impl Called<'_> {
         let (upper, lower) = (self.class as f64 + 0.5, self.class as f64 - 0.5);
         let (mut at_most, mut less) = ([1.0; WIDTH], [0.0; WIDTH]);
         for lane in 0..WIDTH {
-            let below = |threshold: f64| cdf_clamped((threshold - position[lane]) / scatter[lane]);
+            let judged = self.sd_factor.mul_add(shift[lane], position[lane]);
+            let below = |threshold: f64| cdf_clamped((threshold - judged) / scatter[lane]);
             let (upper, lower) = (below(upper), below(lower));
             at_most[lane] = if self.class + 1 == self.classes { 1.0 } else { upper };
             less[lane] = if self.class == 0 { 0.0 } else { lower };
@@ -253,9 +276,9 @@ impl Called<'_> {
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn classed(called: &Called, shares: &mut [f64], sd: &[f64]) {
-    for (shares, sd) in shares.chunks_mut(WIDTH).zip(sd.chunks(WIDTH)) {
-        let [at_most, less] = called.without_slips(shares, sd);
+fn classed(called: &Called, shares: &mut [f64], Judgement { sd, bias }: Judgement) {
+    for ((shares, sd), bias) in shares.chunks_mut(WIDTH).zip(sd.chunks(WIDTH)).zip(bias.chunks(WIDTH)) {
+        let [at_most, less] = called.without_slips(shares, sd, bias);
         for (lane, share) in shares.iter_mut().enumerate() {
             *share = called.with_slips((at_most[lane] - less[lane]).max(0.0), 1);
         }
@@ -268,10 +291,11 @@ fn classed(called: &Called, shares: &mut [f64], sd: &[f64]) {
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn sided(called: &Called, (shares, at_least): (&mut [f64], &mut [f64]), sd: &[f64]) {
-    let chunks = shares.chunks_mut(WIDTH).zip(at_least.chunks_mut(WIDTH)).zip(sd.chunks(WIDTH));
-    for ((shares, at_least), sd) in chunks {
-        let [at_most, less] = called.without_slips(shares, sd);
+fn sided(called: &Called, (shares, at_least): (&mut [f64], &mut [f64]), Judgement { sd, bias }: Judgement) {
+    let judged = sd.chunks(WIDTH).zip(bias.chunks(WIDTH));
+    let chunks = shares.chunks_mut(WIDTH).zip(at_least.chunks_mut(WIDTH)).zip(judged);
+    for ((shares, at_least), (sd, bias)) in chunks {
+        let [at_most, less] = called.without_slips(shares, sd, bias);
         for (lane, (share, above)) in shares.iter_mut().zip(at_least).enumerate() {
             *share = called.with_slips(at_most[lane], called.class + 1);
             *above = called.with_slips(1.0 - less[lane], called.classes - called.class);
@@ -299,7 +323,7 @@ fn positions(ln_limits: &[f64], ln_share: &[f64; WIDTH]) -> [f64; WIDTH] {
 
 #[cfg(test)]
 mod tests {
-    use super::{Grading, Scale, SeenGrade, positions};
+    use super::{Grading, Judgement, Scale, SeenGrade, positions};
 
     fn all(scale: Scale) -> impl Iterator<Item = SeenGrade> {
         (0..=scale.word().1).map(move |number| SeenGrade { scale, number })
@@ -329,7 +353,8 @@ mod tests {
     fn closed_form_tails_are_sums_of_grades() {
         let grading = Grading::published().unwrap();
         for seen in all(Scale::Ri).chain(all(Scale::D610)) {
-            let [at_most, at_least] = grading.tails(seen, &[0.004, 0.02], &[0.5, 0.6]);
+            let [at_most, at_least] =
+                grading.tails(seen, &[0.004, 0.02], Judgement { sd: &[0.5, 0.6], bias: &[0.0, 0.0] });
             let sum = |counts: &dyn Fn(&SeenGrade) -> bool| -> f64 {
                 all(seen.scale).filter(counts).map(|one| grading.probability(one, 0.02, 0.6)).sum()
             };

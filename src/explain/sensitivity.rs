@@ -258,7 +258,7 @@ impl PointPair {
     fn new(design: &Design, number: u32, years: usize) -> Result<Self> {
         let lanes = Design { points: design.points * LANES as u32, ..*design };
         let outer = PickFreezePoints::new(design, 2 * number, DIMENSIONS)?;
-        let inner = PickFreezePoints::new(&lanes, 2 * number + 1, kernel::dimensions(years))?;
+        let inner = PickFreezePoints::new(&lanes, 2 * number + 1, kernel::dimensions(0, years))?;
         Ok(Self { number, outer, inner, design: *design })
     }
 
@@ -273,7 +273,7 @@ impl PointPair {
             let point = index * LANES as u32 + lane as u32;
             if from_b(dimension) { self.inner.b(point, dimension) } else { self.inner.a(point, dimension) }
         };
-        (0..kernel::dimensions(years))
+        (0..kernel::dimensions(0, years))
             .map(|dimension| std::array::from_fn(|lane| quantile(at(dimension, lane))))
             .collect()
     }
@@ -303,7 +303,10 @@ impl<'a> PickFreezeModel<'a> {
         in_range("horizon", f64::from(horizon_a), "a", 1.0..=60.0)?;
         let (years, design) = (horizon_a as usize, design.checked()?);
         groups.retain(|group| group.acts_on(scenario));
-        Ok(Self { case: Prepared::new(scenario)?, groups, years, design })
+        let mut case = Prepared::new(scenario)?;
+        // what was seen does not count here, so no node is followed for its sake
+        case.locations.followed_nodes = 0;
+        Ok(Self { case, groups, years, design })
     }
 
     /// Ages of the lanes of one point: at `A`, at `B`, with each group swapped, and last with all aleatory inputs swapped.
@@ -352,7 +355,7 @@ impl<'a> PickFreezeModel<'a> {
                     sample(z, if moves { rates(&z, false)? } else { base.clone() }, plain.clone())
                 }
                 VarianceSource::Aleatory(group) => {
-                    let swapped = aleatory(&|dimension| aleatory_group(dimension) == *group);
+                    let swapped = aleatory(&|dimension| aleatory_group(0, dimension) == *group);
                     sample(z, base.clone(), swapped)
                 }
             });

@@ -19,8 +19,8 @@ mod reading;
 use crate::coating::breakdown::ageing as ageing_of;
 use crate::corrosivity::long_term::{TANGENT_FROM_A, tangent_slope};
 use crate::forecast::draw::{Coat, Draw};
-pub(crate) use crate::forecast::kernel::aleatory::AleatoryInput;
 pub use crate::forecast::kernel::aleatory::{AleatoryGroup, aleatory_group, dimensions};
+pub(crate) use crate::forecast::kernel::aleatory::{AleatoryInput, FIRST_NODE};
 use crate::forecast::kernel::breakdown::{CoatTime, Cohort, break_down};
 pub(crate) use crate::forecast::kernel::interval::{Interval, ValueOf};
 pub use crate::forecast::kernel::lane::PerHistory;
@@ -53,12 +53,17 @@ pub struct Block {
     pub mean_um: Vec<Lane>,
     /// Mean loss at the worst location, both faces [µm].
     pub worst_um: Vec<Lane>,
+    /// Mean loss at the worst node, both faces [µm].
+    pub(crate) node_um: Vec<Lane>,
     /// Deepest loss anywhere, both faces [µm].
     pub deepest_um: Vec<Lane>,
     /// Elastic section modulus left [-].
     pub bending_left: Vec<Lane>,
     /// Mean loss of the bare steel of the open length, with what such places had lost before the present coating [µm].
     pub bared_um: Vec<Lane>,
+    /// How far the life of each node that is followed by itself lies from a usual one's, the worst of all nodes last
+    /// [standard deviations].
+    pub(crate) node_lives: Vec<Lane>,
     /// New wall over nominal [-].
     pub wall_factor: Lane,
     /// First-year rate in the first storage period [µm/a].
@@ -117,9 +122,11 @@ impl Block {
             rusted_bottom: rows(),
             mean_um: rows(),
             worst_um: rows(),
+            node_um: rows(),
             deepest_um: rows(),
             bending_left: rows(),
             bared_um: rows(),
+            node_lives: Vec::new(),
             wall_factor: ZERO,
             first_rate: ZERO,
             years,
@@ -149,7 +156,8 @@ impl Block {
         interval::intervals(years, coats.iter().skip(1).map(|coat| coat.age_a), &mut self.intervals);
         let states = self.relative_age.iter_mut().chain(&mut self.rusted);
         let losses = [&mut self.mean_um, &mut self.worst_um, &mut self.deepest_um, &mut self.bending_left];
-        for rows in states.chain(losses).chain([&mut self.bared_um, &mut self.rusted_bottom]) {
+        let further = [&mut self.bared_um, &mut self.rusted_bottom, &mut self.node_um];
+        for rows in states.chain(losses).chain(further) {
             rows.resize(years + 1 + reworks, ZERO);
         }
         self.shares.outside.resize(years + reworks, [ZERO; OUTSIDE]);
@@ -209,7 +217,8 @@ impl FaceKinetics {
     }
 }
 
-/// Runs a block of histories of one draw. `aleatory` holds a standard normal number for each of [`dimensions`], then lane.
+/// Runs a block of histories of one draw. `aleatory` holds a standard normal number for each of [`dimensions`] of the nodes
+/// that `locations` follows and of the years, then lane.
 pub fn run_block(block: &mut Block, draw: &Draw, locations: &Locations, aleatory: &[Lane]) {
     advance_block(block, draw, locations, aleatory);
 }
@@ -240,15 +249,15 @@ fn advance_own_draws(block: &mut Block, draws: &Draw<Lane>, locations: &Location
 #[inline(always)]
 fn advance<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, aleatory: &[Lane]) {
     block.lay_out(&draw.coats);
-    accumulate_rates(block, draw, aleatory);
+    let weather = &aleatory[FIRST_NODE + locations.followed_nodes..];
+    accumulate_rates(block, draw, (&aleatory[AleatoryInput::Car as usize], weather));
     break_down(block, draw, locations, aleatory);
     attack_all_years(block, draw, locations, aleatory);
 }
 
-/// Rates of each year, their sums, and the age of the coating.
+/// Rates of each year, their sums, and the age of the coating, from the numbers of the car and of its years.
 #[inline(always)]
-fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: &[Lane]) {
-    let car = &aleatory[AleatoryInput::Car as usize];
+fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, (car, weather): (&Lane, &[Lane])) {
     for lane in 0..LANES {
         let first_rate_um_per_a = draw.period_rates_um_per_a.first().map_or(0.0, |rate| rate.at(lane));
         let rate = first_rate_um_per_a * exp(draw.car_sd.at(lane) * car[lane]);
@@ -259,7 +268,7 @@ fn accumulate_rates<V: PerHistory>(block: &mut Block, draw: &Draw<V>, aleatory: 
     let factors = &draw.factors;
     inside.from_start = ZERO;
     for (year, (ln_rate, year_sd)) in draw.ln_rate.iter().zip(&draw.year_sd).enumerate().take(years) {
-        let weather = &aleatory[AleatoryInput::Years as usize + year];
+        let weather = &weather[year];
         let exponent = &draw.exponent[year];
         let (inverse, slope) = (exponent.each(|exponent| 1.0 / exponent), exponent.each(tangent_slope));
         let (mut equivalent, mut rate, mut ageing) = (ZERO, ZERO, ZERO);

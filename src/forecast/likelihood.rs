@@ -3,28 +3,47 @@
 //! Grades: [`Grading`] on the visible area. A wall reading is normal about the wall on a cleaned spot; on one left as it was
 //! it may be too thick by a lognormal amount, or read true where there was little rust; one in a hundred is a slip.
 //! "Cleaned and found sound" speaks of the deepest loss.
-//! Given a history, observations are independent. Priors: `shared/priors.csv`.
+//! Given a history and the bias of each inspector, observations are independent. Priors: `shared/priors.csv`.
 
-use crate::coating::grading::Grading;
+mod inspector;
+mod simulate;
+mod steel;
+
+use crate::coating::SeenGrade;
+use crate::coating::grading::{Grading, Judgement};
 use crate::error::Result;
 use crate::forecast::draw::Draw;
-use crate::forecast::kernel::{Block, LANES, Lane, PerHistory, ValueOf};
-use crate::forecast::observation::{Observation, Seen, Spot};
+use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
+use crate::forecast::observation::{Inspector, Observation, Seen, Spot};
 use crate::forecast::scenario::Scenario;
-use crate::forecast::visible::{visible_at, visible_group_at};
+use crate::forecast::visible::{visible_at, visible_group_at, visible_node_at};
 use crate::model::Locations;
 use crate::numeric::elementary::{exp, exp_each, ln, ln_each};
 use crate::numeric::normal::cdf;
 use crate::prior::Prior;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Room of a slip among wall readings [mm].
 const READING_RANGE_MM: f64 = 10.0;
 const SQRT_TAU: f64 = 2.506_628_274_631_000_5;
 
+/// An observation in the light of all others, under each history of a block.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GivenOthers {
+    /// Logarithm of its likelihood [-].
+    pub ln_likelihood: Lane,
+    /// Probability of seeing at most, and at least, as much rust or loss as was seen [-].
+    pub tails: [Lane; 2],
+}
+
 /// The observations of a car, ready to weigh histories.
 #[derive(Debug, Clone)]
 pub struct Likelihood {
     observations: Vec<Observation>,
+    /// Grades by inspector, each with several; their indices among the observations.
+    shared_bias: Vec<Vec<usize>>,
+    /// Numbers of the nodes that were looked at by themselves, in order.
+    nodes: Vec<u32>,
     grading: Grading,
     wall_mm: f64,
     slip_share: f64,
@@ -42,8 +61,11 @@ impl Likelihood {
     pub fn new(scenario: &Scenario) -> Result<Self> {
         let priors = &scenario.model.priors;
         let wall_mm = scenario.member.tube.wall_mm();
+        let observations = in_order(&scenario.observations);
         Ok(Self {
-            observations: in_order(&scenario.observations),
+            shared_bias: of_one_inspector(&observations),
+            nodes: looked_at(&observations),
+            observations,
             grading: scenario.model.grading.clone(),
             wall_mm,
             slip_share: priors.get("grading_slip_share")?.median(),
@@ -60,6 +82,17 @@ impl Likelihood {
         &self.observations
     }
 
+    /// How many nodes were looked at by themselves [-].
+    #[must_use]
+    pub fn graded_nodes(&self) -> usize {
+        self.nodes.len()
+    }
+
+    /// Place of a node among those that are followed by themselves.
+    fn place_of(&self, number: u32) -> usize {
+        self.nodes.binary_search(&number).unwrap_or(usize::MAX)
+    }
+
     /// Years of service up to the last observation, that one included; 1 without any [a].
     #[must_use]
     pub fn years(&self) -> u32 {
@@ -71,11 +104,45 @@ impl Likelihood {
     #[must_use]
     pub fn ln_all<V: PerHistory>(&self, block: &Block, draw: &Draw<V>, locations: &Locations) -> Lane {
         let mut sum = [0.0; LANES];
-        for observation in &self.observations {
-            let one = self.ln_one(observation, (block, draw), locations);
-            sum.iter_mut().zip(one).for_each(|(sum, one)| *sum += one);
+        let mut add = |terms: Lane| sum.iter_mut().zip(terms).for_each(|(sum, term)| *sum += term);
+        for grades in &self.shared_bias {
+            add(self.ln_of_inspector(&self.grades(grades), (block, draw), locations));
+        }
+        for (index, observation) in self.observations.iter().enumerate() {
+            if !self.shares_bias(index) {
+                add(self.ln_one(observation, (block, draw), locations));
+            }
         }
         sum
+    }
+
+    /// Whether the inspector of an observation gave other grades, too.
+    fn shares_bias(&self, index: usize) -> bool {
+        self.shared_bias.iter().any(|grades| grades.contains(&index))
+    }
+
+    /// Grades by their indices.
+    fn grades(&self, indices: &[usize]) -> Vec<(Observation, SeenGrade)> {
+        let grade = |index: &usize| match self.observations[*index] {
+            observation @ Observation { seen: Seen::Grade(seen), .. } => Some((observation, seen)),
+            _ => None,
+        };
+        indices.iter().filter_map(grade).collect()
+    }
+
+    /// Each observation in the light of all others under each history of a block, in order.
+    #[must_use]
+    pub fn given_others(&self, block: &Block, draw: &Draw, locations: &Locations) -> Vec<GivenOthers> {
+        let alone = |observation: &Observation| GivenOthers {
+            ln_likelihood: self.ln_one(observation, (block, draw), locations),
+            tails: self.tails(observation, (block, draw), locations),
+        };
+        let mut all: Vec<GivenOthers> = self.observations.iter().map(alone).collect();
+        for indices in &self.shared_bias {
+            let found = self.given_others_of_inspector(&self.grades(indices), (block, draw), locations);
+            indices.iter().zip(found).for_each(|(index, found)| all[*index] = found);
+        }
+        all
     }
 
     /// Likelihood of all observations under each history of a block [-]; 1 without any.
@@ -89,7 +156,7 @@ impl Likelihood {
         weights
     }
 
-    /// Logarithm of the likelihood of one observation under each history of a block [-].
+    /// Logarithm of the likelihood of one observation by itself under each history of a block [-].
     #[must_use]
     pub fn ln_one<V: PerHistory>(
         &self,
@@ -100,24 +167,25 @@ impl Likelihood {
         match observation.seen {
             Seen::Grade(seen) => {
                 let mut likelihood = self.seen_share(observation, (block, draw), locations);
-                self.grading.probabilities(seen, &mut likelihood, &sd_of(draw));
+                let judgement = Judgement { sd: &sd_of(draw), bias: &[0.0; LANES] };
+                self.grading.probabilities(seen, &mut likelihood, judgement);
                 ln_each(&mut likelihood);
                 likelihood
             }
             Seen::Wall { reading_mm, cleaned } => {
-                let left_mm = self.wall_left_mm(observation, block);
+                let left_mm = self.wall_left_mm(observation, (block, draw));
                 by_lane(|lane| self.reading_density(reading_mm - left_mm[lane], cleaned))
             }
             Seen::Sound(sound) => {
-                let deepest_um = block.value_at(&block.deepest_um, ValueOf::Steel, observation.age_a);
+                let deepest_um = self.deepest_um(observation, (block, draw));
                 by_lane(|lane| self.found_sound(sound, 1e-3 * deepest_um[lane]))
             }
         }
     }
 
-    /// Probability of seeing at most, and at least, as much rust or loss as was seen, under each history of a block [-].
-    #[must_use]
-    pub fn tails(
+    /// Probability of seeing at most, and at least, as much rust or loss as was seen, by itself, under each history of a
+    /// block [-].
+    fn tails(
         &self,
         observation: &Observation,
         (block, draw): (&Block, &Draw),
@@ -130,31 +198,25 @@ impl Likelihood {
         match observation.seen {
             Seen::Grade(seen) => {
                 let share = self.seen_share(observation, (block, draw), locations);
-                let tails = self.grading.tails(seen, &share, &sd_of(draw));
+                let judgement = Judgement { sd: &sd_of(draw), bias: &[0.0; LANES] };
+                let tails = self.grading.tails(seen, &share, judgement);
                 of(&|lane| [tails[0][lane], tails[1][lane]])
             }
             Seen::Wall { reading_mm, cleaned } => {
-                let left_mm = self.wall_left_mm(observation, block);
+                let left_mm = self.wall_left_mm(observation, (block, draw));
                 of(&|lane| {
                     let thinner = self.reads_at_most(reading_mm - left_mm[lane], cleaned);
                     [1.0 - thinner, thinner]
                 })
             }
             Seen::Sound(sound) => {
-                let deepest_um = block.value_at(&block.deepest_um, ValueOf::Steel, observation.age_a);
+                let deepest_um = self.deepest_um(observation, (block, draw));
                 of(&|lane| {
                     let seen = self.found_sound(sound, 1e-3 * deepest_um[lane]);
                     if sound { [seen, 1.0] } else { [1.0, seen] }
                 })
             }
         }
-    }
-
-    /// Wall left where a gauge was put [mm].
-    fn wall_left_mm(&self, observation: &Observation, block: &Block) -> Lane {
-        let losses = if observation.spot == Spot::OpenLength { &block.mean_um } else { &block.worst_um };
-        let loss_um = block.value_at(losses, ValueOf::Steel, observation.age_a);
-        std::array::from_fn(|lane| self.wall_mm * block.wall_factor[lane] - 1e-3 * loss_um[lane])
     }
 
     /// Probability that a reading is at most `over_mm` thicker than the wall [-].
@@ -178,7 +240,8 @@ impl Likelihood {
         let age_a = observation.age_a;
         match observation.spot {
             Spot::OpenLength => visible_at(block, draw, locations, (0, age_a)),
-            Spot::Node => visible_at(block, draw, locations, (1, age_a)),
+            Spot::WorstNode => visible_at(block, draw, locations, (1, age_a)),
+            Spot::Node(number) => visible_node_at(block, draw, locations, (self.place_of(number), age_a)),
             Spot::Group(group) => visible_group_at(block, draw, locations, (group, age_a)),
         }
     }
@@ -210,9 +273,31 @@ impl Likelihood {
     }
 }
 
+/// Indices of the grades of each inspector who gave more than one.
+fn of_one_inspector(observations: &[Observation]) -> Vec<Vec<usize>> {
+    let mut grades: BTreeMap<Inspector, Vec<usize>> = BTreeMap::new();
+    for (index, observation) in observations.iter().enumerate() {
+        if matches!(observation.seen, Seen::Grade(_)) {
+            grades.entry(observation.inspector).or_default().push(index);
+        }
+    }
+    grades.into_values().filter(|grades| grades.len() > 1).collect()
+}
+
+/// Numbers of the nodes that were looked at by themselves, each once and in order.
+fn looked_at(observations: &[Observation]) -> Vec<u32> {
+    let number = |observation: &Observation| match observation.spot {
+        Spot::Node(number) => Some(number),
+        _ => None,
+    };
+    observations.iter().filter_map(number).collect::<BTreeSet<u32>>().into_iter().collect()
+}
+
 /// Observations in one order, whatever the order they came in: by age, then by what they are.
 fn in_order(observations: &[Observation]) -> Vec<Observation> {
-    let rank = |observation: &Observation| format!("{:?}{:?}", observation.spot, observation.seen);
+    let rank = |observation: &Observation| {
+        format!("{:?}{:?}{:?}", observation.spot, observation.seen, observation.inspector)
+    };
     let mut ordered = observations.to_vec();
     ordered.sort_by(|a, b| a.age_a.total_cmp(&b.age_a).then_with(|| rank(a).cmp(&rank(b))));
     ordered

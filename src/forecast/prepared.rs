@@ -3,7 +3,7 @@
 use crate::error::Result;
 use crate::forecast::draw::{Draw, Inputs, PeriodRate};
 use crate::forecast::driver::RunPoint;
-use crate::forecast::kernel::{Block, Lane, run_block};
+use crate::forecast::kernel::{Block, Lane, dimensions, run_block};
 use crate::forecast::likelihood::Likelihood;
 use crate::forecast::scenario::Scenario;
 use crate::forecast::threshold::Thresholds;
@@ -56,19 +56,21 @@ pub(crate) struct PreparedDraw {
 impl<'a> Prepared<'a> {
     pub(crate) fn new(scenario: &'a Scenario) -> Result<Self> {
         let member = &scenario.member;
+        let likelihood = Likelihood::new(scenario)?;
         Ok(Self {
             scenario,
             inputs: Inputs::new(scenario)?,
             locations: Locations::new(&scenario.model.locations, member.tube, member.nodes)?
-                .of_length(member.length_m),
-            likelihood: Likelihood::new(scenario)?,
+                .of_length(member.length_m)
+                .following(likelihood.graded_nodes()),
+            likelihood,
             years: Arc::default(),
             before: None,
         })
     }
 
-    /// Several scenarios; those whose steel sees the same share its hourly years, and those that part from the first later on
-    /// share what comes before.
+    /// Several scenarios. Those whose steel sees the same share its hourly years, and those that part from the first later on
+    /// share what comes before; all follow as many nodes, so that they live through the same aleatory numbers.
     pub(crate) fn all(scenarios: &[&'a Scenario]) -> Result<Vec<Self>> {
         let mut cases: Vec<Self> = Vec::with_capacity(scenarios.len());
         for scenario in scenarios {
@@ -80,7 +82,16 @@ impl<'a> Prepared<'a> {
             }
             cases.push(case);
         }
+        let followed = cases.iter().map(|case| case.locations.followed_nodes).max().unwrap_or(0);
+        for case in &mut cases {
+            case.locations.followed_nodes = followed;
+        }
         Ok(cases)
+    }
+
+    /// Aleatory numbers of a history of so many years [-].
+    pub(crate) fn dimensions(&self, years: usize) -> usize {
+        dimensions(self.locations.followed_nodes, years)
     }
 
     /// Whether the hourly years of all draws are the same.

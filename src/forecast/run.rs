@@ -173,7 +173,10 @@ impl Run<'_> {
         fresh: &(dyn Fn() -> V + Sync),
     ) -> Result<Option<Vec<V>>> {
         let first = replicates.start;
-        let points = in_pieces(replicates.len(), |number| Points::new(self.settings, first + number))?;
+        let years = self.settings.horizon_a as usize;
+        let dimensions = self.cases.first().map_or(0, |case| case.dimensions(years));
+        let points =
+            in_pieces(replicates.len(), |number| Points::new(self.settings, first + number, dimensions))?;
         let driver =
             Driver { cases: self.cases, years: self.settings.horizon_a as usize, weighting: self.weighting };
         let pieces = in_pieces(points.len() * PIECES, |piece| {

@@ -21,6 +21,7 @@ use multiversion::multiversion;
 
 /// The open length among the parts of a block; the other is the worst node.
 const OPEN_LENGTH: usize = 0;
+const WORST_NODE: usize = 1;
 
 /// Visible rusted share of open length and worst node at the end of each year [-]; row 0 is the new car. A row holds what
 /// was done up to its day.
@@ -29,10 +30,11 @@ pub fn visible_shares(block: &Block, draw: &Draw, locations: &Locations) -> [Vec
     let row = |part: usize, year: usize| -> Lane {
         let since_a =
             draw.coats.iter().rfind(|coat| coat.age_a <= year as f64).map_or(0.0, |coat| coat.age_a);
-        let now = Computed { block, draw, locations }.rust(part, |rows| rows[year]);
+        let of = Computed { block, draw, locations, node_ageing: None };
+        let now = of.rust(part, |rows| rows[year]);
         let now_a = year as f64;
         let coats = draw.over_rust.iter().filter(|coat| coat.age_a <= now_a && coat.age_a >= since_a);
-        left_in_sight(&Computed { block, draw, locations }, (part, now_a), coats, &now)
+        left_in_sight(&of, (part, now_a), coats, &now)
     };
     [OPEN_LENGTH, 1].map(|part| (0..=block.years()).map(|year| row(part, year)).collect())
 }
@@ -49,8 +51,28 @@ pub fn visible_at<V: PerHistory>(
     locations: &Locations,
     (part, age_a): (usize, f64),
 ) -> Lane {
-    let now = Computed { block, draw, locations }.rust_at(part, age_a);
-    left_in_sight(&Computed { block, draw, locations }, (part, age_a), over_coats(draw, age_a), &now)
+    let of = Computed { block, draw, locations, node_ageing: None };
+    left_in_sight(&of, (part, age_a), over_coats(draw, age_a), &of.rust_at(part, age_a))
+}
+
+/// The same of a node that the block follows by itself, by its place among those.
+#[must_use]
+pub(super) fn visible_node_at<V: PerHistory>(
+    block: &Block,
+    draw: &Draw<V>,
+    locations: &Locations,
+    (node, age_a): (usize, f64),
+) -> Lane {
+    let of = Computed { block, draw, locations, node_ageing: Some(node_ageing(block, draw, node)) };
+    left_in_sight(&of, (WORST_NODE, age_a), over_coats(draw, age_a), &of.rust_at(WORST_NODE, age_a))
+}
+
+/// How fast the coating of a followed node ages against that of the worst node, at most 1 [-].
+pub(super) fn node_ageing<V: PerHistory>(block: &Block, draw: &Draw<V>, node: usize) -> Lane {
+    let (Some(own), Some(worst)) = (block.node_lives.get(node), block.node_lives.last()) else {
+        return [1.0; LANES];
+    };
+    std::array::from_fn(|lane| exp(draw.node_sd.at(lane) * (worst[lane] - own[lane])))
 }
 
 /// The over-rust coats that lie on the present coating at an age [a], put on before that day.
@@ -68,7 +90,7 @@ pub fn true_at<V: PerHistory>(
     locations: &Locations,
     (part, age_a): (usize, f64),
 ) -> Lane {
-    Computed { block, draw, locations }.rust_at(part, age_a).share
+    Computed { block, draw, locations, node_ageing: None }.rust_at(part, age_a).share
 }
 
 /// Rust of a part at a time.
@@ -84,6 +106,8 @@ struct Computed<'a, V> {
     block: &'a Block,
     draw: &'a Draw<V>,
     locations: &'a Locations,
+    /// How fast the node in question ages against the worst one [-]; `None` of the worst itself.
+    node_ageing: Option<Lane>,
 }
 
 impl<V: PerHistory> Computed<'_, V> {
@@ -102,7 +126,11 @@ impl<V: PerHistory> Computed<'_, V> {
                 add_share(&mut share, &relative_age, &shape, [*circumference, *life_factor]);
             }
         } else {
-            add_share(&mut share, &at(&self.block.relative_age[part]), &shape, [1.0, 1.0]);
+            let mut relative_age = at(&self.block.relative_age[part]);
+            if let Some(ageing) = &self.node_ageing {
+                relative_age.iter_mut().zip(ageing).for_each(|(age, ageing)| *age *= ageing);
+            }
+            add_share(&mut share, &relative_age, &shape, [1.0, 1.0]);
         }
         Rust { share, relative_age }
     }

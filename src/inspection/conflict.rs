@@ -4,9 +4,8 @@
 //! under them is taken. An observation out of line still counts; the report says that it is.
 
 use crate::error::Result;
-use crate::forecast::kernel::LANES;
-use crate::forecast::likelihood::Likelihood;
-use crate::forecast::observation::Observation;
+use crate::forecast::kernel::{LANES, Lane};
+use crate::forecast::likelihood::{GivenOthers, Likelihood};
 use crate::forecast::scenario::Scenario;
 use crate::forecast::{Histories, Visit};
 use crate::numeric::elementary::exp_each;
@@ -57,8 +56,10 @@ impl Visit for PriorDataConflict {
         if histories.case > 0 {
             return;
         }
-        for (observation, tails) in self.likelihood.observations().iter().zip(&mut self.tails) {
-            count(tails, observation, histories, &self.likelihood);
+        let Histories { block, draw, locations, weights, .. } = histories;
+        let observations = self.likelihood.given_others(block, draw, locations);
+        for (observation, tails) in observations.iter().zip(&mut self.tails) {
+            count(tails, observation, weights);
         }
     }
 
@@ -71,13 +72,12 @@ impl Visit for PriorDataConflict {
     }
 }
 
-fn count(tails: &mut Tails, observation: &Observation, histories: &Histories, likelihood: &Likelihood) {
-    let (given, locations) = ((histories.block, histories.draw), histories.locations);
-    let mut without = likelihood.ln_one(observation, given, locations).map(|own| -own);
+fn count(tails: &mut Tails, observation: &GivenOthers, weights: &Lane) {
+    let mut without = observation.ln_likelihood.map(|own| -own);
     exp_each(&mut without);
-    let [at_most, at_least] = likelihood.tails(observation, given, locations);
+    let [at_most, at_least] = observation.tails;
     for lane in 0..LANES {
-        let weight = histories.weights[lane] * without[lane];
+        let weight = weights[lane] * without[lane];
         tails.weight += weight;
         tails.at_most += weight * at_most[lane];
         tails.at_least += weight * at_least[lane];

@@ -8,7 +8,7 @@
 use crate::error::{Error, Result};
 use crate::forecast::Visit;
 use crate::forecast::driver::{Blocks, Driver, OuterSample, Weighting, in_pieces};
-use crate::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
+use crate::forecast::kernel::{Block, LANES, Lane, run_block};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::run::{Observer, Progress};
 use crate::forecast::scenario::Settings;
@@ -184,7 +184,7 @@ impl Follower<'_> {
                 }
             }
         }
-        let later = dimensions(self.settings.horizon_a as usize) - current.len();
+        let later = case.dimensions(self.settings.horizon_a as usize) - current.len();
         current.extend((0..later).map(|_| normals(&mut uniform)));
         current
     }

@@ -6,7 +6,7 @@
 use crate::error::Result;
 use crate::forecast::draw::{Draw, PeriodRate};
 use crate::forecast::driver::{DRAWS, Points, RunPoint, in_pieces};
-use crate::forecast::kernel::{AleatoryInput, Block, LANES, Lane, dimensions, run_own_draws};
+use crate::forecast::kernel::{Block, LANES, Lane, run_own_draws};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::Settings;
 use crate::inspection::smc::{Particle, Target};
@@ -29,7 +29,7 @@ impl<'a> CarTarget<'a> {
     pub(super) fn new(case: &'a Prepared<'a>, settings: &Settings, replicates: Range<usize>) -> Result<Self> {
         let mut pool = Vec::with_capacity(replicates.len() * DRAWS);
         for replicate in replicates {
-            let points = Points::new(settings, replicate)?;
+            let points = Points::new(settings, replicate, case.dimensions(settings.horizon_a as usize))?;
             let outer = |index: usize| {
                 let point = points.outer(index);
                 case.rates(&point, settings.seed).map(|rates| (point, rates))
@@ -71,7 +71,7 @@ impl<'a> CarTarget<'a> {
         let lane = |dimension: usize| -> Lane {
             std::array::from_fn(|lane| self.aleatory(&particles[lane.min(particles.len() - 1)])[dimension])
         };
-        let aleatory: Vec<Lane> = (0..dimensions(self.years)).map(lane).collect();
+        let aleatory: Vec<Lane> = (0..self.case.dimensions(self.years)).map(lane).collect();
         run_own_draws(block, &draws, &self.case.locations, &aleatory);
         let found = self.case.likelihood.ln_all(block, &draws, &self.case.locations);
         found[..particles.len()].to_vec()
@@ -84,7 +84,7 @@ impl Target for CarTarget<'_> {
     }
 
     fn numbers(&self) -> usize {
-        self.free.len() + AleatoryInput::Years as usize + self.years
+        self.free.len() + self.case.dimensions(self.years)
     }
 
     fn ln_likelihood(&self, particles: &[Particle]) -> Vec<f64> {

@@ -4,7 +4,7 @@
 //! how much narrower the age at rework becomes on average, and how much a decision taken after it saves over one
 //! taken now. No inner simulation: the sum over the six grades is exact for the histories at hand.
 
-use crate::coating::grading::Grading;
+use crate::coating::grading::{Grading, Judgement};
 use crate::coating::{RustGrade, Scale, SeenGrade};
 use crate::error::Result;
 use crate::forecast::histogram::TimeHistogram;
@@ -59,13 +59,14 @@ impl PossibleGrades {
 
     /// Probability of each grade from Ri 0 on, by history of a block [-].
     pub(crate) fn chances(&self, histories: &Histories) -> [Lane; 6] {
-        let inspection = Observation::graded(self.inspection_a, Spot::Node, RustGrade::ALL[0]);
+        let inspection = Observation::graded(self.inspection_a, Spot::WorstNode, RustGrade::ALL[0]);
         let of_draw = (histories.block, histories.draw);
         let share = self.likelihood.seen_share(&inspection, of_draw, histories.locations);
         std::array::from_fn(|number| {
             let mut chances = share;
             let seen = SeenGrade { scale: Scale::Ri, number: number as u8 };
-            self.grading.probabilities(seen, &mut chances, &[histories.draw.grade_sd; LANES]);
+            let judgement = Judgement { sd: &[histories.draw.grade_sd; LANES], bias: &[0.0; LANES] };
+            self.grading.probabilities(seen, &mut chances, judgement);
             chances
         })
     }

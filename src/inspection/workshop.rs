@@ -1,22 +1,22 @@
 //! Can the bands be trusted? A simulated workshop: cars whose truth is known are graded year after year and updated.
 //!
-//! A car's truth is one history of the forecast under a seed of its own, so drawn from the model as it stands; its run and
-//! worst node are graded once a year with the misgrading and the slips of the model. If the update is right, its 90 %
+//! A car's truth is one history of the forecast under a seed of its own, so drawn from the model as it stands; two inspectors
+//! look at it in turn, once a year, with the bias, the misgrading and the slips of the model. If the update is right, its 90 %
 //! interval holds the true age at rework for nine cars in ten. That checks the arithmetic, not the model against roads.
 
-use crate::coating::grading::Grading;
 use crate::coating::{Scale, SeenGrade};
 use crate::error::Result;
 use crate::forecast::draw::Draw;
 use crate::forecast::driver::{DRAWS, Points, Visit};
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{Block, LANES};
-use crate::forecast::observation::{Observation, Seen, Spot};
+use crate::forecast::observation::{Inspector, Observation, Seen, Spot};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::run::{HISTORIES_PER_REPLICATE, unseen};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::calibration::{QUANTITIES, RankTally, Reading};
 use crate::inspection::posterior::{Posterior, Work};
+use crate::numeric::normal::quantile;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
@@ -24,6 +24,8 @@ use std::ops::ControlFlow;
 
 /// Time of the year of the yearly grading [a].
 const GRADED_AT_A: f64 = 0.5;
+/// Codes of the inspectors who come in turn, each with a bias of his own.
+const INSPECTORS: [&str; 2] = ["A", "B"];
 /// Histories of the forecast of a car [-].
 const HISTORIES: u64 = 2 * HISTORIES_PER_REPLICATE;
 
@@ -137,9 +139,10 @@ impl Truth {
     pub fn new(scenario: &Scenario, number: u64, years: u32, settings: &Settings) -> Result<Self> {
         // another seed than the update's, or the truth would be one of its own points
         let own = Settings { seed: settings.seed ^ 0x7275_7374, ..*settings };
-        let plain = Scenario { observations: Vec::new(), ..scenario.clone() };
-        let case = Prepared::new(&plain)?;
-        let points = Points::new(&own, (number / DRAWS as u64) as usize)?;
+        let planned = Scenario { observations: plan(years.min(settings.horizon_a)), ..scenario.clone() };
+        let case = Prepared::new(&planned)?;
+        let dimensions = case.dimensions(settings.horizon_a as usize);
+        let points = Points::new(&own, (number / DRAWS as u64) as usize, dimensions)?;
         let mut generator = stream(own.seed, Purpose::Inspectors, number);
         let point = points.outer(number as usize % DRAWS);
         let of = case.draw(&case.rates(&point, own.seed)?, &point.z, settings.horizon_a as usize);
@@ -147,15 +150,15 @@ impl Truth {
         let chosen = &points.blocks[generator.random_range(0..points.blocks.len())];
         let lane = generator.random_range(0..LANES);
         let rework_a = case.ages(&mut block, &of, chosen);
-        let years = years.min(settings.horizon_a);
-        let observations = grades(&case, (&block, &of.draw), (lane, years), &mut generator);
-        let seen = Scenario { observations, ..plain.clone() };
+        let history = History { block: &block, draw: &of.draw, locations: &case.locations, lane };
+        let observations = seen_on(&case, &history, &mut || generator.sample(Open01));
+        let seen = Scenario { observations, ..planned.clone() };
         let mut ranks = stream(own.seed, Purpose::Ranks, number);
         let mut truth = Self {
             seen,
             quantities: [0.0; QUANTITIES],
             among: std::array::from_fn(|_| ranks.sample(Open01)),
-            now_a: f64::from(years),
+            now_a: f64::from(years.min(settings.horizon_a)),
         };
         let prepared = Prepared::new(&truth.seen)?;
         let quantities = truth.reading(&prepared).quantities(&block, &of.draw, &rework_a);
@@ -173,36 +176,37 @@ impl Truth {
     }
 }
 
-/// Grades of run and worst node of the history `lane` of a block, once a year.
-fn grades(
-    case: &Prepared,
-    (block, draw): (&Block, &Draw),
-    (lane, years): (usize, u32),
-    generator: &mut impl Rng,
-) -> Vec<Observation> {
-    let mut observations = Vec::new();
-    for year in 0..years {
-        for spot in [Spot::OpenLength, Spot::Node] {
-            let age_a = f64::from(year) + GRADED_AT_A;
-            let blank = Observation { age_a, spot, seen: Seen::Sound(true) };
-            let share = case.likelihood.seen_share(&blank, (block, draw), &case.locations)[lane];
-            let chance: f64 = generator.sample(Open01);
-            let grade = graded(&case.scenario.model.grading, share, draw.grade_sd, chance);
-            observations.push(Observation { seen: Seen::Grade(grade), ..blank });
-        }
-    }
-    observations
+/// What inspectors see of what was planned on one history, each with a bias of his own.
+fn seen_on(case: &Prepared, history: &History, uniform: &mut dyn FnMut() -> f64) -> Vec<Observation> {
+    let bias = INSPECTORS.map(|code| (Inspector::from_code(code), quantile(uniform())));
+    let seen = |planned: &Observation| {
+        let bias = bias.iter().find(|(inspector, _)| *inspector == planned.inspector);
+        let bias = bias.map_or(0.0, |(_, bias)| *bias);
+        Observation { seen: case.likelihood.simulated(planned, history, bias, uniform), ..*planned }
+    };
+    case.likelihood.observations().iter().map(seen).collect()
 }
 
-/// The grade an inspector gives at the quantile `chance` of his grades [-].
-fn graded(grading: &Grading, share: f64, sd: f64, chance: f64) -> SeenGrade {
-    let grade = |number: u8| SeenGrade { scale: Scale::Ri, number };
-    let mut below = 0.0;
-    for number in 0..5 {
-        below += grading.probability(grade(number), share, sd);
-        if chance < below {
-            return grade(number);
-        }
-    }
-    grade(5)
+/// What is looked at over some years: open length and worst node every year, by two inspectors in turn; of the nodes the
+/// first two one year and the wall of one of them the next.
+fn plan(years: u32) -> Vec<Observation> {
+    let grade = Seen::Grade(SeenGrade { scale: Scale::Ri, number: 0 });
+    let wall = Seen::Wall { reading_mm: 0.0, cleaned: true };
+    let of_year = |year: u32| {
+        let every_year = [(Spot::OpenLength, grade), (Spot::WorstNode, grade)];
+        let of_nodes: &[(Spot, Seen)] = match year % 4 {
+            1 => &[(Spot::Node(1), grade), (Spot::Node(2), grade)],
+            3 => &[(Spot::Node(1), wall)],
+            _ => &[],
+        };
+        let inspector = Inspector::from_code(INSPECTORS[year as usize % INSPECTORS.len()]);
+        let age_a = f64::from(year) + GRADED_AT_A;
+        let all: Vec<Observation> = every_year
+            .iter()
+            .chain(of_nodes)
+            .map(|(spot, seen)| Observation::new(age_a, *spot, *seen).by(inspector))
+            .collect();
+        all
+    };
+    (0..years).flat_map(of_year).collect()
 }

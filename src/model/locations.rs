@@ -28,8 +28,10 @@ pub struct Locations {
     pub rate_factor: [f64; OUTSIDE],
     /// Coating life over the system's, of a node that of a single one [-].
     pub life_factor: [f64; OUTSIDE],
-    /// Number of nodes alike, of which the worst is followed [-].
+    /// Number of nodes alike, of which the worst decides [-].
     pub nodes: f64,
+    /// How many of them are followed by themselves because they were graded by name; of the others only the worst is [-].
+    pub followed_nodes: usize,
     /// Share of the surface in sight with the member in place, where access is as usual [-].
     pub seen_share: [f64; OUTSIDE],
     /// Share of the rust in sight that a careful brush covers, where access is as usual [-].
@@ -98,6 +100,13 @@ impl Locations {
         self
     }
 
+    /// The same where so many of its nodes are followed by themselves, at most as many as there are.
+    #[must_use]
+    pub fn following(mut self, nodes: usize) -> Self {
+        self.followed_nodes = nodes.min(self.nodes as usize);
+        self
+    }
+
     /// Factors of a table on a tube of usual length with so many nodes, at least one.
     ///
     /// # Errors
@@ -113,6 +122,7 @@ impl Locations {
             rate_factor: std::array::from_fn(|i| rows[i].rate_factor),
             life_factor: std::array::from_fn(|i| rows[i].life_factor),
             nodes: f64::from(nodes.max(1)),
+            followed_nodes: 0,
             seen_share: std::array::from_fn(|i| rows[i].seen_share),
             reached_share: std::array::from_fn(|i| rows[i].reached_share),
             circumference_share,

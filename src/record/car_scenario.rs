@@ -10,9 +10,8 @@ use crate::coating::system::DEFAULT_REWORK_SYSTEM;
 use crate::coating::treatment::{Preparation, TreatmentAction};
 use crate::coating::{Scale, SeenGrade, Treatment};
 use crate::error::Result;
-use crate::forecast::observation::{Observation, Seen, Spot};
+use crate::forecast::observation::{Inspector, Observation, Seen, Spot};
 use crate::forecast::scenario::{Scenario, age_on};
-use crate::model::locations::GROUP_NAMES;
 use jiff::civil::Date;
 
 /// A car of the record as a scenario, with all that is known of it.
@@ -48,7 +47,7 @@ pub enum UnusedReason {
     UnknownTreatment,
     /// A place of storage that is no key of an arrangement.
     UnknownArrangement,
-    /// A location other than run, node or a side of the tube.
+    /// A location that the member does not have.
     UnknownLocation,
 }
 
@@ -77,8 +76,9 @@ pub fn car_scenario(record: &Record, reference: &str, until: Option<Date>) -> Re
 fn rank(spot: Spot) -> (usize, usize) {
     match spot {
         Spot::Group(group) => (0, group),
-        Spot::Node => (1, 0),
-        Spot::OpenLength => (2, 0),
+        Spot::Node(number) => (1, number as usize),
+        Spot::WorstNode => (2, 0),
+        Spot::OpenLength => (3, 0),
     }
 }
 
@@ -117,9 +117,12 @@ impl CarScenario {
     }
 
     fn observe(&mut self, entry: &NewEntry, age_a: f64) {
-        let Some(spot) = spot(entry.location.as_deref().unwrap_or_default()) else {
+        let location = entry.location.as_deref().unwrap_or_default();
+        let Ok(spot) = Spot::of_member(location, self.scenario.member.nodes) else {
             return self.leave(entry, UnusedReason::UnknownLocation);
         };
+        let inspector = entry.inspector.as_deref().map(Inspector::from_code).unwrap_or_default();
+        let new = |seen| Observation::new(age_a, spot, seen).by(inspector);
         let mut seen = Vec::new();
         seen.extend(
             entry
@@ -127,16 +130,17 @@ impl CarScenario {
                 .map(|reading_mm| Seen::Wall { reading_mm, cleaned: entry.cleaned_and_sound.is_some() }),
         );
         seen.extend(entry.cleaned_and_sound.map(Seen::Sound));
-        self.scenario.observations.extend(seen.into_iter().map(|seen| Observation { age_a, spot, seen }));
+        self.scenario.observations.extend(seen.into_iter().map(new));
         if let Some(grade) = entry.grade {
-            self.grade(Observation { age_a, spot, seen: Seen::Grade(grade) });
+            self.grade(new(Seen::Grade(grade)));
         }
     }
 
-    /// Takes a grade; of several nodes graded on one day the worst stands for the worst node.
+    /// Takes a grade; of several of the worst node on one day the worst counts.
     fn grade(&mut self, new: Observation) {
         let is_grade = |observation: &Observation| matches!(observation.seen, Seen::Grade(_));
-        let beside = |old: &&mut Observation| new.spot == Spot::Node && is_grade(old) && new.is_beside(old);
+        let beside =
+            |old: &&mut Observation| new.spot == Spot::WorstNode && is_grade(old) && new.is_beside(old);
         match self.scenario.observations.iter_mut().find(beside) {
             Some(old) if degree(&new) > degree(old) => *old = new,
             Some(_) => {}
@@ -165,29 +169,5 @@ fn treatment(key: &str) -> Option<TreatmentAction> {
         "wax_film" => Some(TreatmentAction::WaxFilm(None)),
         "cavity_wax" => Some(TreatmentAction::CavityWax),
         _ => None,
-    }
-}
-
-fn spot(location: &str) -> Option<Spot> {
-    let location = location.trim().to_lowercase();
-    if location == "run" {
-        return Some(Spot::OpenLength);
-    }
-    if location.starts_with("node") || location.starts_with("weld") || location.starts_with("bracket") {
-        return Some(Spot::Node);
-    }
-    GROUP_NAMES.iter().position(|name| *name == location).map(Spot::Group)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::{Spot, spot};
-
-    #[test]
-    fn property_locations_are_read_in_trade_words() {
-        assert_eq!(spot("run"), Some(Spot::OpenLength));
-        assert_eq!(spot("Node 2"), Some(Spot::Node));
-        assert_eq!(spot("bottom"), Some(Spot::Group(0)));
-        assert_eq!(spot("gearbox"), None);
     }
 }

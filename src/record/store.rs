@@ -4,8 +4,10 @@ use super::car::RecordedCar;
 use super::cells::quoted;
 use super::entry::{Entry, EntryKind, NewEntry};
 use super::fault::fault;
+use crate::case;
 use crate::coating::{Scale, SeenGrade};
 use crate::error::{Error, Result, nearest};
+use crate::forecast::observation::Spot;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension as _, Row, params};
@@ -36,6 +38,7 @@ pub(super) fn wipe_owner(connection: &Connection, reference: &str) -> Result<()>
 }
 
 pub(super) fn insert_entry(connection: &Connection, entry: &NewEntry, recorded_at: Timestamp) -> Result<i64> {
+    check_location(connection, entry)?;
     let last = connection.query_row("SELECT coalesce(max(id), 0) FROM entry", [], |row| row.get::<_, i64>(0));
     let id = last.map_err(named(connection))? + 1;
     insert_numbered(connection, &Entry { id, recorded_at, fields: entry.clone(), superseded_by: None })?;
@@ -70,6 +73,13 @@ pub(super) fn insert_numbered(connection: &Connection, entry: &Entry) -> Result<
         entry.supersedes,
     ]);
     stored.map_err(named(connection)).map(drop)
+}
+
+/// Whether the member of the car has the location of an inspection.
+fn check_location(connection: &Connection, entry: &NewEntry) -> Result<()> {
+    let (EntryKind::Inspection, Some(location)) = (entry.kind, &entry.location) else { return Ok(()) };
+    let nodes = case::nodes_of(&car(connection, &entry.car)?.case_toml, &entry.car)?;
+    Spot::of_member(location, nodes).map(drop)
 }
 
 /// Whether an entry fits the car, the day and the entry it corrects.

@@ -303,7 +303,7 @@ pub(crate) fn rework_grade_was_seen(scenario: &Scenario) -> bool {
     scenario.observations.iter().filter(|observation| observation.age_a > reworked_a).any(|observation| {
         let limit = match observation.spot {
             Spot::OpenLength => scenario.member.rework.run_grade,
-            Spot::Node => scenario.member.rework.node_grade,
+            Spot::WorstNode | Spot::Node(_) => scenario.member.rework.node_grade,
             Spot::Group(_) => None,
         };
         let Seen::Grade(SeenGrade { scale: Scale::Ri, number }) = observation.seen else { return false };

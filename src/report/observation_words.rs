@@ -9,7 +9,8 @@ use crate::record::{Unused, UnusedReason};
 pub(crate) fn spot(observation: &Observation) -> String {
     match observation.spot {
         Spot::OpenLength => "open length".to_owned(),
-        Spot::Node => "node".to_owned(),
+        Spot::WorstNode => "node".to_owned(),
+        Spot::Node(number) => format!("node {number}"),
         Spot::Group(group) => GROUP_NAMES.get(group).copied().unwrap_or_default().to_owned(),
     }
 }
@@ -50,7 +51,7 @@ pub fn unused(entry: &Unused) -> String {
     let why = match reason {
         UnusedReason::UnknownTreatment => "a treatment the model does not know",
         UnusedReason::UnknownArrangement => "a place that is no key of an arrangement",
-        UnusedReason::UnknownLocation => "a location other than run, node or a side of the tube",
+        UnusedReason::UnknownLocation => "a location that the member does not have",
     };
     format!("{date} {} `{what}`: {why}", kind.name())
 }

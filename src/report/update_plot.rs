@@ -3,7 +3,7 @@
 use crate::coating::{Scale, SeenGrade};
 use crate::error::Result;
 use crate::forecast::observation::{Observation, Seen, Spot};
-use crate::inspection::Updated;
+use crate::inspection::{Updated, Weighed};
 use crate::report::{
     band::{age_scales, pooled, probability_scale, soft_band},
     marks::{Canvas, Point, dashed, dot, lettering, pen, write},
@@ -12,6 +12,7 @@ use crate::report::{
     panel::{Panel, SMALL, Sample, key},
     picture::{MARGIN, Sheet, picture},
 };
+use std::collections::BTreeSet;
 
 const HEIGHT_PX: f64 = 520.0;
 /// Height of a row of observations under the curves, and the room between them and the curves [px].
@@ -48,7 +49,7 @@ pub fn update_plot(updated: &Updated) -> Result<String> {
             up: (0.0, 1.0),
         };
         let upper = Panel { bottom: panel.bottom - ROW_PX * rows.len() as f64 - ROWS_APART_PX, ..panel };
-        let rows: Vec<_> = rows.iter().map(|row| (row.name, row.marks(&panel))).collect();
+        let rows: Vec<_> = rows.iter().map(|row| (row.name.as_str(), row.marks(&panel))).collect();
         scales(canvas, &upper, rows.iter().any(|(_, marks)| marks.iter().any(|(_, grade)| grade.is_none())))?;
         curves(canvas, &upper, updated)?;
         age_scales(canvas, &panel, registration)?;
@@ -95,25 +96,40 @@ fn curves(canvas: &Canvas<'_>, panel: &Panel, updated: &Updated) -> Result<()> {
 
 /// Observations of one kind along the age: what the row is called, and of each its age [a] and, of a grade, its number.
 struct Row {
-    name: &'static str,
+    name: String,
     found: Vec<(f64, Option<u8>)>,
 }
 
 /// Grades of the open length, grades of the worst node, and whatever else was found; only rows that hold something.
 fn rows(updated: &Updated) -> Vec<Row> {
     let graded = |one: &Observation, spot: Spot| one.spot == spot && grade(one).is_some();
-    let row = |name, belongs: &dyn Fn(&Observation) -> bool| {
+    let numbers: BTreeSet<u32> = updated.evidence.observations.iter().filter_map(node_number).collect();
+    let row = |name: &str, belongs: &dyn Fn(&Observation) -> bool| {
         let observations = updated.evidence.observations.iter().map(|weighed| &weighed.observation);
         let found = observations.filter(|one| belongs(one));
-        Row { name, found: found.map(|one| (one.age_a, grade(one))).collect() }
+        Row { name: name.to_owned(), found: found.map(|one| (one.age_a, grade(one))).collect() }
     };
     let mut rows = vec![
         row("run, Ri", &|one| graded(one, Spot::OpenLength)),
-        row("node, Ri", &|one| graded(one, Spot::Node)),
-        row(OTHER, &|one| !graded(one, Spot::OpenLength) && !graded(one, Spot::Node)),
+        row("node, Ri", &|one| graded(one, Spot::WorstNode)),
     ];
+    for number in numbers {
+        rows.push(row(&format!("node {number}, Ri"), &|one| graded(one, Spot::Node(number))));
+    }
+    let is_node = |spot: Spot| matches!(spot, Spot::WorstNode | Spot::Node(_));
+    let is_other =
+        |one: &Observation| grade(one).is_none() || !(one.spot == Spot::OpenLength || is_node(one.spot));
+    rows.push(row(OTHER, &is_other));
     rows.retain(|row| !row.found.is_empty());
     rows
+}
+
+/// Number of a node that was graded by itself [-].
+fn node_number(weighed: &Weighed) -> Option<u32> {
+    match weighed.observation {
+        Observation { spot: Spot::Node(number), seen: Seen::Grade(_), .. } => Some(number),
+        _ => None,
+    }
 }
 
 /// Number of a grade by ISO 4628-3 [-].

@@ -130,7 +130,7 @@ fn property_a_rework_keeps_what_was_lost() {
     let locations = Locations::new(&car.model.locations, member.tube, member.nodes).unwrap();
     let normal = |number: usize, lane: usize| quantile(((number * 37 + lane * 11) % 127 + 1) as f64 / 128.0);
     let aleatory: Vec<Lane> =
-        (0..dimensions(40)).map(|number| std::array::from_fn(|lane| normal(number, lane))).collect();
+        (0..dimensions(0, 40)).map(|number| std::array::from_fn(|lane| normal(number, lane))).collect();
     let mut block = Block::with_years(40);
     run_block(&mut block, &draw, &locations, &aleatory);
     let below_deepest =
@@ -237,6 +237,27 @@ fn property_one_more_treatment_never_brings_rework_forward() {
     assert!(both >= with_film && both >= with_coat && with_coat >= median(&[]));
 }
 
+/// Where two of different strength lie over each other the stronger counts: in no year do both save more than the stronger does
+/// in its best year.
+#[test]
+fn property_two_covers_save_no_more_than_the_stronger() {
+    let film = wax(2.0, Some(1.0));
+    let coat = (4.0, TreatmentAction::OverRust(Preparation::St3));
+    let factors = |treatments: &[(f64, TreatmentAction)]| {
+        let car = street_with(treatments);
+        let draw = Inputs::new(&car).unwrap().draw(&[0.0; DIMENSIONS], (1, 0), 40).unwrap();
+        [draw.factors.ageing, draw.factors.outside_rate]
+    };
+    let least = |years: &[f64]| years.iter().copied().fold(1.0, f64::min);
+    let alone = [factors(std::slice::from_ref(&film)), factors(std::slice::from_ref(&coat))];
+    let both = factors(&[film, coat]);
+    for effect in 0..2 {
+        let strongest = least(&alone[0][effect]).min(least(&alone[1][effect]));
+        println!("both leave {:.3}, the stronger alone {strongest:.3}", least(&both[effect]));
+        assert!(strongest < 1.0 && least(&both[effect]) >= strongest - 1e-12);
+    }
+}
+
 /// A worse coat over a better one shows no more rust than the better one alone.
 #[test]
 fn property_one_more_coat_never_shows_more_rust() {
@@ -319,7 +340,7 @@ impl DryCar {
 
     fn block(&self) -> Block {
         let mut block = Block::with_years(40);
-        run_block(&mut block, &self.draw(), &self.locations(), &vec![[0.0; LANES]; dimensions(40)]);
+        run_block(&mut block, &self.draw(), &self.locations(), &vec![[0.0; LANES]; dimensions(0, 40)]);
         block
     }
 
@@ -348,7 +369,7 @@ fn closed_form_the_deepest_place_of_a_longer_member_is_deeper() {
         let table = LocationTable::published().unwrap();
         let locations = Locations::new(&table, member.tube, 1).unwrap().of_length(length_m);
         let mut block = Block::with_years(40);
-        run_block(&mut block, &draw, &locations, &vec![[0.0; LANES]; dimensions(40)]);
+        run_block(&mut block, &draw, &locations, &vec![[0.0; LANES]; dimensions(0, 40)]);
         block.deepest_um[25][0]
     };
     let [short, usual, long] = [0.3, 3.0, 30.0].map(deepest_um);
@@ -386,7 +407,7 @@ fn property_the_ceiling_of_the_rate_holds_after_all_factors() {
     let member = &demo("street_daily.toml").member;
     let locations = Locations::new(&model.locations, member.tube, 4).unwrap();
     let mut block = Block::with_years(40);
-    run_block(&mut block, &draw, &locations, &vec![[2.0; LANES]; dimensions(40)]);
+    run_block(&mut block, &draw, &locations, &vec![[2.0; LANES]; dimensions(0, 40)]);
     // a bare inside at the rate of the outside: its first year is the rate itself
     println!("first year {} um/a, inside {} um", block.first_rate[0], block.mean_um[1][0]);
     assert!(block.first_rate[0] <= ceiling_um * (1.0 + 1e-12));

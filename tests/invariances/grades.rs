@@ -56,7 +56,9 @@ impl Visit for Weights {
 #[test]
 fn property_the_mean_of_updated_probabilities_is_the_prior_probability() {
     let car = demo("street_daily.toml");
-    for (spot, age_a) in [(Spot::Node, 4.0), (Spot::Node, 7.5), (Spot::OpenLength, 9.0)] {
+    let spots =
+        [(Spot::WorstNode, 4.0), (Spot::WorstNode, 7.5), (Spot::OpenLength, 9.0), (Spot::Node(2), 7.5)];
+    for (spot, age_a) in spots {
         let graded = RustGrade::ALL.map(|grade| Scenario {
             observations: vec![Observation::graded(age_a, spot, grade)],
             ..car.clone()
@@ -84,13 +86,13 @@ fn graded(age_a: f64, spot: Spot, grade: usize) -> Observation {
 /// Grades of run and node that few histories of the forecast agree with: so good, so late.
 fn kept_well() -> Vec<Observation> {
     let visits = (3..=9).map(f64::from);
-    visits.flat_map(|age_a| [graded(age_a, Spot::OpenLength, 0), graded(age_a, Spot::Node, 1)]).collect()
+    visits.flat_map(|age_a| [graded(age_a, Spot::OpenLength, 0), graded(age_a, Spot::WorstNode, 1)]).collect()
 }
 
 /// The street car with observations for which weights do, and for which they do not.
 fn looked_at() -> [(Scenario, Method); 2] {
     let with = |observations| Scenario { observations, ..demo("street_daily.toml") };
-    let few = vec![graded(4.3, Spot::Node, 2), graded(5.1, Spot::OpenLength, 1)];
+    let few = vec![graded(4.3, Spot::WorstNode, 2), graded(5.1, Spot::OpenLength, 1)];
     [(with(few), Method::Weights), (with(kept_well()), Method::TemperedMoves)]
 }
 

@@ -36,7 +36,8 @@ TANGENT_FROM = 20  # a, ISO 9224
 FIRST_BARED = 0.0005  # share from which the earliest steel of a place counts as bared, nominal Ri 1
 GUMBEL_SCALE, EVENING_UM, PANEL_M2 = 0.15, 500.0, 0.1 * 0.15  # of pits: ASSUMPTIONS of the model
 NODE_M2 = 0.002
-SLIPS, READING_SD_MM, SLIP_RANGE_MM = 0.01, 0.1, 10.0  # shared/priors.csv
+SLIPS, READING_SD_MM, SLIP_RANGE_MM, BIAS_SHARE = 0.01, 0.1, 10.0, 0.45**2 / 0.6**2  # shared/priors.csv
+INSPECTORS = 3  # who may have looked
 BOTTOM, NODE = 0, 5
 SECTORS = ([0], [1, 7], [2, 6], [3, 5], [4])  # of eight, from the bottom round, by group
 NOMINAL = (0.05e-2, 0.5e-2, 1e-2, 8e-2, 45e-2)  # rusted areas of Ri 1 to Ri 5, ISO 4628-3
@@ -62,7 +63,8 @@ class Numbers:
 
     car: np.ndarray
     coating: np.ndarray
-    worst_node: np.ndarray
+    nodes: np.ndarray
+    inspectors: np.ndarray
     pit: np.ndarray
     wall: np.ndarray
     inside: np.ndarray
@@ -71,8 +73,8 @@ class Numbers:
     @staticmethod
     def drawn(generator, n, nodes, years):
         normal = generator.standard_normal
-        return Numbers(normal(n), normal(n), normal((nodes, n)).min(axis=0), generator.gumbel(size=n), normal(n),
-                       normal(n), normal((years, n)))
+        return Numbers(normal(n), normal(n), normal((nodes, n)), normal((INSPECTORS, n)), generator.gumbel(size=n),
+                       normal(n), normal(n), normal((years, n)))
 
     def picked(self, which):
         return Numbers(*(value[..., which] for value in vars(self).values()))
@@ -121,8 +123,9 @@ class Histories:
         self.age = np.vstack([np.zeros(len(which)), np.cumsum(ageing * of("ageing")[:years], axis=0)])
         self.age_inside = np.vstack([np.zeros(len(which)), np.cumsum(ageing, axis=0)])
         life = np.exp(of("ln_life") + of("life_car_sd") * numbers.coating)
-        node = life * np.exp(of("node_sd") * numbers.worst_node)
-        self.life = [*(life * factor for factor in car.life_factor[:NODE]), node * car.life_factor[NODE]]
+        nodes = life * np.exp(of("node_sd") * numbers.nodes) * car.life_factor[NODE]
+        self.node_lives = {"node": nodes.min(axis=0), **{f"node {k + 1}": own for k, own in enumerate(nodes)}}
+        self.life = [*(life * factor for factor in car.life_factor[:NODE]), self.node_lives["node"]]
         self.wall_mm = car.wall_mm * np.maximum(1 + of("wall_sd") * numbers.wall, 0.5)
 
     def failed(self, age, life):
@@ -132,7 +135,7 @@ class Histories:
     def visible_um(self, place):
         """Loss of steel at the reference from which rust is seen at a node, or at the mean place of the open length."""
         factor = self.car.rate_factor
-        return self.of("visible_loss_um") / (factor[NODE] if place == "node" else factor[:NODE] @ self.car.ring_share)
+        return self.of("visible_loss_um") / (factor[NODE] if place in self.node_lives else factor[:NODE] @ self.car.ring_share)
 
     def graded_age(self, place, time):
         """Age of the coating when the steel was bared whose loss just is visible at a time; 0 when none is."""
@@ -178,8 +181,8 @@ class Histories:
 
     def rusted(self, place, age):
         """Rusted shares by group and of the open length together, or of the node alone."""
-        if place == "node":
-            return [self.failed(age, self.life[NODE])]
+        if place in self.node_lives:
+            return [self.failed(age, self.node_lives[place])]
         groups = [self.failed(age, life) for life in self.life[:NODE]]
         return [*groups, sum(part * share for part, share in zip(self.car.ring_share, groups))]
 
@@ -188,11 +191,11 @@ class Histories:
         lives = (coat["life_on_rust_a"][self.which], coat["life_on_coat_a"][self.which])
         through_rust, through_coat = (1 - 0.5 ** ((since / life) ** 2) for life in lives)
         odds = coat["access_odds"][self.which]
-        places = [NODE] if place == "node" else range(NODE)
+        places = [NODE] if place in self.node_lives else range(NODE)
         rust_in_sight = shown = 0
         for now, then, location in zip(*rust, places):
             reached = at_odds(self.car.reached_share[location], odds)
-            part = 1 if place == "node" else self.car.ring_share[location] * at_odds(self.car.seen_share[location], odds)
+            part = 1 if place in self.node_lives else self.car.ring_share[location] * at_odds(self.car.seen_share[location], odds)
             old = np.minimum(now, then)
             rust_in_sight = rust_in_sight + part * now
             shown = shown + part * ((1 - reached) * now + reached * (through_rust * old + through_coat * (now - old)))
@@ -237,8 +240,17 @@ class Histories:
             mean_wall=worst / wall_um,
             deepest_wall=np.minimum(deepest + inside, wall_um) / wall_um,
             section_modulus=1 - modulus_left(self, outside[:NODE], inside),
-            left_mm={"open length": self.wall_mm - 1e-3 * mean, "node": self.wall_mm - 1e-3 * worst},
+            left_mm=lambda place: self.wall_mm - 1e-3 * (mean if place == "open length" else self.node_loss(place, inside)),
         )
+
+    def node_loss(self, place, inside):
+        """Mean loss of a node at the ends of years, both faces [um]."""
+        shares, growth = self.bared(self.age, self.node_lives[place]), self.growths()[0]
+        lost = np.zeros_like(inside)
+        for year in range(self.years):
+            loss = growth.live(year, self.outside[year], self.b[year])[: year + 1]
+            lost[year + 1] = self.car.rate_factor[NODE] * np.einsum("yn,yn->n", shares[: year + 1], loss)
+        return np.minimum(lost + inside, 1e3 * self.wall_mm)
 
     def ages_at_rework(self):
         """First age at which a criterion is met."""
@@ -267,9 +279,10 @@ class Histories:
     def agree(self, seen, generator):
         """Whether each history is kept, given one thing that was seen."""
         if "grade" in seen:
-            share = self.visible(seen["spot"], seen["age_a"])
-            return called(share, self.of("grade_sd"), generator) == seen["grade"]
-        over_mm = seen["reading_mm"] - between_years(self.state().left_mm[seen["spot"]], seen["age_a"])
+            share, scatter = self.visible(seen["spot"], seen["age_a"]), self.of("grade_sd")
+            bias = math.sqrt(BIAS_SHARE) * scatter * self.numbers.inspectors[seen["inspector"]]
+            return called(share, math.sqrt(1 - BIAS_SHARE) * scatter, bias, generator) == seen["grade"]
+        over_mm = seen["reading_mm"] - between_years(self.state().left_mm(seen["spot"]), seen["age_a"])
         return generator.random(len(over_mm)) < reading_density(over_mm) / reading_density(0.0)
 
 
@@ -340,12 +353,12 @@ def between_years(rows, time):
     return rows[year] + (time - year) * (rows[year + 1] - rows[year])
 
 
-def called(share, scatter, generator):
-    """Grades that inspectors call: the class of a position off by their scatter, once in a hundred any grade."""
+def called(share, scatter, bias, generator):
+    """Grades that inspectors call: the class of a position off by their bias and scatter, once in a hundred any grade."""
     ln_share, ln_limits = np.log(np.maximum(share, 1e-9)), np.log(LIMITS)
     low = np.clip(np.searchsorted(ln_limits, ln_share) - 1, 0, len(LIMITS) - 2)
     position = low + 0.5 + (ln_share - ln_limits[low]) / (ln_limits[low + 1] - ln_limits[low])
-    grade = np.clip(np.rint(position + scatter * generator.standard_normal(len(share))), 0, len(LIMITS))
+    grade = np.clip(np.rint(position + bias + scatter * generator.standard_normal(len(share))), 0, len(LIMITS))
     return np.where(generator.random(len(share)) < SLIPS, generator.integers(0, 6, len(share)), grade)
 
 

@@ -75,11 +75,11 @@ pub(crate) fn looked_at() -> Updated {
         let age_a = f64::from(year) - 0.2;
         let grade = |number: u8| RustGrade::new(number.min(5)).unwrap();
         car.observations.push(Observation::graded(age_a, Spot::OpenLength, grade(year / 4)));
-        car.observations.push(Observation::graded(age_a, Spot::Node, grade(year / 3)));
+        car.observations.push(Observation::graded(age_a, Spot::WorstNode, grade(year / 3)));
     }
     for age_a in [6.8, 11.8] {
         let seen = Seen::Wall { reading_mm: 1.9, cleaned: true };
-        car.observations.push(Observation { age_a, spot: Spot::OpenLength, seen });
+        car.observations.push(Observation::new(age_a, Spot::OpenLength, seen));
     }
     update(&car, &FEW, &|_| ControlFlow::Continue(())).unwrap()
 }

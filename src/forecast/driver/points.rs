@@ -4,7 +4,7 @@
 
 use crate::error::Result;
 use crate::forecast::driver::{Blocks, OuterSample};
-use crate::forecast::kernel::{self, LANES, Lane};
+use crate::forecast::kernel::{LANES, Lane};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::Settings;
 use crate::model::{DIMENSIONS, Point};
@@ -39,9 +39,8 @@ pub(crate) struct Points {
 }
 
 impl Points {
-    /// The points of a replicate of a run.
-    pub(crate) fn new(settings: &Settings, replicate: usize) -> Result<Self> {
-        let dimensions = kernel::dimensions(settings.horizon_a as usize);
+    /// The points of a replicate of a run, with inner ones of so many dimensions.
+    pub(crate) fn new(settings: &Settings, replicate: usize, dimensions: usize) -> Result<Self> {
         let inner = Sobol::scrambled(&seeds(settings.seed, (Purpose::InnerScramble, replicate), dimensions))?;
         let aleatory = |block: usize, dimension: usize| -> Lane {
             normals(std::array::from_fn(|lane| inner.coordinate((block * LANES + lane) as u32, dimension)))

@@ -1,6 +1,9 @@
 //! Aleatory inputs of a history: what differs between cars alike and between years, and with what it is grouped.
+//!
+//! In the points of the inner loop the inputs that every history has come first, then one number for each node that is
+//! followed by itself, then one for each year.
 
-/// Index of each aleatory input in the points of the inner loop; one number a year follows.
+/// Index of each aleatory input that every history has.
 #[derive(Debug, Clone, Copy)]
 pub(crate) enum AleatoryInput {
     Car,
@@ -38,16 +41,23 @@ const GROUPS: [AleatoryGroup; AleatoryInput::Years as usize] = [
     AleatoryGroup::Coating,
 ];
 
-/// Numbers a history of `years` years consumes [-].
+/// Index of the number of the first node that is followed by itself; the others follow.
+pub(crate) const FIRST_NODE: usize = AleatoryInput::Years as usize;
+
+/// Numbers a history of `years` years consumes where so many nodes are followed by themselves [-].
 #[must_use]
-pub fn dimensions(years: usize) -> usize {
-    GROUPS.len() + years
+pub fn dimensions(followed_nodes: usize, years: usize) -> usize {
+    GROUPS.len() + followed_nodes + years
 }
 
 /// The group of a dimension of the inner points.
 #[must_use]
-pub fn aleatory_group(dimension: usize) -> AleatoryGroup {
-    GROUPS.get(dimension).copied().unwrap_or(AleatoryGroup::Years)
+pub fn aleatory_group(followed_nodes: usize, dimension: usize) -> AleatoryGroup {
+    match GROUPS.get(dimension) {
+        Some(group) => *group,
+        None if dimension < GROUPS.len() + followed_nodes => AleatoryGroup::Coating,
+        None => AleatoryGroup::Years,
+    }
 }
 
 #[cfg(test)]
@@ -56,12 +66,15 @@ mod tests {
 
     #[test]
     fn property_inputs_come_before_the_years() {
-        let group = |input: AleatoryInput| aleatory_group(input as usize);
+        let group = |input: AleatoryInput| aleatory_group(0, input as usize);
         assert_eq!(group(AleatoryInput::Car), AleatoryGroup::Car);
         assert_eq!(group(AleatoryInput::Node), AleatoryGroup::Coating);
         assert_eq!(group(AleatoryInput::Wall), AleatoryGroup::Pitting);
         assert_eq!(group(AleatoryInput::Recoat), AleatoryGroup::Coating);
         assert_eq!(group(AleatoryInput::Years), AleatoryGroup::Years);
-        assert_eq!(dimensions(40), AleatoryInput::Years as usize + 40);
+        assert_eq!(dimensions(0, 40), AleatoryInput::Years as usize + 40);
+        assert_eq!(dimensions(3, 40), AleatoryInput::Years as usize + 43);
+        assert_eq!(aleatory_group(3, AleatoryInput::Years as usize + 2), AleatoryGroup::Coating);
+        assert_eq!(aleatory_group(3, AleatoryInput::Years as usize + 3), AleatoryGroup::Years);
     }
 }

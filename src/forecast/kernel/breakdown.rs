@@ -14,7 +14,7 @@ use crate::coating::breakdown::ONE_PER_CENT;
 use crate::forecast::draw::{Coat, Draw};
 use crate::forecast::kernel::aleatory::AleatoryInput;
 use crate::forecast::kernel::lane::{PerHistory, add_scaled, difference, on_the_way, power};
-use crate::forecast::kernel::{Block, FaceKinetics, LANES, Lane, TANGENT_FROM, ZERO};
+use crate::forecast::kernel::{Block, FIRST_NODE, FaceKinetics, LANES, Lane, TANGENT_FROM, ZERO};
 use crate::model::locations::{BOTTOM, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
 use crate::numeric::normal::minimum_of;
@@ -113,7 +113,10 @@ pub(super) fn break_down<V: PerHistory>(
     aleatory: &[Lane],
 ) {
     let years = block.years();
-    let worst_node = worst_node(locations, &aleatory[AleatoryInput::Node as usize]);
+    let followed = &aleatory[FIRST_NODE..][..locations.followed_nodes];
+    let worst_node = worst_node(locations, &aleatory[AleatoryInput::Node as usize], followed);
+    block.node_lives.clear();
+    block.node_lives.extend(followed.iter().chain([&worst_node]));
     for number in 0..draw.coats.len() {
         let time = CoatTime::new(&draw.coats, number, years);
         let own = if number == 0 { AleatoryInput::Coating } else { AleatoryInput::Recoat };
@@ -128,13 +131,20 @@ pub(super) fn break_down<V: PerHistory>(
     }
 }
 
-/// How the worst node differs from a usual one [standard deviations]: the least of all, by its own distribution.
+/// How far the life of the worst node lies from a usual one's [standard deviations]: the least of those that are followed by
+/// themselves, and of all others by its own distribution.
 #[inline(always)]
-fn worst_node(locations: &Locations, aleatory: &Lane) -> Lane {
-    let mut worst = *aleatory;
-    if locations.nodes > 1.0 {
+fn worst_node(locations: &Locations, aleatory: &Lane, followed: &[Lane]) -> Lane {
+    let others = locations.nodes - followed.len() as f64;
+    let mut worst = if others > 0.0 { *aleatory } else { [f64::INFINITY; LANES] };
+    if others > 1.0 {
         for lane in 0..LANES {
-            worst[lane] = minimum_of(locations.nodes, aleatory[lane]);
+            worst[lane] = minimum_of(others, aleatory[lane]);
+        }
+    }
+    for node in followed {
+        for lane in 0..LANES {
+            worst[lane] = worst[lane].min(node[lane]);
         }
     }
     worst

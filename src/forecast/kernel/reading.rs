@@ -154,7 +154,8 @@ pub(super) fn read_state<V: PerHistory>(
         per_mm[lane] = 1e-3 / block.wall_factor[lane];
     }
     let (mut open_length, mut open_before) = (ZERO, ZERO);
-    let mut worst = add_scaled(&ZERO, locations.rate_factor[NODE], &sums.loss[NODE]);
+    let worst_node = add_scaled(&ZERO, locations.rate_factor[NODE], &sums.loss[NODE]);
+    let mut worst = worst_node;
     let mut outside_mm = [ZERO; GROUPS];
     for group in 0..GROUPS {
         let loss = add_scaled(&ZERO, locations.rate_factor[group], &sums.loss[group]);
@@ -170,12 +171,14 @@ pub(super) fn read_state<V: PerHistory>(
     let rusted = &block.rusted[0][row];
     let (mean_um, worst_um) = (&mut block.mean_um[row], &mut block.worst_um[row]);
     let (deepest_um, bared_um) = (&mut block.deepest_um[row], &mut block.bared_um[row]);
+    let node_um = &mut block.node_um[row];
     let wall_um = 1e3 * locations.intact.wall_mm;
     for lane in 0..LANES {
         let wall = wall_um * block.wall_factor[lane];
         let deepest = bottom[lane].max(node[lane]).max(worst[lane]);
         mean_um[lane] = (open_length[lane] + inside[lane]).min(wall);
         worst_um[lane] = (worst[lane] + inside[lane]).min(wall);
+        node_um[lane] = (worst_node[lane] + inside[lane]).min(wall);
         deepest_um[lane] = (deepest + inside[lane]).min(wall);
         let since = (open_length[lane] - open_before[lane]) / rusted[lane].max(1e-12);
         bared_um[lane] = (open_before[lane] + since).min(wall);
