@@ -219,7 +219,7 @@ fn closed_form_a_condition_of_one_node() {
     let wrong = |more: &Value| refused("/coating/condition", &graded(more));
     assert_eq!(
         wrong(&json!({ "node": 5 })),
-        "coating.condition[0].node: found 5, allowed 1 to 4, the nodes of the member"
+        "coating.condition[0].node: found 5, allowed: 1 to 4, the nodes of the member"
     );
     assert!(wrong(&json!({ "node": 0 })).starts_with("coating.condition[0].node: found 0, allowed"));
     assert!(wrong(&json!({ "node": 1, "part": "run" })).contains("no number beside part = \"run\""));

@@ -303,7 +303,7 @@ fn property_a_location_that_is_not_there_is_refused() {
     let before = std::fs::read(&path).unwrap();
     for wrong in ["boot floor", "node 99", "node 0", "node two", "nodes", "weld 3"] {
         let error = add(&mut record, &[("location", wrong)]).unwrap_err().to_string();
-        assert_eq!(error, format!("location: found `{wrong}`, allowed {allowed}"));
+        assert_eq!(error, format!("location: found `{wrong}`, allowed: {allowed}"));
     }
     let table = "car,date,location,grade\nA-1,2025-03-01,node 1,Ri 1\nA-1,2025-03-01,boot floor,Ri 1\n";
     let source = CsvSource { bytes: table.as_bytes(), file: "seen.csv" };
