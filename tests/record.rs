@@ -6,11 +6,10 @@
 mod command;
 
 use command::{Ran, ferrowane, file, finished, program};
-use ferrowane::forecast::observation::{Inspector, Spot};
 use ferrowane::model::Model;
 use ferrowane::record::{
-    CsvSource, EntryKind, NewEntry, Record, RecordedCar, add_car, add_entry, car_scenario, create,
-    current_entries, export, forget, history, import, import_entries, open, verify,
+    CsvSource, EntryKind, NewEntry, Record, RecordedCar, add_car, add_entry, create, current_entries, export,
+    forget, history, import, import_entries, open, verify,
 };
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
@@ -290,54 +289,6 @@ fn property_two_processes_writing_at_once_lose_nothing() {
     remarks.dedup();
     assert_eq!(remarks.len(), 100);
     assert_eq!(verify(&record).unwrap().entries, 100);
-}
-
-/// A location that the member does not have is refused with those it has, by hand and from a table, and nothing is stored.
-#[test]
-fn property_a_location_that_is_not_there_is_refused() {
-    let folder = folder("location");
-    let (path, mut record) = with_car(&folder);
-    let nodes = car_scenario(&record, "A-1", None).unwrap().scenario.member.nodes;
-    let allowed =
-        format!("bottom, lower, side, upper, top, run, node (the worst of {nodes}), node 1 to node {nodes}");
-    let before = std::fs::read(&path).unwrap();
-    for wrong in ["boot floor", "node 99", "node 0", "node two", "nodes", "weld 3"] {
-        let error = add(&mut record, &[("location", wrong)]).unwrap_err().to_string();
-        assert_eq!(error, format!("location: found `{wrong}`, allowed: {allowed}"));
-    }
-    let table = "car,date,location,grade\nA-1,2025-03-01,node 1,Ri 1\nA-1,2025-03-01,boot floor,Ri 1\n";
-    let source = CsvSource { bytes: table.as_bytes(), file: "seen.csv" };
-    let error = import_entries(&mut record, EntryKind::Inspection, source, now()).unwrap_err().to_string();
-    assert!(error.starts_with("seen.csv:3:3: location: found `boot floor`"), "{error}");
-    assert_eq!(history(&record, "A-1").unwrap().len(), 0);
-    drop(record);
-    assert_eq!(std::fs::read(&path).unwrap(), before);
-}
-
-/// Each node that is graded by number is a place of its own; `node` stands for the worst.
-#[test]
-fn closed_form_locations_of_entries_are_spots_of_the_member() {
-    let folder = folder("spots");
-    let (_, mut record) = with_car(&folder);
-    for (location, inspector) in
-        [("run", "K"), ("Node 2", "K"), ("node", "L"), ("node 1", ""), ("bottom", "L")]
-    {
-        let cells = [("location", location), ("inspector", inspector)];
-        add(&mut record, if inspector.is_empty() { &cells[..1] } else { &cells }).unwrap();
-    }
-    let known = car_scenario(&record, "A-1", None).unwrap();
-    assert!(known.unused.is_empty());
-    let found: Vec<(Spot, Inspector)> =
-        known.scenario.observations.iter().map(|one| (one.spot, one.inspector)).collect();
-    let [k, l] = ["K", "L"].map(Inspector::from_code);
-    let expected = [
-        (Spot::Group(0), l),
-        (Spot::Node(1), Inspector::default()),
-        (Spot::Node(2), k),
-        (Spot::WorstNode, l),
-        (Spot::OpenLength, k),
-    ];
-    assert_eq!(found, expected);
 }
 
 /// Processes that all find no file make one record together.

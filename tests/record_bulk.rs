@@ -37,11 +37,11 @@ fn run(folder: &Path, more: &[&str]) -> Ran {
 }
 
 fn table(folder: &Path, name: &str, last: &str) -> String {
-    let rows = format!("A-1,2024-03-01,{name},Ri 2\n").repeat(ROWS - 1);
+    let rows = format!("A-1,2024-03-01,run,Ri 2,{name}\n").repeat(ROWS - 1);
     file(
         folder,
         &format!("{name}.csv"),
-        &format!("car,date,location,grade\n{rows}A-1,2024-03-01,{name},{last}\n"),
+        &format!("car,date,location,grade,remark\n{rows}A-1,2024-03-01,run,{last},{name}\n"),
     )
 }
 
@@ -55,9 +55,9 @@ fn at_once(folder: &Path, tables: &[&str]) -> Vec<Ran> {
     started.into_iter().map(finished).collect()
 }
 
-fn stored(folder: &Path, location: &str) -> usize {
+fn stored(folder: &Path, remark: &str) -> usize {
     let entries = current_entries(&open(Path::new(&db(folder)), &model()).unwrap(), "A-1", None).unwrap();
-    entries.iter().filter(|entry| entry.fields.location.as_deref() == Some(location)).count()
+    entries.iter().filter(|entry| entry.fields.remark.as_deref() == Some(remark)).count()
 }
 
 #[test]

@@ -6,7 +6,7 @@
 //! Given a history and the bias of each inspector, observations are independent. Priors: `shared/priors.csv`.
 
 mod inspector;
-mod simulate;
+pub(crate) mod simulate;
 mod steel;
 
 use crate::coating::SeenGrade;

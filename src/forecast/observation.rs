@@ -70,7 +70,7 @@ impl Spot {
 pub struct Inspector(u64);
 
 impl Inspector {
-    /// The inspector of a code, the same on every car. Codes are told apart by 64 bits of them (FNV-1a).
+    /// The inspector of a code, the same on every car. Codes are distinguished by 64 bits of them (FNV-1a).
     #[must_use]
     pub fn from_code(code: &str) -> Self {
         let mixed = |hash: u64, byte: u8| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
@@ -87,12 +87,12 @@ pub struct Observation {
     pub spot: Spot,
     /// What.
     pub seen: Seen,
-    /// By whom; of wall readings it is not asked.
+    /// By whom; it matters for grades only.
     pub inspector: Inspector,
 }
 
 impl Observation {
-    /// Something seen by an inspector without a code.
+    /// Something seen at an age [a] by an inspector without a code.
     #[must_use]
     pub fn new(age_a: f64, spot: Spot, seen: Seen) -> Self {
         Self { age_a, spot, seen, inspector: Inspector::default() }

@@ -6,10 +6,10 @@
 
 use crate::coating::{Scale, SeenGrade};
 use crate::error::Result;
-use crate::forecast::draw::Draw;
 use crate::forecast::driver::{DRAWS, Points, Visit};
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{Block, LANES};
+use crate::forecast::likelihood::simulate::History;
 use crate::forecast::observation::{Inspector, Observation, Seen, Spot};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::run::{HISTORIES_PER_REPLICATE, unseen};

@@ -10,20 +10,29 @@ use crate::model::Locations;
 use crate::numeric::normal::quantile;
 use crate::prior::Prior;
 
+/// One history of a block.
+#[derive(Clone, Copy)]
+pub(crate) struct History<'a> {
+    pub(crate) block: &'a Block,
+    pub(crate) draw: &'a Draw,
+    pub(crate) locations: &'a Locations,
+    /// Its number in the block.
+    pub(crate) lane: usize,
+}
+
 impl Likelihood {
-    /// What is seen where and how an observation says, instead of what it holds, on one history of a block.
+    /// What is seen where and how an observation says, instead of what it holds, on one history.
     ///
     /// - `bias`: that of the inspector, a standard normal number [-]
     /// - `uniform`: makes independent numbers between 0 and 1 [-]
-    #[must_use]
-    pub fn simulated(
+    pub(crate) fn simulated(
         &self,
         observation: &Observation,
-        (block, draw, locations): (&Block, &Draw, &Locations),
-        lane: usize,
+        history: &History,
         bias: f64,
         uniform: &mut dyn FnMut() -> f64,
     ) -> Seen {
+        let History { block, draw, locations, lane } = *history;
         match observation.seen {
             Seen::Grade(SeenGrade { scale, .. }) => {
                 let share = self.seen_share(observation, (block, draw), locations)[lane];
