@@ -213,7 +213,7 @@ fn observation_json(observation: &Observation) -> Value {
         _ => "open length".to_owned(),
     };
     let is_code = |code: &&str| Inspector::from_code(code) == observation.inspector;
-    let inspector = CODES.iter().position(|code| is_code(code)).unwrap_or(0);
+    let inspector = CODES.iter().position(is_code).unwrap_or(0);
     match observation.seen {
         Seen::Grade(seen) => {
             json!({ "age_a": observation.age_a, "spot": spot, "grade": seen.number, "inspector": inspector })

@@ -11,7 +11,7 @@
 
 use crate::coating::grade::GradeScale;
 use crate::error::{Error, Result};
-use crate::numeric::elementary::ln;
+use crate::numeric::elementary::{exp, ln};
 use crate::numeric::normal::cdf_clamped;
 use crate::prior::Priors;
 use crate::reference;
@@ -211,6 +211,15 @@ impl Grading {
         [at_most, at_least]
     }
 
+    /// Rusted share from which on an inspector without error gives a grade [-], 0 where that is no rust: one order for both
+    /// scales.
+    #[must_use]
+    pub fn least_share(&self, seen: SeenGrade) -> f64 {
+        let (class, _) = seen.class();
+        let (limits, _) = self.scale(seen.scale);
+        class.checked_sub(1).and_then(|below| limits.get(below)).map_or(0.0, |limit| exp(*limit))
+    }
+
     fn called(&self, seen: SeenGrade) -> Called<'_> {
         let (class, classes) = seen.class();
         let (limits, sd_factor) = self.scale(seen.scale);
@@ -370,6 +379,16 @@ mod tests {
         let share = (grading.ri[1] + grading.ri[2]).mul_add(0.5, 0.0).exp();
         let found = grading.probability(SeenGrade { scale: Scale::Ri, number: 2 }, share, 0.6);
         assert!((found - (0.99 * 0.595_343_2 + 0.01 / 6.0)).abs() < 1e-6, "{found}");
+    }
+
+    /// From the lower limits of the tables: Ri 3 from sqrt(0.5 x 1) %, D610 6 from 0.3 %, nothing from no rust.
+    #[test]
+    fn published_grades_of_both_scales_have_one_order() {
+        let grading = Grading::published().unwrap();
+        let least = |text: &str| grading.least_share(text.parse().unwrap());
+        assert!((least("Ri 3") - 0.005_f64.mul_add(0.01, 0.0).sqrt()).abs() < 1e-12, "{}", least("Ri 3"));
+        assert!(least("Ri 0") < 1e-12 && least("D610 10") < 1e-12);
+        assert!(least("Ri 2") < least("D610 6") && least("D610 6") < least("Ri 3"), "{}", least("D610 6"));
     }
 
     #[test]

@@ -6,9 +6,9 @@ use super::entry::{Entry, EntryKind, NewEntry};
 use super::register::{car, current_entries};
 use crate::case;
 use crate::case::vary::{Vary, choices};
+use crate::coating::Treatment;
 use crate::coating::system::DEFAULT_REWORK_SYSTEM;
 use crate::coating::treatment::{Preparation, TreatmentAction};
-use crate::coating::{Scale, SeenGrade, Treatment};
 use crate::error::Result;
 use crate::forecast::observation::{Inspector, Observation, Seen, Spot};
 use crate::forecast::scenario::{Scenario, age_on};
@@ -141,8 +141,13 @@ impl CarScenario {
         let is_grade = |observation: &Observation| matches!(observation.seen, Seen::Grade(_));
         let beside =
             |old: &&mut Observation| new.spot == Spot::WorstNode && is_grade(old) && new.is_beside(old);
+        let grading = &self.scenario.model.grading;
+        let rusted = |observation: &Observation| match observation.seen {
+            Seen::Grade(seen) => grading.least_share(seen),
+            Seen::Wall { .. } | Seen::Sound(_) => 0.0,
+        };
         match self.scenario.observations.iter_mut().find(beside) {
-            Some(old) if degree(&new) > degree(old) => *old = new,
+            Some(old) if rusted(&new) > rusted(old) => *old = new,
             Some(_) => {}
             None => self.scenario.observations.push(new),
         }
@@ -151,15 +156,6 @@ impl CarScenario {
     fn leave(&mut self, entry: &NewEntry, reason: UnusedReason) {
         let what = entry.location.as_deref().or(entry.what.as_deref()).unwrap_or_default().to_owned();
         self.unused.push(Unused { date: entry.date, kind: entry.kind, what, reason });
-    }
-}
-
-/// How far up its scale a grade lies, 0 without rust to 1 [-].
-fn degree(observation: &Observation) -> f64 {
-    let Seen::Grade(SeenGrade { scale, number }) = observation.seen else { return 0.0 };
-    match scale {
-        Scale::Ri => f64::from(number) / 5.0,
-        Scale::D610 => 1.0 - f64::from(number) / 10.0,
     }
 }
 

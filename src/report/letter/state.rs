@@ -1,14 +1,13 @@
 //! Page one: the answer in short, the state today, what is seen against what is true, and both pictures.
 
 use super::content::{Abridgement, Letter, section};
+use crate::coating::SeenGrade;
 use crate::coating::treatment::TreatmentAction;
-use crate::coating::{Grading, SeenGrade};
 use crate::error::Result;
 use crate::forecast::Forecast;
 use crate::forecast::day;
 use crate::forecast::outcome::{GradeShares, Quantiles};
 use crate::model::locations::GROUP_NAMES;
-use crate::numeric::elementary::exp;
 use crate::record::worklist::rework_grade_was_seen;
 use crate::record::{Entry, EntryKind};
 use crate::report::band::band;
@@ -24,8 +23,6 @@ use jiff::civil::Date;
 const AREAS: [&str; 6] =
     ["next to none", "up to 0.16 %", "0.16 to 0.7 %", "0.7 to 2.8 %", "2.8 to 19 %", "more than 19 %"];
 
-/// Scatter of inspectors [Ri grades]; the order of the grades is the same for any.
-const GRADE_SD: f64 = 0.6;
 /// Places of the last look that are named [-].
 const LAST_LOOKS: usize = 3;
 
@@ -205,7 +202,7 @@ fn found(letter: &Letter, abridgement: Abridgement) -> String {
         .collect();
     let since = reworked.map_or_else(String::new, |date| format!(" since the rework of {date}"));
     // of grades alike the latest
-    let rusted = |seen: SeenGrade| how_rusted(&letter.scenario.model.grading, seen);
+    let rusted = |seen: SeenGrade| letter.scenario.model.grading.least_share(seen);
     let worst = graded.iter().max_by(|a, b| rusted(a.1).total_cmp(&rusted(b.1)));
     let Some((worst, grade)) = worst else { return format!("No grade is on record{since} yet.") };
     let place = |entry: &Entry| {
@@ -227,14 +224,6 @@ fn found(letter: &Letter, abridgement: Abridgement) -> String {
         ),
         _ => first,
     }
-}
-
-/// How much rust a grade stands for, in one order for both scales: over shares from 0.001 to 100 %, how many of them an
-/// inspector would be expected to call that or less [-].
-fn how_rusted(grading: &Grading, seen: SeenGrade) -> f64 {
-    let shares: Vec<f64> = (0..=100).map(|step| exp(-0.115 * f64::from(step))).collect();
-    let [at_most, _] = grading.tails(seen, &shares, &vec![GRADE_SD; shares.len()]);
-    at_most.iter().sum()
 }
 
 /// Words joined as in speech.
