@@ -158,25 +158,42 @@ fn left_by<V: PerHistory>(
     (coat, now_a): (&OverRust<V>, f64),
     now: &Rust,
 ) -> Lane {
-    let failed = failed_by(coat, now_a);
-    if (0..LANES).all(|lane| failed(lane).iter().all(|failed| *failed >= 1.0)) {
+    let failed: [[f64; 2]; LANES] = std::array::from_fn(failed_by(coat, now_a));
+    if failed.iter().flatten().all(|failed| *failed >= 1.0) {
         return now.share;
     }
     let (draw, locations) = (of.draw, of.locations);
     let then = of.rust_at(part, coat.age_a);
     let sight = |lane| Sight::new(locations, coat.access_odds.at(lane), draw.breakdown_shape.at(lane));
-    let shared = sight(0);
-    std::array::from_fn(|lane| {
-        let own = if V::SHARED { None } else { Some(sight(lane)) };
-        let sight = own.as_ref().unwrap_or(&shared);
-        let share = [now.share[lane], then.share[lane]];
-        if part == OPEN_LENGTH {
-            let relative_age = [now.relative_age[lane], then.relative_age[lane]];
-            share[0] * sight.shown_of_open_length(failed(lane), relative_age)
-        } else {
-            left_over(sight.reached[NODE], failed(lane), share)
-        }
-    })
+    let sights: Vec<Sight> = (0..if V::SHARED { 1 } else { LANES }).map(sight).collect();
+    if part == OPEN_LENGTH {
+        shown_of_open_length(&sights, &failed, [now, &then])
+    } else {
+        shown_of_node(&sights, &failed, [now, &then])
+    }
+}
+
+/// What a coat that has failed so far leaves in sight of the open length's rust now and at its date; one sight for all
+/// histories, or one each.
+#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+fn shown_of_open_length(sights: &[Sight], failed: &[[f64; 2]; LANES], [now, then]: [&Rust; 2]) -> Lane {
+    let mut shown = now.share;
+    for lane in 0..LANES {
+        let relative_age = [now.relative_age[lane], then.relative_age[lane]];
+        shown[lane] *= sights[lane.min(sights.len() - 1)].shown_of_open_length(failed[lane], relative_age);
+    }
+    shown
+}
+
+/// The same of a node.
+#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+fn shown_of_node(sights: &[Sight], failed: &[[f64; 2]; LANES], [now, then]: [&Rust; 2]) -> Lane {
+    let mut shown = now.share;
+    for lane in 0..LANES {
+        let reached = sights[lane.min(sights.len() - 1)].reached[NODE];
+        shown[lane] = left_over(reached, failed[lane], [now.share[lane], then.share[lane]]);
+    }
+    shown
 }
 
 /// Share of an over-rust coat that has failed by an age [a], on rust and on sound coating, in each history [-].
@@ -244,6 +261,7 @@ impl Sight {
     }
 
     /// Share of the open length's rust in sight that shows [-], from the ages of its coating now and at the coat's date [-].
+    #[inline(always)]
     fn shown_of_open_length(&self, failed: [f64; 2], relative_age: [f64; 2]) -> f64 {
         let aged = relative_age.map(|relative_age| pow(relative_age, self.shape));
         let (mut rust, mut shown) = (0.0, 0.0);
@@ -257,6 +275,7 @@ impl Sight {
 }
 
 /// Rust of a location that shows, of what there is `[now, then]`, with `reached` under the brush [-].
+#[inline(always)]
 fn left_over(reached: f64, [on_rust, on_coat]: [f64; 2], [now, then]: [f64; 2]) -> f64 {
     let through = on_rust.mul_add(then.min(now), on_coat * (now - then).max(0.0));
     (1.0 - reached).mul_add(now, reached * through).clamp(0.0, now)

@@ -255,6 +255,9 @@ fn property_hours_in_the_open_count_against_a_dry_garage() {
     let dry = away.map(|hours_away| rate("garage_dehumidified", hours_away));
     println!("street {street:.1}, dehumidified garage, away 1, 5, usual and 14 h: {dry:.1?} um/a");
     assert!(dry.windows(2).all(|pair| pair[0] < pair[1]) && dry[3] < street, "{street} {dry:?}");
+    // 14 hours of 24 in the open, and the wettest, since it is driven then
+    let way = (dry[3] - dry[0]) / (street - dry[0]);
+    assert!(way > 0.35, "{way}");
     assert!((rate("street", "hours_away = 12") / street - 1.0).abs() < 0.05, "the open is the open");
 }
 
