@@ -14,6 +14,7 @@ mod particles;
 mod posterior;
 pub mod rank_test;
 mod reference_measure;
+mod replicate;
 pub mod smc;
 mod target;
 mod update;

@@ -9,10 +9,12 @@
 mod cars;
 
 use cars::{SMALL, at, car, driven_daily, place, salted_winters};
+use ferrowane::coating::RustGrade;
 use ferrowane::exposure::arrangement::ArrangementKind;
+use ferrowane::forecast::observation::{Observation, Spot};
 use ferrowane::forecast::scenario::{Scenario, Settings};
-use ferrowane::inspection::coverage::{CoverageStatistics, WorkshopSize, coverage};
-use ferrowane::inspection::workshop::Given;
+use ferrowane::inspection::coverage::{CoverageStatistics, WorkshopSize, coverage, replicated_coverage};
+use ferrowane::inspection::workshop::{Given, Truth, updated};
 use std::ops::ControlFlow;
 
 fn simulated(cars: u32, given: Given) -> CoverageStatistics {
@@ -51,4 +53,46 @@ fn property_the_likelihood_tells_an_update_that_ignores_what_was_seen() {
     let of = |name: &str| found.quantities.iter().find(|test| test.name == name).unwrap().p_adjusted;
     assert!(of("ln_likelihood") < 0.01);
     assert!(of("time_to_rework") > 0.01 && of("rusted_share_now") > 0.01);
+}
+
+/// A garage car with grades of its own, run and two nodes.
+fn looked_at() -> Scenario {
+    let mut car =
+        car(place("port-angeles"), at(ArrangementKind::GarageLeaky, driven_daily(salted_winters())));
+    let graded = |age_a, spot, grade: usize| Observation::graded(age_a, spot, RustGrade::ALL[grade]);
+    car.observations = vec![
+        graded(3.2, Spot::OpenLength, 0),
+        graded(5.4, Spot::Node(1), 2),
+        graded(7.3, Spot::Node(2), 1),
+        graded(7.3, Spot::OpenLength, 1),
+    ];
+    car
+}
+
+/// Looked at a second time, a truth drawn from what is known of a car is spread evenly among what both looks hold possible.
+#[test]
+fn property_a_second_look_at_a_known_car_is_calibrated() {
+    let settings = Settings { seed: 5, ..SMALL };
+    let found = replicated_coverage(&[looked_at()], 32, &settings, &|_| ControlFlow::Continue(())).unwrap();
+    show(&found);
+    assert!(found.quantities.iter().all(|test| test.p_adjusted > 0.01));
+    let unseen = Scenario { observations: Vec::new(), ..looked_at() };
+    assert!(replicated_coverage(&[unseen], 4, &settings, &|_| ControlFlow::Continue(())).is_err());
+}
+
+/// What is drawn from the car's own posterior is not spread like the forecast before anybody looked: its true ages at rework
+/// crowd where the grades put them.
+#[test]
+fn property_truths_of_a_known_car_agree_with_its_grades() {
+    let settings = Settings { seed: 5, ..SMALL };
+    let ranks: Vec<f64> = (0..24)
+        .map(|number| {
+            let truth = Truth::replicated(&looked_at(), number, &settings).unwrap();
+            updated(&truth, Given::Nothing, &settings).unwrap().rank
+        })
+        .collect();
+    let inner = ranks.iter().filter(|rank| (0.25..0.98).contains(*rank)).count();
+    println!("ranks of 24 truths before anybody looked: {ranks:.2?}");
+    // of 24 spread evenly 17.5 lie there; the grades of this car leave out the early quarter
+    assert!(inner >= 22, "{inner} of 24");
 }

@@ -381,12 +381,13 @@ mod tests {
         assert!((found - (0.99 * 0.595_343_2 + 0.01 / 6.0)).abs() < 1e-6, "{found}");
     }
 
-    /// From the lower limits of the tables: Ri 3 from sqrt(0.5 x 1) %, D610 6 from 0.3 %, nothing from no rust.
+    /// From the lower limits of the tables: Ri 3 from sqrt(0.5 x 1) %, there rounded to 0.71 %, D610 6 from 0.3 %, no rust from
+    /// nothing.
     #[test]
     fn published_grades_of_both_scales_have_one_order() {
         let grading = Grading::published().unwrap();
         let least = |text: &str| grading.least_share(text.parse().unwrap());
-        assert!((least("Ri 3") - 0.005_f64.mul_add(0.01, 0.0).sqrt()).abs() < 1e-12, "{}", least("Ri 3"));
+        assert!((least("Ri 3") - (0.005_f64 * 0.01).sqrt()).abs() < 5e-5, "{}", least("Ri 3"));
         assert!(least("Ri 0") < 1e-12 && least("D610 10") < 1e-12);
         assert!(least("Ri 2") < least("D610 6") && least("D610 6") < least("Ri 3"), "{}", least("D610 6"));
     }

@@ -76,6 +76,12 @@ impl Inspector {
         let mixed = |hash: u64, byte: u8| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
         Self(code.trim().bytes().fold(0xcbf2_9ce4_8422_2325, mixed))
     }
+
+    /// Another inspector for each.
+    #[must_use]
+    pub fn another(self) -> Self {
+        Self(self.0 ^ 0x5bd1_e995_5bd1_e995)
+    }
 }
 
 /// Something seen.

@@ -22,8 +22,8 @@ const TENTHS: usize = 10;
 pub struct CoverageStatistics {
     /// Number of cars [-].
     pub cars: usize,
-    /// Years of yearly grades [a].
-    pub years: u32,
+    /// Years of yearly grades; `None` of cars looked at a second time [a].
+    pub years: Option<u32>,
     /// Share of the 90 % intervals that hold the truth [-].
     pub covered: f64,
     /// Standard error of that share for so many cars, were it 0.9 [-].
@@ -73,30 +73,62 @@ pub fn coverage(
     settings: &Settings,
     observer: Observer,
 ) -> Result<CoverageStatistics> {
+    let one = |scenario: &Scenario, number| {
+        updated(&Truth::new(scenario, number, size.years, settings)?, size.given, settings)
+    };
+    let simulated = all_cars(cases, size.cars, observer, &one)?;
+    Ok(CoverageStatistics { given: size.given, ..CoverageStatistics::new(simulated, Some(size.years))? })
+}
+
+/// Looks a second time at so many cars, the ones with observations taken in turn; otherwise as [`coverage`].
+///
+/// # Errors
+/// [`Error::Invalid`] without a car that was looked at; otherwise as [`coverage`].
+pub fn replicated_coverage(
+    known: &[Scenario],
+    cars: u32,
+    settings: &Settings,
+    observer: Observer,
+) -> Result<CoverageStatistics> {
+    let looked_at: Vec<Scenario> = known.iter().filter(|car| !car.observations.is_empty()).cloned().collect();
+    let one = |scenario: &Scenario, number| {
+        updated(&Truth::replicated(scenario, number, settings)?, Given::Observations, settings)
+    };
+    CoverageStatistics::new(all_cars(&looked_at, cars, observer, &one)?, None)
+}
+
+/// So many cars, their cases taken in turn.
+fn all_cars(
+    cases: &[Scenario],
+    cars: u32,
+    observer: Observer,
+    one: &(dyn Fn(&Scenario, u64) -> Result<SimulatedCar> + Sync),
+) -> Result<Vec<SimulatedCar>> {
     if cases.is_empty() {
-        return Err(Error::invalid("cases", "nothing", "at least one"));
+        return Err(Error::invalid(
+            "cases",
+            "nothing",
+            "at least one car, looked at where it is of a record",
+        ));
     }
-    let (done, total) = (AtomicU64::new(0), u64::from(size.cars));
-    let one = |number: u32| {
+    let (done, total) = (AtomicU64::new(0), u64::from(cars));
+    let watched = |number: u32| {
         if observer(Progress { done: done.load(Ordering::Relaxed), total }).is_break() {
             return Err(Error::Interrupted);
         }
-        let scenario = &cases[number as usize % cases.len()];
-        let truth = Truth::new(scenario, u64::from(number), size.years, settings);
-        let car = truth.and_then(|truth| updated(&truth, size.given, settings));
+        let car = one(&cases[number as usize % cases.len()], u64::from(number));
         done.fetch_add(1, Ordering::Relaxed);
         car
     };
-    let simulated = (0..size.cars).into_par_iter().map(one).collect::<Result<Vec<SimulatedCar>>>()?;
-    Ok(CoverageStatistics { given: size.given, ..CoverageStatistics::new(simulated, size.years)? })
+    (0..cars).into_par_iter().map(watched).collect()
 }
 
 impl CoverageStatistics {
-    /// Of cars graded for so many years [a].
+    /// Of cars graded for so many years, or looked at a second time [a].
     ///
     /// # Errors
     /// [`Error::Invalid`] without cars.
-    pub fn new(simulated: Vec<SimulatedCar>, years: u32) -> Result<Self> {
+    pub fn new(simulated: Vec<SimulatedCar>, years: Option<u32>) -> Result<Self> {
         let n = simulated.len() as f64;
         let share =
             |is: &dyn Fn(&SimulatedCar) -> bool| simulated.iter().filter(|car| is(car)).count() as f64 / n;
@@ -162,13 +194,13 @@ mod tests {
     #[test]
     fn closed_form_four_cars() {
         let cars = vec![car(1.0, 0.1), car(5.0, 0.4), car(9.0, 0.87), car(12.0, 1.0)];
-        let found = CoverageStatistics::new(cars, 3).unwrap();
-        assert_eq!((found.cars, found.years), (4, 3));
+        let found = CoverageStatistics::new(cars, Some(3)).unwrap();
+        assert_eq!((found.cars, found.years), (4, Some(3)));
         assert_each(&[found.covered, found.covered_half, found.early, found.late], &[0.5, 0.25, 0.25, 0.25]);
         assert_eq!(found.ranks, [0, 1, 0, 0, 1, 0, 0, 0, 1, 1]);
         assert_each(&[found.error_before_a, found.error_after_a], &[5.0, 5.0]);
         assert_each(&[found.width_after_a, found.least_effective], &[8.0, 100.0]);
         assert!((found.covered_standard_error - 0.15).abs() < 1e-12);
-        assert!(CoverageStatistics::new(Vec::new(), 3).is_err());
+        assert!(CoverageStatistics::new(Vec::new(), None).is_err());
     }
 }

@@ -8,7 +8,7 @@ use crate::coating::{Scale, SeenGrade};
 use crate::error::Result;
 use crate::forecast::driver::{DRAWS, Points, Visit};
 use crate::forecast::histogram::TimeHistogram;
-use crate::forecast::kernel::{Block, LANES};
+use crate::forecast::kernel::{Block, LANES, Lane};
 use crate::forecast::likelihood::simulate::History;
 use crate::forecast::observation::{Inspector, Observation, Seen, Spot};
 use crate::forecast::prepared::Prepared;
@@ -20,6 +20,7 @@ use crate::numeric::normal::quantile;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
 
 /// Time of the year of the yearly grading [a].
@@ -27,7 +28,7 @@ const GRADED_AT_A: f64 = 0.5;
 /// Codes of the inspectors who come in turn, each with a bias of his own.
 const INSPECTORS: [&str; 2] = ["A", "B"];
 /// Histories of the forecast of a car [-].
-const HISTORIES: u64 = 2 * HISTORIES_PER_REPLICATE;
+pub(super) const HISTORIES: u64 = 2 * HISTORIES_PER_REPLICATE;
 
 /// One simulated car.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
@@ -151,18 +152,24 @@ impl Truth {
         let lane = generator.random_range(0..LANES);
         let rework_a = case.ages(&mut block, &of, chosen);
         let history = History { block: &block, draw: &of.draw, locations: &case.locations, lane };
-        let observations = seen_on(&case, &history, &mut || generator.sample(Open01));
+        let observations = seen_on(&case, &planned.observations, &history, &mut || generator.sample(Open01));
         let seen = Scenario { observations, ..planned.clone() };
-        let mut ranks = stream(own.seed, Purpose::Ranks, number);
-        let mut truth = Self {
-            seen,
-            quantities: [0.0; QUANTITIES],
-            among: std::array::from_fn(|_| ranks.sample(Open01)),
-            now_a: f64::from(years.min(settings.horizon_a)),
-        };
+        let now_a = f64::from(years.min(settings.horizon_a));
+        Self::of_history(seen, &history, (now_a, rework_a), &mut stream(own.seed, Purpose::Ranks, number))
+    }
+
+    /// One history of a block that reaches rework at these ages, infinite beyond the horizon, of a car of age `now_a` [a].
+    pub(super) fn of_history(
+        seen: Scenario,
+        history: &History,
+        (now_a, rework_a): (f64, Lane),
+        ranks: &mut impl Rng,
+    ) -> Result<Self> {
+        let among = std::array::from_fn(|_| ranks.sample(Open01));
+        let mut truth = Self { seen, quantities: [0.0; QUANTITIES], among, now_a };
         let prepared = Prepared::new(&truth.seen)?;
-        let quantities = truth.reading(&prepared).quantities(&block, &of.draw, &rework_a);
-        truth.quantities = quantities.map(|lanes| lanes[lane]);
+        let quantities = truth.reading(&prepared).quantities(history.block, history.draw, &rework_a);
+        truth.quantities = quantities.map(|lanes| lanes[history.lane]);
         Ok(truth)
     }
 
@@ -177,14 +184,20 @@ impl Truth {
 }
 
 /// What inspectors see of what was planned on one history, each with a bias of his own.
-fn seen_on(case: &Prepared, history: &History, uniform: &mut dyn FnMut() -> f64) -> Vec<Observation> {
-    let bias = INSPECTORS.map(|code| (Inspector::from_code(code), quantile(uniform())));
+pub(super) fn seen_on(
+    case: &Prepared,
+    planned: &[Observation],
+    history: &History,
+    uniform: &mut dyn FnMut() -> f64,
+) -> Vec<Observation> {
+    let inspectors: BTreeSet<Inspector> = planned.iter().map(|one| one.inspector).collect();
+    let bias: BTreeMap<Inspector, f64> =
+        inspectors.into_iter().map(|inspector| (inspector, quantile(uniform()))).collect();
     let seen = |planned: &Observation| {
-        let bias = bias.iter().find(|(inspector, _)| *inspector == planned.inspector);
-        let bias = bias.map_or(0.0, |(_, bias)| *bias);
+        let bias = bias.get(&planned.inspector).copied().unwrap_or_default();
         Observation { seen: case.likelihood.simulated(planned, history, bias, uniform), ..*planned }
     };
-    case.likelihood.observations().iter().map(seen).collect()
+    planned.iter().map(seen).collect()
 }
 
 /// What is looked at over some years: open length and worst node every year, by two inspectors in turn; of the nodes the

@@ -27,6 +27,8 @@ pub enum Purpose {
     Inspectors = 26,
     /// Ranks of truths among what is level with them.
     Ranks = 27,
+    /// Which history of what is known of a car is looked at a second time.
+    Replicates = 28,
 }
 
 /// The stream number `index` of a purpose under a seed.

@@ -24,11 +24,16 @@ pub fn coverage_text(found: &CoverageStatistics) -> String {
         Given::Observations => "",
         Given::Nothing => "; the updates leave the grades out",
     };
+    let cars = match found.years {
+        Some(years) => format!("{} simulated cars, graded yearly for {years} a{ignored}", found.cars),
+        None => format!(
+            "{} truths drawn from what is known of the cars, each looked at a second time",
+            found.cars
+        ),
+    };
     format!(
-        "{} simulated cars, graded yearly for {} a{ignored}\n\n{rows}\n{}\n\
+        "{cars}\n\n{rows}\n{}\n\
          Truths come from the model itself: this checks the update, not the model against roads.\n",
-        found.cars,
-        found.years,
         rank_rows(&found.quantities)
     )
 }
