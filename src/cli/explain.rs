@@ -1,4 +1,4 @@
-//! `explain`: why two cars differ, or what of one car's forecast is worth finding out.
+//! `explain`: why two cars differ, or what carries the uncertainty of one car's forecast.
 
 use super::columns::{Heads, Stand, paragraph, table};
 use super::failure::Failure;
@@ -20,7 +20,7 @@ use crate::report::shares::share_bars;
 use crate::report::waterfall::waterfall;
 use std::path::PathBuf;
 
-/// Why are two cars years apart? Or, for one car: what would be worth finding out?
+/// Why are two cars years apart? Or, for one car: what carries its uncertainty?
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Two cars: the difference in the median age at rework, and in the probability of rework by an age or a date,

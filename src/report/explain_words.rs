@@ -204,7 +204,7 @@ pub fn measurement_words(measurement: Measurement) -> &'static str {
     }
 }
 
-/// What is worth measuring on one car, in words.
+/// What carries the uncertainty of one car, and how it could be measured, in words.
 #[must_use]
 pub fn worth_measuring(sensitivity: &Sensitivity) -> String {
     let mut sentences = vec![format!(
@@ -215,13 +215,19 @@ pub fn worth_measuring(sensitivity: &Sensitivity) -> String {
     match ranked.next() {
         Some(first) => {
             let words = measurement_words(first.measurement);
-            sentences.push(format!("Most worth finding out: {words} (share {:.2}).", first.total));
+            sentences.push(format!("Most of the rest could be measured: {words} (share {:.2}).", first.total));
         }
         None => sentences.push("Nothing a workshop can find out stands out.".to_owned()),
     }
     if let Some(second) = ranked.next() {
         let words = measurement_words(second.measurement);
         sentences.push(format!("Then: {words} (share {:.2}).", second.total));
+    }
+    if !sensitivity.worth_measuring.is_empty() {
+        sentences.push(
+            "A share is what knowing it exactly would take off the variance; how much one more look narrows the date, and what that saves, is in the work list and beside the costs of a decision."
+                .to_owned(),
+        );
     }
     if sensitivity.observations_left_out {
         sentences.push("The grades already known are not counted here.".to_owned());

@@ -1,4 +1,4 @@
-//! `POST /api/explain`: why two cars differ, or what of one car is worth finding out.
+//! `POST /api/explain`: why two cars differ, or what carries the uncertainty of one.
 
 use super::body::{Body, scenario_below};
 use super::compute::{RequestWatch, Workload};

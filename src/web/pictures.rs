@@ -88,7 +88,7 @@ pub(super) fn operations() -> Vec<Operation> {
         picture(Operation::post("/api/picture/difference", differences).body::<ExplainRequest>())
             .summary("Why two cars differ"),
         picture(Operation::post("/api/picture/shares", differences).body::<ExplainRequest>())
-            .summary("What is worth finding out"),
+            .summary("What carries the uncertainty of one car"),
         picture(Operation::post("/api/picture/costs", costs).body::<DecideRequest>())
             .summary("Cost by age at rework"),
     ]

@@ -50,7 +50,7 @@ fn operations(state: &ServerState) -> Vec<Operation> {
             .query::<RunQuery>()
             .json::<ComparisonJson<'static>>(),
         Operation::post("/api/explain", explain::explain)
-            .summary("Why do two cars differ? Of one car: what is worth finding out?")
+            .summary("Why do two cars differ? Of one car: what carries its uncertainty?")
             .body::<explain::ExplainRequest>()
             .query::<RunQuery>()
             .json::<explain::ExplainJson>(),
