@@ -215,7 +215,8 @@ pub fn worth_measuring(sensitivity: &Sensitivity) -> String {
     match ranked.next() {
         Some(first) => {
             let words = measurement_words(first.measurement);
-            sentences.push(format!("Most of the rest could be measured: {words} (share {:.2}).", first.total));
+            sentences
+                .push(format!("Most of the rest could be measured: {words} (share {:.2}).", first.total));
         }
         None => sentences.push("Nothing a workshop can find out stands out.".to_owned()),
     }
