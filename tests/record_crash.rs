@@ -35,22 +35,24 @@ fn killed_after(pause: Duration, words: &[&str]) -> Ran {
     finished(child)
 }
 
-/// A command that writes entries of its own location: one, or as many as [`ROWS`] from a table.
+/// A command that writes entries with a remark of its own: one, or as many as [`ROWS`] from a table.
 fn writing(folder: &Path, db: &str, round: usize) -> (Vec<String>, usize, String) {
-    let location = format!("place {round}");
+    let remark = format!("round {round}");
     let begin = ["record", "--file", db, "inspection"].map(str::to_owned);
     if round.is_multiple_of(2) {
-        let add = ["add", "--car", "A-1", "--date", "2024-03-01", "--location", &location, "--grade", "Ri 1"];
-        return ([&begin[..], &add.map(str::to_owned)].concat(), 1, location);
+        let add = ["add", "--car", "A-1", "--date", "2024-03-01", "--location", "run", "--grade", "Ri 1"];
+        let add = [&add[..], &["--remark", &remark]].concat();
+        let add: Vec<String> = add.into_iter().map(str::to_owned).collect();
+        return ([&begin[..], &add].concat(), 1, remark);
     }
-    let rows = format!("A-1,2024-03-01,{location},Ri 2,2\n").repeat(ROWS);
-    let table = file(folder, "rows.csv", &format!("car,date,location,grade,wall_mm\n{rows}"));
-    ([&begin[..], &["import".to_owned(), table]].concat(), ROWS, location)
+    let rows = format!("A-1,2024-03-01,run,Ri 2,2,{remark}\n").repeat(ROWS);
+    let table = file(folder, "rows.csv", &format!("car,date,location,grade,wall_mm,remark\n{rows}"));
+    ([&begin[..], &["import".to_owned(), table]].concat(), ROWS, remark)
 }
 
-fn stored(db: &str, location: &str) -> usize {
+fn stored(db: &str, remark: &str) -> usize {
     let entries = current_entries(&open(Path::new(db), &model()).unwrap(), "A-1", None).unwrap();
-    entries.iter().filter(|entry| entry.fields.location.as_deref() == Some(location)).count()
+    entries.iter().filter(|entry| entry.fields.remark.as_deref() == Some(remark)).count()
 }
 
 /// Fractions of the whole time, spread evenly over 0 to 1.2 by the golden ratio.
@@ -75,13 +77,13 @@ fn property_killed_at_any_moment_nothing_acknowledged_is_lost() {
     let (mut killed, mut acknowledged_writes, mut unacknowledged, mut round) = (0, 0, 0, 2);
     while killed < kills {
         assert!(round < 20 * kills, "{killed} of {round} were killed in time");
-        let (words, rows, location) = writing(&folder, db, round);
+        let (words, rows, remark) = writing(&folder, db, round);
         let words: Vec<&str> = words.iter().map(String::as_str).collect();
         let printed = killed_after(times[round % 2].mul_f64(share(round)), &words);
         // killed by a signal: no exit code
         killed += usize::from(printed.code == -1);
         let acknowledged = printed.out.contains(" added");
-        let found = stored(db, &location);
+        let found = stored(db, &remark);
         assert!(found == rows || (found == 0 && !acknowledged), "round {round}: {found} of {rows}");
         acknowledged_writes += usize::from(acknowledged);
         unacknowledged += usize::from(found == rows && !acknowledged);
