@@ -110,11 +110,7 @@ fn named_nodes() -> Configuration {
         by(2, 8.7, Spot::Node(4), 1),
         Observation::new(8.7, Spot::Node(4), reading),
     ];
-    Configuration {
-        name: "two nodes, two inspectors, a wall reading",
-        scenario,
-        method: Method::TemperedMoves,
-    }
+    Configuration { name: "two nodes, two inspectors, a wall reading", scenario, method: Method::Weights }
 }
 
 /// Nine digits after the point: far more than the comparison can see, and a file of a third of the size.
