@@ -3,7 +3,7 @@
 use crate::inspection::{Evidence, Method, Updated};
 use crate::record::Unused;
 use crate::report::number_words::{age, significant};
-use crate::report::observation_words::{conflict, seen, spot, unused};
+use crate::report::observation_words::{conflict, seen, the_spot, unused};
 use crate::report::text::paragraph;
 
 /// Conflicts and entries left out that are shown; the rest is counted.
@@ -41,12 +41,12 @@ fn observations(evidence: &Evidence) -> String {
     let found = &evidence.observations;
     match (found.first(), found.last()) {
         (Some(first), Some(last)) => format!(
-            "{} between {:.1} a and {:.1} a; the last: {} at the {}.",
+            "{} between {:.1} a and {:.1} a; the last: {} at {}.",
             found.len(),
             first.observation.age_a,
             last.observation.age_a,
             seen(&last.observation),
-            spot(&last.observation)
+            the_spot(&last.observation)
         ),
         _ => "none: this is the forecast before anybody looked.".to_owned(),
     }

@@ -15,6 +15,15 @@ pub(crate) fn spot(observation: &Observation) -> String {
     }
 }
 
+/// The same after a preposition.
+pub(crate) fn the_spot(observation: &Observation) -> String {
+    match observation.spot {
+        Spot::Node(_) => spot(observation),
+        Spot::WorstNode => "the worst node".to_owned(),
+        Spot::OpenLength | Spot::Group(_) => format!("the {}", spot(observation)),
+    }
+}
+
 /// What was seen there.
 pub(crate) fn seen(observation: &Observation) -> String {
     match observation.seen {
@@ -36,10 +45,10 @@ pub fn conflict(weighed: &Weighed) -> String {
         format!("about 1 in {odds}")
     };
     format!(
-        "{} at the {} at {:.1} a does not fit what else is known of the car (chance {about}): look again, and check \
+        "{} at {} at {:.1} a does not fit what else is known of the car (chance {about}): look again, and check \
          date, place, storage and treatments",
         seen(&weighed.observation),
-        spot(&weighed.observation),
+        the_spot(&weighed.observation),
         weighed.observation.age_a
     )
 }
