@@ -213,7 +213,7 @@ fn property_a_observations_out_of_line_is_said() {
     let conflicts: Vec<String> = evidence.conflicts().map(conflict).collect();
     println!("{conflicts:?}");
     assert_eq!(conflicts.len(), 1);
-    assert!(conflicts[0].starts_with("Ri 5 at the node at 3.5 a"), "{}", conflicts[0]);
+    assert!(conflicts[0].starts_with("Ri 5 at the worst node at 3.5 a"), "{}", conflicts[0]);
 }
 
 #[test]
