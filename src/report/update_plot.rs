@@ -114,7 +114,7 @@ fn rows(updated: &Updated) -> Vec<Row> {
         row("node, Ri", &|one| graded(one, Spot::WorstNode)),
     ];
     for number in numbers {
-        rows.push(row(&format!("node {number}, Ri"), &|one| graded(one, Spot::Node(number))));
+        rows.push(row(&format!("node {number}"), &|one| graded(one, Spot::Node(number))));
     }
     let is_node = |spot: Spot| matches!(spot, Spot::WorstNode | Spot::Node(_));
     let is_other =
