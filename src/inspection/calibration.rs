@@ -27,14 +27,14 @@ pub const NAMES: [&str; QUANTITIES] = [
 
 /// What the quantities of histories are read with.
 #[derive(Debug, Clone)]
-pub(super) struct Reading<'a> {
+pub(super) struct QuantityReader<'a> {
     pub(super) likelihood: &'a Likelihood,
     pub(super) locations: &'a Locations,
     /// Age of the car now [a].
     pub(super) now_a: f64,
 }
 
-impl Reading<'_> {
+impl QuantityReader<'_> {
     /// The quantities of each history of a block that reaches rework at these ages [a], infinite beyond the horizon.
     pub(super) fn quantities(&self, block: &Block, draw: &Draw, rework_a: &Lane) -> [Lane; QUANTITIES] {
         let steel = |rows: &[Lane]| block.value_at(rows, ValueOf::Steel, self.now_a);
@@ -55,7 +55,7 @@ impl Reading<'_> {
 /// Weight of the histories below a truth, and level with it.
 #[derive(Debug, Clone)]
 pub(super) struct RankTally<'a> {
-    reading: Reading<'a>,
+    reading: QuantityReader<'a>,
     truth: [f64; QUANTITIES],
     below: [f64; QUANTITIES],
     level: [f64; QUANTITIES],
@@ -63,7 +63,7 @@ pub(super) struct RankTally<'a> {
 }
 
 impl<'a> RankTally<'a> {
-    pub(super) fn new(reading: Reading<'a>, truth: [f64; QUANTITIES]) -> Self {
+    pub(super) fn new(reading: QuantityReader<'a>, truth: [f64; QUANTITIES]) -> Self {
         Self { reading, truth, below: [0.0; QUANTITIES], level: [0.0; QUANTITIES], weight: 0.0 }
     }
 

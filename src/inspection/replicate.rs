@@ -9,7 +9,7 @@ use crate::error::{Error, Result};
 use crate::forecast::draw::PeriodRate;
 use crate::forecast::driver::{Histories, Visit};
 use crate::forecast::kernel::{Block, LANES, Lane};
-use crate::forecast::likelihood::simulate::History;
+use crate::forecast::likelihood::simulate::SingleHistory;
 use crate::forecast::observation::Observation;
 use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::{Scenario, Settings};
@@ -81,7 +81,7 @@ impl Truth {
         let aleatory: Vec<Lane> = chosen.aleatory.iter().map(|number| [*number; LANES]).collect();
         let mut block = Block::with_years(years);
         let rework_a = case.ages(&mut block, &of, &aleatory);
-        let history = History { block: &block, draw: &of.draw, locations: &case.locations, lane: 0 };
+        let history = SingleHistory { block: &block, draw: &of.draw, locations: &case.locations, lane: 0 };
         let mut generator = stream(own.seed, Purpose::Inspectors, number);
         let again: Vec<Observation> =
             scenario.observations.iter().map(|one| one.by(one.inspector.another())).collect();

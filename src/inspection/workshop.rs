@@ -9,12 +9,12 @@ use crate::error::Result;
 use crate::forecast::driver::{DRAWS, Points, Visit};
 use crate::forecast::histogram::TimeHistogram;
 use crate::forecast::kernel::{Block, LANES, Lane};
-use crate::forecast::likelihood::simulate::History;
+use crate::forecast::likelihood::simulate::SingleHistory;
 use crate::forecast::observation::{Inspector, Observation, Seen, Spot};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::run::{HISTORIES_PER_REPLICATE, unseen};
 use crate::forecast::scenario::{Scenario, Settings};
-use crate::inspection::calibration::{QUANTITIES, RankTally, Reading};
+use crate::inspection::calibration::{QUANTITIES, QuantityReader, RankTally};
 use crate::inspection::posterior::{Posterior, Work};
 use crate::numeric::normal::quantile;
 use crate::numeric::stream::{Purpose, stream};
@@ -151,7 +151,7 @@ impl Truth {
         let chosen = &points.blocks[generator.random_range(0..points.blocks.len())];
         let lane = generator.random_range(0..LANES);
         let rework_a = case.ages(&mut block, &of, chosen);
-        let history = History { block: &block, draw: &of.draw, locations: &case.locations, lane };
+        let history = SingleHistory { block: &block, draw: &of.draw, locations: &case.locations, lane };
         let observations = seen_on(&case, &planned.observations, &history, &mut || generator.sample(Open01));
         let seen = Scenario { observations, ..planned.clone() };
         let now_a = f64::from(years.min(settings.horizon_a));
@@ -161,7 +161,7 @@ impl Truth {
     /// One history of a block that reaches rework at these ages, infinite beyond the horizon, of a car of age `now_a` [a].
     pub(super) fn of_history(
         seen: Scenario,
-        history: &History,
+        history: &SingleHistory,
         (now_a, rework_a): (f64, Lane),
         ranks: &mut impl Rng,
     ) -> Result<Self> {
@@ -178,8 +178,8 @@ impl Truth {
         self.quantities[0]
     }
 
-    fn reading<'a>(&self, seen: &'a Prepared) -> Reading<'a> {
-        Reading { likelihood: &seen.likelihood, locations: &seen.locations, now_a: self.now_a }
+    fn reading<'a>(&self, seen: &'a Prepared) -> QuantityReader<'a> {
+        QuantityReader { likelihood: &seen.likelihood, locations: &seen.locations, now_a: self.now_a }
     }
 }
 
@@ -187,7 +187,7 @@ impl Truth {
 pub(super) fn seen_on(
     case: &Prepared,
     planned: &[Observation],
-    history: &History,
+    history: &SingleHistory,
     uniform: &mut dyn FnMut() -> f64,
 ) -> Vec<Observation> {
     let inspectors: BTreeSet<Inspector> = planned.iter().map(|one| one.inspector).collect();

@@ -12,7 +12,7 @@ use crate::prior::Prior;
 
 /// One history of a block.
 #[derive(Clone, Copy)]
-pub(crate) struct History<'a> {
+pub(crate) struct SingleHistory<'a> {
     pub(crate) block: &'a Block,
     pub(crate) draw: &'a Draw,
     pub(crate) locations: &'a Locations,
@@ -28,11 +28,11 @@ impl Likelihood {
     pub(crate) fn simulated(
         &self,
         observation: &Observation,
-        history: &History,
+        history: &SingleHistory,
         bias: f64,
         uniform: &mut dyn FnMut() -> f64,
     ) -> Seen {
-        let History { block, draw, locations, lane } = *history;
+        let SingleHistory { block, draw, locations, lane } = *history;
         match observation.seen {
             Seen::Grade(SeenGrade { scale, .. }) => {
                 let share = self.seen_share(observation, (block, draw), locations)[lane];
