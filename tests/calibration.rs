@@ -73,26 +73,25 @@ fn looked_at() -> Scenario {
 #[test]
 fn property_a_second_look_at_a_known_car_is_calibrated() {
     let settings = Settings { seed: 5, ..SMALL };
-    let found = replicated_coverage(&[looked_at()], 32, &settings, &|_| ControlFlow::Continue(())).unwrap();
+    let found = replicated_coverage(&[looked_at()], 24, &settings, &|_| ControlFlow::Continue(())).unwrap();
     show(&found);
     assert!(found.quantities.iter().all(|test| test.p_adjusted > 0.01));
     let unseen = Scenario { observations: Vec::new(), ..looked_at() };
     assert!(replicated_coverage(&[unseen], 4, &settings, &|_| ControlFlow::Continue(())).is_err());
 }
 
-/// What is drawn from the car's own posterior is not spread like the forecast before anybody looked: its true ages at rework
-/// crowd where the grades put them.
+/// What is drawn from what is known of a car is not spread like the forecast before anybody looked: good grades put it late.
 #[test]
 fn property_truths_of_a_known_car_agree_with_its_grades() {
     let settings = Settings { seed: 5, ..SMALL };
-    let ranks: Vec<f64> = (0..24)
+    let ranks: Vec<f64> = (0..16)
         .map(|number| {
             let truth = Truth::replicated(&looked_at(), number, &settings).unwrap();
             updated(&truth, Given::Nothing, &settings).unwrap().rank
         })
         .collect();
-    let inner = ranks.iter().filter(|rank| (0.25..0.98).contains(*rank)).count();
-    println!("ranks of 24 truths before anybody looked: {ranks:.2?}");
-    // of 24 spread evenly 17.5 lie there; the grades of this car leave out the early quarter
-    assert!(inner >= 22, "{inner} of 24");
+    let late = ranks.iter().filter(|rank| **rank > 0.5).count();
+    println!("ranks of 16 truths before anybody looked: {ranks:.2?}");
+    // spread evenly, so many would be late in one of 26 choices of the seed
+    assert!(late >= 12, "{late} of 16");
 }
