@@ -105,12 +105,17 @@ fn named_nodes() -> Configuration {
     let reading = Seen::Wall { reading_mm: 1.93, cleaned: true };
     scenario.observations = vec![
         by(1, 4.4, Spot::Node(2), 2),
+        by(1, 4.4, Spot::Node(4), 0),
         by(1, 6.6, Spot::Node(2), 3),
         by(2, 6.6, Spot::OpenLength, 1),
         by(2, 8.7, Spot::Node(4), 1),
         Observation::new(8.7, Spot::Node(4), reading),
     ];
-    Configuration { name: "two nodes, two inspectors, a wall reading", scenario, method: Method::Weights }
+    Configuration {
+        name: "two nodes, two inspectors, a wall reading",
+        scenario,
+        method: Method::TemperedMoves,
+    }
 }
 
 /// Nine digits after the point: far more than the comparison can see, and a file of a third of the size.
