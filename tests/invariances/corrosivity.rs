@@ -4,7 +4,9 @@ use crate::same::{demo, shift_a};
 use ferrowane::climate::Deposition;
 use ferrowane::climate::samples::{sample, samples};
 use ferrowane::climate::summary;
-use ferrowane::corrosivity::{DoseResponse, IndoorCategory, Seasons};
+use ferrowane::corrosivity::{
+    AirChemistry, Conditions, DoseResponse, DoseResponses, IndoorCategory, Seasons,
+};
 use ferrowane::exposure::{Arrangement, ArrangementKind, Wash};
 use ferrowane::forecast::draw::Inputs;
 use ferrowane::forecast::scenario::Scenario;
@@ -113,6 +115,29 @@ fn property_the_sampled_rate_never_falls_with_deposition() {
         assert_never_falls("chloride", &salt);
         let soot: Vec<_> = grid(0.1, 200.0, 16).map(|so2| (so2, of(so2, 10.0))).collect();
         assert_never_falls("sulphur dioxide", &soot);
+    }
+}
+
+/// Of each function by itself, also where steel is hardly ever wet: soot never helps. One of them, as fitted, says it does.
+#[test]
+fn property_no_function_falls_with_sulphur_dioxide() {
+    let functions = DoseResponses::published().unwrap();
+    for (wetness_h_per_a, chloride_mg_m2_d) in
+        [5.0, 100.0, 1000.0, 4000.0].into_iter().flat_map(|wet| [1.0, 25.0, 120.0].map(|salt| (wet, salt)))
+    {
+        let at = |so2_mg_m2_d: f64| Conditions {
+            temperature_c: 12.0,
+            humidity_pct: 70.0,
+            so2_mg_m2_d,
+            chloride_mg_m2_d,
+            wetness_h_per_a,
+            air: AirChemistry::default(),
+        };
+        for function in DoseResponse::ALL {
+            let rate = |so2: f64| functions.extended_rate_um_per_a(function, &at(so2), 1.0);
+            let rates: Vec<_> = grid(0.1, 200.0, 24).map(|so2| (so2, rate(so2))).collect();
+            assert_never_falls(&format!("{function:?} at {wetness_h_per_a} h/a, sulphur dioxide"), &rates);
+        }
     }
 }
 
