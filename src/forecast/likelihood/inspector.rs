@@ -79,7 +79,8 @@ impl Likelihood {
         let in_their_light = |(grade, own): (&(Observation, SeenGrade), &ByBias)| {
             let mut others = all;
             add(&mut others, own, -1.0);
-            let tails = self.tails_by_bias(grade, &scatter, given, locations);
+            let (observation, seen) = grade;
+            let tails = self.tails_by_bias(*seen, &self.seen_share(observation, given, locations), &scatter);
             GivenOthers {
                 ln_likelihood: std::array::from_fn(|lane| {
                     ln_mean(&all, &weights, lane) - ln_mean(&others, &weights, lane)
@@ -113,19 +114,12 @@ impl Likelihood {
         })
     }
 
-    /// Probability of at most, and at least, as much rust as a grade says, for each bias [-].
-    fn tails_by_bias(
-        &self,
-        (observation, seen): &(Observation, SeenGrade),
-        scatter: &Scatter,
-        given: (&Block, &Draw),
-        locations: &Locations,
-    ) -> [ByBias; 2] {
-        let share = self.seen_share(observation, given, locations);
+    /// Probability of at most, and at least, as much rust as a grade says of a rusted share [-], for each bias [-].
+    fn tails_by_bias(&self, seen: SeenGrade, share: &Lane, scatter: &Scatter) -> [ByBias; 2] {
         let mut tails = [[[0.0; LANES]; PLACES]; 2];
         for place in 0..PLACES {
             let bias = scatter.bias.map(|sd| sd * bias_at(place));
-            let found = self.grading.tails(*seen, &share, Judgement { sd: &scatter.visit, bias: &bias });
+            let found = self.grading.tails(seen, share, Judgement { sd: &scatter.visit, bias: &bias });
             for (side, found) in found.iter().enumerate() {
                 tails[side][place].copy_from_slice(found);
             }
