@@ -29,6 +29,7 @@ mod running;
 mod section;
 mod serve;
 mod shell;
+mod simulate;
 mod template;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -52,6 +53,8 @@ Examples:
                                        which cars come next?
   ferrowane letter --record shop.db A-17 --out letter
                                        two pages for the owner of a car of the record
+  ferrowane simulate --cars 50 --years 8 --out fleet
+                                       a fleet of cars with a known truth, as tables
   ferrowane serve                      ask and look in a browser, on this machine
   ferrowane climate                    climates that come with the program
   ferrowane rate --temperature 10 --humidity 75 --so2 10 --chloride 10
@@ -79,6 +82,7 @@ enum Command {
     Decide(decide::Arguments),
     Due(due::Arguments),
     Coverage(coverage::Arguments),
+    Simulate(simulate::Arguments),
     Record(record::Arguments),
     Letter(letter::Arguments),
     Exposure(exposure::Arguments),
@@ -144,6 +148,7 @@ impl Command {
             Self::Decide(arguments) => arguments.run(streams),
             Self::Due(arguments) => arguments.run(streams),
             Self::Coverage(arguments) => arguments.run(streams),
+            Self::Simulate(arguments) => arguments.run(streams),
             Self::Record(arguments) => arguments.run(streams),
             Self::Letter(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),

@@ -122,8 +122,8 @@
 //! # Modules in reading order
 //!
 //! Tools: [`error`], [`reference`], [`numeric`], [`prior`]. Stages: [`climate`], [`exposure`], [`corrosivity`],
-//! [`coating`], [`section`]. The whole: [`model`], [`forecast`]. What builds on it: [`inspection`], [`explain`],
-//! [`decision`]. Files and people: [`case`], then `record`, `report`, `web`, `cli` where their features are on.
+//! [`coating`], [`section`]. The whole: [`model`], [`forecast`]. What builds on it: [`inspection`], [`tune`],
+//! [`explain`], [`decision`]. Files and people: [`case`], then `record`, `report`, `web`, `cli` where their features are on.
 
 // what the stages share
 pub mod error;
@@ -147,6 +147,8 @@ pub mod model;
 pub mod forecast;
 
 pub mod inspection;
+
+pub mod tune;
 
 pub mod explain;
 

@@ -110,6 +110,22 @@ impl Prior {
         }
     }
 
+    /// The standard normal number that gives a value, in the unit of the input [-]; 0 for a value taken as known, not finite
+    /// outside the support.
+    #[must_use]
+    pub fn number(&self, value: f64) -> f64 {
+        let logit = |p: f64| ln(p / (1.0 - p));
+        match *self {
+            Self::Fixed(_) => 0.0,
+            Self::Normal { mean, sd } => (value - mean) / sd,
+            Self::LogNormal { median, sd_ln } if value > 0.0 => ln(value / median) / sd_ln,
+            Self::LogitNormal { median, sd_logit } if value > 0.0 && value < 1.0 => {
+                (logit(value) - logit(median)) / sd_logit
+            }
+            _ => f64::NAN,
+        }
+    }
+
     /// Median of the input, in its unit.
     #[must_use]
     pub fn median(&self) -> f64 {
@@ -205,6 +221,7 @@ mod tests {
             let prior = Prior::from_points(shape, median, p05, p95).unwrap();
             for (z, expected) in [(0.0, median), (-Z95, p05), (Z95, p95)] {
                 assert!((prior.value(z) - expected).abs() < 1e-12, "{shape:?} {z}");
+                assert!((prior.number(expected) - z).abs() < 1e-12, "{shape:?} {expected}");
             }
         }
     }

@@ -8,7 +8,7 @@ mod source;
 use source::{code, files, line, name, read, strings, without_tests, words};
 
 /// Stages in order; a stage may use those before it.
-const STAGES: [&str; 19] = [
+const STAGES: [&str; 20] = [
     "error",
     "reference", // before the numerics: the Sobol points are read from a table
     "numeric",
@@ -21,6 +21,7 @@ const STAGES: [&str; 19] = [
     "model",
     "forecast",
     "inspection",
+    "tune",
     "explain",
     "decision",
     "case",
@@ -64,7 +65,7 @@ const PLATFORM_MATHS: [&str; 17] = [
     "atan", "atan2", "hypot", "cbrt",
 ];
 /// First and last of the stages whose numbers reach a forecast.
-const NUMBERS: (&str, &str) = ("numeric", "inspection");
+const NUMBERS: (&str, &str) = ("numeric", "tune");
 
 /// Calls that cannot change a forecast.
 const OUTSIDE_THE_FORECAST: [(&str, &str); 2] = [

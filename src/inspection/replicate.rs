@@ -14,7 +14,7 @@ use crate::forecast::observation::Observation;
 use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::posterior::{Posterior, Work};
-use crate::inspection::workshop::{HISTORIES, Truth, seen_on};
+use crate::inspection::workshop::{HISTORIES, Truth, biases, seen_on};
 use crate::model::Point;
 use crate::numeric::elementary::ln;
 use crate::numeric::stream::{Purpose, stream};
@@ -85,7 +85,9 @@ impl Truth {
         let mut generator = stream(own.seed, Purpose::Inspectors, number);
         let again: Vec<Observation> =
             scenario.observations.iter().map(|one| one.by(one.inspector.another())).collect();
-        let mut observations = seen_on(&case, &again, &history, &mut || generator.sample(Open01));
+        let mut uniform = || generator.sample(Open01);
+        let biases = biases(&again, &mut uniform);
+        let mut observations = seen_on(&case, &again, (&history, &biases), &mut uniform);
         let now_a = observations.iter().map(|one| one.age_a).fold(0.0, f64::max);
         observations.extend(&scenario.observations);
         let seen = Scenario { observations, ..scenario.clone() };

@@ -152,7 +152,9 @@ impl Truth {
         let lane = generator.random_range(0..LANES);
         let rework_a = case.ages(&mut block, &of, chosen);
         let history = SingleHistory { block: &block, draw: &of.draw, locations: &case.locations, lane };
-        let observations = seen_on(&case, &planned.observations, &history, &mut || generator.sample(Open01));
+        let mut uniform = || generator.sample(Open01);
+        let biases = biases(&planned.observations, &mut uniform);
+        let observations = seen_on(&case, &planned.observations, (&history, &biases), &mut uniform);
         let seen = Scenario { observations, ..planned.clone() };
         let now_a = f64::from(years.min(settings.horizon_a));
         Self::of_history(seen, &history, (now_a, rework_a), &mut stream(own.seed, Purpose::Ranks, number))
@@ -183,18 +185,21 @@ impl Truth {
     }
 }
 
-/// What inspectors see of what was planned on one history, each with a bias of his own.
-pub(super) fn seen_on(
+/// A bias of his own for each inspector of what was planned, standard normal numbers [-].
+pub(super) fn biases(planned: &[Observation], uniform: &mut dyn FnMut() -> f64) -> BTreeMap<Inspector, f64> {
+    let inspectors: BTreeSet<Inspector> = planned.iter().map(|one| one.inspector).collect();
+    inspectors.into_iter().map(|inspector| (inspector, quantile(uniform()))).collect()
+}
+
+/// What inspectors see of what was planned on one history, each with his bias, a standard normal number [-].
+pub(crate) fn seen_on(
     case: &Prepared,
     planned: &[Observation],
-    history: &SingleHistory,
+    (history, biases): (&SingleHistory, &BTreeMap<Inspector, f64>),
     uniform: &mut dyn FnMut() -> f64,
 ) -> Vec<Observation> {
-    let inspectors: BTreeSet<Inspector> = planned.iter().map(|one| one.inspector).collect();
-    let bias: BTreeMap<Inspector, f64> =
-        inspectors.into_iter().map(|inspector| (inspector, quantile(uniform()))).collect();
     let seen = |planned: &Observation| {
-        let bias = bias.get(&planned.inspector).copied().unwrap_or_default();
+        let bias = biases.get(&planned.inspector).copied().unwrap_or_default();
         Observation { seen: case.likelihood.simulated(planned, history, bias, uniform), ..*planned }
     };
     planned.iter().map(seen).collect()
@@ -202,7 +207,7 @@ pub(super) fn seen_on(
 
 /// What is looked at over some years: open length and worst node every year, by two inspectors in turn; of the nodes the
 /// first two one year and the wall of one of them the next.
-fn plan(years: u32) -> Vec<Observation> {
+pub(crate) fn plan(years: u32) -> Vec<Observation> {
     let grade = Seen::Grade(SeenGrade { scale: Scale::Ri, number: 0 });
     let wall = Seen::Wall { reading_mm: 0.0, cleaned: true };
     let of_year = |year: u32| {

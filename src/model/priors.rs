@@ -31,6 +31,12 @@ impl InputPriors {
         self.0[input as usize].get(row).map_or(number, |prior| prior.value(number))
     }
 
+    /// The standard normal number of a value of an input, in its unit [-]; the value itself where it has no row.
+    #[must_use]
+    pub fn number(&self, input: Input, value: f64) -> f64 {
+        self.0[input as usize].first().map_or(value, |prior| prior.number(value))
+    }
+
     /// Median of an input, in the unit of the input; 0 where it has no row.
     #[must_use]
     pub fn median(&self, input: Input) -> f64 {

@@ -29,6 +29,10 @@ pub enum Purpose {
     Ranks = 27,
     /// Which history of what is known of a car is looked at a second time.
     Replicates = 28,
+    /// Truth of a simulated fleet and of its cars.
+    Fleet = 29,
+    /// Points over which what is one car's own is integrated.
+    FleetPoints = 30,
 }
 
 /// The stream number `index` of a purpose under a seed.

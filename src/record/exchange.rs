@@ -114,7 +114,7 @@ fn shown<T: ToString>(value: Option<T>) -> String {
     value.map_or_else(String::new, |value| value.to_string())
 }
 
-fn table(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<String> {
+pub(super) fn table(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<String> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     let unwritten = |error: &dyn std::fmt::Display| Error::invalid("table", error.to_string(), "text");
     writer.write_record(heads).map_err(|error| unwritten(&error))?;

@@ -59,6 +59,18 @@ fn open_to_read_by(path: &Path, migrations: &[&str], model: &Arc<Model>) -> Resu
     }
 }
 
+/// A record that is nowhere but in memory.
+///
+/// # Errors
+/// Those of the database.
+pub(super) fn in_memory(model: &Arc<Model>) -> Result<Record> {
+    let path = Path::new(":memory:").to_owned();
+    let named = |error| fault(&path, &error);
+    let connection = Connection::open_in_memory().map_err(named)?;
+    connection.execute_batch(SETTINGS).map_err(named)?;
+    migrate(Record { connection, path, model: Arc::clone(model) }, &MIGRATIONS)
+}
+
 fn connected(path: &Path, flags: OpenFlags, model: &Arc<Model>) -> Result<Record> {
     if !flags.contains(OpenFlags::SQLITE_OPEN_CREATE) && !path.is_file() {
         let allowed = "a record that is there; `car add`, `import` and `restore` begin one";

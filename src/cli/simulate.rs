@@ -1,0 +1,95 @@
+//! `simulate`: a fleet of cars with a known truth, as the tables a field study would hand in.
+
+use super::Streams;
+use super::failure::Failure;
+use super::pictures;
+use super::record::read;
+use super::running::Running;
+use crate::cli::run::model;
+use crate::error::{Error, Result, in_range};
+use crate::forecast::scenario::{Scenario, Settings};
+use crate::model::Model;
+use crate::record::{BaseCase, FleetTables, fleet_tables};
+use crate::report::files::write_whole;
+use crate::tune::fleet::{FleetSize, HORIZON_A, SimulatedFleet};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// The invented cars that come with the program.
+const DEMO_CASES: [(&str, &str); 6] = [
+    ("dehumidified_tent_washed.toml", include_str!("../../demo/cases/dehumidified_tent_washed.toml")),
+    ("heated_garage_daily.toml", include_str!("../../demo/cases/heated_garage_daily.toml")),
+    ("square_tube_zinc.toml", include_str!("../../demo/cases/square_tube_zinc.toml")),
+    ("street_daily.toml", include_str!("../../demo/cases/street_daily.toml")),
+    ("tight_garage_fair_weather.toml", include_str!("../../demo/cases/tight_garage_fair_weather.toml")),
+    ("unknown_past_carport.toml", include_str!("../../demo/cases/unknown_past_carport.toml")),
+];
+
+/// Simulate a fleet with a known truth: cars, what inspectors saw of them, and what is true
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+What all cars share is drawn once from the priors, what is a car's own for each car, and every inspector has a lasting
+bias. Cars are like the base cases in turn, graded once a year from new; some are waxed on the way.
+cars.csv and observations.csv have the columns of `record export`; truth.csv has a row a number: scope (shared,
+inspector, car), of, name (key of the registry), value, unit (sd: a standard normal number).
+Example:
+  ferrowane simulate --cars 50 --years 8 --seed 3 --out fleet")]
+pub(super) struct Arguments {
+    /// Cars, 1 to 10000 [-]
+    #[arg(long, value_name = "N", default_value_t = 50)]
+    cars: u32,
+    /// Years of yearly grades from new, 1 to 40 [a]
+    #[arg(long, value_name = "YEARS", default_value_t = 8)]
+    years: u32,
+    /// Case files that the cars are like, taken in turn; the invented cars of the program where not given
+    #[arg(long = "case", value_name = "CASE.toml", num_args = 1..)]
+    cases: Vec<PathBuf>,
+    /// Seed of the random numbers [-]
+    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
+    seed: u64,
+    /// Threads, 1 to 1024; as many as processors where not given [-]
+    #[arg(long, value_name = "N")]
+    threads: Option<usize>,
+    /// Folder for the tables, made where it is missing
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+}
+
+impl Arguments {
+    pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        in_range("--cars", f64::from(self.cars), "-", 1.0..=10_000.0)?;
+        in_range("--years", f64::from(self.years), "a", 1.0..=f64::from(HORIZON_A))?;
+        let FleetTables { cars_csv, observations_csv, truth_csv } = self.tables()?;
+        let io = |source| Failure::File(Error::Io { path: self.out.clone(), source });
+        std::fs::create_dir_all(&self.out).map_err(io)?;
+        let files =
+            [("cars.csv", cars_csv), ("observations.csv", observations_csv), ("truth.csv", truth_csv)];
+        let written = files.iter().map(|(name, text)| write_whole(&self.out.join(name), text.as_bytes()));
+        let files = written.collect::<Result<Vec<PathBuf>>>().map_err(Failure::writing)?;
+        pictures::list(&files, streams);
+        Ok(())
+    }
+
+    fn tables(&self) -> Result<FleetTables> {
+        let model = model()?;
+        let bases = self.bases(&model)?;
+        let scenarios: Vec<Scenario> = bases.iter().map(|base| base.scenario.clone()).collect();
+        let size = FleetSize { cars: self.cars, years: self.years, seed: self.seed };
+        let running = Running::new(self.threads, "cars")?;
+        let fleet = running.run(|watch| SimulatedFleet::new(&scenarios, size, watch))?;
+        fleet_tables(&fleet, &bases, &model)
+    }
+
+    fn bases(&self, model: &Arc<Model>) -> Result<Vec<BaseCase>> {
+        if self.cases.is_empty() {
+            return DEMO_CASES.iter().map(|(name, text)| BaseCase::new(text, name, model)).collect();
+        }
+        let base = |path: &PathBuf| {
+            let name = path.display().to_string();
+            let text = String::from_utf8(read(path)?)
+                .map_err(|_| Error::invalid(&name, "bytes that are not UTF-8", "a case in TOML"))?;
+            BaseCase::new(&text, &name, model)
+        };
+        self.cases.iter().map(base).collect()
+    }
+}
