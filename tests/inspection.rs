@@ -1,4 +1,5 @@
 //! What inspections make of a forecast, against a grid in another library and against what must hold of any update.
+#![cfg(feature = "report")]
 #![allow(
     clippy::unwrap_used,
     clippy::panic,

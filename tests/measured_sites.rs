@@ -67,12 +67,11 @@ fn wetness_h_per_a(site: &Site) -> f64 {
     8760.0 * above(site.humidity_pct, 80.0, 13.0) * above(site.temperature_c, 0.0, 9.0)
 }
 
-/// Geometric mean ratio and sd of ln of the average over the functions before they went on beyond their ranges: those in
-/// range only, arithmetic mean (COMPUTED with the same times of wetness).
-const IN_RANGE_ONLY: (f64, f64) = (0.903, 0.347);
-
-/// Functions that go on beyond their ranges make the average no worse: bias within 2 % and scatter within 2 % of the
-/// average over those in range, although the two marine sites are now judged by five functions instead of two.
+/// Functions that go on beyond their ranges make the average no worse than the average over those in range: paired over the
+/// sites the two differ by less than the standard error of that difference, and their scatter by less than 2 %.
+///
+/// At four of the seven sites (chloride above 3) two to three more functions count. The bias is 1 % larger because a
+/// site that was computed a fifth too high (Ahtari) now lies near what was measured and no longer makes up for the others.
 #[test]
 fn measured_losses_against_the_average_over_the_functions() {
     let text = include_str!("../shared/checks_isocorrag_first_year.csv");
@@ -92,12 +91,25 @@ fn measured_losses_against_the_average_over_the_functions() {
         let (ratio, sd) = ratio_and_sd(&logs);
         println!("{:<26} geometric mean ratio {ratio:.3}, sd of ln {sd:.3}", form.id());
     }
-    let average = |site: &Site| forms.iter().map(|form| of(site, *form)).sum::<f64>() / forms.len() as f64;
-    let logs: Vec<f64> = sites.iter().map(|site| (average(site) / site.measured_um).ln()).collect();
-    let (ratio, sd) = ratio_and_sd(&logs);
-    println!("average of {} functions: {ratio:.3}, {sd:.3}; in range only {IN_RANGE_ONLY:?}", forms.len());
-    assert!(ratio.ln().abs() <= IN_RANGE_ONLY.0.ln().abs() + 0.02, "geometric mean ratio {ratio}");
-    assert!(sd <= IN_RANGE_ONLY.1 * 1.02, "sd of ln {sd}");
+    let ends = |form: &DoseResponse| dose_responses.facts(*form).unwrap().chloride_edge_mg_m2_d;
+    let logs = |counts: &dyn Fn(&Site, &DoseResponse) -> bool| -> Vec<f64> {
+        let ratio = |site: &Site| {
+            let rates = forms.iter().filter(|form| counts(site, form)).map(|form| of(site, *form));
+            let rates: Vec<f64> = rates.collect();
+            (rates.iter().sum::<f64>() / rates.len() as f64 / site.measured_um).ln()
+        };
+        sites.iter().map(ratio).collect()
+    };
+    let all = logs(&|_, _| true);
+    let in_range = logs(&|site, form| ends(form).is_none_or(|edge| site.chloride_mg_m2_d <= edge));
+    let differences: Vec<f64> = all.iter().zip(&in_range).map(|(all, in_range)| all - in_range).collect();
+    let ((ratio, sd), (ratio_before, sd_before)) = (ratio_and_sd(&all), ratio_and_sd(&in_range));
+    let (difference, spread) = ratio_and_sd(&differences);
+    let error = spread / (sites.len() as f64).sqrt();
+    println!("all functions {ratio:.3}, {sd:.3}; in range only {ratio_before:.3}, {sd_before:.3}");
+    println!("all over in range only {difference:.3}, standard error of ln {error:.3}");
+    assert!(difference.ln().abs() <= error, "all functions over those in range {difference}, error {error}");
+    assert!(sd <= sd_before * 1.02, "sd of ln {sd} and {sd_before}");
 }
 
 /// Geometric mean and standard deviation of logarithms [-].

@@ -79,9 +79,8 @@ fn trade_a_mixed_fleet_is_partly_due_at_ten_and_partly_fine_at_fifteen() {
 }
 
 /// Load-bearing rust in a national inspection report of 2010, SAW-2: 0.2 % of the cars at 6 to 7 a, 4 % at 10 to 11 a. Those
-/// members carry thicker coats than this project's thin one, so the fleet is given electro-coat and powder. It is driven on
-/// salted roads more than a nation is: from half to twice the share at 10 to 11 a. At 6 to 7 a the model is early, by a
-/// heavy tail of rates that is known and not hidden: at most 2.5 %.
+/// members carry thicker coats than this project's thin one, so the fleet is given electro-coat and powder. What counted
+/// as rust of load-bearing parts is not what counts as an assessment level here: either share within a factor of three.
 #[test]
 fn published_assessment_levels_are_as_rare_as_inspections_find_them() {
     let shares = fleet().into_iter().map(|(_, mut scenario)| {
@@ -94,7 +93,8 @@ fn published_assessment_levels_are_as_rare_as_inspections_find_them() {
     let mean = |at: usize| shares.iter().map(|share| share[at]).sum::<f64>() / shares.len() as f64;
     let [early, later] = [mean(0), mean(1)];
     println!("assessment level reached: {:.1} % by 6-7 a, {:.1} % by 10-11 a", 100.0 * early, 100.0 * later);
-    assert!(early <= 0.025 && (0.02..=0.08).contains(&later), "{early} {later}");
+    assert!((0.2 / 3.0..=0.2 * 3.0).contains(&(100.0 * early)), "{early}");
+    assert!((4.0 / 3.0..=4.0 * 3.0).contains(&(100.0 * later)), "{later}");
 }
 
 #[test]
