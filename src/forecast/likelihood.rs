@@ -18,7 +18,7 @@ use crate::forecast::observation::{Inspector, Observation, Seen, Spot};
 use crate::forecast::scenario::Scenario;
 use crate::forecast::visible::{visible_at, visible_group_at, visible_node_at};
 use crate::model::Locations;
-use crate::numeric::elementary::{exp, exp_each, ln, ln_each};
+use crate::numeric::elementary::{exp_alone, exp_each, ln, ln_each};
 use crate::numeric::normal::cdf;
 use crate::prior::Prior;
 use std::collections::{BTreeMap, BTreeSet};
@@ -248,7 +248,7 @@ impl Likelihood {
 
     /// Density of a reading that is `over_mm` thicker than the wall [1/mm].
     fn reading_density(&self, over_mm: f64, cleaned: bool) -> f64 {
-        let bell = |z: f64, sd: f64| exp(-0.5 * z * z) / (SQRT_TAU * sd);
+        let bell = |z: f64, sd: f64| exp_alone(-0.5 * z * z) / (SQRT_TAU * sd);
         let rough = match self.rough_mm {
             Prior::LogNormal { median, sd_ln } if over_mm > 0.0 => {
                 bell(ln(over_mm / median) / sd_ln, sd_ln) / over_mm
@@ -303,8 +303,11 @@ fn in_order(observations: &[Observation]) -> Vec<Observation> {
     ordered
 }
 
+/// Logarithm of a likelihood in each history [-].
 fn by_lane(likelihood: impl Fn(usize) -> f64) -> Lane {
-    std::array::from_fn(|lane| ln(likelihood(lane).max(f64::MIN_POSITIVE)))
+    let mut likelihood: Lane = std::array::from_fn(likelihood);
+    ln_each(&mut likelihood);
+    likelihood
 }
 
 /// Scatter of the inspector in each history [grades].

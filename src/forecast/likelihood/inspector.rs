@@ -12,7 +12,7 @@ use crate::forecast::draw::Draw;
 use crate::forecast::kernel::{Block, LANES, Lane, PerHistory};
 use crate::forecast::observation::Observation;
 use crate::model::Locations;
-use crate::numeric::elementary::{exp, ln, ln_each};
+use crate::numeric::elementary::{exp, exp_each, ln_each};
 
 /// Places of the trapezoid rule [-], and their distance [standard deviations].
 const PLACES: usize = 13;
@@ -56,8 +56,7 @@ impl Likelihood {
                 sum.iter_mut().zip(chances).for_each(|(sum, chance)| *sum += *chance);
             }
         }
-        let weights = weights();
-        std::array::from_fn(|lane| ln_mean(&ln_by_bias, &weights, lane))
+        ln_mean(&ln_by_bias, &weights())
     }
 
     /// Each grade of one inspector in the light of his others, under each history of a block.
@@ -76,16 +75,16 @@ impl Likelihood {
             add(&mut all, own, 1.0);
         }
         let weights = weights();
+        let ln_all = ln_mean(&all, &weights);
         let in_their_light = |(grade, own): (&(Observation, SeenGrade), &ByBias)| {
             let mut others = all;
             add(&mut others, own, -1.0);
             let (observation, seen) = grade;
             let tails = self.tails_by_bias(*seen, &self.seen_share(observation, given, locations), &scatter);
+            let ln_others = ln_mean(&others, &weights);
             GivenOthers {
-                ln_likelihood: std::array::from_fn(|lane| {
-                    ln_mean(&all, &weights, lane) - ln_mean(&others, &weights, lane)
-                }),
-                tails: tails.map(|tails| std::array::from_fn(|lane| mean(&tails, &others, lane))),
+                ln_likelihood: std::array::from_fn(|lane| ln_all[lane] - ln_others[lane]),
+                tails: tails.map(|tails| mean(&tails, &others, &weights)),
             }
         };
         grades.iter().zip(&by_grade).map(in_their_light).collect()
@@ -134,20 +133,39 @@ fn add(sum: &mut ByBias, terms: &ByBias, sign: f64) {
     }
 }
 
-/// Logarithm of the mean over the bias of what has the logarithms `ln_by_bias`, in one history.
-fn ln_mean(ln_by_bias: &ByBias, weights: &[f64; PLACES], lane: usize) -> f64 {
-    let most = ln_by_bias.iter().map(|ln| ln[lane]).fold(f64::NEG_INFINITY, f64::max);
-    let terms = ln_by_bias.iter().zip(weights).map(|(ln, weight)| weight * exp(ln[lane] - most));
-    most + ln(terms.sum())
+/// Logarithm of the mean over the bias of what has the logarithms `ln_by_bias`, in each history.
+fn ln_mean(ln_by_bias: &ByBias, weights: &[f64; PLACES]) -> Lane {
+    let (mut sum, _) = sums(ln_by_bias, weights, None);
+    let most = most(ln_by_bias);
+    ln_each(&mut sum);
+    std::array::from_fn(|lane| most[lane] + sum[lane])
 }
 
-/// Mean of values over the bias as the grades with the logarithms `ln_by_bias` leave it, in one history.
-fn mean(values: &ByBias, ln_by_bias: &ByBias, lane: usize) -> f64 {
-    let most = ln_by_bias.iter().map(|ln| ln[lane]).fold(f64::NEG_INFINITY, f64::max);
-    let weigh = |(ln, weight): (&Lane, f64)| weight * exp(ln[lane] - most);
-    let weights: Vec<f64> = ln_by_bias.iter().zip(weights()).map(weigh).collect();
-    let sum: f64 = values.iter().zip(&weights).map(|(values, weight)| weight * values[lane]).sum();
-    sum / weights.iter().sum::<f64>()
+/// Mean of values over the bias as the grades with the logarithms `ln_by_bias` leave it, in each history.
+fn mean(values: &ByBias, ln_by_bias: &ByBias, weights: &[f64; PLACES]) -> Lane {
+    let (sum, weighed) = sums(ln_by_bias, weights, Some(values));
+    std::array::from_fn(|lane| weighed[lane] / sum[lane])
+}
+
+/// Sums over the bias of `weight exp(ln - most)`, and of the same times a value, in each history [-].
+fn sums(ln_by_bias: &ByBias, weights: &[f64; PLACES], values: Option<&ByBias>) -> (Lane, Lane) {
+    let most = most(ln_by_bias);
+    let (mut sum, mut weighed) = ([0.0; LANES], [0.0; LANES]);
+    for (place, ln) in ln_by_bias.iter().enumerate() {
+        let mut terms: Lane = std::array::from_fn(|lane| ln[lane] - most[lane]);
+        exp_each(&mut terms);
+        for lane in 0..LANES {
+            let term = weights[place] * terms[lane];
+            sum[lane] += term;
+            weighed[lane] += values.map_or(0.0, |values| term * values[place][lane]);
+        }
+    }
+    (sum, weighed)
+}
+
+/// The greatest logarithm over the bias in each history [-].
+fn most(ln_by_bias: &ByBias) -> Lane {
+    std::array::from_fn(|lane| ln_by_bias.iter().map(|ln| ln[lane]).fold(f64::NEG_INFINITY, f64::max))
 }
 
 #[cfg(test)]
