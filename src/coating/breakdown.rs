@@ -5,7 +5,7 @@
 //! `tau = tau_sys (r/37.5)^-kappa`; where conditions change, the relative age adds up as `dt/tau(t)`. Weibull shape and
 //! exponent: `shared/priors.csv`; lives of the systems: `shared/coating_systems.csv`.
 
-use crate::numeric::elementary::{exp, ln, pow};
+use crate::numeric::elementary::{exp, ln_alone, pow, pow_alone};
 
 /// `ln(1/0.99)`: 1 % of the area at the relative age 1 [-].
 pub const ONE_PER_CENT: f64 = 0.010_050_335_853_501_44;
@@ -35,7 +35,7 @@ pub fn rusted_share(relative_age: f64, shape: f64) -> f64 {
 /// ```
 #[must_use]
 pub fn age_at_share(share: f64, shape: f64) -> f64 {
-    pow(-ln(1.0 - share.clamp(0.0, 1.0 - 1e-12)) / ONE_PER_CENT, 1.0 / shape)
+    pow_alone(-ln_alone(1.0 - share.clamp(0.0, 1.0 - 1e-12)) / ONE_PER_CENT, 1.0 / shape)
 }
 
 /// Ageing of a coating in one year, in years at the reference rate [a/a]; `ln_rate` is the natural logarithm of the

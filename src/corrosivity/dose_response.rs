@@ -6,7 +6,7 @@
 pub use crate::corrosivity::fitted_range::{FittedQuantity, OutsideRange};
 use crate::error::{Error, Result};
 use crate::numeric::constants::HOURS_PER_A;
-use crate::numeric::elementary::{exp, pow};
+use crate::numeric::elementary::{exp_alone, pow_alone};
 use crate::reference;
 use std::collections::BTreeMap;
 
@@ -95,7 +95,7 @@ pub struct AirChemistry {
 /// Hydrogen ion in rain of a pH [mg/L]: molar mass 1.00797 g/mol (MEMORY-H).
 #[must_use]
 pub fn hydrogen_ion_mg_l(ph: f64) -> f64 {
-    1_007.97 * pow(10.0, -ph)
+    1_007.97 * pow_alone(10.0, -ph)
 }
 
 impl Default for AirChemistry {
@@ -345,10 +345,11 @@ impl DoseResponses {
         let k = |symbol| self.coefficient(DoseResponse::Iso9223, symbol);
         let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
         let so2 = k("so2_factor")
-            * pow(c.so2_mg_m2_d, k("so2_power"))
-            * exp(k("so2_humidity") * c.humidity_pct + f);
+            * pow_alone(c.so2_mg_m2_d, k("so2_power"))
+            * exp_alone(k("so2_humidity") * c.humidity_pct + f);
         let warmth = k("chloride_humidity") * c.humidity_pct + k("chloride_temperature") * c.temperature_c;
-        let chloride = k("chloride_factor") * pow(c.chloride_mg_m2_d, k("chloride_power")) * exp(warmth);
+        let chloride =
+            k("chloride_factor") * pow_alone(c.chloride_mg_m2_d, k("chloride_power")) * exp_alone(warmth);
         vec![("so2", so2), ("chloride", chloride)]
     }
 
@@ -373,11 +374,11 @@ impl DoseResponses {
     pub fn klinesmith_2007_um(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
         let k = |symbol| self.coefficient(DoseResponse::Klinesmith2007, symbol);
         k("factor")
-            * pow(years, k("time_power"))
-            * pow(c.wetness_h_per_a / k("wetness_scale"), k("wetness_power"))
-            * pow(1.0 + so2_ug_m3 / k("so2_scale"), k("so2_power"))
-            * pow(1.0 + c.chloride_mg_m2_d / k("chloride_scale"), k("chloride_power"))
-            * exp(k("temperature") * (c.temperature_c + k("temperature_offset")))
+            * pow_alone(years, k("time_power"))
+            * pow_alone(c.wetness_h_per_a / k("wetness_scale"), k("wetness_power"))
+            * pow_alone(1.0 + so2_ug_m3 / k("so2_scale"), k("so2_power"))
+            * pow_alone(1.0 + c.chloride_mg_m2_d / k("chloride_scale"), k("chloride_power"))
+            * exp_alone(k("temperature") * (c.temperature_c + k("temperature_offset")))
     }
 
     /// `29.1 + t^0.6 (21.7 + 1.39 SO2^0.6 Rh60 exp(f) + 1.29 Rain [H+] + 0.593 PM10)` [g/m²] after `years` [a]; `so2_ug_m3` [µg/m³].
@@ -402,10 +403,10 @@ impl DoseResponses {
         let k = |symbol| self.coefficient(DoseResponse::MultiAssess2007, symbol);
         let damp = (c.humidity_pct - k("humidity_onset")).max(0.0);
         let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
-        let so2 = k("so2_factor") * pow(so2_ug_m3, k("so2_power")) * damp * exp(f);
+        let so2 = k("so2_factor") * pow_alone(so2_ug_m3, k("so2_power")) * damp * exp_alone(f);
         let rain = k("rain_factor") * c.air.rain_m_per_a * c.air.hydrogen_ion_mg_l;
         let dust = k("dust_factor") * c.air.pm10_ug_m3;
-        pow(years, k("time_power")).mul_add(k("base") + so2 + rain + dust, k("constant"))
+        pow_alone(years, k("time_power")).mul_add(k("base") + so2 + rain + dust, k("constant"))
     }
 
     /// `7.7 SO2^0.47 exp(0.024 RH + slope (T - 10) + 0.00056 Prec)` [g/m²] in the first year; `so2_ug_m3` [µg/m³].
@@ -430,7 +431,9 @@ impl DoseResponses {
         let k = |symbol| self.coefficient(DoseResponse::PanchenkoMarshakov2017, symbol);
         let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
         let rain = k("rain") * 1000.0 * c.air.rain_m_per_a;
-        k("factor") * pow(so2_ug_m3, k("so2_power")) * exp(k("humidity") * c.humidity_pct + f + rain)
+        k("factor")
+            * pow_alone(so2_ug_m3, k("so2_power"))
+            * exp_alone(k("humidity") * c.humidity_pct + f + rain)
     }
 
     /// `132.4 Cl (1 + 0.038 T - 1.96 tw - 0.53 SO2) + 74.6 tw (1 + 1.07 SO2) - 6.3`, Cl and SO2 in mg/(dm²·d).
@@ -471,8 +474,8 @@ impl DoseResponses {
     pub fn icp_weathering_2001_g_m2(&self, c: &Conditions, so2_ug_m3: f64, years: f64) -> f64 {
         let k = |symbol| self.coefficient(DoseResponse::IcpWeathering2001, symbol);
         let f = two_slopes(c.temperature_c, k("cold_slope"), k("warm_slope"));
-        let so2 = pow(so2_ug_m3, k("so2_power"));
-        k("factor") * so2 * exp(k("humidity") * c.humidity_pct + f) * pow(years, k("time_power"))
+        let so2 = pow_alone(so2_ug_m3, k("so2_power"));
+        k("factor") * so2 * exp_alone(k("humidity") * c.humidity_pct + f) * pow_alone(years, k("time_power"))
     }
 }
 

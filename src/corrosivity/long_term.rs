@@ -5,7 +5,7 @@
 //! exposure each year adds the slope of the tangent, `b 20^(b-1) r_i`. The sum over years is computed in the forecast.
 
 use crate::error::{Result, in_range};
-use crate::numeric::elementary::pow;
+use crate::numeric::elementary::{pow, pow_alone};
 
 /// Exponent of ISO 9224:2012 for carbon steel, B1 (MEMORY-H) [-].
 pub const B1: f64 = 0.523;
@@ -33,7 +33,8 @@ const SALTED_MG_M2_D: f64 = 100.0;
 /// ```
 #[must_use]
 pub fn chloride_rise(chloride_mg_m2_d: f64) -> f64 {
-    let above = |deposition: f64| pow(deposition, RISE_POWER) - pow(BACKGROUND_MG_M2_D, RISE_POWER);
+    let above =
+        |deposition: f64| pow_alone(deposition, RISE_POWER) - pow_alone(BACKGROUND_MG_M2_D, RISE_POWER);
     above(chloride_mg_m2_d.max(BACKGROUND_MG_M2_D)) / above(SALTED_MG_M2_D)
 }
 

@@ -8,7 +8,7 @@
 //! 2007, SAW-2). Brine stays liquid below 0 °C.
 
 use crate::error::{Error, Result};
-use crate::numeric::elementary::{exp, ln};
+use crate::numeric::elementary::{exp_alone, ln_alone};
 use crate::reference;
 
 const TABLE: &str = include_str!("../../shared/humidity_response.csv");
@@ -139,13 +139,13 @@ pub fn salt_share(chloride_mg_m2: f64) -> f64 {
 /// Effect of salt on the steel [-], in which a rate is nearly straight: `ln(1 + S / S_half)`; chloride from 0 [mg/m²].
 #[must_use]
 pub fn salt_effect(chloride_mg_m2: f64) -> f64 {
-    ln(1.0 + chloride_mg_m2 / HALF_EFFECT_CHLORIDE_MG_M2)
+    ln_alone(1.0 + chloride_mg_m2 / HALF_EFFECT_CHLORIDE_MG_M2)
 }
 
 /// Chloride of an effect [mg/m²].
 #[must_use]
 pub fn chloride_of_effect_mg_m2(effect: f64) -> f64 {
-    HALF_EFFECT_CHLORIDE_MG_M2 * (exp(effect) - 1.0)
+    HALF_EFFECT_CHLORIDE_MG_M2 * (exp_alone(effect) - 1.0)
 }
 
 /// Film after one hour of exchange with the air [g/m²], by an implicit Euler step.

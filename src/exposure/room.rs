@@ -71,6 +71,7 @@ impl Air {
 
     /// Under a car in the open the air changes many times an hour, so that it is the steady mixture of what comes from
     /// outside and from the ground.
+    #[inline(always)]
     fn advance_over_ground(&mut self, hour: &Hour, ground: &WetGround) {
         let ground_c = ground_after_hour_c(self.ground_c, hour.temperature_c);
         let outside = Inflow { flow: ground.underfloor_air_m3_per_h, vapour_g_m3: hour.vapour_g_m3 };
@@ -120,6 +121,7 @@ impl Air {
 
     /// Exchange of a room that stands on soil: air over the ground comes in beside that from outside, where it is damper than
     /// the room is and would become. Returns it with the vapour of what comes in [g/m³].
+    #[inline(always)]
     fn with_ground(
         &mut self,
         hour: &Hour,

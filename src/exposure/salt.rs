@@ -10,7 +10,7 @@
 use crate::climate::DAYS_PER_YEAR;
 use crate::exposure::driving::{Calendar, Day};
 use crate::exposure::film::{chloride_of_effect_mg_m2, salt_effect};
-use crate::numeric::elementary::pow;
+use crate::numeric::elementary::pow_alone;
 
 /// Longest time a member stays in one storage period, the greatest horizon of a forecast [a].
 const COURSE_A: f64 = 60.0;
@@ -185,7 +185,7 @@ impl SaltCourse {
     #[must_use]
     pub fn after(&self, years_a: f64) -> f64 {
         let cycles = years_a / self.years;
-        let left = pow(self.cycle.kept.max(f64::MIN_POSITIVE), cycles);
+        let left = pow_alone(self.cycle.kept.max(f64::MIN_POSITIVE), cycles);
         let lost = 1.0 - self.cycle.kept;
         let gathered = if lost > NO_LOSS { (1.0 - left) / lost } else { cycles };
         left.mul_add(self.start_mg_m2, gathered * self.cycle.added_mg_m2)

@@ -133,24 +133,35 @@ fn settled_air<const N: usize>(weather: &Weather, of_year: &OfYear<'_, N>, start
     let Some(time_constant_h) = of_year.store.time_constant_h() else {
         return Air::outdoors(&weather.hours[(start + count - 1) % count]);
     };
-    let from = |hours: usize, floor_water_g: f64| {
-        let begin = start + count - hours;
-        let mut air = Air { floor_water_g, ..Air::outdoors(&weather.hours[begin % count]) };
-        for step in begin..start + count {
-            air.advance(&weather.hours[step % count], &of_year.store);
-            air.take_in(of_year.brought_g(&weather.hours[step % count], step % count / 24));
-        }
-        air
-    };
     let mut hours = ROOM_SETTLING_H.max(ROOM_TIME_CONSTANTS * time_constant_h).ceil() as usize;
     loop {
         hours = hours.min(count);
-        let (dry, flooded) = (from(hours, 0.0), from(hours, FLOOR_HOLDS_G));
+        let begin = start + count - hours;
+        let dry = air_after(weather, of_year, begin..start + count, 0.0);
+        let flooded = air_after(weather, of_year, begin..start + count, FLOOR_HOLDS_G);
         if hours == count || dry.is_like(&flooded) {
             return flooded;
         }
         hours *= 2;
     }
+}
+
+/// Air after some hours of the weather that began like the air outdoors, over a floor with so much water [g].
+#[inline(always)]
+fn air_after<const N: usize>(
+    weather: &Weather,
+    of_year: &OfYear<'_, N>,
+    hours: std::ops::Range<usize>,
+    floor_water_g: f64,
+) -> Air {
+    let count = weather.hours.len();
+    let mut air = Air { floor_water_g, ..Air::outdoors(&weather.hours[hours.start % count]) };
+    for step in hours {
+        let hour = &weather.hours[step % count];
+        air.advance(hour, &of_year.store);
+        air.take_in(of_year.brought_g(hour, step % count / 24));
+    }
+    air
 }
 
 /// Chloride that leads to that at the start of the year over the hours before it [mg/m²]; none on members that come to it

@@ -22,7 +22,7 @@ use crate::forecast::draw::periods::YearRate;
 use crate::forecast::draw::stays::choose;
 use crate::forecast::scenario::Scenario;
 use crate::model::{Input, InputPriors, Point};
-use crate::numeric::elementary::ln;
+use crate::numeric::elementary::ln_alone;
 use crate::prior::Prior;
 
 /// Exponents of growth that a year can have [-].
@@ -145,10 +145,10 @@ impl<'a> Inputs<'a> {
             }
         };
         Draw {
-            ln_rate: service.iter().map(|year| ln(year.plain_um_per_a)).collect(),
+            ln_rate: service.iter().map(|year| ln_alone(year.plain_um_per_a)).collect(),
             year_sd: self.year_sds(&service, z),
             period_rates_um_per_a: storage_periods.iter().map(|period| period.rate_um_per_a).collect(),
-            ln_ceiling: ln(scenario.model.dose_responses.limits.ceiling_um_per_a),
+            ln_ceiling: ln_alone(scenario.model.dose_responses.limits.ceiling_um_per_a),
             exponent: self.exponents(&service, z),
             life_exponent: priors.value(Input::LifeExponent, z).clamp(0.05, 1.0),
             breakdown_shape: priors.value(Input::BreakdownShape, z).clamp(1.0, 8.0),
@@ -287,9 +287,9 @@ fn split_life(life_a: Prior, common_share: f64, z: f64) -> (f64, f64) {
     match life_a {
         Prior::LogNormal { median, sd_ln } => {
             let common = sd_ln * common_share.sqrt();
-            (common.mul_add(z, ln(median)), sd_ln * (1.0 - common_share).sqrt())
+            (common.mul_add(z, ln_alone(median)), sd_ln * (1.0 - common_share).sqrt())
         }
-        other => (ln(other.value(z).max(1e-3)), 0.0),
+        other => (ln_alone(other.value(z).max(1e-3)), 0.0),
     }
 }
 

@@ -1,11 +1,12 @@
 //! When each rework criterion and assessment level is met, and where the grades lie, in the numbers of one draw.
 
 use crate::coating::RustGrade;
-use crate::coating::breakdown::{age_at_share, rusted_share};
+use crate::coating::breakdown::{ONE_PER_CENT, age_at_share};
 use crate::coating::grade::GradeScale;
 use crate::forecast::kernel::{Block, Interval, LANES, Lane, ValueOf};
 use crate::forecast::scenario::{Criteria, Member};
-use crate::model::locations::Locations;
+use crate::model::locations::{GROUPS, Locations};
+use crate::numeric::elementary::{exp, pow};
 use multiversion::multiversion;
 
 /// Never within the horizon.
@@ -169,19 +170,33 @@ fn crossing((rows, of): (&[Lane], ValueOf), limit: &Lane, sign: f64, intervals: 
     time
 }
 
-/// Coating age at which the open length has the rusted share `share` [-]: bisection, monotone.
+/// Steps after which [`open_length_age_at_share`] has settled at the latest [-]; most shares take five.
+const NEWTON_STEPS: usize = 40;
+
+/// Coating age at which the open length has the rusted share `share` [-], from 0 to below 1.
+///
+/// With `y = ln(1/0.99) t^m` the share is the sum of `c (1 - exp(-k y))` over the places, `k = life^-m`: concave in `y`, so
+/// that Newton's steps from the tangent at `y = 0` rise to the root and never pass it.
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
 fn open_length_age_at_share(share: f64, shape: f64, locations: &Locations) -> f64 {
-    let (mut low, mut high) = (0.0, 100.0);
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        let mut rusted = 0.0;
-        for (circumference, life) in locations.circumference_share.iter().zip(&locations.life_factor) {
-            rusted += circumference * rusted_share(middle / life, shape);
-        }
-        if rusted < share { low = middle } else { high = middle }
+    let (mut hazard, mut y) = ([0.0; GROUPS], 0.0);
+    for place in 0..GROUPS {
+        hazard[place] = pow(locations.life_factor[place], -shape);
     }
-    high
+    for _ in 0..NEWTON_STEPS {
+        let (mut rusted, mut slope) = (0.0, 0.0);
+        for place in 0..GROUPS {
+            let sound = locations.circumference_share[place] * exp(-hazard[place] * y);
+            rusted += locations.circumference_share[place] - sound;
+            slope += hazard[place] * sound;
+        }
+        let step = (share - rusted) / slope;
+        y += step.max(0.0);
+        if step <= f64::EPSILON * y {
+            break;
+        }
+    }
+    pow(y / ONE_PER_CENT, 1.0 / shape)
 }
 
 #[cfg(test)]
@@ -195,10 +210,15 @@ mod tests {
     fn closed_form_run_share_at_the_found_age() {
         let locations =
             Locations::new(&LocationTable::published().unwrap(), Tube::round(45.0, 2.0).unwrap(), 4).unwrap();
-        let age = open_length_age_at_share(0.08, 3.0, &locations);
-        let parts = locations.circumference_share.iter().zip(&locations.life_factor);
-        let share: f64 =
-            parts.map(|(circumference, life)| circumference * rusted_share(age / life, 3.0)).sum();
-        assert!((share - 0.08).abs() < 1e-12);
+        for (expected, shape) in [0.0, 0.0005, 0.005, 0.01, 0.08, 0.40, 0.95]
+            .into_iter()
+            .flat_map(|share| [1.0, 2.2, 3.0, 8.0].map(|shape| (share, shape)))
+        {
+            let age = open_length_age_at_share(expected, shape, &locations);
+            let parts = locations.circumference_share.iter().zip(&locations.life_factor);
+            let share: f64 =
+                parts.map(|(circumference, life)| circumference * rusted_share(age / life, shape)).sum();
+            assert!((share - expected).abs() < 1e-13, "{expected} at shape {shape}: {share}");
+        }
     }
 }

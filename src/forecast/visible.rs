@@ -16,7 +16,7 @@ use crate::coating::breakdown::rusted_share;
 use crate::forecast::draw::{Draw, OverRust};
 use crate::forecast::kernel::{Block, LANES, Lane, PerHistory, ValueOf};
 use crate::model::locations::{GROUPS, Locations, NODE, OUTSIDE};
-use crate::numeric::elementary::{exp, pow};
+use crate::numeric::elementary::{exp, exp_alone, pow, pow_alone};
 use multiversion::multiversion;
 
 /// The open length among the parts of a block; the other is the worst node.
@@ -72,7 +72,7 @@ pub(super) fn node_ageing<V: PerHistory>(block: &Block, draw: &Draw<V>, node: us
     let (Some(own), Some(worst)) = (block.node_lives.get(node), block.node_lives.last()) else {
         return [1.0; LANES];
     };
-    std::array::from_fn(|lane| exp(draw.node_sd.at(lane) * (worst[lane] - own[lane])))
+    std::array::from_fn(|lane| exp_alone(draw.node_sd.at(lane) * (worst[lane] - own[lane])))
 }
 
 /// The over-rust coats that lie on the present coating at an age [a], put on before that day.
@@ -254,7 +254,9 @@ impl Sight {
         };
         Self {
             shape,
-            hazard: std::array::from_fn(|group| ONE_PER_CENT * pow(locations.life_factor[group], -shape)),
+            hazard: std::array::from_fn(|group| {
+                ONE_PER_CENT * pow_alone(locations.life_factor[group], -shape)
+            }),
             seen: std::array::from_fn(seen),
             reached: locations.reached_share.map(|share| at_odds(share, access_odds)),
         }
@@ -289,7 +291,7 @@ fn at_odds(share: f64, odds: f64) -> f64 {
 /// Share of an over-coat that has failed after `age_a` [a] with median life `life_a` [a]: `1 - 2^-(t/L)^2`.
 fn failed(age_a: f64, life_a: f64) -> f64 {
     let relative_age = age_a.max(0.0) / life_a.max(1e-3);
-    1.0 - exp(-std::f64::consts::LN_2 * relative_age * relative_age)
+    1.0 - exp_alone(-std::f64::consts::LN_2 * relative_age * relative_age)
 }
 
 #[cfg(test)]

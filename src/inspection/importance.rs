@@ -5,7 +5,7 @@
 //! Gelman, Yao & Gabry 2024, Pareto smoothed importance sampling, JMLR 25(72), sections 3.1 and 3.2.
 
 use crate::forecast::{Histories, Visit};
-use crate::numeric::elementary::ln;
+use crate::numeric::elementary::ln_alone;
 use crate::numeric::generalized_pareto::{GeneralizedPareto, LEAST};
 
 /// Shares of the histories, and of the outer draws, that have to be effective at least [-] (common practice, no source): a
@@ -61,7 +61,7 @@ impl Visit for ImportanceWeights {
 
 /// Greatest k-hat at which averages over so many weights can be relied on [-].
 fn pareto_k_limit(weights: usize) -> f64 {
-    (1.0 - std::f64::consts::LN_10 / ln(weights as f64)).min(K_LIMIT)
+    (1.0 - std::f64::consts::LN_10 / ln_alone(weights as f64)).min(K_LIMIT)
 }
 
 /// Shape of the upper tail of weights [-]: a fifth of them, or three times their square root if that is fewer.

@@ -15,7 +15,7 @@ use crate::forecast::scenario::Settings;
 use crate::inspection::posterior::Work;
 use crate::inspection::smc::{Particle, ParticleSystem, tempered_smc};
 use crate::inspection::target::CarTarget;
-use crate::numeric::elementary::{exp, ln};
+use crate::numeric::elementary::{exp_alone, ln_alone};
 use crate::numeric::normal::quantile_each;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
@@ -79,7 +79,7 @@ impl<'a> Particles<'a> {
     /// Logarithm of the mean evidence of the samplers [-].
     pub(super) fn ln_evidence(&self) -> f64 {
         let weights = self.weights();
-        self.best() + ln(weights.iter().sum::<f64>() / weights.len().max(1) as f64)
+        self.best() + ln_alone(weights.iter().sum::<f64>() / weights.len().max(1) as f64)
     }
 
     fn best(&self) -> f64 {
@@ -88,7 +88,7 @@ impl<'a> Particles<'a> {
 
     /// Weight of each sampler: its evidence over the greatest [-].
     fn weights(&self) -> Vec<f64> {
-        self.systems().map(|system| exp(system.ln_evidence - self.best())).collect()
+        self.systems().map(|system| exp_alone(system.ln_evidence - self.best())).collect()
     }
 
     /// Has cases live on from the particles, and hands the pieces of each sampler in order to `take`.
@@ -178,7 +178,7 @@ impl Follower<'_> {
             run_block(block, &draw, &case.locations, &proposal);
             let proposal_ln = case.likelihood.ln_all(block, &draw, &case.locations);
             for lane in 0..LANES {
-                if ln(uniform()) < proposal_ln[lane] - current_ln[lane] {
+                if ln_alone(uniform()) < proposal_ln[lane] - current_ln[lane] {
                     current.iter_mut().zip(&proposal).for_each(|(old, new)| old[lane] = new[lane]);
                     current_ln[lane] = proposal_ln[lane];
                 }

@@ -16,7 +16,7 @@ use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::posterior::{Posterior, Work};
 use crate::inspection::workshop::{HISTORIES, Truth, biases, seen_on};
 use crate::model::Point;
-use crate::numeric::elementary::ln;
+use crate::numeric::elementary::ln_alone;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
@@ -47,7 +47,7 @@ impl Visit for Reservoir {
                 continue;
             }
             let mut uniform = stream(self.seed, Purpose::Replicates, key.first_history + lane as u64);
-            let rank = ln(uniform.sample(Open01)) / weight;
+            let rank = ln_alone(uniform.sample(Open01)) / weight;
             if self.best.as_ref().is_none_or(|(best, _)| rank > *best) {
                 let aleatory = key.aleatory.iter().map(|lanes| lanes[lane]).collect();
                 self.best = Some((rank, Chosen { z: *key.z, rates: key.rates.to_vec(), aleatory }));

@@ -8,7 +8,7 @@
 //! Sources: Del Moral, Doucet & Jasra 2006 (SAW abstract); Cotter, Roberts, Stuart & White 2013 (MEMORY-H).
 
 use crate::inspection::reference_measure::ReferenceMeasure;
-use crate::numeric::elementary::{exp, ln};
+use crate::numeric::elementary::{exp_alone, ln_alone};
 use crate::numeric::normal::{cdf, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
@@ -171,7 +171,7 @@ impl<'a, T: Target> Sampler<'a, T> {
         let weights = weights(&self.system.ln_likelihood, increment);
         let effective = effective(&weights);
         let mean = weights.iter().sum::<f64>() / weights.len() as f64;
-        self.system.ln_evidence += increment.mul_add(best, ln(mean));
+        self.system.ln_evidence += increment.mul_add(best, ln_alone(mean));
         self.resample(&weights);
         self.reference = ReferenceMeasure::from_particles(&self.system.particles);
         let mut accepted = [0.0; 3];
@@ -181,7 +181,7 @@ impl<'a, T: Target> Sampler<'a, T> {
             let share = self.sweep_once(kind, power);
             accepted[kind] += kinds.len() as f64 * share / self.smc.moves as f64;
             let max = if kind == RING { 0.5 } else { 0.99 };
-            self.steps[kind] = (self.steps[kind] * exp(0.7 * (share - ACCEPTANCE))).clamp(0.01, max);
+            self.steps[kind] = (self.steps[kind] * exp_alone(0.7 * (share - ACCEPTANCE))).clamp(0.01, max);
         }
         self.system.tempering_steps.push(TemperingStep {
             power,
@@ -227,7 +227,7 @@ impl<'a, T: Target> Sampler<'a, T> {
             let by_reference = self.reference.ln_prior_over(&particle.z)
                 - self.reference.ln_prior_over(&self.system.particles[number].z);
             let by_likelihood = power * (found[number] - self.system.ln_likelihood[number]);
-            if ln(uniforms[number]) < by_likelihood + by_reference {
+            if ln_alone(uniforms[number]) < by_likelihood + by_reference {
                 self.system.particles[number] = particle;
                 self.system.ln_likelihood[number] = found[number];
                 accepted += 1;
@@ -261,7 +261,7 @@ impl<'a, T: Target> Sampler<'a, T> {
 
 /// Size of a step, half of them whole and half by shares of many sizes [-].
 fn size(at: f64) -> f64 {
-    exp(-SIZES * (2.0 * at - 1.0).max(0.0))
+    exp_alone(-SIZES * (2.0 * at - 1.0).max(0.0))
 }
 
 /// So many standard normal numbers of one particle in one sweep.
@@ -279,7 +279,7 @@ fn index(sampler: u64, sweep: u64, number: u64) -> u64 {
 /// Weights over the greatest of them, of likelihoods raised to the power `increment` [-].
 fn weights(ln_likelihood: &[f64], increment: f64) -> Vec<f64> {
     let best = ln_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    ln_likelihood.iter().map(|value| exp(increment * (value - best))).collect()
+    ln_likelihood.iter().map(|value| exp_alone(increment * (value - best))).collect()
 }
 
 /// `(sum w)^2 / sum w^2` [-].

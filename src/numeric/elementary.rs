@@ -92,6 +92,20 @@ pub fn exp_alone(x: f64) -> f64 {
     exp(x)
 }
 
+/// [`ln`] called by itself from scalar code, as [`exp_alone`].
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+#[must_use]
+pub fn ln_alone(x: f64) -> f64 {
+    ln(x)
+}
+
+/// [`pow`] called by itself from scalar code, as [`exp_alone`].
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+#[must_use]
+pub fn pow_alone(base: f64, exponent: f64) -> f64 {
+    pow(base, exponent)
+}
+
 /// The exponential of each value in place, in vector code.
 #[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
 pub fn exp_each(values: &mut [f64]) {

@@ -4,7 +4,7 @@
 //! posterior mean over a grid, with the weakly informative prior on k of Vehtari, Simpson, Gelman, Yao & Gabry 2024, JMLR
 //! 25(72), appendix G (ten observations of k = 0.5). Moments above the order 1/k do not exist.
 
-use crate::numeric::elementary::{exp, ln};
+use crate::numeric::elementary::{exp_alone, ln_alone};
 
 /// Points of the grid beyond the square root of the sample [-]: Zhang & Stephens 2009, section 4.
 const GRID: f64 = 30.0;
@@ -41,7 +41,7 @@ impl GeneralizedPareto {
         let grid: Vec<f64> = (0..points as usize).map(theta).collect();
         let profile: Vec<f64> = grid.iter().map(|theta| n * profile(*theta, sorted)).collect();
         let best = profile.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let weights: Vec<f64> = profile.iter().map(|ln_likelihood| exp(ln_likelihood - best)).collect();
+        let weights: Vec<f64> = profile.iter().map(|ln_likelihood| exp_alone(ln_likelihood - best)).collect();
         let total: f64 = weights.iter().sum();
         let theta = grid.iter().zip(&weights).map(|(theta, weight)| theta * weight).sum::<f64>() / total;
         let shape = shape(theta, sorted);
@@ -52,13 +52,13 @@ impl GeneralizedPareto {
 
 /// Shape that is likeliest where `-k / sigma` is `theta` [-].
 fn shape(theta: f64, sample: &[f64]) -> f64 {
-    sample.iter().map(|x| ln((-theta).mul_add(*x, 1.0))).sum::<f64>() / sample.len() as f64
+    sample.iter().map(|x| ln_alone((-theta).mul_add(*x, 1.0))).sum::<f64>() / sample.len() as f64
 }
 
 /// Logarithm of the likelihood of one observation at the likeliest shape, but for a constant [-].
 fn profile(theta: f64, sample: &[f64]) -> f64 {
     let shape = shape(theta, sample);
-    ln(-theta / shape) - shape - 1.0
+    ln_alone(-theta / shape) - shape - 1.0
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 //! Source: Marsaglia, Tsang & Wang 2003, Evaluating Kolmogorov's distribution, J. Stat. Software 8(18): the probability as
 //! an element of a power of a matrix (after Durbin), and far out the approximation given there (MEMORY-H).
 
-use crate::numeric::elementary::exp;
+use crate::numeric::elementary::exp_alone;
 
 /// `n d^2` beyond which the approximation serves, where less than a millionth is left [-]: same source.
 const FAR: f64 = 7.24;
@@ -22,7 +22,7 @@ pub fn probability_within(count: usize, distance: f64) -> f64 {
         return 0.0;
     }
     if scaled > FAR {
-        return 1.0 - 2.0 * exp(-(2.000_071 + 0.331 / n.sqrt() + 1.409 / n) * scaled);
+        return 1.0 - 2.0 * exp_alone(-(2.000_071 + 0.331 / n.sqrt() + 1.409 / n) * scaled);
     }
     let middle = (n * distance).floor() as usize;
     let (power, mut tens) = durbin(middle + 1, (middle + 1) as f64 - n * distance).power(count);

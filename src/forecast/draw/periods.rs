@@ -13,7 +13,7 @@ use crate::exposure::{Exposure, StorageAndUse};
 use crate::forecast::draw::{Inputs, Stay, choose};
 use crate::model::input::of_parameter;
 use crate::model::{DIMENSIONS, Input, Point};
-use crate::numeric::elementary::{exp, exp_each, ln};
+use crate::numeric::elementary::{exp_alone, exp_each, ln_alone};
 use crate::numeric::normal::{cdf, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
 use crate::prior::Prior;
@@ -65,9 +65,9 @@ impl PeriodRate {
 
     fn year_between(&self, between: Between, ceiling_um_per_a: f64) -> YearRate {
         let value = |of: fn(&YearRate) -> f64| between.value(&self.years.each_ref().map(of));
-        let ln_rate = value(|year| ln(year.plain_um_per_a)) + self.ln_scatter;
+        let ln_rate = value(|year| ln_alone(year.plain_um_per_a)) + self.ln_scatter;
         YearRate {
-            plain_um_per_a: exp(ln_rate).clamp(MIN_RATE_UM_PER_A, ceiling_um_per_a),
+            plain_um_per_a: exp_alone(ln_rate).clamp(MIN_RATE_UM_PER_A, ceiling_um_per_a),
             salt_elasticity: value(|year| year.salt_elasticity),
             chloride_mg_m2_d: value(|year| year.chloride_mg_m2_d),
         }
@@ -221,7 +221,7 @@ impl Inputs<'_> {
         let ceiling_um_per_a = self.scenario.model.dose_responses.limits.ceiling_um_per_a;
         let of_function = rate.scatter_sd_ln * z[residual(rate.dose_response) as usize];
         let of_store = rate.residual_factor.value(rate.residual_input.map_or(0.0, |place| z[place]));
-        let scattered = PeriodRate { ln_scatter: of_function + ln(of_store), ..rate };
+        let scattered = PeriodRate { ln_scatter: of_function + ln_alone(of_store), ..rate };
         let settled = scattered.year_between(Between::SETTLED, ceiling_um_per_a);
         PeriodRate { rate_um_per_a: settled.plain_um_per_a, ..scattered }
     }
@@ -367,7 +367,8 @@ fn year_rate(seasons: &Seasons, site: &Site, by_function: impl Fn(&Seasons) -> f
     let saltier = by_function(&seasons.with_road_salt_scaled(SALT_STEP, site.chloride_saturation_mg_m2_d));
     YearRate {
         plain_um_per_a,
-        salt_elasticity: (ln(saltier.max(plain_um_per_a) / plain_um_per_a) / ln(SALT_STEP)).clamp(0.0, 1.0),
+        salt_elasticity: (ln_alone(saltier.max(plain_um_per_a) / plain_um_per_a) / ln_alone(SALT_STEP))
+            .clamp(0.0, 1.0),
         chloride_mg_m2_d: seasons.chloride_mg_m2_d(),
     }
 }

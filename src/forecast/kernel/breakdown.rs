@@ -174,7 +174,11 @@ impl<'a, V: PerHistory> Lives<'a, V> {
             hazard[0][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_life);
             hazard[1][lane] = ONE_PER_CENT * exp(-m.at(lane) * ln_node);
         }
-        let factor = locations.life_factor.map(|life| m.each(|m| pow(life, -m)));
+        // loops, not `map`, whose closures would leave the vector code
+        let mut factor = [*m; OUTSIDE];
+        for location in 0..OUTSIDE {
+            factor[location] = m.each(|m| pow(locations.life_factor[location], -m));
+        }
         let groups = locations.circumference_share.iter().zip(&locations.rate_factor);
         let open_length = groups.map(|(share, factor)| share * factor).sum::<f64>();
         let visible_um = [open_length, locations.rate_factor[NODE]]
@@ -239,7 +243,10 @@ fn seen_ages<V: PerHistory>(
     end: usize,
 ) -> [Lane; 2] {
     let in_thickness = |loss_um: f64, b: f64| pow(loss_um, 1.0 / b);
-    let visible = visible_um.each_ref().map(|loss_um| loss_um.each_with(&exponents[end - 1], in_thickness));
+    let mut visible = *visible_um;
+    for part in 0..2 {
+        visible[part] = visible_um[part].each_with(&exponents[end - 1], in_thickness);
+    }
     let mut seen = [age[end]; 2];
     let mut is_long = false;
     for lane in 0..LANES {

@@ -6,7 +6,7 @@ use crate::numeric::single;
 use multiversion::multiversion;
 
 /// A number of a draw that the histories of a block share, or one for each of them.
-pub trait PerHistory: Sized + PartialEq {
+pub trait PerHistory: Copy + PartialEq {
     /// Whether all histories of a block share it.
     const SHARED: bool;
 

@@ -9,7 +9,7 @@ use crate::forecast::draw::Draw;
 use crate::forecast::kernel::{Block, LANES, Lane, PerHistory, ValueOf};
 use crate::forecast::observation::{Observation, Spot};
 use crate::forecast::visible::node_ageing;
-use crate::numeric::elementary::pow;
+use crate::numeric::elementary::pow_alone;
 
 impl Likelihood {
     /// Wall left where a gauge was put [mm].
@@ -52,7 +52,7 @@ impl Likelihood {
         let mut loss_um = [0.0; LANES];
         for lane in 0..LANES {
             let same_a = since_a + (age_a - since_a) * ageing[lane];
-            let later = pow(ageing[lane], -draw.exponent[year].at(lane));
+            let later = pow_alone(ageing[lane], -draw.exponent[year].at(lane));
             loss_um[lane] = (later * block.steel_at(same_a, lane)(rows)).min(worst_um[lane]);
         }
         loss_um
