@@ -10,6 +10,7 @@
 //! Steel bared in a year counts as bared in the middle of it.
 
 mod aleatory;
+mod attack;
 mod breakdown;
 mod consistency;
 mod interval;
@@ -21,12 +22,11 @@ use crate::corrosivity::long_term::{TANGENT_FROM_A, tangent_slope};
 use crate::forecast::draw::{Coat, Draw};
 pub use crate::forecast::kernel::aleatory::{AleatoryGroup, aleatory_group, dimensions};
 pub(crate) use crate::forecast::kernel::aleatory::{AleatoryInput, FIRST_NODE};
-use crate::forecast::kernel::breakdown::{CoatTime, Cohort, break_down};
+use crate::forecast::kernel::attack::Attacks;
+use crate::forecast::kernel::breakdown::{CoatTime, break_down};
 pub(crate) use crate::forecast::kernel::interval::{Interval, ValueOf};
 pub use crate::forecast::kernel::lane::PerHistory;
-use crate::forecast::kernel::lane::{
-    add_product, add_scaled, add_times, difference, power, power_of_difference, take_deeper,
-};
+use crate::forecast::kernel::lane::{Single, add_scaled, add_times, difference, double, power};
 use crate::forecast::kernel::reading::{Lost, Pitting, State, Sums, read_state};
 use crate::model::locations::{Locations, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
@@ -96,17 +96,18 @@ struct FaceKinetics {
     /// Sum of the attack along the tangent at the end of each year [µm], and in the middle of it.
     tangent: Vec<Lane>,
     tangent_mid: Vec<Lane>,
-    /// Attack after 20 years on steel of each cohort [µm], and on steel bare from the start.
-    at_tangent: Vec<Lane>,
+    /// Attack after 20 years on steel bare from the start [µm].
     at_tangent_from_start: Lane,
 }
+
+/// Steel that is followed outside: all of each location, then the earliest-bared of bottom and node.
+const FOLLOWED: usize = OUTSIDE + 2;
 
 /// Share of each location's surface bared under each coating in each year [-], and marks of the year the first steel was.
 #[derive(Debug, Clone)]
 struct Shares {
-    outside: Vec<[Lane; OUTSIDE]>,
-    inside: Vec<Lane>,
-    first: Vec<[Lane; 2]>,
+    outside: Vec<[Single; FOLLOWED]>,
+    inside: Vec<[Single; 1]>,
 }
 
 const ZERO: Lane = [0.0; LANES];
@@ -137,9 +138,8 @@ impl Block {
             inside: FaceKinetics::with_years(years),
             inside_um: rows(),
             shares: Shares {
-                outside: vec![[ZERO; OUTSIDE]; years],
-                inside: rows(),
-                first: vec![[ZERO; 2]; years],
+                outside: vec![[[0.0; LANES]; FOLLOWED]; years],
+                inside: vec![[[0.0; LANES]]; years],
             },
         }
     }
@@ -160,13 +160,11 @@ impl Block {
         for rows in states.chain(losses).chain(further) {
             rows.resize(years + 1 + reworks, ZERO);
         }
-        self.shares.outside.resize(years + reworks, [ZERO; OUTSIDE]);
-        self.shares.first.resize(years + reworks, [ZERO; 2]);
+        self.shares.outside.resize(years + reworks, [[0.0; LANES]; FOLLOWED]);
         let FaceKinetics { equivalent_mid, from, tangent_mid, .. } = &mut self.outside;
         for rows in [equivalent_mid, from, tangent_mid] {
             rows.resize(years + 1 + 2 * reworks, ZERO);
         }
-        self.outside.at_tangent.resize(years + 1 + reworks, ZERO);
     }
 }
 
@@ -180,7 +178,6 @@ impl FaceKinetics {
             from_start: ZERO,
             tangent: rows(),
             tangent_mid: rows(),
-            at_tangent: rows(),
             at_tangent_from_start: ZERO,
         }
     }
@@ -315,28 +312,19 @@ fn attack_all_years<V: PerHistory>(
     let mut lost = Lost::default();
     for number in 0..draw.coats.len() {
         let time = CoatTime::new(&draw.coats, number, years);
+        let mut attacks = Attacks::new(&time, years);
         let (mut sums, mut before) = (Sums::since(&lost), Sums::since(&lost));
         for end in time.first + 1..=time.last + 1 {
             if end == time.last + 1 && time.until_a.is_some() {
                 before = sums;
             }
-            sums = Sums { inside: block.inside_um[end], ..Sums::since(&lost) };
             if let Some(ratio) = change_of_exponent(&draw.exponent, end - 1) {
                 for year in within_tangent(time.first, end - 1) {
                     block.outside.change_exponent(end - 1, &ratio, time.cohort(year, years).middle);
                 }
             }
-            for year in time.first..end {
-                let cohort = time.cohort(year, years);
-                let attack = attack(&mut block.outside, &draw.exponent, &cohort, end);
-                let share = &block.shares.outside[cohort.row];
-                for location in 0..OUTSIDE {
-                    add_product(&mut sums.loss[location], &share[location], &attack);
-                }
-                for (first, marks) in sums.first.iter_mut().zip(&block.shares.first[cohort.row]) {
-                    take_deeper(first, marks, &attack);
-                }
-            }
+            let attacked = attacks.at_end(&block.outside, &draw.exponent, &block.shares.outside, end);
+            sums = Sums::after(&lost, &attacked, &block.inside_um[end]);
             read_state(
                 block,
                 draw,
@@ -369,6 +357,8 @@ fn within_tangent(first: usize, year: usize) -> std::ops::Range<usize> {
 #[inline(always)]
 fn attack_inside<V: PerHistory>(block: &mut Block, draw: &Draw<V>) {
     let bare = draw.ln_inside_life.is_none();
+    let time = CoatTime::lasting(block.years());
+    let mut attacks = Attacks::new(&time, block.years());
     for end in 1..=block.years() {
         if let Some(ratio) = change_of_exponent(&draw.exponent, end - 1) {
             if bare {
@@ -383,37 +373,9 @@ fn attack_inside<V: PerHistory>(block: &mut Block, draw: &Draw<V>) {
             block.inside_um[end] = attack_from_start(&mut block.inside, &draw.exponent, end);
             continue;
         }
-        let mut inside = ZERO;
-        for year in 0..end {
-            let cohort = Cohort { row: year, year, middle: year, turn: year + TANGENT_FROM };
-            let attack = attack(&mut block.inside, &draw.exponent, &cohort, end);
-            add_product(&mut inside, &block.shares.inside[year], &attack);
-        }
-        block.inside_um[end] = inside;
+        let [inside] = attacks.at_end(&block.inside, &draw.exponent, &block.shares.inside, end);
+        block.inside_um[end] = double(&inside);
     }
-}
-
-/// Attack at the end of year `end` on steel of a cohort [µm].
-#[inline(always)]
-fn attack<V: PerHistory>(
-    kinetics: &mut FaceKinetics,
-    exponents: &[V],
-    &Cohort { row, year, middle, turn }: &Cohort,
-    end: usize,
-) -> Lane {
-    let mut attack = ZERO;
-    let (from, b) = (&kinetics.from[middle], &exponents[end - 1]);
-    if end <= year + TANGENT_FROM {
-        return power_of_difference(&kinetics.equivalent[end], from, b);
-    }
-    if end == year + TANGENT_FROM + 1 {
-        kinetics.at_tangent[row] = power(&difference(&kinetics.equivalent_mid[turn], from), b);
-    }
-    for lane in 0..LANES {
-        let since = kinetics.tangent[end][lane] - kinetics.tangent_mid[turn][lane];
-        attack[lane] = kinetics.at_tangent[row][lane] + since;
-    }
-    attack
 }
 
 /// Attack at the end of year `end` on steel bare from the start [µm].

@@ -13,7 +13,7 @@
 use crate::coating::breakdown::ONE_PER_CENT;
 use crate::forecast::draw::{Coat, Draw};
 use crate::forecast::kernel::aleatory::AleatoryInput;
-use crate::forecast::kernel::lane::{PerHistory, add_scaled, difference, on_the_way, power};
+use crate::forecast::kernel::lane::{PerHistory, Single, add_scaled, difference, on_the_way, power, single};
 use crate::forecast::kernel::{Block, FIRST_NODE, FaceKinetics, LANES, Lane, TANGENT_FROM, ZERO};
 use crate::model::locations::{BOTTOM, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::{exp, pow};
@@ -63,6 +63,11 @@ impl CoatTime {
             first: year_of(coats[number].age_a),
             last: until_a.map_or(years - 1, year_of),
         }
+    }
+
+    /// A coating that is on for all years.
+    pub(super) fn lasting(years: usize) -> Self {
+        Self { number: 0, from_a: 0.0, until_a: None, first: 0, last: years - 1 }
     }
 
     /// How far through its first year it goes on [-].
@@ -207,13 +212,14 @@ fn break_down_coat<V: PerHistory>(block: &mut Block, draw: &Draw<V>, time: &Coat
         for location in 0..OUTSIDE {
             let hazard = if location == NODE { &lives.hazard[1] } else { &lives.hazard[0] };
             let share = failed_share(hazard, &lives.factor[location], &aged);
-            shares.outside[row][location] = difference(&share, &before[location]);
+            let followed = &mut shares.outside[row];
+            followed[location] = single(&difference(&share, &before[location]));
             if let Some(circumference) = lives.locations.circumference_share.get(location) {
                 open_length = add_scaled(&open_length, *circumference, &share);
             }
             match location {
-                BOTTOM => shares.first[row][0] = newly_bared(&before[location], &share),
-                NODE => shares.first[row][1] = newly_bared(&before[location], &share),
+                BOTTOM => followed[OUTSIDE] = newly_bared(&before[location], &share),
+                NODE => followed[OUTSIDE + 1] = newly_bared(&before[location], &share),
                 _ => {}
             }
             before[location] = share;
@@ -329,7 +335,7 @@ fn break_down_inside<V: PerHistory>(
     let mut before = ZERO;
     for year in 0..block.years() {
         let share = failed_share(&hazard, &1.0, &power(&block.inside_age[year + 1], m));
-        block.shares.inside[year] = difference(&share, &before);
+        block.shares.inside[year] = [single(&difference(&share, &before))];
         before = share;
     }
 }
@@ -346,8 +352,8 @@ fn failed_share<V: PerHistory>(hazard: &Lane, factor: &V, aged: &Lane) -> Lane {
 
 /// 1 where the earliest steel of a location is bared in this year, else 0.
 #[inline(always)]
-fn newly_bared(before: &Lane, after: &Lane) -> Lane {
-    let mut marks = ZERO;
+fn newly_bared(before: &Lane, after: &Lane) -> Single {
+    let mut marks = [0.0; LANES];
     for lane in 0..LANES {
         // a product, not `&&`: a branch would end the vector loop
         let sound = if before[lane] < FIRST_BARED_SHARE { 1.0 } else { 0.0 };

@@ -78,21 +78,40 @@ pub(super) fn power<V: PerHistory>(base: &Lane, exponent: &V) -> Lane {
     power
 }
 
-/// `(a - b)^exponent` by lane in single precision, within 1e-5 of [`power`]: one term of a sum over years.
+/// One number of each history of a block in single precision.
+pub(super) type Single = [f32; LANES];
+
+/// `(a - b)^exponent` by lane, the difference in double and the power in single precision.
 #[inline(always)]
-pub(super) fn power_of_difference<V: PerHistory>(a: &Lane, b: &Lane, exponent: &V) -> Lane {
-    let mut terms = [0.0_f32; LANES];
+pub(super) fn power_of_difference<V: PerHistory>(a: &Lane, b: &Lane, exponent: &V) -> Single {
+    let mut power = [0.0; LANES];
     for lane in 0..LANES {
-        terms[lane] = (a[lane] - b[lane]) as f32;
+        power[lane] = (a[lane] - b[lane]) as f32;
     }
     for lane in 0..LANES {
-        terms[lane] = single::pow(terms[lane], exponent.at(lane) as f32);
-    }
-    let mut power = ZERO;
-    for lane in 0..LANES {
-        power[lane] = f64::from(terms[lane]);
+        power[lane] = single::pow(power[lane], exponent.at(lane) as f32);
     }
     power
+}
+
+/// Numbers in single precision.
+#[inline(always)]
+pub(super) fn single(lane: &Lane) -> Single {
+    let mut single = [0.0; LANES];
+    for history in 0..LANES {
+        single[history] = lane[history] as f32;
+    }
+    single
+}
+
+/// Numbers in double precision.
+#[inline(always)]
+pub(super) fn double(single: &Single) -> Lane {
+    let mut double = ZERO;
+    for history in 0..LANES {
+        double[history] = f64::from(single[history]);
+    }
+    double
 }
 
 #[inline(always)]
@@ -122,22 +141,6 @@ pub(super) fn add_times<V: PerHistory>(a: &Lane, factor: &V, b: &Lane) -> Lane {
         sum[lane] = factor.at(lane).mul_add(b[lane], a[lane]);
     }
     sum
-}
-
-/// `a + b c`.
-#[inline(always)]
-pub(super) fn add_product(a: &mut Lane, b: &Lane, c: &Lane) {
-    for lane in 0..LANES {
-        a[lane] = b[lane].mul_add(c[lane], a[lane]);
-    }
-}
-
-/// The deeper of what was and `marks` times `attack`.
-#[inline(always)]
-pub(super) fn take_deeper(first: &mut Lane, marks: &Lane, attack: &Lane) {
-    for lane in 0..LANES {
-        first[lane] = first[lane].max(marks[lane] * attack[lane]);
-    }
 }
 
 /// Values so far on the way from one lane to another [-].

@@ -2,11 +2,12 @@
 //! section that is left. A rework takes rust away, no loss: every place keeps what it had lost.
 
 use crate::forecast::draw::Draw;
-use crate::forecast::kernel::lane::{PerHistory, add_scaled, on_the_way};
-use crate::forecast::kernel::{Block, LANES, Lane, ZERO};
+use crate::forecast::kernel::lane::{PerHistory, Single, add_scaled, on_the_way};
+use crate::forecast::kernel::{Block, FOLLOWED, LANES, Lane, ZERO};
 use crate::model::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::ln;
 use crate::numeric::normal::cdf;
+use crate::numeric::single;
 use crate::section::bending_left_lanes;
 
 /// Mean loss at which the excess of the deepest over the mean loss has halved [µm] (ASSUMPTION: attack evens out).
@@ -19,7 +20,7 @@ const GUMBEL_MEDIAN: f64 = 0.366_512_920_581_664_35;
 /// mean loss speak (panel MEMORY-H, that it is meant ASSUMPTION) [m²].
 const REFERENCE_AREA_M2: f64 = 0.015;
 /// Histories whose section is read at once: more would not fit the registers [-].
-const WIDTH: usize = 4;
+const WIDTH: usize = 8;
 
 /// Sums of one state, before location factors.
 #[derive(Clone, Copy)]
@@ -77,7 +78,8 @@ impl Pitting {
     /// Excess where so much of the bottom, place 0, or node is rusted [-].
     #[inline(always)]
     fn excess(&self, place: usize, lane: usize, rusted: f64) -> f64 {
-        let scatter = PIT_GUMBEL_SCALE.mul_add(ln(rusted), self.scatter[lane] + self.by_area[place]);
+        let ln_rusted = f64::from(single::ln(rusted as f32));
+        let scatter = PIT_GUMBEL_SCALE.mul_add(ln_rusted, self.scatter[lane] + self.by_area[place]);
         self.excess[lane] * scatter.max(0.0)
     }
 }
@@ -101,6 +103,19 @@ impl Sums {
     #[inline(always)]
     pub(super) fn since(lost: &Lost) -> Self {
         Self { loss: lost.loss, inside: lost.inside, first: [ZERO; 2] }
+    }
+
+    /// Sums of a coating under which each followed steel was attacked so much [µm], and the inside by its own.
+    #[inline(always)]
+    pub(super) fn after(lost: &Lost, attacked: &[Single; FOLLOWED], inside: &Lane) -> Self {
+        let mut sums = Self { inside: *inside, ..Self::since(lost) };
+        let followed = sums.loss.iter_mut().chain(&mut sums.first);
+        for (sum, attacked) in followed.zip(attacked) {
+            for lane in 0..LANES {
+                sum[lane] += f64::from(attacked[lane]);
+            }
+        }
+        sums
     }
 
     /// Sums on the straight line to others.
