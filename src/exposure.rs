@@ -10,6 +10,7 @@ pub mod driving;
 pub mod enclosure;
 pub mod film;
 pub mod ground;
+mod held_salt;
 pub mod month;
 mod room;
 pub mod salt;

@@ -110,7 +110,8 @@ impl HumidityResponse {
     #[must_use]
     pub fn at(&self, humidity_pct: f64) -> f64 {
         let position = (humidity_pct * 0.1).clamp(0.0, 10.0);
-        let step = position as usize;
+        // by way of 32 bits, which vector code has; never beyond the table
+        let step = (position as i32 as usize).min(10);
         let within = position - step as f64;
         within.mul_add(self.0[step + 1] - self.0[step], self.0[step])
     }

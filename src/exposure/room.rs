@@ -13,24 +13,93 @@ pub(super) const FLOOR_HOLDS_G: f64 = 20_000.0;
 const SAME_WATER_G: f64 = 1e-6;
 const SAME_VAPOUR_G_M3: f64 = 1e-9;
 
-/// What makes the air round a parked member another than that outdoors.
-pub(super) struct Store {
-    room: Option<EnclosureParameters>,
-    ground: Option<WetGround>,
-    room_decay: f64,
+/// What makes the air round parked members another than that outdoors, in each of `D` draws of one arrangement.
+pub(super) struct Store<const D: usize> {
+    room: Option<Rooms<D>>,
+    ground: Option<Grounds<D>>,
+    room_decay: [f64; D],
 }
 
-impl Store {
-    /// Of one draw of an arrangement.
-    pub(super) fn new(parameters: &ArrangementParameters) -> Self {
-        let ArrangementParameters { room, ground, .. } = *parameters;
-        Self { room, ground, room_decay: room.map_or(0.0, |room| decay(1.0 / room.thermal_time_constant_h)) }
+/// Rooms of some draws: each parameter side by side, so that an hour of all of them is vector code.
+struct Rooms<const D: usize> {
+    air_changes_per_h: [f64; D],
+    volume_m3: [f64; D],
+    thermal_time_constant_h: [f64; D],
+    warmer_k: [f64; D],
+    heater_set_c: [f64; D],
+    heater_lift_k: [f64; D],
+    dehumidifier_set_pct: [f64; D],
+    dehumidifier_l_per_d: [f64; D],
+    floor_drying_m3_per_h: [f64; D],
+}
+
+/// The same of the ground.
+struct Grounds<const D: usize> {
+    drying_m3_per_h: [f64; D],
+    underfloor_air_m3_per_h: [f64; D],
+}
+
+impl<const D: usize> Rooms<D> {
+    fn new(rooms: &[EnclosureParameters; D]) -> Self {
+        let of = |parameter: fn(&EnclosureParameters) -> f64| rooms.each_ref().map(parameter);
+        Self {
+            air_changes_per_h: of(|room| room.air_changes_per_h),
+            volume_m3: of(|room| room.volume_m3),
+            thermal_time_constant_h: of(|room| room.thermal_time_constant_h),
+            warmer_k: of(|room| room.warmer_k),
+            heater_set_c: of(|room| room.heater_set_c),
+            heater_lift_k: of(|room| room.heater_lift_k),
+            dehumidifier_set_pct: of(|room| room.dehumidifier_set_pct),
+            dehumidifier_l_per_d: of(|room| room.dehumidifier_l_per_d),
+            floor_drying_m3_per_h: of(|room| room.floor_drying_m3_per_h),
+        }
     }
 
-    /// Longest time constant of its air [h]; `None` where it has none of its own.
-    pub(super) fn time_constant_h(&self) -> Option<f64> {
-        let room_h = self.room.map(|room| room.thermal_time_constant_h);
-        room_h.or(self.ground.map(|_| 0.0))
+    #[inline(always)]
+    fn at(&self, draw: usize) -> EnclosureParameters {
+        EnclosureParameters {
+            air_changes_per_h: self.air_changes_per_h[draw],
+            volume_m3: self.volume_m3[draw],
+            thermal_time_constant_h: self.thermal_time_constant_h[draw],
+            warmer_k: self.warmer_k[draw],
+            heater_set_c: self.heater_set_c[draw],
+            heater_lift_k: self.heater_lift_k[draw],
+            dehumidifier_set_pct: self.dehumidifier_set_pct[draw],
+            dehumidifier_l_per_d: self.dehumidifier_l_per_d[draw],
+            floor_drying_m3_per_h: self.floor_drying_m3_per_h[draw],
+        }
+    }
+}
+
+impl<const D: usize> Grounds<D> {
+    #[inline(always)]
+    fn at(&self, draw: usize) -> WetGround {
+        let (drying, underfloor_air) = (self.drying_m3_per_h[draw], self.underfloor_air_m3_per_h[draw]);
+        WetGround { drying_m3_per_h: drying, underfloor_air_m3_per_h: underfloor_air }
+    }
+}
+
+impl<const D: usize> Store<D> {
+    /// Of draws of one arrangement: all have a room or none, wet ground or none.
+    pub(super) fn new(parameters: [&ArrangementParameters; D]) -> Self {
+        let each = parameters.map(|parameters| parameters.room);
+        let first = parameters[0];
+        let room = first.room.map(|first| Rooms::new(&each.map(|room| room.unwrap_or(first))));
+        let ground = first.ground.map(|first| {
+            let each = parameters.map(|parameters| parameters.ground.unwrap_or(first));
+            Grounds {
+                drying_m3_per_h: each.map(|ground| ground.drying_m3_per_h),
+                underfloor_air_m3_per_h: each.map(|ground| ground.underfloor_air_m3_per_h),
+            }
+        });
+        let room_decay = each.map(|room| room.map_or(0.0, |room| decay(1.0 / room.thermal_time_constant_h)));
+        Self { room, ground, room_decay }
+    }
+
+    /// Longest time constant of the air of a draw [h]; `None` where it has none of its own.
+    pub(super) fn time_constant_h(&self, draw: usize) -> Option<f64> {
+        let room_h = self.room.as_ref().map(|rooms| rooms.thermal_time_constant_h[draw]);
+        room_h.or(self.ground.as_ref().map(|_| 0.0))
     }
 }
 
@@ -59,16 +128,6 @@ impl Air {
             && (self.vapour_g_m3 - other.vapour_g_m3).abs() < SAME_VAPOUR_G_M3
     }
 
-    /// One hour on.
-    #[inline(always)]
-    pub(super) fn advance(&mut self, hour: &Hour, store: &Store) {
-        match (&store.room, &store.ground) {
-            (Some(room), ground) => self.advance_in_room(hour, room, (ground.as_ref(), store.room_decay)),
-            (None, Some(ground)) => self.advance_over_ground(hour, ground),
-            (None, None) => *self = Self::outdoors(hour),
-        }
-    }
-
     /// Under a car in the open the air changes many times an hour, so that it is the steady mixture of what comes from
     /// outside and from the ground.
     #[inline(always)]
@@ -80,7 +139,8 @@ impl Air {
         let mixed = outside.with_ground(evaporating, ground_c, hour.vapour_g_m3);
         *self = Self { ground_c, ..Self::outdoors(hour) };
         self.vapour_g_m3 = mixed.vapour_g_m3.min(saturated_g_m3.max(hour.vapour_g_m3));
-        self.humidity_pct = (100.0 * self.vapour_g_m3 / saturated_g_m3).clamp(hour.humidity_pct, 100.0);
+        // not `clamp`, which looks whether its limits are in order
+        self.humidity_pct = (100.0 * self.vapour_g_m3 / saturated_g_m3).max(hour.humidity_pct).min(100.0);
     }
 
     /// In a room the heater lifts as far as its power reaches, the dehumidifier takes out what is above its set point, at most
@@ -136,10 +196,82 @@ impl Air {
         let mixed = outside.with_ground(evaporating_per_h, self.ground_c, becomes_g_m3.max(self.vapour_g_m3));
         (VapourExchange { air_changes_per_h: mixed.flow, ..exchange }, mixed.vapour_g_m3)
     }
+}
 
-    /// Adds water that a wet car brings into the room [g]; what the floor cannot hold runs off.
+/// Air of some draws, side by side.
+#[derive(Clone, Copy)]
+pub(super) struct Airs<const D: usize> {
+    temperature_c: [f64; D],
+    vapour_g_m3: [f64; D],
+    humidity_pct: [f64; D],
+    floor_water_g: [f64; D],
+    ground_c: [f64; D],
+}
+
+impl<const D: usize> Airs<D> {
+    /// The same air in all draws.
     #[inline(always)]
-    pub(super) fn take_in(&mut self, brought_g: f64) {
-        self.floor_water_g = (self.floor_water_g + brought_g).min(FLOOR_HOLDS_G);
+    pub(super) fn all(air: &Air) -> Self {
+        Self {
+            temperature_c: [air.temperature_c; D],
+            vapour_g_m3: [air.vapour_g_m3; D],
+            humidity_pct: [air.humidity_pct; D],
+            floor_water_g: [air.floor_water_g; D],
+            ground_c: [air.ground_c; D],
+        }
+    }
+
+    /// Air of a draw.
+    #[inline(always)]
+    pub(super) fn at(&self, draw: usize) -> Air {
+        Air {
+            temperature_c: self.temperature_c[draw],
+            vapour_g_m3: self.vapour_g_m3[draw],
+            humidity_pct: self.humidity_pct[draw],
+            floor_water_g: self.floor_water_g[draw],
+            ground_c: self.ground_c[draw],
+        }
+    }
+
+    #[inline(always)]
+    pub(super) fn set(&mut self, draw: usize, air: &Air) {
+        self.temperature_c[draw] = air.temperature_c;
+        self.vapour_g_m3[draw] = air.vapour_g_m3;
+        self.humidity_pct[draw] = air.humidity_pct;
+        self.floor_water_g[draw] = air.floor_water_g;
+        self.ground_c[draw] = air.ground_c;
+    }
+
+    /// One hour on.
+    #[inline(always)]
+    pub(super) fn advance(&mut self, hour: &Hour, store: &Store<D>) {
+        match (&store.room, &store.ground) {
+            (None, None) => *self = Self::all(&Air::outdoors(hour)),
+            (None, Some(grounds)) => self.each(|draw, air| air.advance_over_ground(hour, &grounds.at(draw))),
+            (Some(rooms), None) => self.each(|draw, air| {
+                air.advance_in_room(hour, &rooms.at(draw), (None, store.room_decay[draw]));
+            }),
+            (Some(rooms), Some(grounds)) => self.each(|draw, air| {
+                let ground = grounds.at(draw);
+                air.advance_in_room(hour, &rooms.at(draw), (Some(&ground), store.room_decay[draw]));
+            }),
+        }
+    }
+
+    #[inline(always)]
+    fn each(&mut self, change: impl Fn(usize, &mut Air)) {
+        for draw in 0..D {
+            let mut air = self.at(draw);
+            change(draw, &mut air);
+            self.set(draw, &air);
+        }
+    }
+
+    /// Adds water that a wet car brings into the room of each draw [g]; what the floor cannot hold runs off.
+    #[inline(always)]
+    pub(super) fn take_in(&mut self, brought_g: &[f64; D]) {
+        for draw in 0..D {
+            self.floor_water_g[draw] = (self.floor_water_g[draw] + brought_g[draw]).min(FLOOR_HOLDS_G);
+        }
     }
 }

@@ -4,18 +4,20 @@
 //! room, steel and film. Order within an hour: room air, steel, film, salt. While the car is away
 //! the member is in the outdoor air, driven or standing; it is back at 18:00, from its last hour on the road (17:00), which
 //! leaves a film if it was wet and brings water into the room; a wash follows an hour later.
-//! Air and steel know nothing of the salt, so members that start the year with different salt go through it side by side.
+//! Air and steel know nothing of the salt, so members that start the year with different salt go through it side by side; so do
+//! draws of one arrangement and use, whose numbers differ but not what is done to them when: an hour waits for the one before,
+//! and vector code does that of several draws in nearly the time of one. Every draw goes through the very operations it would
+//! go through alone, so that its year is the same to the last bit whoever is beside it.
 
 use crate::climate::HOURS_PER_YEAR;
 use crate::climate::humid_air::saturation_pressure_pa;
 use crate::exposure::arrangement::ArrangementParameters;
-use crate::exposure::driving::Calendar;
+use crate::exposure::driving::{Calendar, Day};
 use crate::exposure::enclosure::{decay, relax};
-use crate::exposure::film::{
-    FilmExchange, HumidityResponse, RoadSalt, Surface, film_after_hour_g_m2, salt_share,
-};
+use crate::exposure::film::{FilmExchange, HumidityResponse, RoadSalt, Surface, film_after_hour_g_m2};
+use crate::exposure::held_salt::{Salt, WaterBinding};
 use crate::exposure::month::{Exposure, Month};
-use crate::exposure::room::{Air, FLOOR_HOLDS_G, Store};
+use crate::exposure::room::{Air, Airs, FLOOR_HOLDS_G, Store};
 use crate::exposure::salt::{SaltRemoval, SaltStep};
 use crate::exposure::weather::{Hour, Weather};
 use crate::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
@@ -59,6 +61,17 @@ pub struct DailyUse<'a, const N: usize> {
     pub salt_taken_mg_m2: &'a [f64],
 }
 
+/// What differs between draws that go through a year side by side.
+#[derive(Debug, Clone, Copy)]
+pub struct Course<'a, const N: usize> {
+    /// Its store; all have a room or none, wet ground or none.
+    pub parameters: &'a ArrangementParameters,
+    /// Salt and water of its member; all meet the same road salt.
+    pub underside: &'a Underside,
+    /// Use on each day of the weather; all are driven and washed on the same days, but for the share that is salted.
+    pub daily_use: DailyUse<'a, N>,
+}
+
 /// Exposure of members over all hours of the weather, one for each salt they start with; `daily_use` holds a value for each
 /// of its days.
 #[must_use]
@@ -69,38 +82,43 @@ pub fn expose<const N: usize>(
     daily_use: &DailyUse<'_, N>,
     response: &HumidityResponse,
 ) -> [Exposure; N] {
-    let months = hourly_loop(weather, parameters, underside, daily_use, response);
+    let [alone] = expose_each(weather, &[Course { parameters, underside, daily_use: *daily_use }], response);
+    alone
+}
+
+/// [`expose`] of `D` draws, which come out as each would alone.
+#[must_use]
+pub fn expose_each<const N: usize, const D: usize>(
+    weather: &Weather,
+    draws: &[Course<'_, N>; D],
+    response: &HumidityResponse,
+) -> [[Exposure; N]; D] {
     let winter = weather.days.winter;
-    let exposures = months.map(|months| Exposure { months, winter });
-    debug_assert!(exposures.iter().all(Exposure::is_plausible), "an exposure out of range");
+    let exposures = hourly_loop(weather, draws, response)
+        .map(|members| members.map(|months| Exposure { months, winter }));
+    debug_assert!(exposures.iter().flatten().all(Exposure::is_plausible), "an exposure out of range");
     exposures
 }
 
-#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn hourly_loop<const N: usize>(
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn hourly_loop<const N: usize, const D: usize>(
     weather: &Weather,
-    parameters: &ArrangementParameters,
-    underside: &Underside,
-    daily_use: &DailyUse<'_, N>,
+    draws: &[Course<'_, N>; D],
     response: &HumidityResponse,
-) -> [[Month; 12]; N] {
-    let of_year = OfYear {
-        parameters,
-        underside,
-        daily_use,
-        activity_drop: underside.road_salt.saturated_activity_drop(),
-        steel_decay: decay(1.0 / parameters.steel_time_constant_h),
-        store: Store::new(parameters),
-    };
+) -> [[[Month; 12]; N]; D] {
+    let of_year = OfYear::new(draws);
     let count = weather.hours.len();
     let first = 24 * weather.days.first_day;
     let before = SETTLING_H.min(count);
     let start = (first + count - before) % count;
-    let air = settled_air(weather, &of_year, start);
-    let wetting_mg_m2 = if parameters.room.is_some() { underside.sea_salt_mg_m2 } else { 0.0 };
-    let binding = WaterBinding::new(underside.road_salt, wetting_mg_m2);
-    let salt = Salt::new(chloride_before(weather, underside, daily_use, before), binding);
-    let mut state = HourState::start(air, salt);
+    let mut state = HourState::start(&settled_air(weather, &of_year, start));
+    for (draw, course) in draws.iter().enumerate() {
+        state.salt.set(draw, &chloride_before(weather, course, before), &of_year.binding);
+    }
     for step in 0..before {
         let index = (start + step) % count;
         state.advance(&weather.hours[index], index / 24, &of_year);
@@ -109,70 +127,80 @@ fn hourly_loop<const N: usize>(
     let mut sums = [MonthSums::NONE; 12];
     for step in 0..count {
         let index = (first + step) % count;
-        let hour = &weather.hours[index];
-        if step.is_multiple_of(HOURS_PER_YEAR)
-            && let Some(start_mg_m2) = daily_use.starts_mg_m2.get(step / HOURS_PER_YEAR)
-        {
-            // the last member runs on; the film left on the others is that of another year's salt
-            state.film_g_m2[..N - 1].copy_from_slice(&begun_g_m2[..N - 1]);
-            state.salt = Salt::new(*start_mg_m2, state.salt.binding);
+        if step.is_multiple_of(HOURS_PER_YEAR) {
+            state.start_year(step / HOURS_PER_YEAR, &begun_g_m2, &of_year);
         }
+        let hour = &weather.hours[index];
         state.advance(hour, index / 24, &of_year);
-        state.count(&mut sums[usize::from(hour.month - 1)], response, underside.brine_cold_factor);
+        state.count(&mut sums[usize::from(hour.month - 1)], response, &of_year);
     }
-    std::array::from_fn(|member| {
-        sums.each_ref().map(|month| month.of_member(member, underside.sea_salt_mg_m2))
+    std::array::from_fn(|draw| {
+        std::array::from_fn(|member| sums.each_ref().map(|month| month.month_of(draw, member, &of_year)))
     })
 }
 
 /// Air at the start of an hour of the weather, settled: begun so long before that it is the same from a dry and from a
 /// flooded floor, at the longest all the weather before.
 #[inline(always)]
-fn settled_air<const N: usize>(weather: &Weather, of_year: &OfYear<'_, N>, start: usize) -> Air {
+fn settled_air<const N: usize, const D: usize>(
+    weather: &Weather,
+    of_year: &OfYear<'_, N, D>,
+    start: usize,
+) -> Airs<D> {
     let count = weather.hours.len();
-    let Some(time_constant_h) = of_year.store.time_constant_h() else {
-        return Air::outdoors(&weather.hours[(start + count - 1) % count]);
-    };
-    let mut hours = ROOM_SETTLING_H.max(ROOM_TIME_CONSTANTS * time_constant_h).ceil() as usize;
-    loop {
-        hours = hours.min(count);
-        let begin = start + count - hours;
-        let dry = air_after(weather, of_year, begin..start + count, 0.0);
-        let flooded = air_after(weather, of_year, begin..start + count, FLOOR_HOLDS_G);
-        if hours == count || dry.is_like(&flooded) {
-            return flooded;
+    let mut settled = Airs::all(&Air::outdoors(&weather.hours[(start + count - 1) % count]));
+    let mut hours: [Option<usize>; D] = std::array::from_fn(|draw| {
+        let time_constant_h = of_year.store.time_constant_h(draw)?;
+        Some(ROOM_SETTLING_H.max(ROOM_TIME_CONSTANTS * time_constant_h).ceil() as usize)
+    });
+    while hours.iter().any(Option::is_some) {
+        let before = hours.map(|hours| hours.unwrap_or(0).min(count));
+        let dry = air_after(weather, of_year, (start, &before), 0.0);
+        let flooded = air_after(weather, of_year, (start, &before), FLOOR_HOLDS_G);
+        for draw in 0..D {
+            let air = flooded.at(draw);
+            if hours[draw].is_some() && (before[draw] == count || dry.at(draw).is_like(&air)) {
+                settled.set(draw, &air);
+                hours[draw] = None;
+            }
+            hours[draw] = hours[draw].map(|hours| 2 * hours);
         }
-        hours *= 2;
     }
+    settled
 }
 
-/// Air after some hours of the weather that began like the air outdoors, over a floor with so much water [g].
+/// Air at the start of an hour of the weather that was like that outdoors so many hours before, in each draw, over a floor
+/// with so much water [g].
 #[inline(always)]
-fn air_after<const N: usize>(
+fn air_after<const N: usize, const D: usize>(
     weather: &Weather,
-    of_year: &OfYear<'_, N>,
-    hours: std::ops::Range<usize>,
+    of_year: &OfYear<'_, N, D>,
+    (start, before): (usize, &[usize; D]),
     floor_water_g: f64,
-) -> Air {
+) -> Airs<D> {
     let count = weather.hours.len();
-    let mut air = Air { floor_water_g, ..Air::outdoors(&weather.hours[hours.start % count]) };
-    for step in hours {
-        let hour = &weather.hours[step % count];
-        air.advance(hour, &of_year.store);
-        air.take_in(of_year.brought_g(hour, step % count / 24));
+    let longest = before.iter().copied().max().unwrap_or(0);
+    let mut airs = Airs::all(&Air::outdoors(&weather.hours[start % count]));
+    for back in (1..=longest).rev() {
+        let index = (start + count - back) % count;
+        let hour = &weather.hours[index];
+        for draw in 0..D {
+            if before[draw] == back {
+                airs.set(draw, &Air { floor_water_g, ..Air::outdoors(hour) });
+            }
+        }
+        airs.advance(hour, &of_year.store);
+        if of_year.is_back(hour, index / 24) {
+            airs.take_in(&of_year.brought_g(index / 24));
+        }
     }
-    air
+    airs
 }
 
 /// Chloride that leads to that at the start of the year over the hours before it [mg/m²]; none on members that come to it
 /// clean.
-fn chloride_before<const N: usize>(
-    weather: &Weather,
-    underside: &Underside,
-    daily_use: &DailyUse<'_, N>,
-    hours: usize,
-) -> [f64; N] {
-    let DailyUse { starts_mg_m2, calendar, salt_taken_mg_m2 } = *daily_use;
+fn chloride_before<const N: usize>(weather: &Weather, course: &Course<'_, N>, hours: usize) -> [f64; N] {
+    let Course { underside, daily_use: DailyUse { starts_mg_m2, calendar, salt_taken_mg_m2 }, .. } = *course;
     let days = calendar.days.len();
     let mut held = starts_mg_m2.first().copied().unwrap_or([0.0; N]);
     for back in 1..=hours / 24 {
@@ -185,227 +213,246 @@ fn chloride_before<const N: usize>(
     held
 }
 
-/// What holds for all hours of a year.
-struct OfYear<'a, const N: usize> {
-    parameters: &'a ArrangementParameters,
-    underside: &'a Underside,
-    daily_use: &'a DailyUse<'a, N>,
-    steel_decay: f64,
-    store: Store,
+/// What holds for all hours of a year, by draw.
+struct OfYear<'a, const N: usize, const D: usize> {
+    draws: &'a [Course<'a, N>; D],
+    store: Store<D>,
+    steel_decay: [f64; D],
+    night_cooling_k: [f64; D],
+    steel_offset_k: [f64; D],
+    film_drying_m_per_h: [f64; D],
+    film_after_wetting_g_m2: [f64; D],
+    brine_cold_factor: [f64; D],
     activity_drop: f64,
+    binding: WaterBinding<D>,
 }
 
-impl<const N: usize> OfYear<'_, N> {
-    /// Water that the car brings into the room in an hour [g].
-    #[inline(always)]
-    fn brought_g(&self, hour: &Hour, day: usize) -> f64 {
-        let today = &self.daily_use.calendar.days[day];
-        let is_back = hour.hour_of_day == DRIVE_HOUR && today.driven;
-        if is_back { 1000.0 * today.wetted() * self.underside.carried_water_l } else { 0.0 }
-    }
-}
-
-/// Air around the member in one hour.
-#[derive(Clone, Copy)]
-struct AirAround {
-    temperature_c: f64,
-    vapour_g_m3: f64,
-    humidity_pct: f64,
-}
-
-/// Salt on each of the members, with what follows from it.
-struct Salt<const N: usize> {
-    /// Road salt.
-    chloride_mg_m2: [f64; N],
-    binding: WaterBinding,
-    /// Weight of chloride-bearing rust [-].
-    share: [f64; N],
-    bound_water_g_m2: [f64; N],
-}
-
-/// Water that the salts on a member bind.
-#[derive(Clone, Copy)]
-struct WaterBinding {
-    /// Water that road salt binds, over its chloride [g/mg].
-    road_water_g_mg: f64,
-    /// Chloride of the sea salt that holds water beside it, and the water it binds [g/m²].
-    sea_mg_m2: f64,
-    sea_water_g_m2: f64,
-}
-
-impl WaterBinding {
-    /// Sea salt binds water as sodium chloride, which it is for the most part; in one film it dries where the road salt does.
-    fn new(road_salt: RoadSalt, sea_mg_m2: f64) -> Self {
-        let sea_water_g_m2 = RoadSalt::SodiumChloride.bound_water_g_mg() * sea_mg_m2;
-        Self { road_water_g_mg: road_salt.bound_water_g_mg(), sea_mg_m2, sea_water_g_m2 }
-    }
-}
-
-impl<const N: usize> Salt<N> {
-    #[inline(always)]
-    fn new(chloride_mg_m2: [f64; N], binding: WaterBinding) -> Self {
-        let (mut share, mut bound) = ([0.0; N], [0.0; N]);
-        for member in 0..N {
-            share[member] = salt_share(chloride_mg_m2[member] + binding.sea_mg_m2);
-            bound[member] = binding.road_water_g_mg.mul_add(chloride_mg_m2[member], binding.sea_water_g_m2);
-        }
-        Self { chloride_mg_m2, binding, share, bound_water_g_m2: bound }
-    }
-
-    #[inline(always)]
-    fn change(&mut self, step: SaltStep) {
-        let mut chloride = self.chloride_mg_m2;
-        for held in &mut chloride {
-            *held = step.after(*held);
-        }
-        *self = Self::new(chloride, self.binding);
-    }
-}
-
-/// State of room and members from one hour to the next.
-struct HourState<const N: usize> {
-    air: Air,
-    around: AirAround,
-    steel_c: f64,
-    steel_humidity_pct: f64,
-    film_g_m2: [f64; N],
-    salt: Salt<N>,
-}
-
-impl<const N: usize> HourState<N> {
-    #[inline(always)]
-    fn start(air: Air, salt: Salt<N>) -> Self {
+impl<'a, const N: usize, const D: usize> OfYear<'a, N, D> {
+    fn new(draws: &'a [Course<'a, N>; D]) -> Self {
+        let of_store = |of: fn(&ArrangementParameters) -> f64| draws.map(|draw| of(draw.parameters));
+        let of_underside = |of: fn(&Underside) -> f64| draws.map(|draw| of(draw.underside));
+        let road_salt = draws.first().map(|draw| draw.underside.road_salt).unwrap_or_default();
+        let in_room = |draw: Course<'_, N>| {
+            if draw.parameters.room.is_some() { draw.underside.sea_salt_mg_m2 } else { 0.0 }
+        };
         Self {
-            steel_c: air.temperature_c,
-            steel_humidity_pct: air.humidity_pct,
-            air,
-            film_g_m2: [0.0; N],
-            around: AirAround {
-                temperature_c: air.temperature_c,
-                vapour_g_m3: air.vapour_g_m3,
-                humidity_pct: air.humidity_pct,
-            },
-            salt,
+            draws,
+            store: Store::new(draws.map(|draw| draw.parameters)),
+            steel_decay: of_store(|store| decay(1.0 / store.steel_time_constant_h)),
+            night_cooling_k: of_store(|store| store.night_cooling_k),
+            steel_offset_k: of_underside(|underside| underside.steel_offset_k),
+            film_drying_m_per_h: of_store(|store| store.film_drying_m_per_h),
+            film_after_wetting_g_m2: of_underside(|underside| underside.film_after_wetting_g_m2),
+            brine_cold_factor: of_underside(|underside| underside.brine_cold_factor),
+            activity_drop: road_salt.saturated_activity_drop(),
+            binding: WaterBinding::new(road_salt, draws.map(in_room)),
+        }
+    }
+
+    /// A day as the car of the first draw is used on it, which is as in all others but for the share that is salted.
+    #[inline(always)]
+    fn today(&self, day: usize) -> &Day {
+        &self.draws[0].daily_use.calendar.days[day]
+    }
+
+    /// Whether the car comes back in an hour.
+    #[inline(always)]
+    fn is_back(&self, hour: &Hour, day: usize) -> bool {
+        hour.hour_of_day == DRIVE_HOUR && self.today(day).driven
+    }
+
+    /// Water that the car brings into the room when it comes back [g].
+    #[inline(always)]
+    fn brought_g(&self, day: usize) -> [f64; D] {
+        self.draws
+            .map(|draw| 1000.0 * draw.daily_use.calendar.days[day].wetted() * draw.underside.carried_water_l)
+    }
+}
+
+/// State of room and members from one hour to the next, by draw.
+struct HourState<const N: usize, const D: usize> {
+    airs: Airs<D>,
+    /// Air round the member: outdoors while the car is away.
+    around_c: [f64; D],
+    around_pct: [f64; D],
+    steel_c: [f64; D],
+    steel_humidity_pct: [f64; D],
+    film_g_m2: [[f64; D]; N],
+    salt: Salt<N, D>,
+}
+
+impl<const N: usize, const D: usize> HourState<N, D> {
+    #[inline(always)]
+    fn start(airs: &Airs<D>) -> Self {
+        let mut state = Self {
+            airs: *airs,
+            around_c: [0.0; D],
+            around_pct: [0.0; D],
+            steel_c: [0.0; D],
+            steel_humidity_pct: [0.0; D],
+            film_g_m2: [[0.0; D]; N],
+            salt: Salt::NONE,
+        };
+        for draw in 0..D {
+            state.steel_c[draw] = airs.at(draw).temperature_c;
+        }
+        state
+    }
+
+    /// Begins a year of the weather: the last member runs on; the film left on the others is that of another year's salt.
+    #[inline(always)]
+    fn start_year(&mut self, year: usize, begun_g_m2: &[[f64; D]; N], of_year: &OfYear<'_, N, D>) {
+        let mut begins = false;
+        for (draw, course) in of_year.draws.iter().enumerate() {
+            if let Some(start_mg_m2) = course.daily_use.starts_mg_m2.get(year) {
+                self.salt.set(draw, start_mg_m2, &of_year.binding);
+                begins = true;
+            }
+        }
+        if begins {
+            self.film_g_m2[..N - 1].copy_from_slice(&begun_g_m2[..N - 1]);
         }
     }
 
     /// One hour of a day.
     #[inline(always)]
-    fn advance(&mut self, hour: &Hour, day: usize, of_year: &OfYear<'_, N>) {
-        let OfYear { parameters, underside, daily_use, .. } = *of_year;
-        let today = &daily_use.calendar.days[day];
-        let is_back = hour.hour_of_day == DRIVE_HOUR && today.driven;
+    fn advance(&mut self, hour: &Hour, day: usize, of_year: &OfYear<'_, N, D>) {
+        let today = of_year.today(day);
         let out = hour.hour_of_day <= DRIVE_HOUR && hour.hour_of_day + today.away_h > DRIVE_HOUR;
-        self.air.advance(hour, &of_year.store);
-        let cooling_k = if hour.is_night() { parameters.night_cooling_k } else { 0.0 };
-        self.around = self.air_around(hour, out);
-        let around = self.around;
-        let steel_target_c = around.temperature_c - cooling_k + underside.steel_offset_k;
-        self.steel_c = relax(self.steel_c, steel_target_c, of_year.steel_decay);
-        self.advance_film(&around, parameters.film_drying_m_per_h, of_year.activity_drop);
-        if is_back {
-            self.salt.change(SaltStep::drive(today, daily_use.salt_taken_mg_m2[day], &underside.removal));
-            self.wet(today.wetted(), underside.film_after_wetting_g_m2);
+        self.airs.advance(hour, &of_year.store);
+        if out {
+            self.advance_steel(&Airs::all(&Air::outdoors(hour)), hour, of_year);
+        } else {
+            let airs = self.airs;
+            self.advance_steel(&airs, hour, of_year);
         }
-        self.air.take_in(of_year.brought_g(hour, day));
-        if hour.hour_of_day == WASH_HOUR && today.washed > 0.0 {
-            self.salt.change(SaltStep::wash(today, &underside.removal));
-            self.wet(today.washed, underside.film_after_wetting_g_m2);
+        if of_year.is_back(hour, day) {
+            for (draw, Course { underside, daily_use, .. }) in of_year.draws.iter().enumerate() {
+                let today = &daily_use.calendar.days[day];
+                let taken_mg_m2 = daily_use.salt_taken_mg_m2[day];
+                let step = SaltStep::drive(today, taken_mg_m2, &underside.removal);
+                self.salt.change(draw, step, &of_year.binding);
+                self.wet(draw, today.wetted(), of_year);
+            }
+            self.airs.take_in(&of_year.brought_g(day));
+        }
+        if hour.hour_of_day == WASH_HOUR {
+            for (draw, Course { underside, daily_use, .. }) in of_year.draws.iter().enumerate() {
+                let today = &daily_use.calendar.days[day];
+                if today.washed > 0.0 {
+                    self.salt.change(draw, SaltStep::wash(today, &underside.removal), &of_year.binding);
+                    self.wet(draw, today.washed, of_year);
+                }
+            }
         }
     }
 
     /// Leaves a film after a share of a wetting [-].
     #[inline(always)]
-    fn wet(&mut self, share: f64, film_g_m2: f64) {
+    fn wet(&mut self, draw: usize, share: f64, of_year: &OfYear<'_, N, D>) {
         for film in &mut self.film_g_m2 {
-            *film = share.mul_add(film_g_m2 - *film, *film);
+            film[draw] = share.mul_add(of_year.film_after_wetting_g_m2[draw] - film[draw], film[draw]);
         }
     }
 
-    /// The air around the member: outdoors while the car is away.
+    /// Temperature of the steel, humidity at it and water film, in the air round the members.
     #[inline(always)]
-    fn air_around(&self, hour: &Hour, out: bool) -> AirAround {
-        let Hour { temperature_c, vapour_g_m3, humidity_pct, .. } = *hour;
-        if out {
-            return AirAround { temperature_c, vapour_g_m3, humidity_pct };
-        }
-        let Air { temperature_c, vapour_g_m3, humidity_pct, .. } = self.air;
-        AirAround { temperature_c, vapour_g_m3, humidity_pct }
-    }
-
-    /// Humidity at the steel and water film, after the steel has its temperature of the hour.
-    #[inline(always)]
-    fn advance_film(&mut self, around: &AirAround, drying_m_per_h: f64, activity_drop: f64) {
-        let pressure_pa =
-            around.vapour_g_m3 * 1e-3 * VAPOUR_GAS_CONSTANT * (around.temperature_c + ZERO_C_IN_K);
-        let saturation_pa = saturation_pressure_pa(self.steel_c);
-        self.steel_humidity_pct = (100.0 * pressure_pa / saturation_pa).min(100.0);
-        let exchange = FilmExchange {
-            drying_m_per_h,
-            saturated_g_m3: saturation_pa / (1e-3 * VAPOUR_GAS_CONSTANT * (self.steel_c + ZERO_C_IN_K)),
-            vapour_g_m3: around.vapour_g_m3,
-            activity_drop,
-        };
-        for (film, bound) in self.film_g_m2.iter_mut().zip(&self.salt.bound_water_g_m2) {
-            *film = film_after_hour_g_m2(*film, *bound, &exchange);
-        }
-    }
-
-    #[inline(always)]
-    fn count(&self, month: &mut MonthSums<N>, response: &HumidityResponse, brine_cold_factor: f64) {
-        month.air.hours += 1.0;
-        month.air.air_temperature += self.around.temperature_c;
-        month.air.air_humidity += self.around.humidity_pct;
-        month.air.steel_temperature += self.steel_c;
-        month.air.steel_humidity += self.steel_humidity_pct;
-        month.air.wetness +=
-            if self.around.humidity_pct > 80.0 && self.around.temperature_c > 0.0 { 1.0 } else { 0.0 };
-        for member in 0..N {
-            let surface = Surface {
-                temperature_c: self.steel_c,
-                humidity_pct: self.steel_humidity_pct,
-                film_g_m2: self.film_g_m2[member],
-                salted: self.salt.share[member],
+    fn advance_steel(&mut self, airs: &Airs<D>, hour: &Hour, of_year: &OfYear<'_, N, D>) {
+        let is_night = hour.is_night();
+        for draw in 0..D {
+            let air = airs.at(draw);
+            let cooling_k = if is_night { of_year.night_cooling_k[draw] } else { 0.0 };
+            let target_c = air.temperature_c - cooling_k + of_year.steel_offset_k[draw];
+            let steel_c = relax(self.steel_c[draw], target_c, of_year.steel_decay[draw]);
+            let pressure_pa =
+                air.vapour_g_m3 * 1e-3 * VAPOUR_GAS_CONSTANT * (air.temperature_c + ZERO_C_IN_K);
+            let saturation_pa = saturation_pressure_pa(steel_c);
+            let exchange = FilmExchange {
+                drying_m_per_h: of_year.film_drying_m_per_h[draw],
+                saturated_g_m3: saturation_pa / (1e-3 * VAPOUR_GAS_CONSTANT * (steel_c + ZERO_C_IN_K)),
+                vapour_g_m3: air.vapour_g_m3,
+                activity_drop: of_year.activity_drop,
             };
-            let wet = surface.wet_share(response);
-            month.chloride[member] += self.salt.chloride_mg_m2[member];
-            month.film[member] += wet;
-            month.active[member] += wet * surface.cold_factor(brine_cold_factor);
+            for member in 0..N {
+                let bound = self.salt.bound_water_g_m2[member][draw];
+                self.film_g_m2[member][draw] =
+                    film_after_hour_g_m2(self.film_g_m2[member][draw], bound, &exchange);
+            }
+            self.steel_humidity_pct[draw] = (100.0 * pressure_pa / saturation_pa).min(100.0);
+            self.steel_c[draw] = steel_c;
+            self.around_c[draw] = air.temperature_c;
+            self.around_pct[draw] = air.humidity_pct;
+        }
+    }
+
+    /// Adds the hour to its month.
+    #[inline(always)]
+    fn count(&self, month: &mut MonthSums<N, D>, response: &HumidityResponse, of_year: &OfYear<'_, N, D>) {
+        month.hours += 1.0;
+        for draw in 0..D {
+            let (around_c, around_pct) = (self.around_c[draw], self.around_pct[draw]);
+            month.air_temperature[draw] += around_c;
+            month.air_humidity[draw] += around_pct;
+            month.steel_temperature[draw] += self.steel_c[draw];
+            month.steel_humidity[draw] += self.steel_humidity_pct[draw];
+            month.wetness[draw] += if around_pct > 80.0 && around_c > 0.0 { 1.0 } else { 0.0 };
+            for member in 0..N {
+                let surface = Surface {
+                    temperature_c: self.steel_c[draw],
+                    humidity_pct: self.steel_humidity_pct[draw],
+                    film_g_m2: self.film_g_m2[member][draw],
+                    salted: self.salt.share[member][draw],
+                };
+                let wet = surface.wet_share(response);
+                month.chloride[member][draw] += self.salt.chloride_mg_m2[member][draw];
+                month.film[member][draw] += wet;
+                month.active[member][draw] += wet * surface.cold_factor(of_year.brine_cold_factor[draw]);
+            }
         }
     }
 }
 
-/// Sums over one calendar month: of the air and steel, the same for all members, and of what the salt of each makes of it.
+/// Sums over one calendar month by draw: of the air and steel, the same for all members, and of what the salt of each makes
+/// of it.
 #[derive(Clone, Copy)]
-struct MonthSums<const N: usize> {
-    air: Month,
-    chloride: [f64; N],
-    film: [f64; N],
-    active: [f64; N],
+struct MonthSums<const N: usize, const D: usize> {
+    hours: f64,
+    air_temperature: [f64; D],
+    air_humidity: [f64; D],
+    steel_temperature: [f64; D],
+    steel_humidity: [f64; D],
+    wetness: [f64; D],
+    chloride: [[f64; D]; N],
+    film: [[f64; D]; N],
+    active: [[f64; D]; N],
 }
 
-impl<const N: usize> MonthSums<N> {
+impl<const N: usize, const D: usize> MonthSums<N, D> {
     const NONE: Self = Self {
-        air: Month {
-            hours: 0.0,
-            air_temperature: 0.0,
-            air_humidity: 0.0,
-            steel_temperature: 0.0,
-            steel_humidity: 0.0,
-            chloride: 0.0,
-            wetness: 0.0,
-            film: 0.0,
-            active: 0.0,
-        },
-        chloride: [0.0; N],
-        film: [0.0; N],
-        active: [0.0; N],
+        hours: 0.0,
+        air_temperature: [0.0; D],
+        air_humidity: [0.0; D],
+        steel_temperature: [0.0; D],
+        steel_humidity: [0.0; D],
+        wetness: [0.0; D],
+        chloride: [[0.0; D]; N],
+        film: [[0.0; D]; N],
+        active: [[0.0; D]; N],
     };
 
-    /// The month of a member that holds sea salt too [mg/m²].
-    fn of_member(&self, member: usize, sea_salt_mg_m2: f64) -> Month {
-        let Self { air, chloride, film, active } = self;
-        let chloride = air.hours.mul_add(sea_salt_mg_m2, chloride[member]);
-        Month { chloride, film: film[member], active: active[member], ..*air }
+    /// The month of a member of a draw, with the sea salt it holds.
+    fn month_of(&self, draw: usize, member: usize, of_year: &OfYear<'_, N, D>) -> Month {
+        let sea_salt_mg_m2 = of_year.draws[draw].underside.sea_salt_mg_m2;
+        Month {
+            hours: self.hours,
+            air_temperature: self.air_temperature[draw],
+            air_humidity: self.air_humidity[draw],
+            steel_temperature: self.steel_temperature[draw],
+            steel_humidity: self.steel_humidity[draw],
+            chloride: self.hours.mul_add(sea_salt_mg_m2, self.chloride[member][draw]),
+            wetness: self.wetness[draw],
+            film: self.film[member][draw],
+            active: self.active[member][draw],
+        }
     }
 }

@@ -9,6 +9,7 @@ mod periods;
 mod side_by_side;
 mod stays;
 
+pub(crate) use periods::Drawn;
 pub use periods::{DRIVES, PeriodDraw, PeriodExposure, PeriodRate};
 pub use stays::Stay;
 

@@ -1,7 +1,7 @@
 //! A scenario made ready to compute histories: its inputs, locations, likelihood, and the tables it is counted by.
 
 use crate::error::Result;
-use crate::forecast::draw::{Draw, Inputs, PeriodRate};
+use crate::forecast::draw::{Draw, Drawn, Inputs, PeriodRate};
 use crate::forecast::driver::RunPoint;
 use crate::forecast::kernel::{Block, Lane, dimensions, run_block};
 use crate::forecast::likelihood::Likelihood;
@@ -32,7 +32,7 @@ pub(crate) struct Prepared<'a> {
 struct HourlyYears(Mutex<BTreeMap<(u64, u64), Rates>>);
 
 /// Rates of the storage periods of a draw.
-type Rates = Arc<[PeriodRate]>;
+pub(crate) type Rates = Arc<[PeriodRate]>;
 
 impl HourlyYears {
     fn get(&self, draw: (u64, u64)) -> Option<Rates> {
@@ -116,18 +116,42 @@ impl<'a> Prepared<'a> {
         stays.take_while(|(one, two)| one.begins_as(two)).count()
     }
 
-    /// Rates of the storage periods at an outer point of the run of a seed: an hourly year for each of them.
-    pub(crate) fn rates(&self, point: &RunPoint, seed: u64) -> Result<Arc<[PeriodRate]>> {
-        let draw = (seed, point.number);
-        if let Some(rates) = self.years.get(draw) {
-            return Ok(rates);
+    /// Rates of the storage periods at outer points of the run of a seed: an hourly year for each of them.
+    pub(crate) fn rates_each(&self, points: &[RunPoint], seed: u64) -> Result<Vec<Rates>> {
+        let mut rates: Vec<Option<Rates>> =
+            points.iter().map(|point| self.years.get((seed, point.number))).collect();
+        let unknown = points.iter().zip(&mut rates).filter(|(_, rates)| rates.is_none());
+        let (points, unknown): (Vec<&RunPoint>, Vec<&mut Option<Rates>>) = unknown.unzip();
+        let known: Vec<Option<Rates>> =
+            points.iter().map(|point| self.known_before((seed, point.number))).collect();
+        let draws: Vec<Drawn> = (points.into_iter().zip(&known))
+            .map(|(point, known)| Drawn {
+                z: &point.z,
+                draw: (seed, point.number),
+                before: known.as_deref().unwrap_or_default(),
+            })
+            .collect();
+        for ((draw, periods), rates) in
+            draws.iter().zip(self.inputs.storage_periods_each(&draws)?).zip(unknown)
+        {
+            let after = periods.iter().map(|period| period.rate);
+            let found: Rates = draw.before.iter().copied().chain(after).collect();
+            self.years.keep(draw.draw, &found);
+            *rates = Some(found);
         }
-        let before = self.before.as_ref().and_then(|(years, stays)| Some((years.get(draw)?, *stays)));
-        let before = before.as_ref().map_or(&[][..], |(rates, stays)| &rates[..(*stays).min(rates.len())]);
-        let storage_periods = self.inputs.storage_periods_after(before, &point.z, draw)?;
-        let rates = before.iter().copied().chain(storage_periods.iter().map(|period| period.rate)).collect();
-        self.years.keep(draw, &rates);
-        Ok(rates)
+        Ok(rates.into_iter().flatten().collect())
+    }
+
+    /// [`Self::rates_each`] at one point.
+    pub(crate) fn rates(&self, point: &RunPoint, seed: u64) -> Result<Rates> {
+        Ok(self.rates_each(std::slice::from_ref(point), seed)?.pop().unwrap_or_default())
+    }
+
+    /// Rates of the first stays of a draw, where they are those of another case.
+    fn known_before(&self, draw: (u64, u64)) -> Option<Rates> {
+        let (years, stays) = self.before.as_ref()?;
+        let rates = years.get(draw)?;
+        Some(rates[..(*stays).min(rates.len())].into())
     }
 
     /// The draw at a point [-] where the rates of its storage periods are known.

@@ -17,7 +17,7 @@ use std::ops::{ControlFlow, Range};
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Draws of a piece of work, and pieces of a replicate [-].
-const DRAWS_PER_PIECE: usize = 16;
+pub(crate) const DRAWS_PER_PIECE: usize = 16;
 const PIECES: usize = DRAWS / DRAWS_PER_PIECE;
 /// Replicates of a batch of a forecast [-].
 const BATCH: usize = 8;
@@ -185,7 +185,7 @@ impl Run<'_> {
             }
             let from = piece % PIECES * DRAWS_PER_PIECE;
             let draws = (from..from + DRAWS_PER_PIECE, self.blocks);
-            let samples = points[piece / PIECES].samples(self.cases, draws, self.settings.seed);
+            let samples = points[piece / PIECES].samples(self.cases, draws, self.settings.seed)?;
             let found = driver.run(samples, fresh())?;
             watched.add(HISTORIES_PER_REPLICATE / PIECES as u64);
             Ok(Some(found))

@@ -8,6 +8,7 @@ use crate::forecast::draw::{Draw, PeriodRate};
 use crate::forecast::driver::{DRAWS, Points, RunPoint, in_pieces};
 use crate::forecast::kernel::{Block, LANES, Lane, run_own_draws};
 use crate::forecast::prepared::Prepared;
+use crate::forecast::run::DRAWS_PER_PIECE;
 use crate::forecast::scenario::Settings;
 use crate::inspection::smc::{Particle, Target};
 use crate::model::input::after_rate;
@@ -30,11 +31,13 @@ impl<'a> CarTarget<'a> {
         let mut pool = Vec::with_capacity(replicates.len() * DRAWS);
         for replicate in replicates {
             let points = Points::new(settings, replicate, case.dimensions(settings.horizon_a as usize))?;
-            let outer = |index: usize| {
-                let point = points.outer(index);
-                case.rates(&point, settings.seed).map(|rates| (point, rates))
+            let outer = |piece: usize| {
+                let draws = piece * DRAWS_PER_PIECE..(piece + 1) * DRAWS_PER_PIECE;
+                let points: Vec<RunPoint> = draws.map(|index| points.outer(index)).collect();
+                let rates = case.rates_each(&points, settings.seed)?;
+                Ok(points.into_iter().zip(rates).collect::<Vec<_>>())
             };
-            pool.extend(in_pieces(DRAWS, outer)?);
+            pool.extend(in_pieces(DRAWS / DRAWS_PER_PIECE, outer)?.into_iter().flatten());
         }
         let product = |rates: &[PeriodRate]| rates.iter().map(|rate| rate.rate_um_per_a).product::<f64>();
         pool.sort_by(|a, b| product(&a.1).total_cmp(&product(&b.1)));

@@ -8,7 +8,7 @@ use crate::exposure::airborne::InTheAir;
 use crate::exposure::arrangement::{ArrangementParameters, Parameter};
 use crate::exposure::driving::Calendar;
 use crate::exposure::salt::{Between, KNOTS, SaltCourse, SaltRemoval, SaltYears};
-use crate::exposure::year::{DailyUse, Underside, expose};
+use crate::exposure::year::{Course, DailyUse, Underside, expose, expose_each};
 use crate::exposure::{Exposure, StorageAndUse};
 use crate::forecast::draw::{Inputs, Stay, choose};
 use crate::model::input::of_parameter;
@@ -23,6 +23,8 @@ use rand_distr::{Distribution, Open01};
 const MIN_RATE_UM_PER_A: f64 = 1e-4;
 /// Random drives of a draw, one a day of the year [-].
 pub const DRIVES: usize = DAYS_PER_YEAR;
+/// Draws whose hourly years run side by side [-]: two registers of vector code, or four.
+const SIDE_BY_SIDE: usize = 8;
 /// Step of the finite difference for the rate's sensitivity to salt [-].
 const SALT_STEP: f64 = 1.1;
 
@@ -104,6 +106,58 @@ pub struct PeriodExposure {
     pub years: [Exposure; KNOTS],
 }
 
+/// A draw whose storage periods are wanted.
+#[derive(Clone, Copy)]
+pub(crate) struct Drawn<'a> {
+    /// Standard normal numbers [-].
+    pub(crate) z: &'a Point,
+    /// Numbers of its random drives: seed, draw.
+    pub(crate) draw: (u64, u64),
+    /// Rates of the first storage periods, where they are known.
+    pub(crate) before: &'a [PeriodRate],
+}
+
+/// A storage period of a draw before its years are run.
+struct Begun {
+    settings: ArrangementParameters,
+    calendar: Calendar,
+    taken_mg_m2: Vec<f64>,
+    course: SaltCourse,
+    starts_mg_m2: Vec<[f64; KNOTS]>,
+    in_the_air: InTheAir,
+    underside: Underside,
+}
+
+impl Begun {
+    fn course(&self) -> Course<'_, KNOTS> {
+        let Self { settings, calendar, taken_mg_m2, starts_mg_m2, underside, .. } = self;
+        let daily_use = DailyUse { starts_mg_m2, calendar, salt_taken_mg_m2: taken_mg_m2 };
+        Course { parameters: settings, underside, daily_use }
+    }
+
+    /// The years of its knots: the last for all where they are alike.
+    fn of_course(&self, years: [Exposure; KNOTS]) -> [Exposure; KNOTS] {
+        if !self.course.is_flat() {
+            return years;
+        }
+        let [.., settled] = years;
+        std::array::from_fn(|_| settled.clone())
+    }
+
+    fn exposure(&self, years: [Exposure; KNOTS]) -> PeriodExposure {
+        let Self { course, in_the_air, .. } = *self;
+        PeriodExposure { course, in_the_air, sea_salt_mg_m2: self.underside.sea_salt_mg_m2, years }
+    }
+}
+
+/// Random drives of a draw, one a day of the year [-].
+fn drives((seed, index): (u64, u64)) -> Vec<f64> {
+    let mut generator = stream(seed, Purpose::Drives, index);
+    let mut drives: Vec<f64> = (0..DRIVES).map(|_| Open01.sample(&mut generator)).collect();
+    quantile_each(&mut drives);
+    drives
+}
+
 impl Inputs<'_> {
     /// The storage periods of the median draw, with the drives of the first draw of the run of a seed.
     ///
@@ -118,42 +172,52 @@ impl Inputs<'_> {
     /// # Errors
     /// When a dose-response function has no row in the tables.
     pub fn storage_periods(&self, z: &Point, draw: (u64, u64)) -> Result<Vec<PeriodDraw>> {
-        self.storage_periods_after(&[], z, draw)
+        Ok(self.storage_periods_each(&[Drawn { z, draw, before: &[] }])?.pop().unwrap_or_default())
     }
 
-    /// The storage periods after those whose rates are known already.
-    pub(crate) fn storage_periods_after(
-        &self,
-        before: &[PeriodRate],
-        z: &Point,
-        (seed, index): (u64, u64),
-    ) -> Result<Vec<PeriodDraw>> {
+    /// The storage periods of several draws, each after those whose rates are known already. Where draws see the same
+    /// arrangement their years run side by side; each comes out as it would alone.
+    pub(crate) fn storage_periods_each(&self, draws: &[Drawn]) -> Result<Vec<Vec<PeriodDraw>>> {
         let after = |stay: &Stay, rate: &PeriodRate| rate.course.after(stay.until_age_a - stay.from_age_a);
-        let mut generator = stream(seed, Purpose::Drives, index);
-        let mut drives: Vec<f64> = (0..DRIVES).map(|_| Open01.sample(&mut generator)).collect();
-        quantile_each(&mut drives);
-        let last = self.stays.iter().zip(before).next_back();
-        let mut held_mg_m2 = last.map_or(0.0, |(stay, rate)| after(stay, rate));
-        let mut drawn = Vec::with_capacity(self.stays.len());
-        for stay in self.stays.iter().skip(before.len()) {
-            let chosen = stay.choose(|past| cdf(z[Input::UnknownStorage1 as usize + past]));
-            let period = self.period(&stay.mixture[chosen].1, z, (&drives, held_mg_m2))?;
-            held_mg_m2 = after(stay, &period.rate);
-            drawn.push(PeriodDraw { chosen, ..period });
+        let drives: Vec<Vec<f64>> = draws.iter().map(|draw| drives(draw.draw)).collect();
+        let mut drawn: Vec<Vec<PeriodDraw>> = draws.iter().map(|_| Vec::new()).collect();
+        let mut held_mg_m2: Vec<f64> = (draws.iter())
+            .map(|draw| self.stays.iter().zip(draw.before).next_back())
+            .map(|last| last.map_or(0.0, |(stay, rate)| after(stay, rate)))
+            .collect();
+        for (number, stay) in self.stays.iter().enumerate() {
+            for (chosen, (_, storage_and_use)) in stay.mixture.iter().enumerate() {
+                let is_here = |draw: &Drawn| {
+                    let choice = || stay.choose(|past| cdf(draw.z[Input::UnknownStorage1 as usize + past]));
+                    draw.before.len() <= number && choice() == chosen
+                };
+                let here: Vec<usize> = (0..draws.len()).filter(|index| is_here(&draws[*index])).collect();
+                let begun = here.iter().map(|index| {
+                    let (z, salt) = (draws[*index].z, (&drives[*index][..], held_mg_m2[*index]));
+                    self.begun(settings(storage_and_use, z), storage_and_use, z, salt)
+                });
+                let begun: Vec<Begun> = begun.collect();
+                for ((index, begun), years) in here.iter().zip(&begun).zip(self.years_each(&begun)) {
+                    let period = self.period(storage_and_use, draws[*index].z, begun, years)?;
+                    held_mg_m2[*index] = after(stay, &period.rate);
+                    drawn[*index].push(PeriodDraw { chosen, ..period });
+                }
+            }
         }
         Ok(drawn)
     }
 
+    /// A storage period from its years.
     fn period(
         &self,
         storage_and_use: &StorageAndUse,
         z: &Point,
-        (drives, held_mg_m2): (&[f64], f64),
+        begun: &Begun,
+        years: [Exposure; KNOTS],
     ) -> Result<PeriodDraw> {
-        let settings = settings(storage_and_use, z);
-        let exposure = self.exposure_in(&settings, storage_and_use, z, (drives, held_mg_m2));
+        let exposure = begun.exposure(years);
         let at = |input: Input| z[input as usize];
-        let (site, surroundings) = (self.site(&exposure, z), surroundings(&settings));
+        let (site, surroundings) = (self.site(&exposure, z), surroundings(&begun.settings));
         let PeriodExposure { course, years, .. } = exposure;
         let seasons = years.each_ref().map(|year| Seasons::new(year, surroundings, &site));
         let settled = seasons[KNOTS - 1];
@@ -236,67 +300,86 @@ impl Inputs<'_> {
         (drives, held_mg_m2): (&[f64], f64),
     ) -> [PeriodExposure; 2] {
         let settings = settings(storage_and_use, z);
-        let years = |parameters| self.exposure_in(parameters, storage_and_use, z, (drives, held_mg_m2));
-        let here = years(&settings);
-        let open_air = if settings.room.is_some() || settings.ground.is_some() {
-            years(&settings.open_air())
-        } else {
-            here.clone()
-        };
+        let open_air = (settings.room.is_some() || settings.ground.is_some()).then(|| settings.open_air());
+        let here = self.exposure_in(settings, storage_and_use, z, (drives, held_mg_m2));
+        let open_air = open_air.map_or_else(
+            || here.clone(),
+            |open_air| self.exposure_in(open_air, storage_and_use, z, (drives, held_mg_m2)),
+        );
         [here, open_air]
     }
 
     /// The years in some surroundings.
     fn exposure_in(
         &self,
-        parameters: &ArrangementParameters,
+        settings: ArrangementParameters,
+        storage_and_use: &StorageAndUse,
+        z: &Point,
+        salt: (&[f64], f64),
+    ) -> PeriodExposure {
+        let begun = self.begun(settings, storage_and_use, z, salt);
+        begun.exposure(self.years_alone(&begun))
+    }
+
+    /// What a storage period begins with in some surroundings: its use, its salt, and what is under the car.
+    fn begun(
+        &self,
+        settings: ArrangementParameters,
         storage_and_use: &StorageAndUse,
         z: &Point,
         (drives, held_mg_m2): (&[f64], f64),
-    ) -> PeriodExposure {
+    ) -> Begun {
         let priors = &self.priors;
         let salted_days = storage_and_use.driving.salted_days.value(z[Input::SaltedDays as usize]);
         let calendar = self.weather.days.calendar(&storage_and_use.driving, salted_days);
-        let taken = self.salt_taken_mg_m2(&calendar, z, drives);
+        let taken_mg_m2 = self.salt_taken_mg_m2(&calendar, z, drives);
         let removal = SaltRemoval {
             wash: priors.value(Input::WashRemoval, z),
             wet_drive: priors.value(Input::WetDriveRinse, z),
         };
-        let salt = SaltYears::new(&calendar, &taken, &removal);
+        let salt = SaltYears::new(&calendar, &taken_mg_m2, &removal);
         let course = salt.course(held_mg_m2);
-        let in_the_air = InTheAir::new(&calendar.days, parameters.outdoor_deposition_share, removal.wash);
+        let in_the_air = InTheAir::new(&calendar.days, settings.outdoor_deposition_share, removal.wash);
         let rinse_per_d = priors.value(Input::SpecimenRinse, z);
-        let sea_salt_mg_m2 = in_the_air.sea_salt_mg_m2(self.scenario.deposition, rinse_per_d);
         let underside = Underside {
             removal,
             road_salt: storage_and_use.driving.road_salt,
-            sea_salt_mg_m2,
+            sea_salt_mg_m2: in_the_air.sea_salt_mg_m2(self.scenario.deposition, rinse_per_d),
             film_after_wetting_g_m2: priors.value(Input::FilmAfterWetDrive, z),
             carried_water_l: priors.value(Input::CarriedWater, z),
             steel_offset_k: priors.value(Input::SteelOffset, z),
             brine_cold_factor: priors.value(Input::BrineColdFactor, z),
         };
         let starts_mg_m2 = salt.starts_mg_m2(&course);
-        let daily_use =
-            DailyUse { starts_mg_m2: &starts_mg_m2, calendar: &calendar, salt_taken_mg_m2: &taken };
-        let years = self.years(parameters, &underside, &daily_use, course.is_flat());
-        PeriodExposure { course, in_the_air, sea_salt_mg_m2, years }
+        Begun { settings, calendar, taken_mg_m2, course, starts_mg_m2, in_the_air, underside }
     }
 
-    /// The years of the knots of a course; one for all of them where they are alike.
-    fn years(
-        &self,
-        parameters: &ArrangementParameters,
-        underside: &Underside,
-        daily_use: &DailyUse<'_, KNOTS>,
-        is_flat: bool,
-    ) -> [Exposure; KNOTS] {
+    /// The years of the knots of the courses of draws of one arrangement and use; one for all of them where they are alike.
+    fn years_each(&self, begun: &[Begun]) -> Vec<[Exposure; KNOTS]> {
         let response = &self.scenario.model.humidity_response;
-        if !is_flat {
-            return expose(&self.weather, parameters, underside, daily_use, response);
+        let mut years = Vec::with_capacity(begun.len());
+        for together in begun.chunks(SIDE_BY_SIDE) {
+            if let [alone] = together {
+                years.push(self.years_alone(alone));
+                continue;
+            }
+            // a place that is left over runs another draw again
+            let at = |place: usize| together[place.min(together.len() - 1)].course();
+            let courses: [Course<KNOTS>; SIDE_BY_SIDE] = std::array::from_fn(at);
+            let found = expose_each(&self.weather, &courses, response);
+            years.extend(together.iter().zip(found).map(|(begun, years)| begun.of_course(years)));
+        }
+        years
+    }
+
+    fn years_alone(&self, begun: &Begun) -> [Exposure; KNOTS] {
+        let response = &self.scenario.model.humidity_response;
+        let Course { parameters, underside, daily_use } = begun.course();
+        if !begun.course.is_flat() {
+            return expose(&self.weather, parameters, underside, &daily_use, response);
         }
         let settled: Vec<[f64; 1]> = daily_use.starts_mg_m2.iter().map(|[.., settled]| [*settled]).collect();
-        let DailyUse { calendar, salt_taken_mg_m2, .. } = *daily_use;
+        let DailyUse { calendar, salt_taken_mg_m2, .. } = daily_use;
         let daily_use = DailyUse { starts_mg_m2: &settled, calendar, salt_taken_mg_m2 };
         let [year] = expose(&self.weather, parameters, underside, &daily_use, response);
         std::array::from_fn(|_| year.clone())

@@ -5,7 +5,7 @@
 use crate::error::Result;
 use crate::forecast::driver::{Blocks, OuterSample};
 use crate::forecast::kernel::{LANES, Lane};
-use crate::forecast::prepared::Prepared;
+use crate::forecast::prepared::{Prepared, Rates};
 use crate::forecast::scenario::Settings;
 use crate::model::{DIMENSIONS, Point};
 use crate::numeric::normal::quantile_each;
@@ -13,6 +13,7 @@ use crate::numeric::sobol::Sobol;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use std::ops::Range;
+use std::sync::Arc;
 
 /// Outer draws of a replicate, and inner histories of a draw [-].
 pub(crate) const DRAWS: usize = 64;
@@ -56,23 +57,28 @@ impl Points {
         RunPoint { number: (self.replicate * DRAWS + index) as u64, z }
     }
 
-    /// Samples of some draws with so many of their blocks; each case has hourly years of its own.
+    /// Samples of some draws with so many of their blocks; each case has hourly years of its own, those of the draws run side
+    /// by side.
+    ///
+    /// # Errors
+    /// When a case has no rate at one of them.
     pub(crate) fn samples<'p>(
         &'p self,
         cases: &'p [Prepared<'p>],
         (draws, blocks): (Range<usize>, usize),
         seed: u64,
-    ) -> impl Iterator<Item = Result<OuterSample<'p>>> {
-        draws.map(move |index| {
-            let point = self.outer(index);
-            let rates = cases.iter().map(|case| case.rates(&point, seed));
+    ) -> Result<impl Iterator<Item = Result<OuterSample<'p>>>> {
+        let points: Vec<RunPoint> = draws.map(|index| self.outer(index)).collect();
+        let rates: Vec<Vec<Rates>> =
+            cases.iter().map(|case| case.rates_each(&points, seed)).collect::<Result<_>>()?;
+        Ok(points.into_iter().enumerate().map(move |(place, point)| {
             Ok(OuterSample {
-                rates: rates.collect::<Result<_>>()?,
+                rates: rates.iter().map(|rates| Arc::clone(&rates[place])).collect(),
                 first_history: point.number * HISTORIES as u64,
                 z: point.z,
                 blocks: Blocks::Shared(&self.blocks[..blocks.min(BLOCKS)]),
             })
-        })
+        }))
     }
 }
 
