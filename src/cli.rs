@@ -15,6 +15,7 @@ mod due;
 mod explain;
 mod exposure;
 mod failure;
+mod fleet_source;
 mod forecast;
 mod growth;
 mod kind;
@@ -31,6 +32,7 @@ mod serve;
 mod shell;
 mod simulate;
 mod template;
+mod tune;
 
 use clap::{Parser, Subcommand, ValueEnum};
 use failure::Failure;
@@ -55,6 +57,8 @@ Examples:
                                        two pages for the owner of a car of the record
   ferrowane simulate --cars 50 --years 8 --out fleet
                                        a fleet of cars with a known truth, as tables
+  ferrowane tune fleet --out posterior
+                                       what the grades of a fleet say of what all cars share
   ferrowane serve                      ask and look in a browser, on this machine
   ferrowane climate                    climates that come with the program
   ferrowane rate --temperature 10 --humidity 75 --so2 10 --chloride 10
@@ -83,6 +87,7 @@ enum Command {
     Due(due::Arguments),
     Coverage(coverage::Arguments),
     Simulate(simulate::Arguments),
+    Tune(tune::Arguments),
     Record(record::Arguments),
     Letter(letter::Arguments),
     Exposure(exposure::Arguments),
@@ -149,6 +154,7 @@ impl Command {
             Self::Due(arguments) => arguments.run(streams),
             Self::Coverage(arguments) => arguments.run(streams),
             Self::Simulate(arguments) => arguments.run(streams),
+            Self::Tune(arguments) => arguments.run(streams),
             Self::Record(arguments) => arguments.run(streams),
             Self::Letter(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),

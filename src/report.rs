@@ -37,6 +37,7 @@ pub mod shares;
 pub mod shift_plot;
 pub mod table;
 pub mod text;
+pub mod tune_text;
 pub mod update_json;
 pub mod update_plot;
 pub mod waterfall;

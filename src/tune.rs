@@ -1,6 +1,16 @@
 //! What do the grades of a whole fleet say of what all its cars share?
 //!
-//! [`fleet`] simulates cars, inspectors and treatments whose truth is known; [`columns`] writes and reads the numbers of inputs.
+//! [`fleet`] simulates cars, inspectors and treatments whose truth is known. [`run`] draws what all cars share given what was
+//! seen on them, [`posterior`] says what that means beside the priors, [`diagnostics`] how far it can be trusted; [`columns`]
+//! writes and reads the numbers of inputs.
 
 pub mod columns;
+pub mod diagnostics;
+pub mod draws_table;
 pub mod fleet;
+mod pool;
+pub mod posterior;
+pub mod run;
+mod target;
+
+pub use target::Points;

@@ -64,7 +64,7 @@ fn reference_update_by_a_grid() {
     let checks: Vec<Check> = rows("checks_update.csv", include_str!("../shared/checks_update.csv")).unwrap();
     let seen = ["Ri 3", "Ri 4", "D610 4"].map(|text| text.parse().unwrap()).to_vec();
     let target = Graded { grading: Grading::published().unwrap(), seen };
-    let smc = SmcSettings { particles: 1024, moves: 24 };
+    let smc = SmcSettings { particles: 1024, moves: 24, chains: None };
     let systems: Vec<ParticleSystem> =
         (0..16).map(|number| tempered_smc(&target, smc, (11, number))).collect();
     let mean =

@@ -17,7 +17,7 @@ use serde_json::Value;
 use statrs::distribution::{Beta, ContinuousCDF};
 use std::f64::consts::FRAC_PI_2;
 
-const SMC: SmcSettings = SmcSettings { particles: 1024, moves: 24 };
+const SMC: SmcSettings = SmcSettings { particles: 1024, moves: 24, chains: None };
 /// Standard deviation in place of a flat prior of a regression coefficient, and of a level [the data's units].
 const FLAT_COEFFICIENT: f64 = 1000.0;
 const FLAT_LEVEL: f64 = 100.0;

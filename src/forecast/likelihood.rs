@@ -6,6 +6,7 @@
 //! Given a history and the bias of each inspector, observations are independent. Priors: `shared/priors.csv`.
 
 mod inspector;
+pub(crate) mod known_bias;
 pub(crate) mod simulate;
 mod steel;
 

@@ -95,7 +95,7 @@ impl<'a> Prepared<'a> {
     }
 
     /// Whether the hourly years of all draws are the same.
-    fn sees_the_same(&self, other: &Self) -> bool {
+    pub(crate) fn sees_the_same(&self, other: &Self) -> bool {
         self.is_in_the_same_air(other) && self.inputs.stays() == other.inputs.stays()
     }
 

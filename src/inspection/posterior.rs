@@ -49,7 +49,7 @@ impl Work {
         replicates: 1,
         blocks: 1,
         samplers: 1,
-        smc: SmcSettings { particles: 512, moves: 12 },
+        smc: SmcSettings { particles: 512, moves: 12, chains: None },
         followed: 96,
     };
 
@@ -61,7 +61,7 @@ impl Work {
             replicates,
             blocks: BLOCKS,
             samplers: (replicates / POOL).max(SAMPLERS),
-            smc: SmcSettings { particles: 512, moves: 16 },
+            smc: SmcSettings { particles: 512, moves: 16, chains: None },
             followed: 128,
         }
     }

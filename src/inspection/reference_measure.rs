@@ -1,7 +1,7 @@
 //! The distribution that a move of a particle's numbers leaves as it is: the prior, but where observations narrow it.
 //!
 //! A step that leaves the prior as it is, `z' = sqrt(1 - rho^2) z + rho xi`, has to be as small as the narrowest number
-//! allows, so the others hardly move. Numbers whose spread, given the others, is less than half of the prior's are
+//! allows, so the others hardly move. Numbers whose variance, given the others, is less than some share of the prior's are
 //! stepped about the particles' mean instead, with the particles' covariance, `z' = m + sqrt(1 - rho^2) (z - m) + rho
 //! L xi`; acceptance then weighs prior over that normal distribution. Without such numbers the move is the first.
 //! Sources: Cui, Law & Marzouk 2016 (MEMORY-H: likelihood-informed directions apart from the rest, which keep the
@@ -9,8 +9,14 @@
 
 use crate::inspection::smc::Particle;
 
-/// Variance given all other numbers below which a number counts as narrowed; 1 of the prior [-].
-const NARROWED: f64 = 0.25;
+/// What counts as narrowed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Narrowing {
+    /// Variance given all other numbers below which a number is stepped as the particles lie, not as the prior; 1 of the prior [-].
+    pub below: f64,
+    /// Share of the correlations of the particles that is believed, less than 1 where they are few for so many numbers [-].
+    pub correlation: f64,
+}
 
 /// A normal distribution of all numbers, standard but for the narrowed ones.
 #[derive(Debug, Clone, Default)]
@@ -24,20 +30,23 @@ pub(super) struct ReferenceMeasure {
 }
 
 impl ReferenceMeasure {
-    /// As the particles lie; the prior where they are too few that differ.
-    pub(super) fn from_particles(particles: &[Particle]) -> Self {
-        Self::about(particles).unwrap_or_default()
+    /// As the particles lie; the prior where they are too few that differ. A number counts as narrowed below a variance given
+    /// all others [-].
+    pub(super) fn from_particles(particles: &[Particle], narrowing: Narrowing) -> Self {
+        Self::about(particles, narrowing).unwrap_or_default()
     }
 
-    fn about(particles: &[Particle]) -> Option<Self> {
+    fn about(particles: &[Particle], narrowing: Narrowing) -> Option<Self> {
         let numbers = particles.first().map_or(0, |particle| particle.z.len());
         let means: Vec<f64> = (0..numbers).map(|i| mean(particles, |z| z[i])).collect();
         let row = |i: usize| -> Vec<f64> {
-            (0..=i).map(|j| mean(particles, |z| (z[i] - means[i]) * (z[j] - means[j]))).collect()
+            let believed = |j: usize| if i == j { 1.0 } else { narrowing.correlation };
+            let product = |j: usize| mean(particles, |z| (z[i] - means[i]) * (z[j] - means[j]));
+            (0..=i).map(|j| believed(j) * product(j)).collect()
         };
         let covariance: Vec<Vec<f64>> = (0..numbers).map(row).collect();
         let given_others = conditional_variances(&cholesky(covariance.clone())?);
-        let narrowed: Vec<usize> = (0..numbers).filter(|i| given_others[*i] < NARROWED).collect();
+        let narrowed: Vec<usize> = (0..numbers).filter(|i| given_others[*i] < narrowing.below).collect();
         let row = |(a, i): (usize, &usize)| narrowed[..=a].iter().map(|j| covariance[*i][*j]).collect();
         let lower = cholesky(narrowed.iter().enumerate().map(row).collect())?;
         let mean = narrowed.iter().map(|i| means[*i]).collect();
@@ -130,7 +139,7 @@ fn conditional_variances(lower: &[Vec<f64>]) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::{ReferenceMeasure, cholesky, conditional_variances};
+    use super::{Narrowing, ReferenceMeasure, cholesky, conditional_variances};
     use crate::inspection::smc::Particle;
 
     /// By hand: (4, 2; 2, 5) has the factor (2; 1, 2).
@@ -151,9 +160,13 @@ mod tests {
     fn narrow() -> ReferenceMeasure {
         // the first two numbers have the means 1 and 2
         let first = [[1.2, 2.1], [0.8, 1.9], [1.2, 2.3], [0.8, 1.7]];
-        let both =
-            |z: &[f64; 2]| [1.5, -1.5].map(|last| Particle { pool_index: 0, z: vec![z[0], z[1], last] });
-        ReferenceMeasure::from_particles(&first.iter().flat_map(both).collect::<Vec<_>>())
+        let both = |z: &[f64; 2]| {
+            [1.5, -1.5].map(|last| Particle { pool_index: 0, z: vec![z[0], z[1], last], sets: Vec::new() })
+        };
+        ReferenceMeasure::from_particles(
+            &first.iter().flat_map(both).collect::<Vec<_>>(),
+            Narrowing { below: 0.25, correlation: 1.0 },
+        )
     }
 
     /// One step along the second direction moves the second number only; along the first both.

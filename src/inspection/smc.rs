@@ -5,9 +5,20 @@
 //! are resampled systematically and moved. Moves: `z' = sqrt(1 - rho^2) z + rho xi` (pCN; about the particles where they
 //! have narrowed, `reference_measure.rs`), and a walk round the ring of the pool. Both leave the prior as
 //! it is where nothing is narrow, so the tempered likelihood alone accepts them there.
+//! Either the particles are all moved and the last states kept, or some are moved along chains of which every state is kept
+//! (waste-free: Dau & Chopin 2022, MEMORY-H). Between two steps a sampler can be set down and taken up again (`state.rs`).
 //! Sources: Del Moral, Doucet & Jasra 2006 (SAW abstract); Cotter, Roberts, Stuart & White 2013 (MEMORY-H).
 
+mod parts;
+mod state;
+mod weights;
+
+pub use state::SmcState;
+
+use crate::error::Result;
+pub use crate::inspection::reference_measure::Narrowing;
 use crate::inspection::reference_measure::ReferenceMeasure;
+use crate::inspection::smc::weights::{effective, systematic, weights};
 use crate::numeric::elementary::{exp_alone, ln_alone};
 use crate::numeric::normal::{cdf, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
@@ -15,6 +26,7 @@ use rand::prelude::*;
 use rand_distr::Open01;
 use rayon::prelude::*;
 use serde::Serialize;
+use std::ops::ControlFlow;
 
 /// Effective sample size kept by a step, share of the particles [-].
 const KEPT: f64 = 0.5;
@@ -27,6 +39,10 @@ const MAX_STEPS: usize = 250;
 const NUMBERS: usize = 0;
 const RING: usize = 1;
 const DIRECTION: usize = 2;
+/// Of the sets of points that the parts of the likelihood are estimated from (`parts.rs`).
+const SETS: usize = 3;
+/// Kinds of move [-].
+const KINDS: usize = 4;
 /// Powers of e that the steps of a sweep span where numbers are narrowed [-].
 const SIZES: f64 = 3.0;
 
@@ -37,6 +53,8 @@ pub struct Particle {
     pub pool_index: usize,
     /// Standard normal numbers [-].
     pub z: Vec<f64>,
+    /// For each part of the likelihood by itself, which of its sets of points it is estimated from.
+    pub sets: Vec<u32>,
 }
 
 /// The distribution the particles are moved to.
@@ -47,6 +65,18 @@ pub trait Target: Sync {
     fn numbers(&self) -> usize;
     /// Logarithm of the likelihood of each particle [-].
     fn ln_likelihood(&self, particles: &[Particle]) -> Vec<f64>;
+    /// Parts that the likelihood is a product of, and sets of points that each is the mean of [-]; none where it is known as it is.
+    fn parts(&self) -> [usize; 2] {
+        [0, 1]
+    }
+    /// Logarithm of each part of the likelihood of each particle [-].
+    fn ln_by_part(&self, particles: &[Particle]) -> Vec<Vec<f64>> {
+        particles.iter().map(|_| Vec::new()).collect()
+    }
+    /// What moves of the numbers go by.
+    fn narrowing(&self) -> Narrowing {
+        Narrowing { below: 0.25, correlation: 1.0 }
+    }
 }
 
 /// How much work the sampler does.
@@ -56,6 +86,9 @@ pub struct SmcSettings {
     pub particles: usize,
     /// Moves after each step [-].
     pub moves: usize,
+    /// Whether the states of all moves are kept, of as many fewer particles that are moved, and how many rounds of moves follow
+    /// once the likelihood counts in full [-].
+    pub chains: Option<usize>,
 }
 
 /// One tempering step.
@@ -98,12 +131,9 @@ struct Sampler<'a, T: Target> {
     smc: SmcSettings,
     /// Run seed and number of the sampler.
     seed: (u64, u64),
-    system: ParticleSystem,
-    /// Steps of the kinds of move [-]: share of the spread, of the ring, of the spread along one direction.
-    steps: [f64; 3],
+    state: SmcState,
     /// What a move of the numbers leaves as it is.
     reference: ReferenceMeasure,
-    sweep: u64,
 }
 
 /// Samples the particles of a target; `seed` is the run seed and the number of the sampler.
@@ -112,8 +142,29 @@ pub fn tempered_smc<T: Target>(target: &T, smc: SmcSettings, seed: (u64, u64)) -
     let smc = SmcSettings { particles: smc.particles.max(8), ..smc };
     let mut sampler = Sampler::start(target, smc, seed);
     sampler.temper(MAX_STEPS);
-    sampler.system.step = sampler.steps[0];
-    sampler.system
+    sampler.state.into_system()
+}
+
+/// The same one step at a time, from a state set down before or from the start; `after` sees the state after each step and may
+/// stop the sampler there.
+pub(crate) fn resumable_smc<T: Target>(
+    target: &T,
+    smc: SmcSettings,
+    seed: (u64, u64),
+    from: Option<SmcState>,
+    after: &mut dyn FnMut(&SmcState) -> Result<ControlFlow<()>>,
+) -> Result<SmcState> {
+    let mut sampler = match from {
+        Some(state) => Sampler { target, smc, seed, state, reference: ReferenceMeasure::default() },
+        None => Sampler::start(target, smc, seed),
+    };
+    while !sampler.state.is_finished() {
+        sampler.raise(MAX_STEPS);
+        if after(&sampler.state)?.is_break() {
+            break;
+        }
+    }
+    Ok(sampler.state)
 }
 
 impl<'a, T: Target> Sampler<'a, T> {
@@ -122,6 +173,7 @@ impl<'a, T: Target> Sampler<'a, T> {
         let particle = |number: usize| Particle {
             pool_index: number % pool_size,
             z: normals(seed, 0, number, target.numbers()),
+            sets: parts::fresh_sets(target.parts(), &mut particle_stream(seed, 0, number + smc.particles)),
         };
         let particles: Vec<Particle> = (0..smc.particles).map(particle).collect();
         let ln_likelihood = target.ln_likelihood(&particles);
@@ -132,88 +184,128 @@ impl<'a, T: Target> Sampler<'a, T> {
             tempering_steps: Vec::new(),
             step: 0.0,
         };
-        let reference = ReferenceMeasure::default();
-        Self { target, smc, seed, system, steps: [0.5, 0.25, 0.9], reference, sweep: 0 }
+        let rounds_left = smc.chains.unwrap_or(0);
+        let state = SmcState { system, power: 0.0, steps: [0.5, 0.25, 0.9], sweep: 0, rounds_left };
+        Self { target, smc, seed, state, reference: ReferenceMeasure::default() }
     }
 
     /// Raises the power to 1, after so many steps at once.
     fn temper(&mut self, max_steps: usize) {
-        let mut power = 0.0;
-        while power < 1.0 {
-            let left = 1.0 - power;
-            let increment = self.increment(left);
-            if increment > left - 1e-9 || self.system.tempering_steps.len() + 1 >= max_steps {
-                self.step(1.0, left);
-                return;
-            }
-            power += increment;
-            self.step(power, increment);
+        while !self.state.is_finished() {
+            self.raise(max_steps);
+        }
+    }
+
+    /// Raises the power by one step.
+    fn raise(&mut self, max_steps: usize) {
+        let left = 1.0 - self.state.power;
+        if left <= 0.0 {
+            self.state.rounds_left = self.state.rounds_left.saturating_sub(1);
+            return self.step(1.0, 0.0);
+        }
+        let increment = self.increment(left);
+        if increment > left - 1e-9 || self.state.system.tempering_steps.len() + 1 >= max_steps {
+            self.step(1.0, left);
+        } else {
+            self.step(self.state.power + increment, increment);
         }
     }
 
     /// Largest increment of the power, at most `max`, so that half the effective particles stay [-].
     fn increment(&self, max: f64) -> f64 {
         let wanted = KEPT * self.smc.particles as f64;
-        if effective(&weights(&self.system.ln_likelihood, max)) >= wanted {
+        if effective(&weights(&self.state.system.ln_likelihood, max)) >= wanted {
             return max;
         }
         let (mut low, mut high) = (0.0, max);
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
-            let enough = effective(&weights(&self.system.ln_likelihood, middle)) >= wanted;
+            let enough = effective(&weights(&self.state.system.ln_likelihood, middle)) >= wanted;
             if enough { low = middle } else { high = middle }
         }
         high
     }
 
     fn step(&mut self, power: f64, increment: f64) {
-        let best = self.system.ln_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let weights = weights(&self.system.ln_likelihood, increment);
+        let system = &mut self.state.system;
+        let best = system.ln_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let weights = weights(&system.ln_likelihood, increment);
         let effective = effective(&weights);
         let mean = weights.iter().sum::<f64>() / weights.len() as f64;
-        self.system.ln_evidence += increment.mul_add(best, ln_alone(mean));
+        system.ln_evidence += increment.mul_add(best, ln_alone(mean));
         self.resample(&weights);
-        self.reference = ReferenceMeasure::from_particles(&self.system.particles);
-        let mut accepted = [0.0; 3];
-        let kinds = self.kinds();
-        for number in 0..self.smc.moves {
-            let kind = kinds[number % kinds.len()];
-            let share = self.sweep_once(kind, power);
-            accepted[kind] += kinds.len() as f64 * share / self.smc.moves as f64;
-            let max = if kind == RING { 0.5 } else { 0.99 };
-            self.steps[kind] = (self.steps[kind] * exp_alone(0.7 * (share - ACCEPTANCE))).clamp(0.01, max);
-        }
-        self.system.tempering_steps.push(TemperingStep {
+        self.reference =
+            ReferenceMeasure::from_particles(&self.state.system.particles, self.target.narrowing());
+        let accepted =
+            if self.smc.chains.is_some() { self.chains(power) } else { self.sweeps(power, &mut |_| {}) };
+        self.state.power = power;
+        self.state.system.tempering_steps.push(TemperingStep {
             power,
             effective,
             accepted: [accepted[NUMBERS], accepted[RING]],
         });
     }
 
-    /// Kinds of move that move anything.
-    fn kinds(&self) -> &'static [usize] {
-        match (self.target.numbers(), self.target.pool_size(), self.reference.is_narrowed()) {
-            (0, _, _) => &[RING],
-            (_, 0 | 1, false) => &[NUMBERS],
-            (_, 0 | 1, true) => &[NUMBERS, DIRECTION],
-            (_, _, false) => &[NUMBERS, RING],
-            (_, _, true) => &[NUMBERS, RING, DIRECTION],
+    /// Moves as many fewer of the particles as there are moves, and keeps every state of them; returns as [`Self::sweeps`].
+    fn chains(&mut self, power: f64) -> [f64; KINDS] {
+        let every = self.smc.moves + 1;
+        let system = &mut self.state.system;
+        system.particles = system.particles.iter().step_by(every).cloned().collect();
+        system.ln_likelihood = system.ln_likelihood.iter().step_by(every).copied().collect();
+        let (mut particles, mut ln_likelihood) = (system.particles.clone(), system.ln_likelihood.clone());
+        let accepted = self.sweeps(power, &mut |system| {
+            particles.extend(system.particles.iter().cloned());
+            ln_likelihood.extend(&system.ln_likelihood);
+        });
+        self.state.system.particles = particles;
+        self.state.system.ln_likelihood = ln_likelihood;
+        accepted
+    }
+
+    /// Moves all particles several times, shown after each; returns the share accepted of each kind of move [-].
+    fn sweeps(&mut self, power: f64, after: &mut dyn FnMut(&ParticleSystem)) -> [f64; KINDS] {
+        let mut accepted = [0.0; KINDS];
+        let kinds = self.kinds();
+        for number in 0..self.smc.moves {
+            let kind = kinds[number % kinds.len()];
+            let share = if kind == SETS { self.sweep_sets(power) } else { self.sweep_once(kind, power) };
+            accepted[kind] += kinds.len() as f64 * share / self.smc.moves as f64;
+            if let Some(step) = self.state.steps.get_mut(kind) {
+                let max = if kind == RING { 0.5 } else { 0.99 };
+                *step = (*step * exp_alone(0.7 * (share - ACCEPTANCE))).clamp(0.01, max);
+            }
+            after(&self.state.system);
         }
+        accepted
+    }
+
+    /// Kinds of move that move anything.
+    fn kinds(&self) -> Vec<usize> {
+        let moves = [
+            (NUMBERS, self.target.numbers() > 0),
+            (RING, self.target.pool_size() > 1 || self.target.numbers() == 0),
+            (DIRECTION, self.target.numbers() > 0 && self.reference.is_narrowed()),
+            (SETS, self.target.parts()[0] > 0),
+        ];
+        moves.into_iter().filter(|(_, moves)| *moves).map(|(kind, _)| kind).collect()
     }
 
     fn resample(&mut self, weights: &[f64]) {
-        self.sweep += 1;
+        self.state.sweep += 1;
         let start: f64 =
-            stream(self.seed.0, Purpose::Particles, index(self.seed.1, self.sweep, 0)).sample(Open01);
+            stream(self.seed.0, Purpose::Particles, index(self.seed.1, self.state.sweep, 0)).sample(Open01);
         let chosen = systematic(weights, start);
-        self.system.particles = chosen.iter().map(|from| self.system.particles[*from].clone()).collect();
-        self.system.ln_likelihood = chosen.iter().map(|from| self.system.ln_likelihood[*from]).collect();
+        self.state.system.particles =
+            chosen.iter().map(|from| self.state.system.particles[*from].clone()).collect();
+        self.state.system.ln_likelihood =
+            chosen.iter().map(|from| self.state.system.ln_likelihood[*from]).collect();
     }
 
     /// Moves every particle once; returns the share accepted [-].
     fn sweep_once(&mut self, kind: usize, power: f64) -> f64 {
-        self.sweep += 1;
+        self.state.sweep += 1;
         let proposed: Vec<(Particle, f64)> = self
+            .state
             .system
             .particles
             .par_iter()
@@ -225,21 +317,21 @@ impl<'a, T: Target> Sampler<'a, T> {
         let mut accepted = 0;
         for (number, particle) in proposed.into_iter().enumerate() {
             let by_reference = self.reference.ln_prior_over(&particle.z)
-                - self.reference.ln_prior_over(&self.system.particles[number].z);
-            let by_likelihood = power * (found[number] - self.system.ln_likelihood[number]);
+                - self.reference.ln_prior_over(&self.state.system.particles[number].z);
+            let by_likelihood = power * (found[number] - self.state.system.ln_likelihood[number]);
             if ln_alone(uniforms[number]) < by_likelihood + by_reference {
-                self.system.particles[number] = particle;
-                self.system.ln_likelihood[number] = found[number];
+                self.state.system.particles[number] = particle;
+                self.state.system.ln_likelihood[number] = found[number];
                 accepted += 1;
             }
         }
-        f64::from(accepted) / self.smc.particles as f64
+        f64::from(accepted) / self.state.system.particles.len() as f64
     }
 
     fn proposal(&self, kind: usize, number: usize, from: &Particle) -> (Particle, f64) {
-        let step = self.steps[kind];
+        let step = self.state.steps[kind];
         let wanted = if kind == NUMBERS { from.z.len() + 2 } else { 4 };
-        let normals = normals(self.seed, self.sweep, number, wanted);
+        let normals = normals(self.seed, self.state.sweep, number, wanted);
         let (uniform, last) = (cdf(normals[0]), normals[wanted - 1]);
         // particles of a tempered funnel lie close in one part of it and wide in another: steps of many sizes
         let size = if self.reference.is_narrowed() && kind != RING { size(cdf(last)) } else { 1.0 };
@@ -255,7 +347,7 @@ impl<'a, T: Target> Sampler<'a, T> {
                     % self.target.pool_size().max(1);
             }
         }
-        (Particle { pool_index, z }, uniform)
+        (Particle { pool_index, z, sets: from.sets.clone() }, uniform)
     }
 }
 
@@ -266,49 +358,26 @@ fn size(at: f64) -> f64 {
 
 /// So many standard normal numbers of one particle in one sweep.
 fn normals((seed, sampler): (u64, u64), sweep: u64, number: usize, wanted: usize) -> Vec<f64> {
-    let generator = stream(seed, Purpose::Particles, index(sampler, sweep, number as u64 + 1));
+    let generator = particle_stream((seed, sampler), sweep, number);
     let mut normals: Vec<f64> = generator.sample_iter(Open01).take(wanted).collect();
     quantile_each(&mut normals);
     normals
+}
+
+/// The random numbers of one particle in one sweep.
+fn particle_stream((seed, sampler): (u64, u64), sweep: u64, number: usize) -> impl Rng {
+    stream(seed, Purpose::Particles, index(sampler, sweep, number as u64 + 1))
 }
 
 fn index(sampler: u64, sweep: u64, number: u64) -> u64 {
     (sampler << 48) | (sweep << 24) | number
 }
 
-/// Weights over the greatest of them, of likelihoods raised to the power `increment` [-].
-fn weights(ln_likelihood: &[f64], increment: f64) -> Vec<f64> {
-    let best = ln_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    ln_likelihood.iter().map(|value| exp_alone(increment * (value - best))).collect()
-}
-
-/// `(sum w)^2 / sum w^2` [-].
-fn effective(weights: &[f64]) -> f64 {
-    let (sum, squares) = weights.iter().fold((0.0, 0.0), |(s, q), w| (s + w, w.mul_add(*w, q)));
-    sum * sum / f64::max(squares, f64::MIN_POSITIVE)
-}
-
-/// As many indices as weights, evenly spaced along their sum from `start` [-].
-fn systematic(weights: &[f64], start: f64) -> Vec<usize> {
-    let step = weights.iter().sum::<f64>() / weights.len() as f64;
-    let (mut upper, mut at) = (weights[0], 0);
-    let threshold = |number: usize| (number as f64 + start) * step;
-    (0..weights.len())
-        .map(|number| {
-            while upper < threshold(number) && at + 1 < weights.len() {
-                at += 1;
-                upper += weights[at];
-            }
-            at
-        })
-        .collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::{Particle, Sampler, SmcSettings, Target, effective, systematic, tempered_smc};
 
-    const SETTINGS: SmcSettings = SmcSettings { particles: 1024, moves: 24 };
+    const SETTINGS: SmcSettings = SmcSettings { particles: 1024, moves: 24, chains: None };
 
     /// Readings of a number that is standard normal at first.
     struct Readings {
@@ -370,8 +439,8 @@ mod tests {
             let evidence = |number| {
                 let mut sampler = Sampler::start(&target, SETTINGS, (6, number));
                 sampler.temper(steps);
-                assert_eq!(sampler.system.tempering_steps.len(), steps);
-                sampler.system.ln_evidence
+                assert_eq!(sampler.state.system.tempering_steps.len(), steps);
+                sampler.state.system.ln_evidence
             };
             let found = (0..16).map(evidence).sum::<f64>() / 16.0;
             assert!((found - exact_evidence()).abs() < 0.05, "{found} in {steps} steps");

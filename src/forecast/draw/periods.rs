@@ -91,6 +91,9 @@ pub struct PeriodDraw {
     pub seasons: Seasons,
     /// The function it was evaluated by.
     pub dose_response: DoseResponse,
+    /// What functions are evaluated for in each of the years that were run hour by hour.
+    years: [Seasons; KNOTS],
+    site: Site,
 }
 
 /// What the steel goes through in a storage period.
@@ -222,29 +225,62 @@ impl Inputs<'_> {
         let seasons = years.each_ref().map(|year| Seasons::new(year, surroundings, &site));
         let settled = seasons[KNOTS - 1];
         let dose_response = self.choose_dose_response(cdf(at(Input::DoseResponseChoice)))?;
-        let extension = self.priors.value(Input::ChlorideExtension, z);
-        let by_function = |seasons: &Seasons| {
-            seasons.rate_um_per_a(&self.scenario.model.dose_responses, dose_response, extension)
-        };
         let rate = PeriodRate {
             rate_um_per_a: 0.0,
             dose_response,
-            scatter_sd_ln: self.scenario.model.dose_responses.facts(dose_response)?.scatter_sd_ln,
+            scatter_sd_ln: 0.0,
             residual_factor: storage_and_use.arrangement.residual_factor(),
             residual_input: of_parameter(storage_and_use.arrangement.kind, Parameter::ResidualFactor),
             ln_scatter: 0.0,
             course,
-            years: seasons.map(|seasons| year_rate(&seasons, &site, by_function)),
+            years: [YearRate { plain_um_per_a: 0.0, salt_elasticity: 0.0, chloride_mg_m2_d: 0.0 }; KNOTS],
         };
         let [.., exposure] = years;
         Ok(PeriodDraw {
             exposure,
-            rate: self.scattered(rate, z),
+            rate: self.rate_by(dose_response, rate, (&seasons, &site), z)?,
             chosen: 0,
             sheltered_dry: storage_and_use.arrangement.has_climate_control(),
             seasons: settled,
             dose_response,
+            years: seasons,
+            site,
         })
+    }
+
+    /// The rate of a period by a dose-response function.
+    fn rate_by(
+        &self,
+        dose_response: DoseResponse,
+        rate: PeriodRate,
+        (seasons, site): (&[Seasons; KNOTS], &Site),
+        z: &Point,
+    ) -> Result<PeriodRate> {
+        let functions = &self.scenario.model.dose_responses;
+        let extension = self.priors.value(Input::ChlorideExtension, z);
+        let by_function = |seasons: &Seasons| seasons.rate_um_per_a(functions, dose_response, extension);
+        let scatter_sd_ln = functions.facts(dose_response)?.scatter_sd_ln;
+        let years = seasons.map(|seasons| year_rate(&seasons, site, by_function));
+        Ok(self.scattered(PeriodRate { dose_response, scatter_sd_ln, years, ..rate }, z))
+    }
+
+    /// Rates of the storage periods at a point by each of some functions, from the same hourly years.
+    ///
+    /// # Errors
+    /// As [`Self::storage_periods`].
+    pub(crate) fn rates_by_function(
+        &self,
+        functions: &[DoseResponse],
+        z: &Point,
+        draw: (u64, u64),
+    ) -> Result<Vec<Vec<PeriodRate>>> {
+        let periods = self.storage_periods(z, draw)?;
+        let by = |function: &DoseResponse| {
+            let rate =
+                |period: &PeriodDraw| self.rate_by(*function, period.rate, (&period.years, &period.site), z);
+            periods.iter().map(rate).collect()
+        };
+        functions.iter().map(by).collect()
     }
 
     /// What site and draw add to an exposure.

@@ -2,16 +2,26 @@
 
 use crate::coating::treatment::YearFactors;
 use crate::forecast::draw::{Coat, Draw, OverRust};
-use crate::forecast::kernel::Lane;
+use crate::forecast::kernel::{LANES, Lane};
 
 impl Draw<Lane> {
     /// Lays up to [`crate::forecast::kernel::LANES`] draws of one scenario side by side; a block that is not full repeats the last. `None`
     /// without a draw.
     #[must_use]
     pub fn side_by_side(draws: &[Draw]) -> Option<Self> {
+        Self::laid_out(draws, |lane| lane.min(draws.len().saturating_sub(1)))
+    }
+
+    /// Lays draws of one scenario out over a block, equal parts of it side by side in order. `None` without a draw.
+    pub(crate) fn in_parts(draws: &[Draw]) -> Option<Self> {
+        Self::laid_out(draws, |lane| lane * draws.len() / LANES)
+    }
+
+    /// The draws of a scenario, the one of each history by its place in the block.
+    fn laid_out(draws: &[Draw], of_lane: impl Fn(usize) -> usize) -> Option<Self> {
         let first = draws.first()?;
         let lane = |of: &dyn Fn(&Draw) -> f64| -> Lane {
-            std::array::from_fn(|lane| draws.get(lane.min(draws.len() - 1)).map_or(0.0, of))
+            std::array::from_fn(|lane| draws.get(of_lane(lane)).map_or(0.0, of))
         };
         let rows = |of: &dyn Fn(&Draw) -> &Vec<f64>| -> Vec<Lane> {
             (0..of(first).len()).map(|year| lane(&|draw| of(draw)[year])).collect()

@@ -1,0 +1,139 @@
+//! `tune`: what the grades of a fleet say of what all its cars share.
+
+use super::failure::Failure;
+use super::fleet_source::{FleetSource, fleet};
+use super::record::read;
+use super::running::Running;
+use super::{Format, Streams, pictures};
+use crate::error::{Error, Result, in_range};
+use crate::forecast::{Observer, Progress};
+use crate::inspection::smc::SmcState;
+use crate::numeric::elementary::ln;
+use crate::report::files::write_whole;
+use crate::report::json::json;
+use crate::report::tune_text::tune_text;
+use crate::tune::draws_table::draws_csv;
+use crate::tune::posterior::FleetPosterior;
+use crate::tune::run::{Fleet, TuneRun, TuneSettings};
+use std::path::{Path, PathBuf};
+
+/// Steps of the bar for one run [-].
+const BAR: u64 = 1_000;
+
+/// Learn from the grades of a fleet what all cars share: a posterior over the shared inputs
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Grades and wall readings of all cars move what they share: lives of coatings, breakdown, exponents, scatter, the weight of
+each dose-response function, and the bias of each inspector. What is a car's own is integrated out. Independent runs, each
+with hourly years and points of its own, say how far the numbers can be trusted: R-hat near 1, ESS of 400 or more.
+A run that was stopped goes on where it was when the same is started again, to the same bytes.
+Writes posterior.csv (a row a draw) and summary.json.
+Examples:
+  ferrowane tune fleet --out posterior
+  ferrowane tune --record shop.db --out posterior")]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    source: FleetSource,
+    /// Folder for the posterior, made where it is missing
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// Independent runs, 1 to 16 [-]
+    #[arg(long, value_name = "N", default_value_t = TuneSettings::default().runs)]
+    runs: usize,
+    /// Particles of a run, 64 to 65536, rounded up to whole chains [-]
+    #[arg(long, value_name = "N", default_value_t = TuneSettings::default().particles)]
+    particles: usize,
+    /// Draws of what hourly years read of the shared inputs, of each run, 1 to 1024 [-]
+    #[arg(long, value_name = "N", default_value_t = TuneSettings::default().points.hourly)]
+    hourly: usize,
+    /// Sets of 64 points over what is a car's own, 1 to 256 [-]
+    #[arg(long, value_name = "N", default_value_t = TuneSettings::default().points.sets)]
+    sets: usize,
+    /// Seed of the random numbers [-]
+    #[arg(long, value_name = "N", default_value_t = TuneSettings::default().seed)]
+    seed: u64,
+    /// Threads, 1 to 1024; as many as processors where not given [-]
+    #[arg(long, value_name = "N")]
+    threads: Option<usize>,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value_t)]
+    format: Format,
+}
+
+impl Arguments {
+    pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        let settings = self.settings()?;
+        let fleet = fleet(self.source.cars()?)?;
+        let io = |source| Failure::File(Error::Io { path: self.out.clone(), source });
+        std::fs::create_dir_all(&self.out).map_err(io)?;
+        let running = Running::new(self.threads, "thousandths of a run")?;
+        let posterior = running.run(|watch| self.posterior(&fleet, &settings, watch))?;
+        let summary = posterior.summary(&fleet, &settings);
+        let files = [("posterior.csv", draws_csv(&posterior, &fleet)?), ("summary.json", json(&summary)?)];
+        match self.format {
+            Format::Json => write!(streams.out, "{}", files[1].1)?,
+            Format::Text => write!(streams.out, "{}", tune_text(&summary))?,
+        }
+        let written = files.iter().map(|(name, text)| write_whole(&self.out.join(name), text.as_bytes()));
+        let files = written.collect::<Result<Vec<PathBuf>>>().map_err(Failure::writing)?;
+        (0..settings.runs).for_each(|number| drop(std::fs::remove_file(self.set_down(number))));
+        pictures::list(&files, streams);
+        Ok(())
+    }
+
+    fn settings(&self) -> Result<TuneSettings> {
+        let Self { runs, particles, hourly, sets, seed, .. } = *self;
+        in_range("--runs", runs as f64, "-", 1.0..=16.0)?;
+        in_range("--particles", particles as f64, "-", 64.0..=65_536.0)?;
+        in_range("--hourly", hourly as f64, "-", 1.0..=1_024.0)?;
+        in_range("--sets", sets as f64, "-", 1.0..=256.0)?;
+        let usual = TuneSettings::default();
+        let points = crate::tune::Points { hourly, sets, ..usual.points };
+        Ok(TuneSettings { seed, runs, particles, points, ..usual })
+    }
+
+    fn posterior(&self, fleet: &Fleet, settings: &TuneSettings, watch: Observer) -> Result<FleetPosterior> {
+        let total = settings.runs as u64 * BAR;
+        let run = |number: usize| -> Result<TuneRun> {
+            let path = self.set_down(number);
+            let mut first_power = None;
+            let mut after = |state: &SmcState| {
+                write_whole(&path, &bytes(&state.to_words()))?;
+                let first = *first_power.get_or_insert(state.power());
+                let done = number as u64 * BAR + share_done(first, state.power());
+                Ok(watch(Progress { done, total }))
+            };
+            fleet.run(settings, number, taken_up(&path)?, &mut after)
+        };
+        Ok(FleetPosterior { runs: (0..settings.runs).map(run).collect::<Result<_>>()? })
+    }
+
+    /// Where a run is set down between two steps.
+    fn set_down(&self, number: usize) -> PathBuf {
+        self.out.join(format!("run-{}.part", number + 1))
+    }
+}
+
+/// Thousandths of a run that are done: steps of the power are nearly equal in its logarithm.
+fn share_done(first: f64, power: f64) -> u64 {
+    let steps = ln(1.0 / first).max(1e-9);
+    (BAR as f64 * (1.0 - ln(1.0 / power) / steps)).clamp(0.0, BAR as f64) as u64
+}
+
+fn bytes(words: &[u64]) -> Vec<u8> {
+    words.iter().flat_map(|word| word.to_le_bytes()).collect()
+}
+
+/// A run that was set down; `None` where there is none.
+fn taken_up(path: &Path) -> Result<Option<SmcState>> {
+    if !path.is_file() {
+        return Ok(None);
+    }
+    let bytes = read(path)?;
+    let (words, rest) = bytes.as_chunks::<8>();
+    let words: Vec<u64> = words.iter().map(|word| u64::from_le_bytes(*word)).collect();
+    let state = if rest.is_empty() { SmcState::from_words(&words) } else { None };
+    let refused =
+        || Error::invalid(path.display().to_string(), "no run set down", "what `tune` wrote, or no file");
+    state.map(Some).ok_or_else(refused)
+}

@@ -1,0 +1,209 @@
+//! What a fleet's grades say of what all its cars share, on fleets whose truth is known.
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "helpers of tests may fail loudly; figures are shown"
+)]
+
+use ferrowane::case;
+use ferrowane::forecast::scenario::Scenario;
+use ferrowane::inspection::rank_test::{RankTest, rank_tests};
+use ferrowane::inspection::smc::SmcState;
+use ferrowane::model::{Input, Model};
+use ferrowane::tune::Points;
+use ferrowane::tune::draws_table::{draws_csv, read_draws};
+use ferrowane::tune::fleet::{FleetSize, SimulatedFleet};
+use ferrowane::tune::posterior::FleetPosterior;
+use ferrowane::tune::run::{Fleet, SharedDraw, TuneRun, TuneSettings};
+use std::ops::ControlFlow;
+
+const STREET: &str = include_str!("../demo/cases/street_daily.toml");
+const GARAGE: &str = include_str!("../demo/cases/heated_garage_daily.toml");
+
+const SMALL: TuneSettings = TuneSettings {
+    seed: 5,
+    runs: 2,
+    particles: 320,
+    moves: 15,
+    rounds: 1,
+    points: Points { hourly: 8, own: 8, sets: 16 },
+};
+
+fn bases() -> Vec<Scenario> {
+    let model = Model::published().unwrap();
+    [STREET, GARAGE].iter().map(|text| case::read_str(text, "base.toml", None, &model).unwrap()).collect()
+}
+
+fn simulated(size: FleetSize) -> SimulatedFleet {
+    SimulatedFleet::new(&bases(), size, &|_| ControlFlow::Continue(())).unwrap()
+}
+
+fn fleet(simulated: &SimulatedFleet) -> Fleet {
+    let codes: Vec<String> = simulated.inspectors.iter().map(|known| known.code.to_owned()).collect();
+    Fleet::new(simulated.cars.iter().map(|car| car.scenario.clone()).collect(), &codes).unwrap()
+}
+
+fn run(fleet: &Fleet, settings: &TuneSettings, number: usize) -> TuneRun {
+    fleet.run(settings, number, None, &mut |_| Ok(ControlFlow::Continue(()))).unwrap()
+}
+
+/// Set down after any step and taken up again a run draws the same numbers to the last bit; taken up by another fleet it is
+/// refused.
+#[test]
+fn property_a_run_taken_up_again_draws_the_same() {
+    let small = fleet(&simulated(FleetSize { cars: 4, years: 4, seed: 2 }));
+    let whole = run(&small, &SMALL, 0);
+    for stop_after in [1, 3] {
+        let mut kept: Option<Vec<u64>> = None;
+        let mut steps = 0;
+        let stopped = small.run(&SMALL, 0, None, &mut |state: &SmcState| {
+            steps += 1;
+            kept = Some(state.to_words());
+            Ok(if steps == stop_after { ControlFlow::Break(()) } else { ControlFlow::Continue(()) })
+        });
+        assert!(stopped.is_err() && whole.tempering_steps.len() > stop_after);
+        let kept = kept.unwrap();
+        let from = SmcState::from_words(&kept).unwrap();
+        let other = fleet(&simulated(FleetSize { cars: 4, years: 4, seed: 4 }));
+        let refused = other.run(&SMALL, 0, Some(from.clone()), &mut |_| Ok(ControlFlow::Continue(())));
+        assert!(refused.unwrap_err().to_string().contains("another fleet"));
+        let again = small.run(&SMALL, 0, Some(from), &mut |_| Ok(ControlFlow::Continue(()))).unwrap();
+        assert_eq!(again.draws, whole.draws);
+        assert_eq!(again.ln_evidence.to_bits(), whole.ln_evidence.to_bits());
+        assert!(SmcState::from_words(&kept[..kept.len() - 1]).is_none());
+    }
+}
+
+/// Where a truth lies among draws: the share below it [-].
+fn rank(truth: f64, draws: impl Iterator<Item = f64>) -> f64 {
+    let (mut below, mut count) = (0.0, 0.0);
+    for draw in draws {
+        count += 1.0;
+        below += if draw < truth { 1.0 } else { 0.0 };
+    }
+    below / count
+}
+
+/// Ranks of what is true of a small fleet among draws: a few shared inputs, the bias of an inspector, and how well the grades
+/// agree with it.
+fn ranks(number: u64, settings: &TuneSettings, is_read: bool) -> Vec<f64> {
+    let size = FleetSize { cars: 3, years: 3, seed: 100 + number };
+    let simulated = SimulatedFleet::new(&bases()[..1], size, &|_| ControlFlow::Continue(())).unwrap();
+    let fleet = fleet(&simulated);
+    let mut draws = if is_read {
+        let settings = TuneSettings { seed: number, ..*settings };
+        run(&fleet, &settings, 0).draws
+    } else {
+        from_the_prior(number, fleet.inspectors.len())
+    };
+    // every tenth: the others are of the same chains
+    draws = draws.into_iter().step_by(7).collect();
+    let biases = simulated.inspectors.iter().map(|known| known.number).collect();
+    let truth = SharedDraw { z: simulated.shared, biases, ln_likelihood: 0.0 };
+    let all: Vec<SharedDraw> = draws.iter().chain([&truth]).cloned().collect();
+    let fits = fleet.ln_likelihoods(&all, settings.points, 77).unwrap();
+    let fits: Vec<f64> = fits.iter().map(|by_car| by_car.iter().sum()).collect();
+    let of = |input: Input| rank(truth.z[input as usize], draws.iter().map(|draw| draw.z[input as usize]));
+    let mut ranks: Vec<f64> = WATCHED.iter().map(|input| of(*input)).collect();
+    ranks.push(rank(truth.biases[0], draws.iter().map(|draw| draw.biases[0])));
+    ranks.push(rank(fits[draws.len()], fits[..draws.len()].iter().copied()));
+    ranks
+}
+
+/// Enough for three cars.
+const CALIBRATED: TuneSettings = TuneSettings {
+    runs: 1,
+    particles: 640,
+    rounds: 4,
+    points: Points { hourly: 32, own: 16, sets: 16 },
+    ..SMALL
+};
+
+const WATCHED: [Input; 5] = [
+    Input::SystemLife,
+    Input::BreakdownShape,
+    Input::GradeReadingSd,
+    Input::NodeScatter,
+    Input::SaltPerDrive,
+];
+const NAMES: [&str; 7] =
+    ["system_life", "breakdown_shape", "grade_reading_sd", "node_scatter", "salt_per_drive", "bias", "fit"];
+
+/// Draws that no grade has moved.
+fn from_the_prior(number: u64, inspectors: usize) -> Vec<SharedDraw> {
+    let draw = |draw: u64| {
+        let unseen = SimulatedFleet::new(
+            &bases()[..1],
+            FleetSize { cars: 0, years: 1, seed: 1_000_000 * (number + 1) + draw },
+            &|_| ControlFlow::Continue(()),
+        )
+        .unwrap();
+        let biases = unseen.inspectors.iter().take(inspectors).map(|known| known.number).collect();
+        SharedDraw { z: unseen.shared, biases, ln_likelihood: 0.0 }
+    };
+    (0..400).map(draw).collect()
+}
+
+fn tested(replicates: u64, is_read: bool) -> Vec<RankTest> {
+    let found: Vec<Vec<f64>> = (0..replicates).map(|number| ranks(number, &CALIBRATED, is_read)).collect();
+    let of = |place: usize| found.iter().map(|ranks| ranks[place]).collect::<Vec<f64>>();
+    let quantities: Vec<(&'static str, Vec<f64>)> =
+        NAMES.iter().enumerate().map(|(place, name)| (*name, of(place))).collect();
+    let tests = rank_tests(&quantities).unwrap();
+    for test in &tests {
+        println!("{:20} distance {:.3}, corrected p {:.4}", test.name, test.distance, test.p_adjusted);
+    }
+    tests
+}
+
+/// Truths of fleets drawn from the prior are spread evenly among what the posterior holds possible; where the grades are left
+/// out, how well they agree with the truth says so.
+#[test]
+fn property_truths_are_spread_evenly_among_draws() {
+    let read = tested(20, true);
+    assert!(read.iter().all(|test| !test.fails()), "{read:?}");
+    let unread = tested(8, false);
+    assert!(unread.iter().any(|test| test.name == "fit" && test.fails()), "{unread:?}");
+}
+
+/// What is learned lies round the truth, and less of the spread is left of what grades speak of: its logarithm of the likelihood is
+/// that of the grades, whatever the run.
+#[test]
+fn property_a_posterior_learns_what_grades_speak_of() {
+    let simulated = simulated(FleetSize { cars: 12, years: 6, seed: 3 });
+    let fleet = fleet(&simulated);
+    let runs: Vec<TuneRun> = (0..2).map(|number| run(&fleet, &SMALL, number)).collect();
+    let posterior = FleetPosterior { runs };
+    let summary = posterior.summary(&fleet, &SMALL);
+    let of = |name: &str| summary.parameters.iter().find(|one| one.name == name).unwrap();
+    for name in ["system_life", "breakdown_shape", "grade_reading_sd", "bias_A", "bias_B", "bias_C"] {
+        let one = of(name);
+        println!(
+            "{name}: {:.2} left, {:?}, R-hat {:?}, ESS {:.0}",
+            one.spread_left, one.posterior, one.r_hat, one.ess
+        );
+        assert!(one.spread_left < 0.8, "{name}: {}", one.spread_left);
+    }
+    // no car was parked in a tent, nothing was brushed over
+    for name in ["residual_tent_dehumidified", "over_rust_life_on_coat_a"] {
+        assert!((of(name).spread_left - 1.0).abs() < 0.15, "{name}: {}", of(name).spread_left);
+    }
+    let shares: f64 = summary.dose_response.iter().map(|one| one.weight).sum();
+    assert!((shares - 1.0).abs() < 1e-9);
+    let table = draws_csv(&posterior, &fleet).unwrap();
+    let read = read_draws(&table, "posterior.csv", &fleet.columns).unwrap();
+    assert_eq!(read.codes, ["A", "B", "C"]);
+    assert_eq!(read.draws.len(), posterior.draws().count());
+    for (read, drawn) in read.draws.iter().zip(posterior.draws()) {
+        assert_eq!(read.biases, drawn.biases);
+        let apart = |input: usize| (read.z[input] - drawn.z[input]).abs() > 1e-9;
+        assert!(!(0..read.z.len()).any(|input| input != Input::DoseResponseChoice as usize && apart(input)));
+    }
+    let broken = table.replacen("system_life", "life_of_system", 1);
+    assert!(
+        read_draws(&broken, "posterior.csv", &fleet.columns)
+            .unwrap_err()
+            .to_string()
+            .contains("life_of_system")
+    );
+}
