@@ -1,4 +1,4 @@
-//! Is what a grade is said to be worth what the decisions after each grade come to?
+//! Is the printed worth of a grade what the decisions after each grade come to?
 #![allow(
     clippy::unwrap_used,
     clippy::print_stdout,
@@ -21,7 +21,7 @@ use ferrowane::model::Model;
 use std::ops::ControlFlow;
 
 const QUIET: fn(ferrowane::forecast::Progress) -> ControlFlow<()> = |_| ControlFlow::Continue(());
-const SETTINGS: Settings = Settings { seed: 1, histories: 65_536, horizon_a: 40, precision_a: None };
+const SETTINGS: Settings = Settings { seed: 1, histories: 32_768, horizon_a: 40, precision_a: None };
 
 /// Weight of each case.
 #[derive(Default)]
@@ -51,7 +51,9 @@ fn chances(car: &Scenario, graded: &[Scenario; 6]) -> Vec<f64> {
 fn least(car: &Scenario, problem: &DecisionProblem) -> f64 {
     let decision: Decision = decide(car, problem, &SETTINGS, &QUIET).unwrap();
     let planned = decision.cost_by_rework_age.iter().map(|planned| planned.mean);
-    decision.options.iter().map(|option| option.cost).chain(planned).fold(f64::INFINITY, f64::min)
+    let options = decision.options.iter().map(|option| option.cost);
+    // the advice also knows yearly inspections that begin later
+    options.chain(planned).fold(decision.advice.cost, f64::min)
 }
 
 /// Width of the 80 % interval of the age at rework, right-censored [a].
@@ -66,22 +68,20 @@ fn width_a(car: &Scenario) -> f64 {
 fn property_a_grade_is_worth_what_the_decisions_after_it_save() {
     let model = Model::published().unwrap();
     let car = same::demo("street_daily.toml");
-    for at_a in [4.0, 9.0] {
-        let problem =
-            costs::read_str(include_str!("../demo/costs.toml"), "costs.toml", at_a, &model).unwrap();
-        let graded = RustGrade::ALL.map(|grade| Scenario {
-            observations: vec![Observation::graded(at_a, Spot::WorstNode, grade)],
-            ..car.clone()
-        });
-        let chances = chances(&car, &graded);
-        let mean = |of: &dyn Fn(&Scenario) -> f64| -> f64 {
-            graded.iter().zip(&chances).map(|(car, chance)| chance * of(car)).sum()
-        };
-        let value = decide(&car, &problem, &SETTINGS, &QUIET).unwrap().value_of_grading;
-        let saving = least(&car, &problem) - mean(&|car| least(car, &problem));
-        let narrowing_a = width_a(&car) - mean(&width_a);
-        println!("{at_a} a: {value:?}; saving {saving:.1}, narrowing {narrowing_a:.2} a; {chances:.3?}");
-        assert!((value.saving - saving).abs() < 15.0 + 0.1 * saving);
-        assert!((value.narrowing_a - narrowing_a).abs() < 0.2 + 0.1 * narrowing_a);
-    }
+    let at_a = 4.0;
+    let problem = costs::read_str(include_str!("../demo/costs.toml"), "costs.toml", at_a, &model).unwrap();
+    let graded = RustGrade::ALL.map(|grade| Scenario {
+        observations: vec![Observation::graded(at_a, Spot::WorstNode, grade)],
+        ..car.clone()
+    });
+    let chances = chances(&car, &graded);
+    let mean = |of: &dyn Fn(&Scenario) -> f64| -> f64 {
+        graded.iter().zip(&chances).map(|(car, chance)| chance * of(car)).sum()
+    };
+    let value = decide(&car, &problem, &SETTINGS, &QUIET).unwrap().value_of_grading;
+    let saving = least(&car, &problem) - mean(&|car| least(car, &problem));
+    let narrowing_a = width_a(&car) - mean(&width_a);
+    println!("{at_a} a: {value:?}; saving {saving:.1}, narrowing {narrowing_a:.2} a; {chances:.3?}");
+    assert!((value.saving - saving).abs() < 15.0 + 0.1 * saving);
+    assert!((value.narrowing_a - narrowing_a).abs() < 0.2 + 0.1 * narrowing_a);
 }

@@ -70,7 +70,7 @@ pub struct Contribution {
     pub standard_error_probability: f64,
     /// Least and greatest change of the median by this factor alone, over what else is changed already [a].
     pub span_a: [f64; 2],
-    /// The span is wider than the contribution is large: what the factor does depends on what else is changed.
+    /// The span is wider than half the greatest contribution: what the factor does depends on what else is changed.
     pub depends_on_the_rest: bool,
 }
 
@@ -178,6 +178,10 @@ fn median_a(times: &HybridTimes, row: usize, horizon_a: f64) -> f64 {
     times.0.get(row).and_then(|histogram| histogram.quantile(0.5)).unwrap_or(horizon_a)
 }
 
+/// Span of a contribution over what else is changed, as a share of the greatest contribution, from which it counts as
+/// depending on that: an interaction of two factors gives both the same span, so both are marked.
+const DEPENDS: f64 = 0.5;
+
 /// What the contributions follow from: times by subset of the factors that move them, and the age at which the
 /// probability is read by subset of all. Row 0 of the times holds all histories, the others a replicate each.
 struct SubsetValues {
@@ -241,6 +245,7 @@ impl SubsetValues {
         };
         let years_each = each(&|row| self.medians(row))?;
         let probability_each = each(&|row| self.probabilities(row))?;
+        let greatest = years.iter().map(|value| value.value.abs()).fold(0.0, f64::max);
         let of = |(index, factor): (usize, &Factor)| {
             let (in_years, in_probability) = (years[index], probability[index]);
             Contribution {
@@ -250,7 +255,7 @@ impl SubsetValues {
                 standard_error_a: standard_error(&years_each, index),
                 standard_error_probability: standard_error(&probability_each, index),
                 span_a: [in_years.least, in_years.greatest],
-                depends_on_the_rest: in_years.greatest - in_years.least > in_years.value.abs(),
+                depends_on_the_rest: in_years.greatest - in_years.least > DEPENDS * greatest,
             }
         };
         let mut contributions: Vec<Contribution> = factors.iter().enumerate().map(of).collect();

@@ -5,19 +5,24 @@ use crate::forecast::as_of::{AsOf, GradeQuantiles};
 use crate::report::number_words::{calendar_year, decimal_year, frequency, likelihood, years};
 use crate::report::text::{indented, loss, spread};
 
+/// Share that has reached rework from which it counts as good as certain, and the few others are left out [-].
+const NEARLY_ALL: f64 = 0.95;
+
 /// The answer from a day on: whether rework is due, and when it will be where it is not.
 pub(crate) fn due(forecast: &Forecast, as_of: &AsOf) -> Vec<String> {
     let reached = as_of.p_reached;
     let verdict = match reached {
+        p if p > NEARLY_ALL => "Rework is almost certainly overdue",
         p if p > 0.66 => "Rework is probably overdue",
         p if as_of.overdue || p >= 0.33 => "Rework may be due",
+        p if p < 1.0 - NEARLY_ALL => "Rework is almost certainly not due yet",
         _ => "Rework is probably not due yet",
     };
     let of_these =
         format!("{verdict}: reached in {} of tubes like this one, stored like this.", frequency(reached));
     let mut lines = indented("", &of_these, 0);
     let later = &as_of.remaining_a;
-    if later.p10.is_none() && reached > 0.99 {
+    if reached > NEARLY_ALL {
         return lines;
     }
     let others = if reached >= 0.01 { "Of the others" } else { "Of these" };

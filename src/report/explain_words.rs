@@ -134,7 +134,7 @@ fn cause(factor: Factor) -> &'static str {
         Factor::Climate => "the climate of the place",
         Factor::SaltedDays => "the number of days with salt on the roads",
         Factor::Storage => "where they stand",
-        Factor::Washing => "how they are washed",
+        Factor::Washing => "whether and how they are washed",
         Factor::Use => "how often and in which season they are driven",
         Factor::CoatingSystem => "the coating they were built with",
         Factor::Treatments => "what was done to them in service",

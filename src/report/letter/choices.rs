@@ -11,8 +11,23 @@ use crate::report::number_words::{of_twenty, signed, significant};
 const SOME: f64 = 0.25;
 
 pub(super) fn choices(letter: &Letter) -> LetterSection {
-    let comparison = letter.choices;
-    let others = comparison.paired.cases.get(1..).unwrap_or_default();
+    let others = letter.choices.paired.cases.get(1..).unwrap_or_default();
+    let blocks = if letter.forecast.age_at_rework.share_by(letter.age_a) > NEARLY_ALL {
+        vec![LetterBlock::Paragraph(TOO_LATE.to_owned() + &coat(others))]
+    } else {
+        let table = LetterBlock::Table(by_gain(others, step_a(letter)));
+        vec![LetterBlock::Paragraph(introduction(letter)), table, LetterBlock::Paragraph(coat(others))]
+    };
+    section("What moves the date", blocks)
+}
+
+/// Share of the futures that have reached the point from which no choice is worth a line [-].
+const NEARLY_ALL: f64 = 0.95;
+const TOO_LATE: &str = "In more than 19 of 20 futures the point is reached already. Another place to stand, washing, wax or a \
+    coat over the rust slow what comes; none of them takes the member back before that point, so no years are listed here. ";
+
+/// Every choice with the years it gains, those that gain most first.
+fn by_gain(others: &[Compared], step_a: f64) -> LetterTable {
     let mut sorted: Vec<&Compared> = others.iter().collect();
     let key = |case: &Compared| [case.shift_a.p50, case.postpones_1a, case.shift_a.p95, case.shift_a.p05];
     let differ = |a: &Compared, b: &Compared| {
@@ -28,19 +43,14 @@ pub(super) fn choices(letter: &Letter) -> LetterSection {
     ];
     let mut table = LetterTable::with_columns(&columns);
     for (name, belongs) in GROUPS {
-        let of_group = sorted.iter().filter(|case| belongs(case)).map(|case| row(case, step_a(letter)));
+        let of_group = sorted.iter().filter(|case| belongs(case)).map(|case| row(case, step_a));
         let rows: Vec<LetterRow> = of_group.collect();
         if !rows.is_empty() {
             table.rows.push(LetterRow { cells: vec![(*name).to_owned()], strong: true });
             table.rows.extend(rows);
         }
     }
-    let blocks = vec![
-        LetterBlock::Paragraph(introduction(letter)),
-        LetterBlock::Table(table),
-        LetterBlock::Paragraph(coat(others)),
-    ];
-    section("What moves the date", blocks)
+    table
 }
 
 type Belongs = fn(&Compared) -> bool;

@@ -77,7 +77,8 @@ fn by_when(letter: &Letter) -> String {
     let at = |p| forecast.age_at_rework.remaining(now_a, p).map(|left_a| year(forecast, now_a + left_a));
     let this_year = i64::from(letter.date.year());
     let not_before = at(0.1).filter(|first| reached < 0.33 && *first > this_year);
-    let lead = not_before.map_or_else(String::new, |first| format!("It is probably not before {first}. "));
+    let lead = not_before
+        .map_or_else(String::new, |first| format!("They will probably not reach it before {first}. "));
     let of_these = if reached < 0.05 { "Of such cars" } else { "Of the cars that have not" };
     let by = |year: i64| {
         if year <= this_year { "before the year is out".to_owned() } else { format!("by {year}") }

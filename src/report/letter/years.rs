@@ -88,7 +88,7 @@ pub(super) fn entry_in_words(entry: &Entry, max_length: usize) -> String {
         EntryKind::Storage => Some("now kept"),
         _ => None,
     };
-    let place = fields.location.as_deref().map(|place| shortened(place, max_length.min(60)));
+    let place = fields.location.as_deref().map(|place| shortened(in_words(place), max_length.min(60)));
     let kept = fields.what.as_deref().filter(|_| fields.kind == EntryKind::Storage);
     let parts = [
         done.map(str::to_owned),
@@ -102,6 +102,11 @@ pub(super) fn entry_in_words(entry: &Entry, max_length: usize) -> String {
         fields.remark.as_deref().map(|remark| format!("({})", shortened(remark, max_length))),
     ];
     parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
+/// A place of the member as an owner reads it.
+fn in_words(place: &str) -> &str {
+    if place == "run" { "open length" } else { place }
 }
 
 fn treatment(what: Option<&str>) -> &'static str {

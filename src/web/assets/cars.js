@@ -6,7 +6,7 @@ import { inspectionForm } from "./inspection.js";
 import { save } from "./downloads.js";
 import { opened } from "./opened.js";
 import { updatedBand } from "./updated.js";
-import { age, headline } from "./words.js";
+import { age, headline, spoken } from "./words.js";
 
 /** Shows the list, or the car the address names. */
 export async function showCars(host, page, record) {
@@ -87,8 +87,8 @@ function doubts({ evidence }) {
 function history(car) {
   const shown = (value, unit = "") => (value === null || value === undefined ? "" : `${value}${unit}`);
   const rows = car.entries.map((entry) => [
-    entry.date, entry.kind.replaceAll("_", " "), shown(entry.location), shown(entry.grade), shown(entry.wall_mm, " mm"),
-    [entry.what, entry.remark, entry.superseded_by ? `corrected by ${entry.superseded_by}` : null].filter(Boolean).join("; "),
+    entry.date, spoken(entry.kind), spoken(shown(entry.location)), shown(entry.grade), shown(entry.wall_mm, " mm"),
+    [entry.what && spoken(entry.what), entry.remark, entry.superseded_by ? `corrected by ${entry.superseded_by}` : null].filter(Boolean).join("; "),
   ]);
   if (rows.length === 0) return html("section", { class: "panel" }, html("h2", {}, "History"), html("p", {}, "Nothing has been entered yet."));
   const list = table(rows.length === 1 ? "1 entry" : `${rows.length} entries`, ["Date", "What", "Where", "Grade", "Wall", "Besides"], rows);

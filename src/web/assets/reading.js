@@ -6,7 +6,7 @@ import { html, mountPicture } from "./figure.js";
 import { differs, hidden, likeliest, visible } from "./grades.js";
 import { deepest, mean } from "./losses.js";
 import { wet } from "./wet.js";
-import { age, ageToday, atAge, calendarYear, comesFirst, decimalYear, headline, howSure, inShort, ofTwenty, percent, remaining, significant, thousands } from "./words.js";
+import { age, ageToday, atAge, calendarYear, comesFirst, decimalYear, headline, howSure, inShort, nearlyAll, ofTwenty, percent, remaining, significant, thousands } from "./words.js";
 
 const slot = (id) => document.getElementById(id);
 const pictures = { band, dots, mean, deepest, visible, true: hidden };
@@ -97,8 +97,10 @@ function facts(forecast) {
 function factsFromToday(forecast) {
   const fact = (term, words, note = "") => html("div", {}, html("dt", {}, term), html("dd", {}, words, html("span", {}, note)));
   const within = (name) => { const years = remaining(forecast, name); return years ? `within ${years}` : `after ${forecast.horizon_a} years of age`; };
+  const reached = fact("Reached by now", ofTwenty(forecast.as_of.p_reached));
+  if (nearlyAll(forecast.as_of)) return [reached];
   return [
-    fact("Reached by now", ofTwenty(forecast.as_of.p_reached)),
+    reached,
     fact("Of the others, 1 in 10", within("p10"), " plan for this"),
     fact("5 in 10", within("p50")),
     fact("9 in 10", within("p90")),

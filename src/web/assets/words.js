@@ -53,10 +53,19 @@ export function signed(years) {
   return `${tenths < 0 ? "−" : "+"}${Math.abs(tenths).toFixed(1)}`;
 }
 
+const SPOKEN = { over_rust: "coat over the rust", run: "open length" };
+
+/** A key of the record as people say it. */
+export const spoken = (key) => SPOKEN[key] ?? key.replaceAll("_", " ");
+
+/** Whether as good as all have reached rework, so that the few others are not worth a word. */
+export const nearlyAll = ({ p_reached: reached }) => reached > 0.95;
+
 /** Whether rework is due on the day of the answer. */
 function verdict({ p_reached: reached, overdue }) {
-  if (reached > 0.66) return "is probably overdue";
-  return overdue || reached >= 0.33 ? "may be due" : "is probably not due yet";
+  if (reached > 0.66) return reached > 0.95 ? "is almost certainly overdue" : "is probably overdue";
+  if (overdue || reached >= 0.33) return "may be due";
+  return reached < 0.05 ? "is almost certainly not due yet" : "is probably not due yet";
 }
 
 /** Years left of the cars that have not reached it, with the calendar year; null where the horizon ends before. */
@@ -69,9 +78,11 @@ export function remaining({ first_registration, as_of }, name) {
 /** The sentence a layperson takes home: from today on for a used car. */
 export function headline(forecast) {
   if (forecast.as_of) {
+    const begin = `Rework ${verdict(forecast.as_of)}: ${ofTwenty(forecast.as_of.p_reached)} cars like this one have reached its point by now`;
+    if (nearlyAll(forecast.as_of)) return `${begin}.`;
     const half = remaining(forecast, "p50");
     const later = half ? `half of the others need it within ${half}` : `more than half of the others last beyond ${forecast.horizon_a} years of age`;
-    return `Rework ${verdict(forecast.as_of)}: ${ofTwenty(forecast.as_of.p_reached)} cars like this one have reached its point by now; ${later}.`;
+    return `${begin}; ${later}.`;
   }
   const { p10, p50 } = forecast.time_to_rework_a;
   const error = forecast.standard_error;
