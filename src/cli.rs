@@ -19,6 +19,7 @@ mod fleet_source;
 mod forecast;
 mod growth;
 mod kind;
+mod learned;
 mod letter;
 mod numbers;
 mod pictures;

@@ -8,6 +8,7 @@ pub mod defaults;
 pub mod input;
 pub mod locations;
 mod priors;
+pub mod shared_draws;
 
 pub use criteria::{Criteria, Level};
 pub use defaults::Defaults;
@@ -31,6 +32,8 @@ use std::sync::Arc;
 pub struct Model {
     /// Priors of the uncertain inputs.
     pub priors: Priors,
+    /// What was learned of the shared inputs; `None` where their priors hold.
+    pub shared: Option<Arc<shared_draws::SharedDraws>>,
     /// Dose-response functions of the first-year rate, with their scatter and weights.
     pub dose_responses: DoseResponses,
     /// Corrosivity categories.
@@ -70,6 +73,7 @@ impl Model {
         Ok(Arc::new(Self {
             grading: Grading::new(&grades, &D610Limits::published()?, &priors)?,
             priors,
+            shared: None,
             dose_responses: DoseResponses::published()?,
             categories: Categories::published()?,
             grades,

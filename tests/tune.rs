@@ -6,16 +6,23 @@
 )]
 
 use ferrowane::case;
-use ferrowane::forecast::scenario::Scenario;
+use ferrowane::coating::{Scale, SeenGrade};
+use ferrowane::forecast::forecast;
+use ferrowane::forecast::observation::{Observation, Seen, Spot};
+use ferrowane::forecast::outcome::Forecast;
+use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::inspection::rank_test::{RankTest, rank_tests};
 use ferrowane::inspection::smc::SmcState;
-use ferrowane::model::{Input, Model};
+use ferrowane::inspection::update;
+use ferrowane::model::shared_draws::SharedDraws;
+use ferrowane::model::{DIMENSIONS, Input, Model, Point};
 use ferrowane::tune::Points;
 use ferrowane::tune::draws_table::{draws_csv, read_draws};
 use ferrowane::tune::fleet::{FleetSize, SimulatedFleet};
 use ferrowane::tune::posterior::FleetPosterior;
 use ferrowane::tune::run::{Fleet, SharedDraw, TuneRun, TuneSettings};
 use std::ops::ControlFlow;
+use std::sync::Arc;
 
 const STREET: &str = include_str!("../demo/cases/street_daily.toml");
 const GARAGE: &str = include_str!("../demo/cases/heated_garage_daily.toml");
@@ -206,4 +213,39 @@ fn property_a_posterior_learns_what_grades_speak_of() {
             .to_string()
             .contains("life_of_system")
     );
+}
+
+fn with_shared(draws: Vec<Point>) -> Scenario {
+    let car = bases().remove(0);
+    let shared = SharedDraws::new(draws, "a test".to_owned()).unwrap();
+    let model = Arc::new(Model { shared: Some(Arc::new(shared)), ..(*car.model).clone() });
+    Scenario { model, ..car }
+}
+
+/// Draws of the priors in their place change a forecast by no more than chance; one draw for all leaves nothing that knowledge
+/// could remove but what is the car's own; the answer says what it learned from, also where the car was looked at.
+#[test]
+fn property_a_forecast_takes_what_was_learned() {
+    let settings = Settings { histories: 65_536, ..Settings::default() };
+    let answer = |car: &Scenario| forecast(car, &settings, &|_| ControlFlow::Continue(())).unwrap();
+    let plain = answer(&bases()[0]);
+    let draws: Vec<Point> = (0..4).flat_map(|number| from_the_prior(number, 0)).map(|draw| draw.z).collect();
+    let alike = answer(&with_shared(draws));
+    let median = |found: &Forecast| found.time_to_rework_a.p50.unwrap();
+    let error_a = plain.standard_error.p50.unwrap().hypot(alike.standard_error.p50.unwrap());
+    println!("{} and {} a, standard error {error_a}", median(&plain), median(&alike));
+    assert!((median(&plain) - median(&alike)).abs() < 4.0 * error_a);
+    assert_eq!((plain.learned_from, alike.learned_from.as_deref()), (None, Some("a test")));
+    let known = with_shared(vec![[0.0; DIMENSIONS]]);
+    let shares = [plain.epistemic_share, answer(&known).epistemic_share];
+    println!("epistemic shares {shares:?}");
+    assert!(shares[1] < 0.5 * shares[0], "{shares:?}");
+    let grade = |year: f64, number| {
+        let seen = Seen::Grade(SeenGrade { scale: Scale::Ri, number });
+        Observation::new(year, Spot::WorstNode, seen)
+    };
+    let seen = Scenario { observations: vec![grade(2.5, 0), grade(4.5, 0), grade(7.5, 1)], ..known };
+    let updated = update(&seen, &settings, &|_| ControlFlow::Continue(())).unwrap();
+    assert_eq!(updated.forecast.learned_from.as_deref(), Some("a test"));
+    assert!(median(&updated.forecast) > median(&updated.prior), "a good car lasts longer");
 }

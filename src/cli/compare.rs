@@ -74,7 +74,7 @@ impl Arguments {
 
     /// The cars, and entries of the record that say nothing of them.
     fn scenarios(&self) -> Result<(Vec<Scenario>, Vec<Unused>)> {
-        let Some(cars) = self.recorded.cars()? else {
+        let Some(cars) = self.recorded.cars(&model()?)? else {
             let read = self.cases.iter().map(|path| case::read_path(path, &model()?));
             return Ok((read.collect::<Result<_>>()?, Vec::new()));
         };

@@ -51,7 +51,7 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let KnownCar { scenario, .. } = self.car.read()?;
+        let KnownCar { scenario, .. } = self.car.read(&model()?)?;
         let (decision, histories) = self.decision(&scenario)?;
         if let Some((path, histories)) = self.histories_out.as_ref().zip(histories) {
             write_histories(path, &histories)?;

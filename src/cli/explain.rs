@@ -105,7 +105,7 @@ impl Arguments {
     }
 
     fn scenarios(&self) -> Result<Vec<Scenario>> {
-        match self.recorded.cars()? {
+        match self.recorded.cars(&model()?)? {
             Some(cars) => Ok(cars.into_iter().map(|car| car.scenario).collect()),
             None => self.cases.iter().map(|path| case::read_path(path, &model()?)).collect(),
         }

@@ -1,6 +1,7 @@
 //! `forecast`: the answer for a case, with progress, a stop on request, and files.
 
 use super::failure::Failure;
+use super::learned::LearnedOptions;
 use super::numbers::number;
 use super::recorded::{CarSource, KnownCar};
 use super::run::{RunOptions, stopped};
@@ -28,6 +29,8 @@ pub(super) struct Arguments {
     #[command(flatten)]
     car: CarSource,
     #[command(flatten)]
+    learned: LearnedOptions,
+    #[command(flatten)]
     day: AsOfOptions,
     /// Folder for pictures (SVG, PNG), forecast.json and forecast.csv
     #[arg(long, value_name = "DIR")]
@@ -45,7 +48,7 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let KnownCar { scenario, unused } = self.car.read()?;
+        let KnownCar { scenario, unused } = self.car.read(&self.learned.model()?)?;
         let mut updated = self.updated(&scenario)?;
         updated.forecast = self.day.read(updated.forecast)?;
         let of_record = |unused: &Vec<Unused>| UpdateJson::new(&updated, unused);

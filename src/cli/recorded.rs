@@ -1,12 +1,13 @@
 //! Where cars come from: case files, or the workshop's record.
 
-use super::run::model;
 use crate::case;
 use crate::error::{Error, Result};
 use crate::forecast::scenario::Scenario;
+use crate::model::Model;
 use crate::record::{self, CarScenario, Unused};
 use jiff::civil::Date;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Cars of the record.
 #[derive(Debug, clap::Args)]
@@ -29,10 +30,10 @@ impl Recorded {
         Some(self.until.unwrap_or_else(|| jiff::ZonedDateTime::now().date()))
     }
 
-    /// The cars named, with what is known of each; `None` without a record.
-    pub(super) fn cars(&self) -> Result<Option<Vec<CarScenario>>> {
+    /// The cars named, computed with a model, with what is known of each; `None` without a record.
+    pub(super) fn cars(&self, model: &Arc<Model>) -> Result<Option<Vec<CarScenario>>> {
         let Some(file) = &self.record else { return Ok(None) };
-        let opened = record::open_to_read(file, &model()?)?;
+        let opened = record::open_to_read(file, model)?;
         self.car
             .iter()
             .map(|car| record::car_scenario(&opened, car, self.until))
@@ -59,12 +60,12 @@ pub(super) struct KnownCar {
 }
 
 impl CarSource {
-    /// The car named.
-    pub(super) fn read(&self) -> Result<KnownCar> {
+    /// The car named, computed with a model.
+    pub(super) fn read(&self, model: &Arc<Model>) -> Result<KnownCar> {
         if let Some(case) = &self.case {
-            return Ok(KnownCar { scenario: case::read_path(case, &model()?)?, unused: None });
+            return Ok(KnownCar { scenario: case::read_path(case, model)?, unused: None });
         }
-        let mut cars = self.recorded.cars()?.unwrap_or_default();
+        let mut cars = self.recorded.cars(model)?.unwrap_or_default();
         match (cars.pop(), cars.len()) {
             (Some(CarScenario { scenario, unused, .. }), 0) => {
                 Ok(KnownCar { scenario, unused: Some(unused) })

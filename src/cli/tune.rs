@@ -25,7 +25,8 @@ const BAR: u64 = 1_000;
 #[command(after_help = "\
 Grades and wall readings of all cars move what they share: lives of coatings, breakdown, exponents, scatter, the weight of
 each dose-response function, and the bias of each inspector. What is a car's own is integrated out. Independent runs, each
-with hourly years and points of its own, say how far the numbers can be trusted: R-hat near 1, ESS of 400 or more.
+with hourly years and points of its own, say how far the numbers can be trusted: R-hat near 1, ESS of 400 or more; where they
+do not agree ask for more particles.
 A run that was stopped goes on where it was when the same is started again, to the same bytes.
 Writes posterior.csv (a row a draw) and summary.json.
 Examples:

@@ -22,7 +22,7 @@ use crate::forecast::draw::effects::effects;
 use crate::forecast::draw::periods::YearRate;
 use crate::forecast::draw::stays::choose;
 use crate::forecast::scenario::Scenario;
-use crate::model::{Input, InputPriors, Point};
+use crate::model::{DIMENSIONS, Input, InputPriors, Point};
 use crate::numeric::elementary::ln_alone;
 use crate::prior::Prior;
 
@@ -129,10 +129,32 @@ impl<'a> Inputs<'a> {
         Ok(self.draw_at(&rates, z, years))
     }
 
+    /// The storage periods of several draws, each after those whose rates are known already.
+    pub(crate) fn storage_periods_each(&self, draws: &[Drawn]) -> Result<Vec<Vec<PeriodDraw>>> {
+        let learned: Vec<Point> = draws.iter().map(|draw| self.as_learned(draw.z)).collect();
+        let mut at: Vec<Drawn> = Vec::with_capacity(draws.len());
+        for (Drawn { draw, before, .. }, z) in draws.iter().zip(&learned) {
+            at.push(Drawn { z, draw: *draw, before });
+        }
+        self.storage_periods_at(&at)
+    }
+
+    /// A point with what is shared as it was learned from a fleet, where it was [-].
+    fn as_learned(&self, z: &Point) -> Point {
+        self.scenario.model.shared.as_ref().map_or(*z, |shared| shared.taken_into(z))
+    }
+
+    /// The median of every input [-].
+    fn median_point(&self) -> Point {
+        let middle = [0.0; DIMENSIONS];
+        self.scenario.model.shared.as_ref().map_or(middle, |shared| shared.median_into(&middle))
+    }
+
     /// The draw at `z` [-] where the rates of its storage periods are known, which is nearly all of the work. Their hourly
     /// years may be those of another point: only the numbers of [`crate::model::input::after_rate`] are read.
     #[must_use]
     pub fn draw_at(&self, rates: &[PeriodRate], z: &Point, years: usize) -> Draw {
+        let z = &self.as_learned(z);
         let storage_periods: Vec<PeriodRate> = rates.iter().map(|rate| self.scattered(*rate, z)).collect();
         let at = |input: Input| z[input as usize];
         let (scenario, priors) = (self.scenario, &self.priors);

@@ -72,6 +72,9 @@ pub struct Forecast {
     pub effective_sample_size: f64,
     /// Rework criteria and assessment levels as used.
     pub thresholds: LimitsUsed,
+    /// What the shared inputs were learned from; `None` where their priors hold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub learned_from: Option<String>,
     /// How the car stands on a day, where one was given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub as_of: Option<AsOf>,

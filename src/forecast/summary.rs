@@ -66,6 +66,7 @@ pub(crate) fn summarise(
         thresholds: thresholds(scenario),
         flags: flags(scenario, median_year, pool, &storage_periods),
         cautions: Vec::new(),
+        learned_from: scenario.model.shared.as_ref().map(|shared| shared.learned_from.clone()),
         as_of: None,
         age_at_rework: tally.time.clone(),
         storage_periods,

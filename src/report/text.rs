@@ -32,6 +32,10 @@ pub fn answer(forecast: &Forecast) -> String {
         forecast.first_registration, forecast.histories, forecast.seed
     );
     lines.extend(indented("", &from, 0));
+    if let Some(fleet) = &forecast.learned_from {
+        let words = format!("Shared inputs as learned from {fleet}, not from the priors.");
+        lines.extend(indented("", &words, 0));
+    }
     lines.extend(as_of.map_or_else(|| when(forecast), |day| as_of::due(forecast, day)));
     let mut parts = vec![
         ("How sure", how_sure(forecast)),

@@ -7,7 +7,7 @@ use crate::tune::posterior::{Correlation, FunctionSummary, ParameterSummary, Thr
 const LEARNED_BELOW: f64 = 0.9;
 /// Potential scale reduction up to which runs agree, and effective draws an input should have [-]: Vehtari, Gelman, Simpson,
 /// Carpenter & Bürkner 2021 ask for 1.01 and 400 (MEMORY-H); 1.05 is what a first look bears (common practice).
-const AGREED: f64 = 1.05;
+pub(crate) const AGREED: f64 = 1.05;
 const ENOUGH: f64 = 400.0;
 /// Pairs that are named.
 const PAIRS: usize = 6;
@@ -23,7 +23,7 @@ pub fn tune_text(found: &TuneSummary) -> String {
     let functions = functions.concat();
     format!(
         "{} cars, {} observations; {} draws in {} runs, log evidence {:.2}{}\n\n\
-         {:<34}{:<26}{:<26}{:>6}{:>7}{:>7}\n{rows}\n\
+         {:<42}{:<22}{:<22}{:>6}{:>7}{:>7}\n{rows}\n\
          {} inputs are hardly known better than before.\n\n\
          Weight of each function, alike likely before\n{functions}\n{}{}\
          Grades alone cannot tell a lenient inspector from a mild world: biases are known only beside each other.\n",
@@ -50,7 +50,7 @@ fn row(one: &ParameterSummary) -> String {
     let name = if one.unit == "-" { one.name.clone() } else { format!("{} [{}]", one.name, one.unit) };
     let r_hat = one.r_hat.map_or_else(String::new, |r_hat| format!("{r_hat:.2}"));
     format!(
-        "{name:<34}{:<26}{:<26}{:>6.2}{r_hat:>7}{:>7.0}\n",
+        "{name:<42}{:<22}{:<22}{:>6.2}{r_hat:>7}{:>7.0}\n",
         three(&one.prior),
         three(&one.posterior),
         one.spread_left,
@@ -65,6 +65,9 @@ fn function_row(one: &FunctionSummary) -> String {
 
 /// Three significant digits.
 fn short(value: f64) -> String {
+    if value.abs() < 1e-9 {
+        return "0".to_owned();
+    }
     let magnitude = value.abs().max(1e-12).log10().floor() as i32;
     format!("{value:.*}", usize::try_from(2 - magnitude).unwrap_or(0))
 }
@@ -106,6 +109,6 @@ mod tests {
             [3.394_2, 0.171_23, 37.44, 123.4, -1.644_9].map(short),
             ["3.39", "0.171", "37.4", "123", "-1.64"]
         );
-        assert_eq!(short(1234.5), "1234");
+        assert_eq!([1234.5, -1e-16].map(short), ["1234", "0"]);
     }
 }

@@ -224,6 +224,7 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         band_standard_error: Vec::new(),
         standard_error: standard_errors(&time_to_rework_a),
         epistemic_share: 0.62,
+        learned_from: None,
         effective_sample_size: 131_072.0,
         thresholds: thresholds(),
         storage_periods: storage_periods(),

@@ -12,7 +12,7 @@ use crate::exposure::year::{Course, DailyUse, Underside, expose, expose_each};
 use crate::exposure::{Exposure, StorageAndUse};
 use crate::forecast::draw::{Inputs, Stay, choose};
 use crate::model::input::of_parameter;
-use crate::model::{DIMENSIONS, Input, Point};
+use crate::model::{Input, Point};
 use crate::numeric::elementary::{exp_alone, exp_each, ln_alone};
 use crate::numeric::normal::{cdf, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
@@ -167,7 +167,9 @@ impl Inputs<'_> {
     /// # Errors
     /// As [`Self::storage_periods`].
     pub fn median_storage_periods(&self, seed: u64) -> Result<Vec<PeriodDraw>> {
-        self.storage_periods(&[0.0; DIMENSIONS], (seed, 0))
+        let z = &self.median_point();
+        let median = Drawn { z, draw: (seed, 0), before: &[] };
+        Ok(self.storage_periods_at(&[median])?.pop().unwrap_or_default())
     }
 
     /// The storage periods at the standard normal numbers `z`, in order; salt is handed on from one to the next.
@@ -180,7 +182,7 @@ impl Inputs<'_> {
 
     /// The storage periods of several draws, each after those whose rates are known already. Where draws see the same
     /// arrangement their years run side by side; each comes out as it would alone.
-    pub(crate) fn storage_periods_each(&self, draws: &[Drawn]) -> Result<Vec<Vec<PeriodDraw>>> {
+    pub(super) fn storage_periods_at(&self, draws: &[Drawn]) -> Result<Vec<Vec<PeriodDraw>>> {
         let after = |stay: &Stay, rate: &PeriodRate| rate.course.after(stay.until_age_a - stay.from_age_a);
         let drives: Vec<Vec<f64>> = draws.iter().map(|draw| drives(draw.draw)).collect();
         let mut drawn: Vec<Vec<PeriodDraw>> = draws.iter().map(|_| Vec::new()).collect();
