@@ -24,11 +24,12 @@ impl LearnedOptions {
     pub(super) fn model(&self) -> Result<Arc<Model>> {
         let published = model()?;
         let Some(folder) = &self.posterior else { return Ok(published) };
+        let learned_from = learned_from(folder)?;
         let path = folder.join("posterior.csv");
         let DrawsTable { draws, .. } =
             read_draws(&text(&path)?, &path.display().to_string(), &Columns::new(&published)?)?;
         let points = draws.into_iter().map(|draw| draw.z).collect();
-        let shared = SharedDraws::new(points, learned_from(folder)?)?;
+        let shared = SharedDraws::new(points, learned_from)?;
         Ok(Arc::new(Model { shared: Some(Arc::new(shared)), ..(*published).clone() }))
     }
 }
@@ -44,10 +45,26 @@ fn learned_from(folder: &Path) -> Result<String> {
         found.ok_or_else(|| Error::invalid(&name, format!("no count of {key}"), "what `tune` wrote"))
     };
     let (cars, observations) = (count("cars")?, count("observations")?);
-    let apart = r_hat(&summary).filter(|r_hat| *r_hat > AGREED);
+    let r_hat = settled(&summary, &name)?;
+    let apart = Some(r_hat).filter(|r_hat| *r_hat > AGREED);
     let apart = apart.map(|r_hat| format!(", whose runs do not agree yet: R-hat up to {r_hat:.2}"));
     let folder = folder.display();
     Ok(format!("{observations} observations on {cars} cars ({folder}{})", apart.unwrap_or_default()))
+}
+
+/// Potential scale reduction above which a posterior is no answer yet [-]: Gelman et al., Bayesian Data Analysis, 3rd edition,
+/// 2013, section 11.5 (MEMORY-H).
+const SETTLED: f64 = 1.1;
+
+/// Greatest potential scale reduction of a summary [-], refused where its runs lie apart or there is only one: bands of such a
+/// posterior are too narrow.
+fn settled(summary: &serde_json::Value, name: &str) -> Result<f64> {
+    let allowed = format!("runs that agree, R-hat at most {SETTLED}: ask `tune` for more --particles");
+    match r_hat(summary) {
+        Some(r_hat) if r_hat <= SETTLED => Ok(r_hat),
+        Some(r_hat) => Err(Error::invalid(name, format!("runs that lie apart, R-hat {r_hat:.2}"), allowed)),
+        None => Err(Error::invalid(name, "a single run", allowed)),
+    }
 }
 
 /// Greatest potential scale reduction of a summary [-]; `None` of one run.
