@@ -13,28 +13,81 @@ use ferrowane::climate::{ClimateRecord, Deposition};
 use ferrowane::corrosivity::{Conditions, DoseResponse};
 use ferrowane::exposure::arrangement::Parameter;
 use ferrowane::exposure::{Arrangement, ArrangementKind, StorageAndUse};
-use ferrowane::forecast::draw::Inputs;
+use ferrowane::forecast::draw::{Drawn, Inputs, PeriodDraw};
+use ferrowane::forecast::scenario::{Member, StoragePeriod};
 use ferrowane::forecast::{Scenario, Settings};
 use ferrowane::model::DIMENSIONS;
 use ferrowane::prior::Prior;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
 use std::fmt::Write as _;
 
 fn street_car() -> Scenario {
     car(place("port-angeles"), at(ArrangementKind::Street, driven_daily(salted_winters())))
 }
 
+/// The same car in weather that has another name, so that nothing is known of it from runs before.
+fn renamed(scenario: &Scenario, name: &str) -> Scenario {
+    let climate = ClimateRecord { name: name.to_owned(), ..scenario.climate.clone() };
+    Scenario { climate, ..scenario.clone() }
+}
+
 #[test]
 fn property_threads_do_not_change_a_byte() {
-    let scenario = street_car();
     let with = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        pool.install(|| json(&run(&scenario, &SMALL)))
+        pool.install(|| json(&run(&renamed(&street_car(), &format!("{threads} threads")), &SMALL)))
     };
     let one = with(1);
     for threads in [2, 4] {
         assert_eq!(one, with(threads), "{threads} threads");
     }
     println!("{} bytes of JSON the same on 1, 2 and 4 threads", one.len());
+}
+
+/// Hourly years that another car has left are those the car would have run itself: same storage, another member and coating; and
+/// a variant that shares the first of two stays.
+#[test]
+fn property_what_was_run_before_changes_no_byte() {
+    let street = street_car();
+    let mut moved = street_car();
+    moved.storage_periods[0].until_age_a = 4.5;
+    let garage =
+        vec![(0.5, at(ArrangementKind::GarageTight, driven_daily(salted_winters()))), (0.5, never())];
+    moved.storage_periods.push(StoragePeriod { until_age_a: f64::INFINITY, mixture: garage });
+    let other = Scenario { member: Member { nodes: 9, ..street.member.clone() }, ..moved.clone() };
+    run(&street, &SMALL);
+    run(&other, &SMALL);
+    for (car, name) in [(&street, "street"), (&moved, "moved")] {
+        assert_eq!(json(&run(car, &SMALL)), json(&run(&renamed(car, name), &SMALL)), "{name}");
+    }
+}
+
+/// Draws that run side by side, some of them in another store, are each as alone: full and other groups of eight.
+#[test]
+fn property_draws_side_by_side_are_each_as_alone() {
+    let mut car = street_car();
+    car.storage_periods[0].until_age_a = 4.5;
+    let mixture =
+        vec![(0.5, at(ArrangementKind::GarageTight, driven_daily(salted_winters()))), (0.5, never())];
+    car.storage_periods.push(StoragePeriod { until_age_a: f64::INFINITY, mixture });
+    let inputs = Inputs::new(&car).unwrap();
+    let mut generator = ChaCha8Rng::seed_from_u64(11);
+    let points: Vec<[f64; DIMENSIONS]> =
+        (0..21).map(|_| std::array::from_fn(|_| StandardNormal.sample(&mut generator))).collect();
+    let drawn = |(number, z)| Drawn { z, draw: (1, number), before: &[] };
+    let draws: Vec<Drawn> = (0..).zip(&points).map(drawn).collect();
+    let together = inputs.storage_periods_each(&draws).unwrap();
+    for (draw, together) in draws.iter().zip(&together) {
+        let alone = inputs.storage_periods(draw.z, draw.draw).unwrap();
+        let rates = |periods: &[PeriodDraw]| periods.iter().map(|period| period.rate).collect::<Vec<_>>();
+        assert_eq!(rates(together), rates(&alone), "draw {}", draw.draw.1);
+    }
+}
+
+fn never() -> StorageAndUse {
+    at(ArrangementKind::Carport, never_driven())
 }
 
 #[test]

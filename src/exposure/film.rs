@@ -23,6 +23,9 @@ pub const FILM_MAX_G_M2: f64 = 200.0;
 const CLEAN_ONSET_PCT: f64 = 70.0;
 const CLEAN_FULL_PCT: f64 = 90.0;
 
+/// Adding it leaves an integer in the last bits of a double.
+const TWO_TO_52: f64 = 4_503_599_627_370_496.0;
+
 /// Salt that is spread on the roads; its chloride is as aggressive as any (ratio 1.0, 0.5 to 2.0 between tests: CDOT-DTD-R-2002-4,
 /// SAW abstract), but it keeps water down to another humidity.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Deserialize, schemars::JsonSchema)]
@@ -110,10 +113,10 @@ impl HumidityResponse {
     #[must_use]
     pub fn at(&self, humidity_pct: f64) -> f64 {
         let position = (humidity_pct * 0.1).clamp(0.0, 10.0);
-        // by way of 32 bits, which vector code has; never beyond the table
-        let step = (position as i32 as usize).min(10);
-        let within = position - step as f64;
-        within.mul_add(self.0[step + 1] - self.0[step], self.0[step])
+        // the number of the step by the bits of a sum, which vector code has, as the conversion to an integer it has not
+        let whole = position.floor();
+        let step = ((whole + TWO_TO_52).to_bits() & 0xf).min(10) as usize;
+        (position - whole).mul_add(self.0[step + 1] - self.0[step], self.0[step])
     }
 }
 

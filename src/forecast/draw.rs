@@ -9,8 +9,7 @@ mod periods;
 mod side_by_side;
 mod stays;
 
-pub(crate) use periods::Drawn;
-pub use periods::{DRIVES, PeriodDraw, PeriodExposure, PeriodRate};
+pub use periods::{DRIVES, Drawn, PeriodDraw, PeriodExposure, PeriodRate};
 pub use stays::Stay;
 
 use crate::coating::treatment::{Effects, TreatmentAction, YearFactors, year_factors};
@@ -130,7 +129,7 @@ impl<'a> Inputs<'a> {
     }
 
     /// The storage periods of several draws, each after those whose rates are known already.
-    pub(crate) fn storage_periods_each(&self, draws: &[Drawn]) -> Result<Vec<Vec<PeriodDraw>>> {
+    pub fn storage_periods_each(&self, draws: &[Drawn]) -> Result<Vec<Vec<PeriodDraw>>> {
         let learned: Vec<Point> = draws.iter().map(|draw| self.as_learned(draw.z)).collect();
         let mut at: Vec<Drawn> = Vec::with_capacity(draws.len());
         for (Drawn { draw, before, .. }, z) in draws.iter().zip(&learned) {

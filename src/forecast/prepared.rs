@@ -3,16 +3,13 @@
 use crate::error::Result;
 use crate::forecast::draw::{Draw, Drawn, Inputs, PeriodRate};
 use crate::forecast::driver::RunPoint;
+use crate::forecast::hourly_years::{HourlyYears, Rates};
 use crate::forecast::kernel::{Block, Lane, dimensions, run_block};
 use crate::forecast::likelihood::Likelihood;
 use crate::forecast::scenario::Scenario;
 use crate::forecast::threshold::Thresholds;
 use crate::model::{Locations, Point};
-use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, PoisonError};
-
-/// Draws of a run whose rates are kept [-]: those of the first 64 replicates.
-const KEPT_DRAWS: u64 = 4096;
+use std::sync::Arc;
 
 /// A scenario ready to be computed at any point.
 #[derive(Debug, Clone)]
@@ -26,26 +23,6 @@ pub(crate) struct Prepared<'a> {
     before: Option<(Arc<HourlyYears>, usize)>,
 }
 
-/// Rates of the storage periods of draws, by run seed and number: their hourly years are nearly all of a draw's work, so they
-/// run once for all cases they are the same for and for every pass over the same draws.
-#[derive(Debug, Default)]
-struct HourlyYears(Mutex<BTreeMap<(u64, u64), Rates>>);
-
-/// Rates of the storage periods of a draw.
-pub(crate) type Rates = Arc<[PeriodRate]>;
-
-impl HourlyYears {
-    fn get(&self, draw: (u64, u64)) -> Option<Rates> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&draw).cloned()
-    }
-
-    fn keep(&self, draw: (u64, u64), rates: &Rates) {
-        if draw.1 < KEPT_DRAWS {
-            self.0.lock().unwrap_or_else(PoisonError::into_inner).insert(draw, Arc::clone(rates));
-        }
-    }
-}
-
 /// A draw and where its thresholds lie.
 #[derive(Debug, Clone)]
 pub(crate) struct PreparedDraw {
@@ -57,14 +34,15 @@ impl<'a> Prepared<'a> {
     pub(crate) fn new(scenario: &'a Scenario) -> Result<Self> {
         let member = &scenario.member;
         let likelihood = Likelihood::new(scenario)?;
+        let inputs = Inputs::new(scenario)?;
         Ok(Self {
             scenario,
-            inputs: Inputs::new(scenario)?,
+            years: HourlyYears::of(scenario, inputs.stays()),
+            inputs,
             locations: Locations::new(&scenario.model.locations, member.tube, member.nodes)?
                 .of_length(member.length_m)
                 .following(likelihood.graded_nodes()),
             likelihood,
-            years: Arc::default(),
             before: None,
         })
     }
@@ -75,9 +53,9 @@ impl<'a> Prepared<'a> {
         let mut cases: Vec<Self> = Vec::with_capacity(scenarios.len());
         for scenario in scenarios {
             let mut case = Self::new(scenario)?;
-            if let Some(alike) = cases.iter().find(|known| known.sees_the_same(&case)) {
-                case.years = Arc::clone(&alike.years);
-            } else if let Some(first) = cases.first() {
+            if let Some(first) = cases.first()
+                && !Arc::ptr_eq(&first.years, &case.years)
+            {
                 case.before = Some((Arc::clone(&first.years), first.stays_in_common(&case)));
             }
             cases.push(case);
@@ -118,25 +96,22 @@ impl<'a> Prepared<'a> {
 
     /// Rates of the storage periods at outer points of the run of a seed: an hourly year for each of them.
     pub(crate) fn rates_each(&self, points: &[RunPoint], seed: u64) -> Result<Vec<Rates>> {
-        let mut rates: Vec<Option<Rates>> =
-            points.iter().map(|point| self.years.get((seed, point.number))).collect();
+        let mut rates: Vec<Option<Rates>> = points.iter().map(|point| self.years.get(point, seed)).collect();
         let unknown = points.iter().zip(&mut rates).filter(|(_, rates)| rates.is_none());
         let (points, unknown): (Vec<&RunPoint>, Vec<&mut Option<Rates>>) = unknown.unzip();
-        let known: Vec<Option<Rates>> =
-            points.iter().map(|point| self.known_before((seed, point.number))).collect();
-        let draws: Vec<Drawn> = (points.into_iter().zip(&known))
+        let known: Vec<Option<Rates>> = points.iter().map(|point| self.known_before(point, seed)).collect();
+        let draws: Vec<Drawn> = (points.iter().zip(&known))
             .map(|(point, known)| Drawn {
                 z: &point.z,
                 draw: (seed, point.number),
                 before: known.as_deref().unwrap_or_default(),
             })
             .collect();
-        for ((draw, periods), rates) in
-            draws.iter().zip(self.inputs.storage_periods_each(&draws)?).zip(unknown)
-        {
+        let periods = self.inputs.storage_periods_each(&draws)?;
+        for (((point, draw), periods), rates) in points.iter().zip(&draws).zip(periods).zip(unknown) {
             let after = periods.iter().map(|period| period.rate);
             let found: Rates = draw.before.iter().copied().chain(after).collect();
-            self.years.keep(draw.draw, &found);
+            self.years.keep(point, seed, &found);
             *rates = Some(found);
         }
         Ok(rates.into_iter().flatten().collect())
@@ -148,9 +123,9 @@ impl<'a> Prepared<'a> {
     }
 
     /// Rates of the first stays of a draw, where they are those of another case.
-    fn known_before(&self, draw: (u64, u64)) -> Option<Rates> {
+    fn known_before(&self, point: &RunPoint, seed: u64) -> Option<Rates> {
         let (years, stays) = self.before.as_ref()?;
-        let rates = years.get(draw)?;
+        let rates = years.get(point, seed)?;
         Some(rates[..(*stays).min(rates.len())].into())
     }
 

@@ -110,14 +110,14 @@ pub struct PeriodExposure {
 }
 
 /// A draw whose storage periods are wanted.
-#[derive(Clone, Copy)]
-pub(crate) struct Drawn<'a> {
+#[derive(Debug, Clone, Copy)]
+pub struct Drawn<'a> {
     /// Standard normal numbers [-].
-    pub(crate) z: &'a Point,
+    pub z: &'a Point,
     /// Numbers of its random drives: seed, draw.
-    pub(crate) draw: (u64, u64),
+    pub draw: (u64, u64),
     /// Rates of the first storage periods, where they are known.
-    pub(crate) before: &'a [PeriodRate],
+    pub before: &'a [PeriodRate],
 }
 
 /// A storage period of a draw before its years are run.

@@ -4,8 +4,9 @@
 
 use crate::error::Result;
 use crate::forecast::driver::{Blocks, OuterSample};
+use crate::forecast::hourly_years::Rates;
 use crate::forecast::kernel::{LANES, Lane};
-use crate::forecast::prepared::{Prepared, Rates};
+use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::Settings;
 use crate::model::{DIMENSIONS, Point};
 use crate::numeric::normal::quantile_each;
