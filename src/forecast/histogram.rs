@@ -25,9 +25,25 @@ impl LogHistogram {
     /// Counts `value` with `weight` [-].
     #[inline(always)]
     pub fn add(&mut self, value: f64, weight: f64) {
-        let bin = (value.to_bits() >> SHIFT).saturating_sub(self.offset) as usize;
-        let last = self.bins.len() - 1;
-        self.bins[bin.min(last)] += weight;
+        let [bin] = self.bins_of(&[value]);
+        self.add_to(bin, weight);
+    }
+
+    /// Bin of each value.
+    #[inline(always)]
+    pub(super) fn bins_of<const N: usize>(&self, values: &[f64; N]) -> [u32; N] {
+        let (offset, last) = (self.offset as u32, self.bins.len() as u32 - 1);
+        let mut bins = [0; N];
+        for place in 0..N {
+            bins[place] = ((values[place].to_bits() >> SHIFT) as u32).saturating_sub(offset).min(last);
+        }
+        bins
+    }
+
+    /// Counts `weight` [-] in a bin.
+    #[inline(always)]
+    pub(super) fn add_to(&mut self, bin: u32, weight: f64) {
+        self.bins[bin as usize] += weight;
     }
 
     /// Adds another histogram of the same octaves.

@@ -4,6 +4,7 @@ use crate::corrosivity::category::Categories;
 use crate::forecast::histogram::{LogHistogram, TimeHistogram};
 use crate::forecast::kernel::{Block, LANES, Lane};
 use crate::forecast::threshold::Met;
+use multiversion::multiversion;
 
 /// Sums over histories.
 #[derive(Debug, Clone)]
@@ -115,17 +116,7 @@ impl Tally {
             self.rate.1[categories.outdoor(rate) as usize] += weights[lane];
         }
         for (index, year) in self.years.iter_mut().enumerate() {
-            let end = index + 1;
-            for lane in 0..LANES {
-                let weight = weights[lane];
-                year.mean_um.add(block.mean_um[end][lane], weight);
-                year.deepest_um.add(block.deepest_um[end][lane], weight);
-                year.modulus_loss.add((1.0 - block.bending_left[end][lane]).max(0.0), weight);
-                year.bared_um.add(block.bared_um[end][lane], weight);
-            }
-            for (part, above) in year.above.iter_mut().enumerate() {
-                count_above(above, &block.relative_age[part][end], &met.grade_ages[part], weights);
-            }
+            count_year(year, (block, index + 1), met, weights);
         }
     }
 
@@ -221,12 +212,54 @@ fn year_index(age: f64, horizon: usize) -> Option<usize> {
     (age < horizon as f64).then_some(age as usize)
 }
 
+/// Counts the state at the end of a year.
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn count_year(year: &mut YearTally, (block, end): (&Block, usize), met: &Met, weights: &Lane) {
+    let YearTally { mean_um, deepest_um, modulus_loss, bared_um, above, .. } = year;
+    let mut lost = block.bending_left[end];
+    for lane in 0..LANES {
+        lost[lane] = (1.0 - lost[lane]).max(0.0);
+    }
+    // first where all values belong, as vector code, then history by history in four histograms that do not wait for each other
+    let mean = mean_um.bins_of(&block.mean_um[end]);
+    let deepest = deepest_um.bins_of(&block.deepest_um[end]);
+    let modulus = modulus_loss.bins_of(&lost);
+    let bared = bared_um.bins_of(&block.bared_um[end]);
+    for lane in 0..LANES {
+        let weight = weights[lane];
+        mean_um.add_to(mean[lane], weight);
+        deepest_um.add_to(deepest[lane], weight);
+        modulus_loss.add_to(modulus[lane], weight);
+        bared_um.add_to(bared[lane], weight);
+    }
+    for part in 0..2 {
+        add_above(&mut above[part], &block.relative_age[part][end], &met.grade_ages[part], weights);
+    }
+}
+
+#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
 fn count_above(above: &mut [f64; 5], values: &Lane, limits: &[f64; 5], weights: &Lane) {
+    add_above(above, values, limits, weights);
+}
+
+/// Sums that run side by side [-]: one alone would wait for itself.
+const SUMS: usize = 16;
+
+/// Adds the weight of the values above each limit.
+#[inline(always)]
+fn add_above(above: &mut [f64; 5], values: &Lane, limits: &[f64; 5], weights: &Lane) {
     for (sum, limit) in above.iter_mut().zip(limits) {
-        let mut counted = 0.0;
-        for lane in 0..LANES {
-            counted += if values[lane] > *limit { weights[lane] } else { 0.0 };
+        let mut counted = [0.0; SUMS];
+        for first in (0..LANES).step_by(SUMS) {
+            for place in 0..SUMS {
+                let lane = first + place;
+                counted[place] += if values[lane] > *limit { weights[lane] } else { 0.0 };
+            }
         }
-        *sum += counted;
+        *sum += counted.iter().sum::<f64>();
     }
 }
