@@ -129,6 +129,9 @@ impl<'a> Inputs<'a> {
     }
 
     /// The storage periods of several draws, each after those whose rates are known already.
+    ///
+    /// # Errors
+    /// When a dose-response function has no row in the tables.
     pub fn storage_periods_each(&self, draws: &[Drawn]) -> Result<Vec<Vec<PeriodDraw>>> {
         let learned: Vec<Point> = draws.iter().map(|draw| self.as_learned(draw.z)).collect();
         let mut at: Vec<Drawn> = Vec::with_capacity(draws.len());

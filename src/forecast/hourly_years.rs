@@ -44,7 +44,7 @@ pub(crate) struct HourlyYears(Mutex<BTreeMap<DrawKey, Rates>>);
 
 impl HourlyYears {
     /// Those of what the steel of a scenario sees in its stays.
-    pub(crate) fn of(scenario: &Scenario, stays: &[Stay]) -> Arc<Self> {
+    pub(crate) fn seen_in(scenario: &Scenario, stays: &[Stay]) -> Arc<Self> {
         let mut store = held(&STORE);
         let known = store.iter().position(|seen| seen.is(scenario, stays));
         let seen = match known {

@@ -37,7 +37,7 @@ impl<'a> Prepared<'a> {
         let inputs = Inputs::new(scenario)?;
         Ok(Self {
             scenario,
-            years: HourlyYears::of(scenario, inputs.stays()),
+            years: HourlyYears::seen_in(scenario, inputs.stays()),
             inputs,
             locations: Locations::new(&scenario.model.locations, member.tube, member.nodes)?
                 .of_length(member.length_m)
