@@ -138,6 +138,8 @@ fn regress_help_of_each_command_names_its_units() {
         ("growth", "[µm/a]"),
         ("section", "[mm]"),
         ("record", "[mm]"),
+        ("simulate", "[a]"),
+        ("tune", "[-]"),
         ("serve", "[µm/a]"),
         ("check", "[°C]"),
         ("new", "[mm]"),
@@ -420,7 +422,7 @@ fn regress_schema_completions_and_manual() {
     }
     let folder = folder("man");
     let pages = ferrowane(&["man", "--out", folder.to_str().unwrap()]);
-    assert_eq!(pages.notes.lines().count(), 21);
+    assert_eq!(pages.notes.lines().count(), 23);
     assert!(std::fs::read_to_string(folder.join("ferrowane-rate.1")).unwrap().contains(".TH"));
     assert!(ferrowane(&["man"]).out.contains("ferrowane\\-section"));
 }

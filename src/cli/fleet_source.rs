@@ -13,7 +13,7 @@ const ENTRIES: [&str; 2] = ["observations.csv", "entries.csv"];
 /// Cars that were looked at.
 #[derive(Debug, clap::Args)]
 pub(super) struct FleetSource {
-    /// Folder with cars.csv and observations.csv (or entries.csv), as of `simulate` or `record export`
+    /// Folder with cars.csv and observations.csv (or entries.csv) as `simulate` writes them
     #[arg(value_name = "DIR", required_unless_present = "record", conflicts_with = "record")]
     dir: Option<PathBuf>,
     /// The workshop's record, instead of tables

@@ -14,8 +14,9 @@ use std::sync::Arc;
 /// Where the shared inputs come from.
 #[derive(Debug, clap::Args)]
 pub(super) struct LearnedOptions {
-    /// Folder that `tune` wrote: shared inputs as learned from a fleet, not from the priors
-    #[arg(long, value_name = "POST")]
+    /// Folder that `tune` wrote: shared inputs as
+    /// learned from a fleet, not from the priors
+    #[arg(long, value_name = "POST", verbatim_doc_comment)]
     posterior: Option<PathBuf>,
 }
 

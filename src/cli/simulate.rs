@@ -28,10 +28,11 @@ const DEMO_CASES: [(&str, &str); 6] = [
 /// Simulate a fleet with a known truth: cars, what inspectors saw of them, and what is true
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-What all cars share is drawn once from the priors, what is a car's own for each car, and every inspector has a lasting
-bias. Cars are like the base cases in turn, graded once a year from new; some are waxed on the way.
-cars.csv and observations.csv have the columns of `record export`; truth.csv has a row a number: scope (shared,
-inspector, car), of, name (key of the registry), value, unit (sd: a standard normal number).
+What all cars share is drawn once from the priors, what is a car's own for each car, and every
+inspector has a lasting bias. Cars are like the base cases in turn, graded once a year from new;
+some are waxed on the way. cars.csv and observations.csv have the columns of `record export`;
+truth.csv has a row a number: scope (shared, inspector, car), of, name (key of the registry),
+value, unit (sd: a standard normal number).
 Example:
   ferrowane simulate --cars 50 --years 8 --seed 3 --out fleet")]
 pub(super) struct Arguments {
@@ -41,8 +42,9 @@ pub(super) struct Arguments {
     /// Years of yearly grades from new, 1 to 40 [a]
     #[arg(long, value_name = "YEARS", default_value_t = 8)]
     years: u32,
-    /// Case files that the cars are like, taken in turn; the invented cars of the program where not given
-    #[arg(long = "case", value_name = "CASE.toml", num_args = 1..)]
+    /// Case files that the cars are like, taken in
+    /// turn; the invented cars of the program where not given
+    #[arg(long = "case", value_name = "CASE.toml", num_args = 1.., verbatim_doc_comment)]
     cases: Vec<PathBuf>,
     /// Seed of the random numbers [-]
     #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]

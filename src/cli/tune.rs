@@ -23,10 +23,11 @@ const BAR: u64 = 1_000;
 /// Learn from the grades of a fleet what all cars share: a posterior over the shared inputs
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-Grades and wall readings of all cars move what they share: lives of coatings, breakdown, exponents, scatter, the weight of
-each dose-response function, and the bias of each inspector. What is a car's own is integrated out. Independent runs, each
-with hourly years and points of its own, say how far the numbers can be trusted: R-hat near 1, ESS of 400 or more; where they
-do not agree ask for more particles.
+Grades and wall readings of all cars move what they share: lives of coatings, breakdown, exponents,
+scatter, the weight of each dose-response function, and the bias of each inspector. What is a car's
+own is integrated out. Independent runs, each with hourly years and points of its own, say how far
+the numbers can be trusted: R-hat near 1, ESS of 400 or more [-]; where they do not agree ask for more
+particles. Calibrated on fleets of three cars only; larger ones need more particles than the usual.
 A run that was stopped goes on where it was when the same is started again, to the same bytes.
 Writes posterior.csv (a row a draw) and summary.json.
 Examples:
@@ -41,11 +42,13 @@ pub(super) struct Arguments {
     /// Independent runs, 1 to 16 [-]
     #[arg(long, value_name = "N", default_value_t = TuneSettings::default().runs)]
     runs: usize,
-    /// Particles of a run, 64 to 65536, rounded up to whole chains [-]
-    #[arg(long, value_name = "N", default_value_t = TuneSettings::default().particles)]
+    /// Particles of a run, 64 to 65536,
+    /// rounded up to whole chains [-]
+    #[arg(long, value_name = "N", verbatim_doc_comment, default_value_t = TuneSettings::default().particles)]
     particles: usize,
-    /// Draws of what hourly years read of the shared inputs, of each run, 1 to 1024 [-]
-    #[arg(long, value_name = "N", default_value_t = TuneSettings::default().points.hourly)]
+    /// Draws of what hourly years read of the
+    /// shared inputs, of each run, 1 to 1024 [-]
+    #[arg(long, value_name = "N", verbatim_doc_comment, default_value_t = TuneSettings::default().points.hourly)]
     hourly: usize,
     /// Sets of 64 points over what is a car's own, 1 to 256 [-]
     #[arg(long, value_name = "N", default_value_t = TuneSettings::default().points.sets)]
