@@ -47,7 +47,7 @@ fn property_threads_do_not_change_a_byte() {
 }
 
 /// Hourly years that another car has left are those the car would have run itself: same storage, another member and coating; and
-/// a variant that shares the first of two stays.
+/// a variant that shares the first of two stays; and not those of one that has as many stays, the second in another store.
 #[test]
 fn property_what_was_run_before_changes_no_byte() {
     let street = street_car();
@@ -57,8 +57,11 @@ fn property_what_was_run_before_changes_no_byte() {
         vec![(0.5, at(ArrangementKind::GarageTight, driven_daily(salted_winters()))), (0.5, never())];
     moved.storage_periods.push(StoragePeriod { until_age_a: f64::INFINITY, mixture: garage });
     let other = Scenario { member: Member { nodes: 9, ..street.member.clone() }, ..moved.clone() };
-    run(&street, &SMALL);
-    run(&other, &SMALL);
+    let mut elsewhere = moved.clone();
+    elsewhere.storage_periods[1].mixture = vec![(1.0, never())];
+    for car in [&street, &elsewhere, &other] {
+        run(car, &SMALL);
+    }
     for (car, name) in [(&street, "street"), (&moved, "moved")] {
         assert_eq!(json(&run(car, &SMALL)), json(&run(&renamed(car, name), &SMALL)), "{name}");
     }
