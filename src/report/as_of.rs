@@ -6,7 +6,7 @@ use crate::report::number_words::{calendar_year, decimal_year, frequency, likeli
 use crate::report::text::{indented, loss, spread};
 
 /// Share that has reached rework from which it counts as good as certain, and the few others are left out [-].
-const NEARLY_ALL: f64 = 0.95;
+pub(crate) const NEARLY_ALL: f64 = 0.95;
 
 /// The answer from a day on: whether rework is due, and when it will be where it is not.
 pub(crate) fn due(forecast: &Forecast, as_of: &AsOf) -> Vec<String> {

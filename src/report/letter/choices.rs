@@ -3,6 +3,7 @@
 use super::content::{Letter, section};
 use crate::forecast::comparison::{After, Compared};
 use crate::forecast::outcome::GradeShares;
+use crate::report::as_of::NEARLY_ALL;
 use crate::report::compare_words::NOTHING_A;
 use crate::report::document::{LetterBlock, LetterRow, LetterSection, LetterTable};
 use crate::report::number_words::{of_twenty, signed, significant};
@@ -21,8 +22,6 @@ pub(super) fn choices(letter: &Letter) -> LetterSection {
     section("What moves the date", blocks)
 }
 
-/// Share of the futures that have reached the point from which no choice is worth a line [-].
-const NEARLY_ALL: f64 = 0.95;
 const TOO_LATE: &str = "In more than 19 of 20 futures the point is reached already. Another place to stand, washing, wax or a \
     coat over the rust slow what comes; none of them takes the member back before that point, so no years are listed here. ";
 

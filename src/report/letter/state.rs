@@ -10,6 +10,7 @@ use crate::forecast::outcome::{GradeShares, Quantiles};
 use crate::model::locations::GROUP_NAMES;
 use crate::record::worklist::rework_grade_was_seen;
 use crate::record::{Entry, EntryKind};
+use crate::report::as_of::NEARLY_ALL;
 use crate::report::band::band;
 use crate::report::document::{LetterBlock, LetterPicture, LetterSection};
 use crate::report::dots::dots;
@@ -58,7 +59,7 @@ fn before(letter: &Letter, prior: &Forecast) -> String {
 /// Whether the point is reached, in a sentence with the share behind it [-].
 fn verdict(reached: f64) -> String {
     let words = match reached {
-        share if share > 0.95 => "have almost certainly reached the point where they should come out",
+        share if share > NEARLY_ALL => "have almost certainly reached the point where they should come out",
         share if share > 0.66 => "have probably reached the point where they should come out",
         share if share >= 0.33 => "may have reached the point where they should come out",
         share if share >= 0.05 => "have probably not reached the point where they should come out",
@@ -71,7 +72,7 @@ fn verdict(reached: f64) -> String {
 fn by_when(letter: &Letter) -> String {
     let (forecast, now_a) = (letter.forecast, letter.age_a);
     let reached = forecast.age_at_rework.share_by(now_a);
-    if reached > 0.95 {
+    if reached > NEARLY_ALL {
         return String::new();
     }
     let at = |p| forecast.age_at_rework.remaining(now_a, p).map(|left_a| year(forecast, now_a + left_a));
