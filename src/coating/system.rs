@@ -163,6 +163,15 @@ impl Inside {
     pub fn new(id: &str) -> Result<Self> {
         CoatingSystems::published()?.inside(id)
     }
+
+    /// Its coating system; `None` when bare.
+    #[must_use]
+    pub const fn system(&self) -> Option<&System> {
+        match self {
+            Self::Bare => None,
+            Self::Coated(system) => Some(system),
+        }
+    }
 }
 
 /// A wax or oil film over the coating, renewed every few years.

@@ -62,6 +62,13 @@ pub struct Treatment {
     pub kind: TreatmentAction,
 }
 
+impl Treatment {
+    /// Whether it is cavity wax of the first day. That meets clean steel: it is the inside coating from new and no cover.
+    pub(crate) fn waxes_clean_cavity(&self) -> bool {
+        self.kind == TreatmentAction::CavityWax && self.age_a <= 0.0
+    }
+}
+
 /// Treatment effects of one draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Effects {
@@ -127,7 +134,7 @@ pub fn year_factors(
     if over_film == OverFilm::Renewed {
         covers.ageing.push(Cover { from_a: 0.0, until_a: f64::INFINITY, saved: effects.saved_by_wax() });
     }
-    for treatment in treatments {
+    for treatment in treatments.iter().filter(|done| !done.waxes_clean_cavity()) {
         covers.add(treatment, effects, years);
     }
     for treatment in treatments.iter().filter(|done| matches!(done.kind, TreatmentAction::Rework(_))) {

@@ -35,6 +35,8 @@ pub struct Inputs<'a> {
     stays: Vec<Stay>,
     weather: Weather,
     priors: InputPriors,
+    /// Protection inside the tube from new.
+    inside: Inside,
     /// Spread between years known from several years of weather, sd of ln [-].
     weather_year_sd: Option<f64>,
 }
@@ -106,7 +108,7 @@ impl<'a> Inputs<'a> {
     /// Prepares priors and weather of a scenario.
     ///
     /// # Errors
-    /// When the model lacks a prior that an input names.
+    /// When the model lacks a prior that an input names, or cavity wax among its coating systems.
     pub fn new(scenario: &'a Scenario) -> Result<Self> {
         let series = &scenario.climate.series;
         Ok(Self {
@@ -114,6 +116,7 @@ impl<'a> Inputs<'a> {
             stays: Stay::all(&scenario.storage_periods),
             weather: Weather::new(series),
             priors: InputPriors::new(&scenario.model.priors)?,
+            inside: inside_from_new(scenario)?,
             weather_year_sd: crate::climate::summary::year_to_year_sd_ln(series),
         })
     }
@@ -158,17 +161,12 @@ impl<'a> Inputs<'a> {
     pub fn draw_at(&self, rates: &[PeriodRate], z: &Point, years: usize) -> Draw {
         let z = &self.as_learned(z);
         let storage_periods: Vec<PeriodRate> = rates.iter().map(|rate| self.scattered(*rate, z)).collect();
-        let at = |input: Input| z[input as usize];
         let (scenario, priors) = (self.scenario, &self.priors);
         let service: Vec<YearRate> =
             (0..years).map(|year| self.year_of_service(&storage_periods, year)).collect();
         let effects = effects(priors, z);
-        let inside_life = match &scenario.coating.inside {
-            Inside::Bare => None,
-            Inside::Coated(system) => {
-                Some(split_life(system.life_a, system.common_share, at(Input::InsideLife)))
-            }
-        };
+        let inside_life =
+            |system: &System| split_life(system.life_a, system.common_share, z[Input::InsideLife as usize]);
         Draw {
             ln_rate: service.iter().map(|year| ln_alone(year.plain_um_per_a)).collect(),
             year_sd: self.year_sds(&service, z),
@@ -180,7 +178,7 @@ impl<'a> Inputs<'a> {
             coats: self.coats(z, years),
             factors: year_factors((&scenario.treatments, scenario.coating.over_film), &effects, years),
             over_rust: over_rust(&scenario.treatments, &effects, years),
-            ln_inside_life: inside_life,
+            ln_inside_life: self.inside.system().map(inside_life),
             inside_rate_factor: priors.value(Input::InsideRateFactor, z),
             pitting_factor: priors.value(Input::PittingFactor, z).max(1.0),
             car_sd: priors.value(Input::CarSpread, z),
@@ -289,6 +287,17 @@ struct PartOfYear {
     since_a: f64,
     /// Share of the year of service [-].
     share: f64,
+}
+
+/// What protects the inside from new: as built, or cavity wax of the first day, which meets clean steel as that does.
+fn inside_from_new(scenario: &Scenario) -> Result<Inside> {
+    let built = &scenario.coating.inside;
+    let is_waxed = scenario.treatments.iter().any(Treatment::waxes_clean_cavity);
+    if *built == Inside::Bare && is_waxed {
+        scenario.model.systems.inside("cavity_wax")
+    } else {
+        Ok(built.clone())
+    }
 }
 
 fn over_rust(treatments: &[Treatment], effects: &Effects, years: usize) -> Vec<OverRust> {

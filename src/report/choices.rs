@@ -4,7 +4,7 @@
 use crate::case::keys::{CaseKey, NamedChoice, case_keys, named_choices};
 use crate::case::{self, schema, template, vary};
 use crate::climate::samples::{SampleInfo, samples};
-use crate::coating::{Inside, RustGrade};
+use crate::coating::RustGrade;
 use crate::error::Result;
 use crate::exposure::ArrangementKind;
 use crate::forecast::outcome::CRITERIA;
@@ -158,10 +158,7 @@ fn coats(face: &str, model: &Model) -> Result<Vec<CoatingChoice>> {
     let coat = |(id, title): (&str, &str)| {
         let system = match face {
             "outside" => Some(model.systems.outside(id)?),
-            _ => match model.systems.inside(id)? {
-                Inside::Bare => None,
-                Inside::Coated(system) => Some(system),
-            },
+            _ => model.systems.inside(id)?.system().cloned(),
         };
         let life_a = system.as_ref().map(|system| system.life_a.median());
         Ok(CoatingChoice {

@@ -191,6 +191,23 @@ fn property_yearly_entries_are_a_film_renewed_yearly() {
     assert_eq!(answer(&street_with(&[wax(2.0, Some(1.0))])), answer(&street_with(&entries)));
 }
 
+/// Wax of the first day meets clean steel, however it was written down; sprayed in later it meets rust and protects less.
+#[test]
+fn property_wax_from_new_is_one_thing() {
+    let mut built = street_with(&[]);
+    built.coating.inside = built.model.systems.inside("cavity_wax").unwrap();
+    let treated = street_with(&[(0.0, TreatmentAction::CavityWax)]);
+    let both = Scenario { treatments: treated.treatments.clone(), ..built.clone() };
+    let (built, treated) = (answer(&built), answer(&treated));
+    println!("as built {:?}, on the first day {:?}", built.time_to_rework_a, treated.time_to_rework_a);
+    assert_eq!(built, treated);
+    assert_eq!(built, answer(&both));
+    let waxed = |age_a: f64| answer(&street_with(&[(age_a, TreatmentAction::CavityWax)])).time_to_rework_a;
+    let later = [0.0, 0.1, 1.0, 3.0].map(|age_a| waxed(age_a).p50);
+    println!("waxed later {later:?}");
+    assert!(later[0] >= later[1], "{later:?}");
+}
+
 #[test]
 fn property_the_order_of_treatments_does_not_matter() {
     let mut treatments = vec![

@@ -5,7 +5,9 @@
 use super::content::{Abridgement, Letter, section};
 use super::state::is_coated;
 use crate::coating::Inside;
+use crate::coating::treatment::TreatmentAction;
 use crate::forecast::day;
+use crate::forecast::scenario::Scenario;
 use crate::report::decision_text::WORKSHOP;
 use crate::report::document::{LetterBlock, LetterSection};
 use crate::report::notice::NOTICE;
@@ -33,7 +35,7 @@ pub(super) fn service(letter: &Letter, abridgement: Abridgement) -> LetterSectio
         items
             .push("Have blisters at the welds scraped, and the wall read where steel flakes off.".to_owned());
     }
-    if letter.scenario.coating.inside == Inside::Bare {
+    if is_bare_inside(letter.scenario) {
         items.push(
             "Have the inside looked at with an endoscope and the drain holes kept open: the tube is bare inside.".to_owned(),
         );
@@ -46,6 +48,12 @@ pub(super) fn service(letter: &Letter, abridgement: Abridgement) -> LetterSectio
         "Tell the workshop where the car stood and how it was washed and driven since last time.".to_owned(),
     );
     section("At the next service", vec![LetterBlock::List(items)])
+}
+
+/// Whether nothing was ever put on the inside of the tube.
+fn is_bare_inside(scenario: &Scenario) -> bool {
+    let is_waxed = scenario.treatments.iter().any(|done| done.kind == TreatmentAction::CavityWax);
+    scenario.coating.inside == Inside::Bare && !is_waxed
 }
 
 pub(super) fn cautions() -> LetterSection {
