@@ -12,7 +12,7 @@ pub mod exposure_year;
 pub mod flag;
 mod from_age;
 pub mod histogram;
-mod hourly_years;
+pub(crate) mod hourly_years;
 pub mod kernel;
 pub mod likelihood;
 pub mod observation;

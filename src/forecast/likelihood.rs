@@ -20,7 +20,7 @@ use crate::forecast::scenario::Scenario;
 use crate::forecast::visible::{visible_at, visible_group_at, visible_node_at};
 use crate::model::Locations;
 use crate::numeric::elementary::{exp_alone, exp_each, ln, ln_each};
-use crate::numeric::normal::cdf;
+use crate::numeric::normal::cdf_alone;
 use crate::prior::Prior;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -223,11 +223,11 @@ impl Likelihood {
     /// Probability that a reading is at most `over_mm` thicker than the wall [-].
     fn reads_at_most(&self, over_mm: f64, cleaned: bool) -> f64 {
         let rough = match self.rough_mm {
-            Prior::LogNormal { median, sd_ln } if over_mm > 0.0 => cdf(ln(over_mm / median) / sd_ln),
+            Prior::LogNormal { median, sd_ln } if over_mm > 0.0 => cdf_alone(ln(over_mm / median) / sd_ln),
             _ => 0.0,
         };
-        let careful = self.mixed(cleaned, cdf(over_mm / self.reading_sd_mm), rough);
-        (1.0 - self.slip_share).mul_add(careful, 0.5 * self.slip_share)
+        let careful = self.mixed(cleaned, cdf_alone(over_mm / self.reading_sd_mm), rough);
+        (1.0 - self.slip_share) * careful + 0.5 * self.slip_share
     }
 
     /// Rusted share that was in sight [-].
@@ -257,20 +257,20 @@ impl Likelihood {
             _ => 0.0,
         };
         let careful = self.mixed(cleaned, bell(over_mm / self.reading_sd_mm, self.reading_sd_mm), rough);
-        (1.0 - self.slip_share).mul_add(careful, self.slip_share / READING_RANGE_MM)
+        (1.0 - self.slip_share) * careful + self.slip_share / READING_RANGE_MM
     }
 
     /// Of a reading on smooth steel and one on rough rust, what a spot that was cleaned, or was not, leads to.
     fn mixed(&self, cleaned: bool, smooth: f64, rough: f64) -> f64 {
         let smooth_share = if cleaned { 1.0 } else { self.smooth_share };
-        smooth_share.mul_add(smooth, (1.0 - smooth_share) * rough)
+        smooth_share * smooth + (1.0 - smooth_share) * rough
     }
 
     /// Probability that a spot whose deepest loss is `deepest_mm` is called sound, or not [-].
     fn found_sound(&self, sound: bool, deepest_mm: f64) -> f64 {
-        let called = cdf((self.sound_loss_mm - deepest_mm) / self.reading_sd_mm);
+        let called = cdf_alone((self.sound_loss_mm - deepest_mm) / self.reading_sd_mm);
         let careful = if sound { called } else { 1.0 - called };
-        (1.0 - self.slip_share).mul_add(careful, 0.5 * self.slip_share)
+        (1.0 - self.slip_share) * careful + 0.5 * self.slip_share
     }
 }
 

@@ -15,8 +15,8 @@ use crate::coating::breakdown::ONE_PER_CENT;
 use crate::coating::breakdown::rusted_share;
 use crate::forecast::draw::{Draw, OverRust};
 use crate::forecast::kernel::{Block, LANES, Lane, PerHistory, ValueOf};
-use crate::model::locations::{GROUPS, Locations, NODE, OUTSIDE};
-use crate::numeric::elementary::{exp, exp_alone, pow, pow_alone};
+use crate::model::locations::{GROUPS, Locations, NODE};
+use crate::numeric::elementary::{exp, exp_alone, ln, pow};
 use multiversion::multiversion;
 
 /// The open length among the parts of a block; the other is the worst node.
@@ -118,20 +118,16 @@ impl<V: PerHistory> Computed<'_, V> {
     /// Rust of a part by the ages of the coating at a time.
     fn rust(&self, part: usize, at: impl Fn(&[Lane]) -> Lane) -> Rust {
         let relative_age = at(&self.block.relative_age[OPEN_LENGTH]);
-        let shape: Lane = std::array::from_fn(|lane| self.draw.breakdown_shape.at(lane));
-        let mut share = [0.0; LANES];
-        if part == OPEN_LENGTH {
-            let groups = self.locations.circumference_share.iter().zip(&self.locations.life_factor);
-            for (circumference, life_factor) in groups {
-                add_share(&mut share, &relative_age, &shape, [*circumference, *life_factor]);
-            }
+        let shape = lanes(self.draw.breakdown_shape);
+        let share = if part == OPEN_LENGTH {
+            share_of_open_length(&relative_age, &shape, self.locations)
         } else {
             let mut relative_age = at(&self.block.relative_age[part]);
             if let Some(ageing) = &self.node_ageing {
                 relative_age.iter_mut().zip(ageing).for_each(|(age, ageing)| *age *= ageing);
             }
-            add_share(&mut share, &relative_age, &shape, [1.0, 1.0]);
-        }
+            share_of_location(&relative_age, &shape, 1.0)
+        };
         Rust { share, relative_age }
     }
 }
@@ -158,47 +154,99 @@ fn left_by<V: PerHistory>(
     (coat, now_a): (&OverRust<V>, f64),
     now: &Rust,
 ) -> Lane {
-    let failed: [[f64; 2]; LANES] = std::array::from_fn(failed_by(coat, now_a));
-    if failed.iter().flatten().all(|failed| *failed >= 1.0) {
+    let cover = Cover::new(coat, now_a);
+    if cover.has_failed() {
         return now.share;
     }
-    let (draw, locations) = (of.draw, of.locations);
     let then = of.rust_at(part, coat.age_a);
-    let sight = |lane| Sight::new(locations, coat.access_odds.at(lane), draw.breakdown_shape.at(lane));
-    let sights: Vec<Sight> = (0..if V::SHARED { 1 } else { LANES }).map(sight).collect();
     if part == OPEN_LENGTH {
-        shown_of_open_length(&sights, &failed, [now, &then])
+        shown_of_open_length(&cover, &lanes(of.draw.breakdown_shape), of.locations, [now, &then])
     } else {
-        shown_of_node(&sights, &failed, [now, &then])
+        shown_of_location(&cover, of.locations.reached_share[NODE], [&now.share, &then.share])
     }
 }
 
-/// What a coat that has failed so far leaves in sight of the open length's rust now and at its date; one sight for all
-/// histories, or one each.
-#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn shown_of_open_length(sights: &[Sight], failed: &[[f64; 2]; LANES], [now, then]: [&Rust; 2]) -> Lane {
-    let mut shown = now.share;
+/// A value of a draw in each history.
+fn lanes<V: PerHistory>(value: V) -> Lane {
+    std::array::from_fn(|lane| value.at(lane))
+}
+
+/// An over-rust coat as it stands in each history.
+struct Cover {
+    /// Share that has failed, on rust and on sound coating [-].
+    failed: [Lane; 2],
+    /// Odds of seeing and reaching the steel over those of usual access [-].
+    access_odds: Lane,
+}
+
+impl Cover {
+    fn new<V: PerHistory>(coat: &OverRust<V>, now_a: f64) -> Self {
+        let failed_on = |life_a: V| {
+            let mut failed = lanes(life_a);
+            fail(&mut failed, now_a - coat.age_a);
+            failed
+        };
+        Self { failed: coat.life_a.map(failed_on), access_odds: lanes(coat.access_odds) }
+    }
+
+    fn has_failed(&self) -> bool {
+        self.failed.iter().flatten().all(|failed| *failed >= 1.0)
+    }
+}
+
+/// Turns median lives [a] into the shares that have failed at an age [a] of the coat [-].
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn fail(lives: &mut Lane, age_a: f64) {
+    for life in lives {
+        *life = failed(age_a, *life);
+    }
+}
+
+/// What a coat leaves in sight of the open length's rust now, of what there is now and was at its date [-].
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn shown_of_open_length(cover: &Cover, shape: &Lane, locations: &Locations, [now, then]: [&Rust; 2]) -> Lane {
+    let aged = [now, then].map(|rust| hazards(&rust.relative_age, shape));
+    let (mut rust, mut shown) = ([0.0; LANES], [0.0; LANES]);
+    for group in 0..GROUPS {
+        let ln_life = ln(locations.life_factor[group]);
+        for lane in 0..LANES {
+            let per_hazard = exp(-shape[lane] * ln_life);
+            let share = [0, 1].map(|time| 1.0 - exp(-per_hazard * aged[time][lane]));
+            let seen = at_odds(locations.seen_share[group], cover.access_odds[lane]);
+            let reached = at_odds(locations.reached_share[group], cover.access_odds[lane]);
+            let failed = cover.failed.each_ref().map(|failed| failed[lane]);
+            rust[lane] += locations.circumference_share[group] * seen * share[0];
+            shown[lane] += locations.circumference_share[group] * seen * left_over(reached, failed, share);
+        }
+    }
     for lane in 0..LANES {
-        let relative_age = [now.relative_age[lane], then.relative_age[lane]];
-        shown[lane] *= sights[lane.min(sights.len() - 1)].shown_of_open_length(failed[lane], relative_age);
+        shown[lane] = if rust[lane] > 0.0 { now.share[lane] * shown[lane] / rust[lane] } else { 0.0 };
     }
     shown
 }
 
-/// The same of a node.
-#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn shown_of_node(sights: &[Sight], failed: &[[f64; 2]; LANES], [now, then]: [&Rust; 2]) -> Lane {
-    let mut shown = now.share;
+/// The same of one location, of whose rust a share is reached at usual access [-].
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn shown_of_location(cover: &Cover, reached_share: f64, [now, then]: [&Lane; 2]) -> Lane {
+    let mut shown = *now;
     for lane in 0..LANES {
-        let reached = sights[lane.min(sights.len() - 1)].reached[NODE];
-        shown[lane] = left_over(reached, failed[lane], [now.share[lane], then.share[lane]]);
+        let reached = at_odds(reached_share, cover.access_odds[lane]);
+        let failed = cover.failed.each_ref().map(|failed| failed[lane]);
+        shown[lane] = left_over(reached, failed, [now[lane], then[lane]]);
     }
     shown
-}
-
-/// Share of an over-rust coat that has failed by an age [a], on rust and on sound coating, in each history [-].
-fn failed_by<V: PerHistory>(coat: &OverRust<V>, now_a: f64) -> impl Fn(usize) -> [f64; 2] {
-    move |lane| [0, 1].map(|kind| failed(now_a - coat.age_a, coat.life_a[kind].at(lane)))
 }
 
 /// Visible rusted share [-] of a group of sectors at any age [a]; as [`visible_at`].
@@ -209,89 +257,82 @@ pub fn visible_group_at<V: PerHistory>(
     locations: &Locations,
     (group, age_a): (usize, f64),
 ) -> Lane {
-    let shape: Lane = std::array::from_fn(|lane| draw.breakdown_shape.at(lane));
+    let shape = lanes(draw.breakdown_shape);
     let share = |age_a: f64| -> Lane {
-        let mut share = [0.0; LANES];
         let relative_age = block.value_at(&block.relative_age[OPEN_LENGTH], ValueOf::Coating, age_a);
-        add_share(&mut share, &relative_age, &shape, [1.0, locations.life_factor[group]]);
-        share
+        share_of_location(&relative_age, &shape, locations.life_factor[group])
     };
     let now = share(age_a);
     let mut least = now;
     for coat in over_coats(draw, age_a) {
-        let (then, failed) = (share(coat.age_a), failed_by(coat, age_a));
-        for lane in 0..LANES {
-            let reached = at_odds(locations.reached_share[group], coat.access_odds.at(lane));
-            least[lane] = least[lane].min(left_over(reached, failed(lane), [now[lane], then[lane]]));
-        }
+        let (cover, then) = (Cover::new(coat, age_a), share(coat.age_a));
+        let shown = shown_of_location(&cover, locations.reached_share[group], [&now, &then]);
+        least.iter_mut().zip(shown).for_each(|(least, shown)| *least = least.min(shown));
     }
     least
 }
 
-/// Adds the rusted share of a location of some part of the surface and a life factor [-].
-#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn add_share(sum: &mut Lane, relative_age: &Lane, shape: &Lane, [part, life_factor]: [f64; 2]) {
+/// Rusted share of a location of some life factor [-].
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn share_of_location(relative_age: &Lane, shape: &Lane, life_factor: f64) -> Lane {
+    let mut share = *relative_age;
     for lane in 0..LANES {
-        sum[lane] += part * rusted_share(relative_age[lane] / life_factor, shape[lane]);
+        share[lane] = rusted_share(share[lane] / life_factor, shape[lane]);
     }
+    share
 }
 
-/// What can be seen and reached of a member, and where its open length rusts.
-struct Sight {
-    shape: f64,
-    /// Hazard of each group over that of a location of life factor 1 [-].
-    hazard: [f64; GROUPS],
-    /// Surface in sight over all surface of the open length [-].
-    seen: [f64; GROUPS],
-    /// Share of the rust in sight that is reached [-].
-    reached: [f64; OUTSIDE],
+/// Rusted share of the open length: the mean of its locations by surface [-]. One power of the age serves all of them.
+#[multiversion(targets(
+    "x86_64+avx512f+avx512dq+avx512vl+avx512bw+avx2+fma",
+    "x86_64+avx2+fma",
+    "aarch64+neon"
+))]
+fn share_of_open_length(relative_age: &Lane, shape: &Lane, locations: &Locations) -> Lane {
+    let hazard = hazards(relative_age, shape);
+    let mut share = [0.0; LANES];
+    for (circumference, life_factor) in locations.circumference_share.iter().zip(&locations.life_factor) {
+        let ln_life = ln(*life_factor);
+        for lane in 0..LANES {
+            share[lane] += circumference * (1.0 - exp(-hazard[lane] * exp(-shape[lane] * ln_life)));
+        }
+    }
+    share
 }
 
-impl Sight {
-    fn new(locations: &Locations, access_odds: f64, shape: f64) -> Self {
-        let seen = |group: usize| {
-            locations.circumference_share[group] * at_odds(locations.seen_share[group], access_odds)
-        };
-        Self {
-            shape,
-            hazard: std::array::from_fn(|group| {
-                ONE_PER_CENT * pow_alone(locations.life_factor[group], -shape)
-            }),
-            seen: std::array::from_fn(seen),
-            reached: locations.reached_share.map(|share| at_odds(share, access_odds)),
-        }
+/// Cumulative hazard of breakdown of a location of life factor 1 at relative ages [-].
+#[inline(always)]
+fn hazards(relative_age: &Lane, shape: &Lane) -> Lane {
+    let mut hazard = *relative_age;
+    for lane in 0..LANES {
+        hazard[lane] = ONE_PER_CENT * pow(hazard[lane], shape[lane]);
     }
-
-    /// Share of the open length's rust in sight that shows [-], from the ages of its coating now and at the coat's date [-].
-    #[inline(always)]
-    fn shown_of_open_length(&self, failed: [f64; 2], relative_age: [f64; 2]) -> f64 {
-        let aged = relative_age.map(|relative_age| pow(relative_age, self.shape));
-        let (mut rust, mut shown) = (0.0, 0.0);
-        for group in 0..GROUPS {
-            let share = aged.map(|aged| 1.0 - exp(-self.hazard[group] * aged));
-            rust += self.seen[group] * share[0];
-            shown += self.seen[group] * left_over(self.reached[group], failed, share);
-        }
-        if rust > 0.0 { shown / rust } else { 0.0 }
-    }
+    hazard
 }
 
 /// Rust of a location that shows, of what there is `[now, then]`, with `reached` under the brush [-].
 #[inline(always)]
 fn left_over(reached: f64, [on_rust, on_coat]: [f64; 2], [now, then]: [f64; 2]) -> f64 {
     let through = on_rust.mul_add(then.min(now), on_coat * (now - then).max(0.0));
-    (1.0 - reached).mul_add(now, reached * through).clamp(0.0, now)
+    // no `clamp`: its check of the bounds keeps the loop from becoming vector code
+    (1.0 - reached).mul_add(now, reached * through).max(0.0).min(now)
 }
 
 /// A share [-] whose odds are multiplied by `odds` [-].
+#[inline(always)]
 fn at_odds(share: f64, odds: f64) -> f64 {
     odds * share / odds.mul_add(share, 1.0 - share)
 }
 
 /// Share of an over-coat that has failed after `age_a` [a] with median life `life_a` [a]: `1 - 2^-(t/L)^2`.
+#[inline(always)]
 fn failed(age_a: f64, life_a: f64) -> f64 {
     let relative_age = age_a.max(0.0) / life_a.max(1e-3);
-    1.0 - exp_alone(-std::f64::consts::LN_2 * relative_age * relative_age)
+    1.0 - exp(-std::f64::consts::LN_2 * relative_age * relative_age)
 }
 
 #[cfg(test)]

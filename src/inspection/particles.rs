@@ -7,7 +7,8 @@
 
 use crate::error::{Error, Result};
 use crate::forecast::Visit;
-use crate::forecast::driver::{Blocks, Driver, OuterSample, Weighting, in_pieces};
+use crate::forecast::driver::{Blocks, Driver, OuterSample, RunPoint, Weighting, in_pieces};
+use crate::forecast::hourly_years::Rates;
 use crate::forecast::kernel::{Block, LANES, Lane, run_block};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::run::{Observer, Progress};
@@ -20,6 +21,7 @@ use crate::numeric::normal::quantile_each;
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
+use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
 /// Steps of the moves of a block's aleatory numbers, one after the other [-].
@@ -114,7 +116,10 @@ impl<'a> Particles<'a> {
             let pieces = in_pieces(chosen.len().div_ceil(PIECE), |piece| {
                 let within = piece * PIECE..chosen.len().min((piece + 1) * PIECE);
                 let mut block = Block::with_years(target.years);
-                let samples = within.map(|index| follower.sample(cases, (index, chosen[index]), &mut block));
+                let rates = follower.rates(cases, &chosen[within.clone()])?;
+                let samples = within.zip(rates);
+                let samples = samples
+                    .map(|(index, rates)| Ok(follower.sample((index, chosen[index]), rates, &mut block)));
                 driver(weight).run(samples, fresh())
             })?;
             for piece in pieces {
@@ -142,22 +147,34 @@ struct Follower<'a> {
 }
 
 impl Follower<'_> {
-    /// The outer sample of particle `index` of the sampler, with a block of its own.
+    /// Rates of the cases by particle: hourly years of the outer points of all of them side by side, each point once.
+    fn rates(&self, cases: &[Prepared], chosen: &[(&Particle, f64)]) -> Result<Vec<Vec<Rates>>> {
+        let distinct: BTreeSet<usize> = chosen.iter().map(|(particle, _)| particle.pool_index).collect();
+        let points: Vec<RunPoint> =
+            distinct.iter().map(|index| self.target.pool_point(*index).clone()).collect();
+        let found = cases.iter().map(|case| case.rates_each(&points, self.settings.seed));
+        let found = found.collect::<Result<Vec<Vec<Rates>>>>()?;
+        let of = |particle: &Particle| -> Vec<Rates> {
+            let place = distinct.range(..particle.pool_index).count();
+            found.iter().map(|rates| Rates::clone(&rates[place])).collect()
+        };
+        Ok(chosen.iter().map(|(particle, _)| of(particle)).collect())
+    }
+
+    /// The outer sample of particle `index` of the sampler where the rates of the cases are known, with a block of its own.
     fn sample(
         &self,
-        cases: &[Prepared],
         (index, (particle, ln_likelihood)): (usize, (&Particle, f64)),
+        rates: Vec<Rates>,
         block: &mut Block,
-    ) -> Result<OuterSample<'static>> {
+    ) -> OuterSample<'static> {
         let number = self.first + index as u64;
-        let hourly_point = self.target.hourly_point(particle);
-        let rates = cases.iter().map(|case| case.rates(hourly_point, self.settings.seed));
-        Ok(OuterSample {
+        OuterSample {
             z: self.target.point(particle).z,
-            rates: rates.collect::<Result<_>>()?,
+            rates,
             first_history: number * LANES as u64,
             blocks: Blocks::Own(self.aleatory((particle, ln_likelihood), number, block)),
-        })
+        }
     }
 
     /// Aleatory numbers of the histories of a particle [-].
@@ -194,8 +211,7 @@ impl Follower<'_> {
 fn proposal(current: &[Lane], step: f64, uniform: &mut impl FnMut() -> f64) -> Vec<Lane> {
     let kept = (1.0 - step * step).sqrt();
     let fresh: Vec<Lane> = current.iter().map(|_| normals(uniform)).collect();
-    let moved =
-        |(old, new): (&Lane, &Lane)| std::array::from_fn(|lane| kept.mul_add(old[lane], step * new[lane]));
+    let moved = |(old, new): (&Lane, &Lane)| std::array::from_fn(|lane| kept * old[lane] + step * new[lane]);
     current.iter().zip(&fresh).map(moved).collect()
 }
 

@@ -56,11 +56,10 @@ impl ReferenceMeasure {
     /// Numbers moved by a step, 0 to 1, with as many fresh standard normal numbers [-].
     pub(super) fn moved(&self, z: &[f64], fresh: &[f64], step: f64) -> Vec<f64> {
         let kept = (1.0 - step * step).sqrt();
-        let mut moved: Vec<f64> =
-            z.iter().zip(fresh).map(|(z, fresh)| kept.mul_add(*z, step * fresh)).collect();
+        let mut moved: Vec<f64> = z.iter().zip(fresh).map(|(z, fresh)| kept * z + step * fresh).collect();
         for ((i, mean), row) in self.narrowed.iter().zip(&self.mean).zip(&self.lower) {
             let spread: f64 = row.iter().zip(&self.narrowed).map(|(l, j)| l * fresh[*j]).sum();
-            moved[*i] = kept.mul_add(z[*i] - mean, mean + step * spread);
+            moved[*i] = mean + kept * (z[*i] - mean) + step * spread;
         }
         moved
     }
@@ -77,7 +76,7 @@ impl ReferenceMeasure {
         let scaled = self.scaled(z);
         let direction = ((at * scaled.len() as f64) as usize).min(scaled.len().saturating_sub(1));
         let Some(from) = scaled.get(direction) else { return moved };
-        let shift = (1.0 - step * step).sqrt().mul_add(*from, step * fresh) - from;
+        let shift = (1.0 - step * step).sqrt() * from + step * fresh - from;
         for (i, row) in self.narrowed.iter().zip(&self.lower).skip(direction) {
             moved[*i] += shift * row[direction];
         }

@@ -20,7 +20,7 @@ pub use crate::inspection::reference_measure::Narrowing;
 use crate::inspection::reference_measure::ReferenceMeasure;
 use crate::inspection::smc::weights::{effective, systematic, weights};
 use crate::numeric::elementary::{exp_alone, ln_alone};
-use crate::numeric::normal::{cdf, quantile_each};
+use crate::numeric::normal::{cdf_alone, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
 use rand::prelude::*;
 use rand_distr::Open01;
@@ -332,14 +332,14 @@ impl<'a, T: Target> Sampler<'a, T> {
         let step = self.state.steps[kind];
         let wanted = if kind == NUMBERS { from.z.len() + 2 } else { 4 };
         let normals = normals(self.seed, self.state.sweep, number, wanted);
-        let (uniform, last) = (cdf(normals[0]), normals[wanted - 1]);
+        let (uniform, last) = (cdf_alone(normals[0]), normals[wanted - 1]);
         // particles of a tempered funnel lie close in one part of it and wide in another: steps of many sizes
-        let size = if self.reference.is_narrowed() && kind != RING { size(cdf(last)) } else { 1.0 };
+        let size = if self.reference.is_narrowed() && kind != RING { size(cdf_alone(last)) } else { 1.0 };
         let step = step * size;
         let (mut pool_index, mut z) = (from.pool_index, from.z.clone());
         match kind {
             NUMBERS => z = self.reference.moved(&from.z, &normals[1..], step),
-            DIRECTION => z = self.reference.moved_along(&from.z, cdf(normals[2]), normals[1], step),
+            DIRECTION => z = self.reference.moved_along(&from.z, cdf_alone(normals[2]), normals[1], step),
             _ => {
                 let ring = self.target.pool_size() as f64;
                 let offset = (step * ring * normals[1]).round();

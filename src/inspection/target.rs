@@ -45,14 +45,14 @@ impl<'a> CarTarget<'a> {
         Ok(Self { case, pool, free: after_rate().collect(), years })
     }
 
-    /// The outer point a particle has its hourly years from.
-    pub(super) fn hourly_point(&self, particle: &Particle) -> &RunPoint {
-        &self.pool[particle.pool_index].0
+    /// An outer point of the pool, for particles to have their hourly years from.
+    pub(super) fn pool_point(&self, index: usize) -> &RunPoint {
+        &self.pool[index].0
     }
 
     /// The outer point of a particle: its hourly years from the pool, the rest moved.
     pub(super) fn point(&self, particle: &Particle) -> RunPoint {
-        let mut point = self.hourly_point(particle).clone();
+        let mut point = self.pool_point(particle.pool_index).clone();
         self.free.iter().zip(&particle.z).for_each(|(dimension, value)| point.z[*dimension] = *value);
         point
     }

@@ -5,7 +5,7 @@
 
 use crate::error::{Error, Result};
 use crate::model::input::{INPUTS, Input, Point, Scope};
-use crate::numeric::normal::cdf;
+use crate::numeric::normal::cdf_alone;
 
 /// Draws of what all cars share.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,7 +36,7 @@ impl SharedDraws {
     /// A point with what is shared taken from the draw that its number of the dose-response function chooses [-].
     #[must_use]
     pub fn taken_into(&self, z: &Point) -> Point {
-        let share = cdf(z[Input::DoseResponseChoice as usize]);
+        let share = cdf_alone(z[Input::DoseResponseChoice as usize]);
         let chosen = ((share * self.draws.len() as f64) as usize).min(self.draws.len() - 1);
         with_shared(z, &self.draws[chosen])
     }

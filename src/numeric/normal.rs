@@ -164,6 +164,13 @@ pub fn cdf(z: f64) -> f64 {
     if z > 0.0 { 1.0 - tail } else { tail }
 }
 
+/// [`cdf`] called by itself from scalar code, where every fused step would be a library call.
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+#[must_use]
+pub fn cdf_alone(z: f64) -> f64 {
+    cdf(z)
+}
+
 /// [`cdf`] with `z` clamped to -7 and 7 [-], for use where the far tails do not matter: without a branch, so that it
 /// compiles to vector code.
 #[inline(always)]

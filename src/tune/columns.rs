@@ -5,7 +5,7 @@ use crate::corrosivity::DoseResponse;
 use crate::corrosivity::dose_response::DoseResponseFacts;
 use crate::error::{Error, Result};
 use crate::model::{Input, InputPriors, Model, Point};
-use crate::numeric::normal::{cdf, quantile};
+use crate::numeric::normal::{cdf_alone, quantile};
 
 /// Reads and writes the cells of the inputs of a model.
 #[derive(Debug, Clone)]
@@ -41,7 +41,7 @@ impl Columns {
     #[must_use]
     pub fn function_at(&self, number: f64) -> usize {
         let count = self.functions.len();
-        ((cdf(number) * count as f64) as usize).min(count - 1)
+        ((cdf_alone(number) * count as f64) as usize).min(count - 1)
     }
 
     /// A standard normal number that chooses the function of a place: the middle of those that do [-].

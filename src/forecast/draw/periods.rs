@@ -14,7 +14,7 @@ use crate::forecast::draw::{Inputs, Stay, choose};
 use crate::model::input::of_parameter;
 use crate::model::{Input, Point};
 use crate::numeric::elementary::{exp_alone, exp_each, ln_alone};
-use crate::numeric::normal::{cdf, quantile_each};
+use crate::numeric::normal::{cdf_alone, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
 use crate::prior::Prior;
 use rand_distr::{Distribution, Open01};
@@ -193,7 +193,8 @@ impl Inputs<'_> {
         for (number, stay) in self.stays.iter().enumerate() {
             for (chosen, (_, storage_and_use)) in stay.mixture.iter().enumerate() {
                 let is_here = |draw: &Drawn| {
-                    let choice = || stay.choose(|past| cdf(draw.z[Input::UnknownStorage1 as usize + past]));
+                    let choice =
+                        || stay.choose(|past| cdf_alone(draw.z[Input::UnknownStorage1 as usize + past]));
                     draw.before.len() <= number && choice() == chosen
                 };
                 let here: Vec<usize> = (0..draws.len()).filter(|index| is_here(&draws[*index])).collect();
@@ -226,7 +227,7 @@ impl Inputs<'_> {
         let PeriodExposure { course, years, .. } = exposure;
         let seasons = years.each_ref().map(|year| Seasons::new(year, surroundings, &site));
         let settled = seasons[KNOTS - 1];
-        let dose_response = self.choose_dose_response(cdf(at(Input::DoseResponseChoice)))?;
+        let dose_response = self.choose_dose_response(cdf_alone(at(Input::DoseResponseChoice)))?;
         let rate = PeriodRate {
             rate_um_per_a: 0.0,
             dose_response,

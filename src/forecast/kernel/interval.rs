@@ -65,7 +65,7 @@ impl Block {
     pub(crate) fn steel_at(&self, age_a: f64, lane: usize) -> impl Fn(&[Lane]) -> f64 {
         let Interval { from_a, until_a, start, end, .. } = *self.interval_at(age_a);
         let way = if until_a > from_a { (age_a - from_a) / (until_a - from_a) } else { 1.0 };
-        move |rows| way.mul_add(rows[end][lane] - rows[start][lane], rows[start][lane])
+        move |rows| rows[start][lane] + way * (rows[end][lane] - rows[start][lane])
     }
 
     /// The interval an age [a] falls in; its end belongs to it.
