@@ -21,8 +21,8 @@ use std::ops::ControlFlow;
 const SEEDS: u64 = 20;
 /// Four replicates, or four samplers.
 const HISTORIES: u64 = 65_536;
-/// Chance that a true error is called wrong, on each side: one in a hundred for all eighteen together.
-const BY_CHANCE: f64 = 0.005 / 18.0;
+/// Chance that a true error is called wrong, on each side: one in a hundred for all twenty-seven together.
+const BY_CHANCE: f64 = 0.005 / 27.0;
 
 /// A number and its standard error.
 type Printed = [f64; 2];
@@ -39,9 +39,14 @@ fn halfway(found: &Forecast) -> [usize; 3] {
     EDGES.map(|edge| found.band.iter().position(|row| edge(row) >= HALFWAY).unwrap_or(last))
 }
 
-/// What is looked at: three quantiles of the age at rework, and the edges and the middle of the band, each in a year of its own.
-fn printed(found: &Forecast, years: [usize; 3]) -> [Printed; 6] {
+/// Row of the year whose losses are looked at.
+const LOSS_ROW: usize = 11;
+
+/// What is looked at: three quantiles of the age at rework, the edges and the middle of the band, each in a year of its own, and
+/// a point of the first-year rate and of two losses.
+fn printed(found: &Forecast, years: [usize; 3]) -> [Printed; 9] {
     let (t, e) = (&found.time_to_rework_a, &found.standard_error);
+    let losses = &found.loss_standard_error;
     let of_band = |number: usize| {
         let (edge, year) = (EDGES[number], years[number]);
         [edge(&found.band[year]), edge(&found.band_standard_error[year])]
@@ -53,8 +58,13 @@ fn printed(found: &Forecast, years: [usize; 3]) -> [Printed; 6] {
         of_band(0),
         of_band(1),
         of_band(2),
+        [found.first_year_rate_um_per_a.p50, losses.first_year_rate_um_per_a.unwrap().p50],
+        [found.mean_loss_um[LOSS_ROW].p50, losses.mean_loss_um[LOSS_ROW].p50],
+        [found.deepest_loss_um[LOSS_ROW].p95, losses.deepest_loss_um[LOSS_ROW].p95],
     ]
 }
+
+const NAMES: [&str; 9] = ["p10", "p50", "p75", "low", "mid", "high", "rate", "mean loss", "deepest loss"];
 
 /// Holds the errors of the street car with observations against the scatter of its answers.
 fn assert_true_errors(observations: &[Observation], method: Method) {
@@ -68,13 +78,13 @@ fn assert_true_errors(observations: &[Observation], method: Method) {
     let answers: Vec<Forecast> = (1..=SEEDS).map(answer).collect();
     let years = halfway(&answers[0]);
     println!("{method:?}: band in the years {:?}", years.map(|row| row + 1));
-    let answers: Vec<[Printed; 6]> = answers.iter().map(|answer| printed(answer, years)).collect();
+    let answers: Vec<[Printed; 9]> = answers.iter().map(|answer| printed(answer, years)).collect();
     let n = SEEDS as f64;
     // the variance over the seeds over the mean of the printed ones, each of which has three degrees of freedom
     let fisher = FisherSnedecor::new(n - 1.0, 3.0 * n).unwrap();
     let allowed = [BY_CHANCE, 1.0 - BY_CHANCE].map(|p| fisher.inverse_cdf(p));
     let mut ratios = Vec::new();
-    for (quantity, name) in ["p10", "p50", "p75", "low", "mid", "high"].iter().enumerate() {
+    for (quantity, name) in NAMES.iter().enumerate() {
         let of_seed = || answers.iter().map(|answer| answer[quantity]);
         let mean = of_seed().map(|[value, _]| value).sum::<f64>() / n;
         let variance = of_seed().map(|[value, _]| (value - mean).powi(2)).sum::<f64>() / (n - 1.0);

@@ -54,9 +54,29 @@ impl LogHistogram {
     /// Quantile `p` [-], or `None` of an empty histogram.
     #[must_use]
     pub fn quantile(&self, p: f64) -> Option<f64> {
-        let edge = |bin: usize| f64::from_bits((self.offset + bin as u64) << SHIFT);
         let (bin, within) = bin_at(&self.bins, p)?;
-        Some(within.mul_add(edge(bin + 1) - edge(bin), edge(bin)))
+        Some(within.mul_add(self.edge(bin + 1) - self.edge(bin), self.edge(bin)))
+    }
+
+    /// Lower edge of a bin.
+    fn edge(&self, bin: usize) -> f64 {
+        f64::from_bits((self.offset + bin as u64) << SHIFT)
+    }
+
+    /// Weight counted [-].
+    #[must_use]
+    pub fn weight(&self) -> f64 {
+        self.bins.iter().sum()
+    }
+
+    /// Share of the weight up to a value, straight within a bin [-].
+    #[must_use]
+    pub fn share_by(&self, value: f64) -> f64 {
+        let [bin] = self.bins_of(&[value]);
+        let bin = bin as usize;
+        let within = ((value - self.edge(bin)) / (self.edge(bin + 1) - self.edge(bin))).clamp(0.0, 1.0);
+        let before: f64 = self.bins[..bin].iter().sum();
+        (before + within * self.bins[bin]) / self.weight().max(f64::MIN_POSITIVE)
     }
 }
 
@@ -171,6 +191,17 @@ mod tests {
             let found = histogram.quantile(p).unwrap();
             assert!((found / expected - 1.0).abs() < 1e-3, "{p}: {found}");
         }
+    }
+
+    /// A thousand values spread evenly from 1 to 2: 0.4 of them up to 1.4, all up to what is larger than any.
+    #[test]
+    fn closed_form_share_undoes_the_quantile() {
+        let mut histogram = LogHistogram::octaves(-4, 13);
+        (0..1000).for_each(|i| histogram.add(1.0 + (f64::from(i) + 0.5) / 1000.0, 2.0));
+        assert!((histogram.share_by(1.4) - 0.4).abs() < 1e-3);
+        assert!((histogram.share_by(histogram.quantile(0.73).unwrap()) - 0.73).abs() < 1e-12);
+        assert!((histogram.share_by(1e6) - 1.0).abs() < 1e-12 && histogram.share_by(0.0).abs() < 1e-12);
+        assert!((histogram.weight() - 2000.0).abs() < 1e-9);
     }
 
     #[test]

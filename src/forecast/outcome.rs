@@ -66,6 +66,8 @@ pub struct Forecast {
     pub band_standard_error: Vec<BandYear>,
     /// Standard errors of the quantiles [a] and of the share beyond the horizon [-].
     pub standard_error: StandardErrors,
+    /// Standard errors of the points of first-year rate and losses.
+    pub loss_standard_error: LossErrors,
     /// Share of the variance of the age at rework that knowledge could remove [-].
     pub epistemic_share: f64,
     /// Effective sample size after the known conditions [histories].
@@ -110,6 +112,22 @@ pub struct YearQuantiles {
     pub p05: f64,
     pub p50: f64,
     pub p95: f64,
+}
+
+/// Standard errors of the points of first-year rate and losses, each as the field of its name; absent or empty of fewer than
+/// two replicates.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, JsonSchema)]
+pub struct LossErrors {
+    /// Of the first-year rate [µm/a].
+    pub first_year_rate_um_per_a: Option<Quantiles>,
+    /// Of the mean loss [µm].
+    pub mean_loss_um: Vec<YearQuantiles>,
+    /// Of the deepest loss [µm].
+    pub deepest_loss_um: Vec<YearQuantiles>,
+    /// Of the elastic section modulus left [-].
+    pub bending_capacity_left: Vec<YearQuantiles>,
+    /// Of the mean loss of bare steel [µm].
+    pub loss_of_bared_steel_um: Vec<YearQuantiles>,
 }
 
 /// Shares by ISO 9223 category [-].

@@ -5,9 +5,10 @@
 //! 6.4; MEMORY-H). That of a quantile is half the way between the quantiles one error of their share below and above
 //! (Woodruff 1952, J. Am. Stat. Assoc. 47, 635-646; MEMORY-H).
 
-use crate::forecast::histogram::{TimeHistogram, weighted_quantile};
-use crate::forecast::outcome::{BandYear, StandardErrors};
+use crate::forecast::histogram::{LogHistogram, TimeHistogram, weighted_quantile};
+use crate::forecast::outcome::{BandYear, LossErrors, Quantiles, StandardErrors, YearQuantiles};
 use crate::forecast::pool::Pool;
+use crate::forecast::tally::{Tally, YearTally};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// A share within one replicate, and the weight of the replicate [-].
@@ -40,13 +41,13 @@ fn quantile_error(p: f64, share_error: f64, quantile: impl Fn(f64) -> Option<f64
 fn of_age(pool: &Pool, p: f64) -> Option<f64> {
     let age_a = pool.tally.time.quantile(p)?;
     let share = |times: &TimeHistogram| InReplicate { share: times.share_by(age_a), weight: times.weight() };
-    let replicates: Vec<InReplicate> = pool.replicates.iter().map(share).collect();
+    let replicates: Vec<InReplicate> = pool.apart.iter().map(|tally| share(&tally.time)).collect();
     quantile_error(p, share_error(&replicates)?, |p| pool.tally.time.quantile(p))
 }
 
 /// Half-width of the 95 % interval of the median [a], Student t over the replicates.
 pub(crate) fn median_half_width_a(pool: &Pool) -> Option<f64> {
-    let degrees = pool.replicates.len() as f64 - 1.0;
+    let degrees = pool.apart.len() as f64 - 1.0;
     let error = of_age(pool, 0.5)?;
     StudentsT::new(0.0, 1.0, degrees).ok().map(|t| t.inverse_cdf(0.975) * error)
 }
@@ -55,7 +56,7 @@ pub(crate) fn median_half_width_a(pool: &Pool) -> Option<f64> {
 pub(super) fn of_ages(pool: &Pool, quantiles: [f64; 7]) -> StandardErrors {
     let [p05, p10, p25, p50, p75, p90, p95] = quantiles.map(|p| of_age(pool, p));
     let beyond = |times: &TimeHistogram| InReplicate { share: times.beyond(), weight: times.weight() };
-    let beyond: Vec<InReplicate> = pool.replicates.iter().map(beyond).collect();
+    let beyond: Vec<InReplicate> = pool.apart.iter().map(|tally| beyond(&tally.time)).collect();
     StandardErrors {
         p05,
         p10,
@@ -67,6 +68,40 @@ pub(super) fn of_ages(pool: &Pool, quantiles: [f64; 7]) -> StandardErrors {
         share_beyond_horizon: share_error(&beyond).unwrap_or(0.0),
         median_half_width_a: median_half_width_a(pool),
     }
+}
+
+/// Standard errors of the points of first-year rate and losses.
+pub(super) fn of_losses(pool: &Pool) -> LossErrors {
+    let by_year = |of: fn(&YearTally) -> &LogHistogram| -> Vec<YearQuantiles> {
+        let errors = |year: usize| {
+            let Quantiles { p05, p50, p95 } = of_points(pool, |tally| of(&tally.years[year]))?;
+            Some(YearQuantiles { year: year as u32 + 1, p05, p50, p95 })
+        };
+        (0..pool.tally.years.len()).filter_map(errors).collect()
+    };
+    let left = |lost: YearQuantiles| YearQuantiles { p05: lost.p95, p95: lost.p05, ..lost };
+    LossErrors {
+        first_year_rate_um_per_a: of_points(pool, |tally| &tally.rate.0),
+        mean_loss_um: by_year(|year| &year.mean_um),
+        deepest_loss_um: by_year(|year| &year.deepest_um),
+        bending_capacity_left: by_year(|year| &year.modulus_loss).into_iter().map(left).collect(),
+        loss_of_bared_steel_um: by_year(|year| &year.bared_um),
+    }
+}
+
+/// Standard errors of the points of a histogram; `None` of fewer than two replicates or without weight.
+fn of_points(pool: &Pool, of: impl Fn(&Tally) -> &LogHistogram) -> Option<Quantiles> {
+    let whole = of(&pool.tally);
+    let error = |p: f64| {
+        let value = whole.quantile(p)?;
+        let share = |one: &LogHistogram| InReplicate { share: one.share_by(value), weight: one.weight() };
+        let replicates: Vec<InReplicate> = pool.apart.iter().map(|tally| share(of(tally))).collect();
+        quantile_error(p, share_error(&replicates)?, |p| whole.quantile(p))
+    };
+    if pool.apart.len() < 2 {
+        return None;
+    }
+    Some(Quantiles { p05: error(0.05)?, p50: error(0.50)?, p95: error(0.95)? })
 }
 
 /// Standard errors of the edges of the band and of its pooled line [-]; empty of fewer than two replicates.

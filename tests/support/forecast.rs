@@ -223,6 +223,7 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         },
         band_standard_error: Vec::new(),
         standard_error: standard_errors(&time_to_rework_a),
+        loss_standard_error: LossErrors::default(),
         epistemic_share: 0.62,
         learned_from: None,
         effective_sample_size: 131_072.0,
