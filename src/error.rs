@@ -21,7 +21,7 @@ pub struct SourceSpan {
 
 impl std::fmt::Display for SourceSpan {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}", self.file)?;
+        write!(f, "{}", shown(&self.file))?;
         for part in [self.line, self.column].into_iter().flatten() {
             write!(f, ":{part}")?;
         }
@@ -45,7 +45,7 @@ pub enum Error {
         allowed: String,
     },
     /// Something other than a number that does not fit.
-    #[error("{what}: found {found}, allowed: {allowed}{}", nearest_text(.nearest.as_deref()))]
+    #[error("{}: found {}, allowed: {allowed}{}", shown(.what), shown(.found), nearest_text(.nearest.as_deref()))]
     Invalid {
         /// What was being read, in words or as a key path such as `storage[1].from`.
         what: String,
@@ -57,7 +57,7 @@ pub enum Error {
         nearest: Option<String>,
     },
     /// A problem at a position of an input file.
-    #[error("{span}: {field}: found {found}, allowed: {allowed}{}", nearest_text(.nearest.as_deref()))]
+    #[error("{span}: {}: found {}, allowed: {allowed}{}", shown(.field), shown(.found), nearest_text(.nearest.as_deref()))]
     Input {
         /// File, line and column.
         span: SourceSpan,
@@ -85,6 +85,23 @@ pub enum Error {
 
 fn nearest_text(nearest: Option<&str>) -> String {
     nearest.map_or_else(String::new, |name| format!("; did you mean `{name}`?"))
+}
+
+/// Longest text that may be a slip of a name [bytes].
+const NAME_MAX: usize = 256;
+/// Longest name or finding that is shown [characters].
+const SHOWN_MAX: usize = 300;
+
+/// Whether a character controls a terminal, breaks the line, or reorders the text around it.
+#[must_use]
+pub fn disturbs(c: char) -> bool {
+    c.is_control() || matches!(c, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+/// The beginning of a text that somebody else wrote, on one line, without what a terminal would act on.
+fn shown(text: &str) -> String {
+    let shown: String = text.chars().take(SHOWN_MAX).map(|c| if disturbs(c) { ' ' } else { c }).collect();
+    if text.chars().nth(SHOWN_MAX).is_some() { shown + "..." } else { shown }
 }
 
 /// The parts of an error, for programs that show each of them separately.
@@ -171,8 +188,8 @@ impl Parts {
     fn new(field: &str, found: &str, allowed: &str, nearest: Option<&str>) -> Self {
         let some = |text: &str| Some(text.to_owned());
         Self {
-            field: some(field),
-            found: some(found),
+            field: Some(shown(field)),
+            found: Some(shown(found)),
             allowed: some(allowed),
             nearest: nearest.map(str::to_owned),
         }
@@ -199,6 +216,10 @@ pub fn in_range(
 
 /// The name among `names` closest to `found`, when it is close enough to be a likely slip.
 pub fn nearest<'a>(found: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    // the search takes the product of the lengths, and no name is as long
+    if found.len() > NAME_MAX {
+        return None;
+    }
     names
         .into_iter()
         .map(|name| (strsim::normalized_damerau_levenshtein(found, name), name))

@@ -104,6 +104,26 @@ fn property_a_stopped_list_carries_on() {
     drop(std::fs::remove_dir_all(folder));
 }
 
+/// Rows kept for one record are no answer about another, however alike the two are in number and question.
+#[test]
+fn regress_a_list_is_not_carried_on_with_the_rows_of_another_record() {
+    let (folder, file) = shop("other");
+    let (other_folder, other) = shop("another");
+    for (folder, file, since) in [(&folder, &file, "2015-05-01"), (&other_folder, &other, "2000-05-01")] {
+        add_changed(folder, file, "A-9", ("2014-05-01", since));
+    }
+    let out = folder.join("list").display().to_string();
+    let of = |file: &str| [&["due", "--record", file, "--out", &out][..], &BY].concat().join(" ");
+    let words = |line: &str| ferrowane(&line.split(' ').collect::<Vec<&str>>());
+    let [first, second] = [of(&file), of(&other)];
+    let fresh = list(&words(&second));
+    let part = Path::new(&out).join("due.part");
+    stop_midway(&first.split(' ').collect::<Vec<&str>>(), &part);
+    assert!(part.is_file(), "the first list was stopped");
+    assert_eq!(list(&words(&second)), fresh);
+    drop((std::fs::remove_dir_all(folder), std::fs::remove_dir_all(other_folder)));
+}
+
 #[test]
 fn property_months_that_are_over_are_refused() {
     let (folder, file) = shop("month");

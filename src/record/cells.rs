@@ -1,6 +1,6 @@
 //! Texts, numbers, dates and codes from the cells of a table or the arguments of a command: is each possible?
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, disturbs};
 use jiff::civil::Date;
 use std::ops::RangeInclusive;
 
@@ -22,8 +22,9 @@ pub(super) fn one_line(column: &str, found: &str, max_length: usize) -> Result<S
         let found = format!("{length} characters");
         return Err(Error::invalid(column, found, format!("at most {max_length} characters")));
     }
-    if found.chars().any(char::is_control) {
-        return Err(Error::invalid(column, "a line break or control character", "text on one line"));
+    if found.chars().any(disturbs) {
+        let found = "a line break, or a character that controls or reorders text";
+        return Err(Error::invalid(column, found, "text on one line"));
     }
     Ok(found.to_owned())
 }
@@ -60,16 +61,58 @@ pub(super) fn code(column: &str, found: &str) -> Result<String> {
     ))
 }
 
+/// Greatest number of an entry [-]: the last integer that every reader of JSON keeps exactly, 2^53 - 1.
+pub(super) const NUMBER_MAX: i64 = (1 << 53) - 1;
+
 /// The number of an entry.
 pub(super) fn number(column: &str, found: &str) -> Result<i64> {
-    let read =
-        found.parse().ok().filter(|number| *number >= 1 && found.bytes().all(|byte| byte.is_ascii_digit()));
-    read.ok_or_else(|| Error::invalid(column, quoted(found), "the number of an entry, from 1 on"))
+    let is_plain = found.bytes().all(|byte| byte.is_ascii_digit());
+    let read = found.parse().ok().filter(|number| is_plain && (1..=NUMBER_MAX).contains(number));
+    read.ok_or_else(|| {
+        Error::invalid(column, quoted(found), format!("the number of an entry, 1 to {NUMBER_MAX}"))
+    })
 }
 
 /// What was found, in backquotes and short.
 pub(super) fn quoted(found: &str) -> String {
-    let short: String = found.chars().take(40).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let short: String = found.chars().take(40).map(|c| if disturbs(c) { ' ' } else { c }).collect();
     let more = if found.chars().nth(40).is_some() { "..." } else { "" };
     format!("`{short}{more}`")
+}
+
+/// Whether a spreadsheet would compute a cell that begins so, behind any apostrophes.
+fn begins_formula(cell: &str) -> bool {
+    cell.trim_start_matches('\'').starts_with(['=', '+', '-', '@', '\t', '\r'])
+}
+
+/// A cell of text as it is written into a table: what a spreadsheet would compute begins with an apostrophe, which keeps
+/// it text there. A number stays a number.
+#[must_use]
+pub fn for_spreadsheet(cell: &str) -> String {
+    if begins_formula(cell) && cell.parse::<f64>().is_err() {
+        return format!("'{cell}");
+    }
+    cell.to_owned()
+}
+
+/// The text of a cell that [`for_spreadsheet`] wrote.
+pub(super) fn from_spreadsheet(cell: &str) -> &str {
+    cell.strip_prefix('\'').filter(|rest| begins_formula(rest)).unwrap_or(cell)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{for_spreadsheet, from_spreadsheet};
+
+    #[test]
+    fn property_cells_of_a_spreadsheet_read_back_as_they_were() {
+        for cell in
+            ["", "a", "'", "'a", "=1+1", "'=1", "''=1", "+49", "-x", "@a", "\t1", "\r", "-1.5", "''", "'-1.5"]
+        {
+            let written = for_spreadsheet(cell);
+            assert_eq!(from_spreadsheet(&written), cell);
+            assert!(!written.starts_with(['=', '@', '\t', '\r']), "{written}");
+        }
+        assert_eq!([for_spreadsheet("-1.5"), for_spreadsheet("-a")], ["-1.5", "'-a"]);
+    }
 }

@@ -2,7 +2,7 @@
 //!
 //! UTF-8, with or without a byte order mark, lines ended by LF or CRLF, cells quoted where they hold commas or quotes.
 
-use super::cells::quoted;
+use super::cells::{from_spreadsheet, quoted};
 use crate::error::{Error, Result, SourceSpan, nearest};
 use csv::StringRecord;
 
@@ -64,7 +64,7 @@ impl CsvTable {
 
     /// The cell of a column as it stands.
     pub(super) fn raw<'a>(&self, row: &'a StringRecord, column: &str) -> Option<&'a str> {
-        row.get(self.column(column)?).filter(|cell| !cell.is_empty())
+        row.get(self.column(column)?).map(from_spreadsheet).filter(|cell| !cell.is_empty())
     }
 
     /// The cell of a column without blanks around it.

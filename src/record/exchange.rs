@@ -1,7 +1,7 @@
 //! The whole record as two tables, and back: out and in again gives the same bytes.
 
 use super::bulk::{CAR_COLUMNS, ENTRY_COLUMNS, insert_cars, new_entry};
-use super::cells::{number, quoted};
+use super::cells::{for_spreadsheet, number, quoted};
 use super::csv_table::{CsvSource, CsvTable};
 use super::database::Record;
 use super::entry::{Entry, EntryKind};
@@ -15,6 +15,9 @@ use std::sync::Arc;
 
 /// Columns of an entry that the record itself fills.
 const OWN_COLUMNS: [&str; 3] = ["id", "recorded_at", "kind"];
+
+/// Greatest number of an imported entry that does not follow the last one [-].
+const FOREIGN_NUMBER_MAX: i64 = 1_000_000_000_000;
 
 /// A record as two tables in UTF-8.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -58,12 +61,23 @@ pub fn import(record: &mut Record, cars: CsvSource, entries: CsvSource) -> Resul
     record.in_transaction(|transaction| {
         let count = insert_cars(transaction, &cars, &model)?;
         for row in entries.rows() {
-            let added =
-                entry(&entries, row, &model).and_then(|entry| store::insert_numbered(transaction, &entry));
+            let added = entry(&entries, row, &model).and_then(|entry| {
+                check_number(transaction, entry.id)?;
+                store::insert_numbered(transaction, &entry)
+            });
             added.map_err(|error| entries.located(row, error))?;
         }
         Ok((count, entries.rows().len()))
     })
+}
+
+/// Refuses a number far beyond those of the record: every later entry gets a greater one, and they must not run out.
+fn check_number(transaction: &rusqlite::Transaction, id: i64) -> Result<()> {
+    if id <= FOREIGN_NUMBER_MAX || id == store::next_number(transaction)? {
+        return Ok(());
+    }
+    let allowed = format!("numbers up to {FOREIGN_NUMBER_MAX}, or the one after the last");
+    Err(Error::invalid("id", id.to_string(), allowed))
 }
 
 fn entry(table: &CsvTable, row: &StringRecord, model: &Model) -> Result<Entry> {
@@ -119,7 +133,9 @@ pub(super) fn table(heads: &[&str], rows: impl Iterator<Item = Vec<String>>) -> 
     let unwritten = |error: &dyn std::fmt::Display| Error::invalid("table", error.to_string(), "text");
     writer.write_record(heads).map_err(|error| unwritten(&error))?;
     for row in rows {
-        writer.write_record(row).map_err(|error| unwritten(&error))?;
+        writer
+            .write_record(row.iter().map(|cell| for_spreadsheet(cell)))
+            .map_err(|error| unwritten(&error))?;
     }
     let bytes = writer.into_inner().map_err(|error| unwritten(&error))?;
     String::from_utf8(bytes).map_err(|error| unwritten(&error))

@@ -5,7 +5,7 @@ use super::fault::fault;
 use crate::error::{Error, Result};
 use crate::model::Model;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Marks the file as a record of this program: `ferw` in ASCII.
@@ -71,6 +71,20 @@ pub(super) fn in_memory(model: &Arc<Model>) -> Result<Record> {
     migrate(Record { connection, path, model: Arc::clone(model) }, &MIGRATIONS)
 }
 
+/// The path as one that the database cannot take for anything else: it also has names for memory and addresses.
+///
+/// # Errors
+/// [`Error::Invalid`] for such a name: whoever gives it does not mean a file.
+pub(super) fn plain(path: &Path) -> Result<PathBuf> {
+    let bytes = path.as_os_str().as_encoded_bytes();
+    let is_uri = bytes.get(..5).is_some_and(|start| start.eq_ignore_ascii_case(b"file:"));
+    if bytes.is_empty() || bytes == b":memory:" || is_uri {
+        let allowed = "the path of a file; ./ before a name that looks otherwise";
+        return Err(Error::invalid("file", format!("`{}`", path.display()), allowed));
+    }
+    Ok(Path::new(".").join(path))
+}
+
 fn connected(path: &Path, flags: OpenFlags, model: &Arc<Model>) -> Result<Record> {
     if !flags.contains(OpenFlags::SQLITE_OPEN_CREATE) && !path.is_file() {
         let allowed = "a record that is there; `car add`, `import` and `restore` begin one";
@@ -78,7 +92,7 @@ fn connected(path: &Path, flags: OpenFlags, model: &Arc<Model>) -> Result<Record
     }
     let named = |error| fault(path, &error);
     let connection =
-        Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX).map_err(named)?;
+        Connection::open_with_flags(plain(path)?, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX).map_err(named)?;
     connection.execute_batch(SETTINGS).map_err(named)?;
     Ok(Record { connection, path: path.to_owned(), model: Arc::clone(model) })
 }

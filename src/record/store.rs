@@ -1,7 +1,7 @@
 //! Rows in and out of the database. What depends on other rows of the record is checked here, inside the transaction.
 
 use super::car::RecordedCar;
-use super::cells::quoted;
+use super::cells::{NUMBER_MAX, quoted};
 use super::entry::{Entry, EntryKind, NewEntry};
 use super::fault::fault;
 use crate::case;
@@ -39,10 +39,19 @@ pub(super) fn wipe_owner(connection: &Connection, reference: &str) -> Result<()>
 
 pub(super) fn insert_entry(connection: &Connection, entry: &NewEntry, recorded_at: Timestamp) -> Result<i64> {
     check_location(connection, entry)?;
-    let last = connection.query_row("SELECT coalesce(max(id), 0) FROM entry", [], |row| row.get::<_, i64>(0));
-    let id = last.map_err(named(connection))? + 1;
+    let id = next_number(connection)?;
     insert_numbered(connection, &Entry { id, recorded_at, fields: entry.clone(), superseded_by: None })?;
     Ok(id)
+}
+
+/// The number of the next entry.
+pub(super) fn next_number(connection: &Connection) -> Result<i64> {
+    let last = connection.query_row("SELECT coalesce(max(id), 0) FROM entry", [], |row| row.get::<_, i64>(0));
+    let last = last.map_err(named(connection))?;
+    last.checked_add(1).filter(|id| *id <= NUMBER_MAX).ok_or_else(|| {
+        let found = format!("an entry numbered {last}, after which none can follow");
+        Error::invalid("id", found, format!("numbers up to {NUMBER_MAX}"))
+    })
 }
 
 /// Stores an entry under its own number, which has to be free.

@@ -4,9 +4,10 @@
 //! writes the file; a line cut short is not read, and a journal of another question counts for nothing.
 
 use super::database::Record;
+use super::digest::digest;
 use super::open::open_to_read;
 use super::planning_period::PlanningPeriod;
-use super::register::cars;
+use super::register::{cars, history};
 use super::verify::verify;
 use super::worklist::{WorkList, WorkRow, due_car, failed_car, work_list};
 use crate::error::{Error, Result};
@@ -76,12 +77,20 @@ pub struct RecordSource<'a> {
     pub model: &'a Arc<Model>,
 }
 
-/// What a journal answers: the period, the costs, the entries of the record and the version of the program.
+/// What a journal answers, as a digest: the period and the costs, every car with its case, every entry, the tables
+/// computed with, and the version of the program. Two questions that differ in any of it have different keys.
 ///
 /// # Errors
 /// Those of [`verify`]: a record that is not in order has no work list.
 pub fn journal_key(record: &Record, period: &PlanningPeriod) -> Result<String> {
-    Ok(format!("{period:?} {:?} {}", verify(record)?, env!("CARGO_PKG_VERSION")))
+    verify(record)?;
+    let mut parts =
+        vec![env!("CARGO_PKG_VERSION").to_owned(), format!("{period:?}"), format!("{:?}", record.model)];
+    for car in cars(record)? {
+        parts.push(format!("{car:?}"));
+        parts.push(format!("{:?}", history(record, &car.reference)?));
+    }
+    Ok(digest(parts.iter().map(String::as_bytes)))
 }
 
 /// Forecasts every car of the record of a file and lists them, most urgent first; a car whose forecast fails has its

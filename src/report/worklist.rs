@@ -2,7 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::record::worklist::{Action, DueCar, FailedCar, VisitWindow, WorkList, WorkRow};
-use crate::record::{AdditionalJob, NextVisit};
+use crate::record::{AdditionalJob, NextVisit, for_spreadsheet};
 use crate::report::document::html::escaped;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{frequency, money, percent, significant};
@@ -187,7 +187,9 @@ pub fn work_csv(list: &WorkList) -> Result<String> {
         };
         // the last column is the error
         let cells = cells.into_iter().chain(row.failed().is_none().then(String::new));
-        table.write_record(cells).map_err(|error| failed(error.to_string()))?;
+        table
+            .write_record(cells.map(|cell| for_spreadsheet(&cell)))
+            .map_err(|error| failed(error.to_string()))?;
     }
     let bytes = table.into_inner().map_err(|error| failed(error.to_string()))?;
     String::from_utf8(bytes).map_err(|error| failed(error.to_string()))
