@@ -33,10 +33,8 @@ const OTHERS_MISSING: [f64; 1] = [999.0];
 pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
     let location = text.lines().next().unwrap_or_default();
     expect_header(file, text)?;
-    let readings = lines(file, text)
-        .filter(|line| line.number > HEADER_LINES)
-        .map(|line| reading(&line))
-        .collect::<Result<Vec<_>>>()?;
+    let rows = lines(file, text).filter(|line| line.number > HEADER_LINES);
+    let readings = hours::collected(rows.map(|line| reading(&line)))?;
     let filled = gaps::fill(file, &hours::sorted_into_years(file, readings)?)?;
     let title = location.split(',').skip(1).take(3).map(str::trim).collect::<Vec<_>>().join(", ");
     Ok(ParsedFile::hourly(filled, title, "EPW file, hourly rows"))

@@ -16,6 +16,9 @@ use crate::error::Result;
 /// Share of the rows above which readings outside their range refuse a file [-] (assumption).
 const DOUBTFUL_SHARE_MAX: f64 = 0.01;
 
+/// Most rows of a file [-]: 200 years of hours, or 20 years of five minutes.
+pub(super) const ROWS_MAX: usize = 2_200_000;
+
 /// One row of an hourly file.
 pub(super) struct Reading {
     pub(super) line: usize,
@@ -165,6 +168,23 @@ pub(super) fn sorted_into_years(file: &str, mut readings: Vec<Reading>) -> Resul
         spread_three_hourly(&mut hours);
     }
     Ok(hours)
+}
+
+/// All readings of a file in its order.
+///
+/// # Errors
+/// The first of the rows; the first doubt once there are more than any file may have, so that they do not fill the memory.
+pub(super) fn collected(rows: impl Iterator<Item = Result<Reading>>) -> Result<Vec<Reading>> {
+    let (mut readings, mut doubts) = (Vec::new(), 0);
+    for row in rows {
+        let reading = row?;
+        doubts += reading.doubts.0.len();
+        readings.push(reading);
+        if doubts as f64 > DOUBTFUL_SHARE_MAX * ROWS_MAX as f64 {
+            doubtful(&mut readings)?;
+        }
+    }
+    Ok(readings)
 }
 
 /// Number of readings outside their range; the first of them is an error where there are too many.

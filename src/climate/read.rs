@@ -8,6 +8,7 @@ use super::cells::line_error;
 use super::column_map::ColumnMap;
 use super::epw;
 use super::foreign;
+use super::hours::ROWS_MAX;
 use super::record::ClimateRecord;
 use super::record::ParsedFile;
 use super::table;
@@ -119,8 +120,11 @@ fn has_extension(file: &str, extension: &str) -> bool {
 fn unpack(file: &str, bytes: &[u8]) -> Result<Vec<u8>> {
     let mut plain = Vec::new();
     let read = flate2::read::MultiGzDecoder::new(bytes).take(SIZE_MAX + 1).read_to_end(&mut plain);
+    // the place is behind the last line that could be unpacked
     read.map_err(|error| {
-        line_error(file, 0, "file", error.to_string(), "an undamaged gzip file".to_owned())
+        let lines = plain.split(|byte| *byte == b'\n').count() - 1;
+        let found = format!("gzip that breaks off or is damaged behind line {lines} of its text ({error})");
+        line_error(file, 0, "file", found, "an undamaged gzip file".to_owned())
     })?;
     Ok(plain)
 }
@@ -134,6 +138,10 @@ fn checked_text<'a>(file: &str, bytes: &'a [u8]) -> Result<Cow<'a, str>> {
     };
     if bytes.len() as u64 > SIZE_MAX {
         return refuse(0, "more than 256 MiB");
+    }
+    if bytes.split(|byte| *byte == b'\n').count() > ROWS_MAX {
+        let allowed = format!("at most {ROWS_MAX} lines, 200 years of hours");
+        return Err(line_error(file, 0, "file", "more lines".to_owned(), allowed));
     }
     if let Some(at) = bytes.iter().position(|byte| *byte == 0) {
         return refuse(at, "binary data");

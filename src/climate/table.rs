@@ -94,7 +94,7 @@ pub(super) fn parse(file: &str, text: &str, layout: Layout) -> Result<ParsedFile
         follows
     });
     if columns.is_hourly() {
-        let mut readings = rows.map(|line| reading(&columns, &line)).collect::<Result<Vec<_>>>()?;
+        let mut readings = hours::collected(rows.map(|line| reading(&columns, &line)))?;
         if layout.is_typical || (columns.has("time") && !hours::years_follow(&readings)) {
             for reading in &mut readings {
                 reading.year = None;

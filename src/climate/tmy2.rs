@@ -36,7 +36,7 @@ pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
     let station = text.lines().next().unwrap_or_default();
     let title = [station.get(7..29), station.get(30..32)].into_iter().flatten().map(str::trim);
     let rows = text.lines().enumerate().skip(1).filter(|(_, line)| !line.trim().is_empty());
-    let readings = rows.map(|(index, line)| reading(file, index + 1, line)).collect::<Result<Vec<_>>>()?;
+    let readings = hours::collected(rows.map(|(index, line)| reading(file, index + 1, line)))?;
     let filled = gaps::fill(file, &hours::sorted_into_years(file, readings)?)?;
     Ok(ParsedFile::hourly(filled, title.collect::<Vec<_>>().join(", "), "TMY2 file, hourly rows"))
 }

@@ -40,7 +40,7 @@ pub(super) fn parse(file: &str, text: &str) -> Result<ParsedFile> {
     let mut lines = lines(file, text);
     let station = lines.next();
     let columns = columns(file, lines.next().as_ref())?;
-    let readings = lines.map(|line| reading(&columns, &line)).collect::<Result<Vec<_>>>()?;
+    let readings = hours::collected(lines.map(|line| reading(&columns, &line)))?;
     let filled = gaps::fill(file, &hours::sorted_into_years(file, readings)?)?;
     let place = station.map_or_else(Vec::new, |line| line.cells().iter().skip(1).take(2).copied().collect());
     Ok(ParsedFile::hourly(filled, place.join(", "), "TMY3 file, hourly rows"))
