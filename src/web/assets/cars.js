@@ -86,12 +86,14 @@ function doubts({ evidence }) {
 
 function history(car) {
   const shown = (value, unit = "") => (value === null || value === undefined ? "" : `${value}${unit}`);
-  const rows = car.entries.map((entry) => [
-    entry.date, spoken(entry.kind), spoken(shown(entry.location)), shown(entry.grade), shown(entry.wall_mm, " mm"),
-    [entry.what && spoken(entry.what), entry.remark, entry.superseded_by ? `corrected by ${entry.superseded_by}` : null].filter(Boolean).join("; "),
-  ]);
+  const joined = (words, by) => words.filter(Boolean).join(by);
+  const rows = car.entries.map((entry) => {
+    const besides = joined([entry.what && spoken(entry.what), entry.remark, entry.superseded_by && `corrected by ${entry.superseded_by}`], "; ");
+    const what = joined([spoken(entry.kind), spoken(shown(entry.location))], ", ");
+    return [entry.date, html("div", {}, what, ...(besides ? [html("p", { class: "hint" }, besides)] : [])), joined([shown(entry.grade), shown(entry.wall_mm, " mm")], ", ")];
+  });
   if (rows.length === 0) return html("section", { class: "panel" }, html("h2", {}, "History"), html("p", {}, "Nothing has been entered yet."));
-  const list = table(rows.length === 1 ? "1 entry" : `${rows.length} entries`, ["Date", "What", "Where", "Grade", "Wall", "Besides"], rows);
+  const list = table(rows.length === 1 ? "1 entry" : `${rows.length} entries`, ["Date", "What was done, and where", "Found"], rows);
   list.classList.add("words");
   return html("section", { class: "panel" }, html("h2", {}, "History"), html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": "History" }, list));
 }
