@@ -78,6 +78,16 @@ pub enum Error {
         /// Error of the operating system.
         source: std::io::Error,
     },
+    /// A file that can be read but is not what it should be.
+    #[error("{}: found {}, allowed: {allowed}", shown(&.path.display().to_string()), shown(.found))]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        found: String,
+        /// What is accepted.
+        allowed: String,
+    },
     /// Stopped by the user.
     #[error("stopped on request before the first result was complete")]
     Interrupted,
@@ -154,7 +164,7 @@ impl Error {
             Self::Input { field, found, allowed, nearest, .. } => {
                 Parts::new(field, found, allowed, nearest.as_deref())
             }
-            Self::Io { .. } | Self::Interrupted => Parts::default(),
+            Self::Io { .. } | Self::File { .. } | Self::Interrupted => Parts::default(),
         }
     }
 

@@ -19,8 +19,10 @@ mod guard;
 mod inspections;
 mod letters;
 mod listen;
+mod log;
 mod openapi;
 mod operation;
+mod patience;
 mod pictures;
 mod problem;
 mod query;
@@ -29,6 +31,8 @@ mod record_path;
 mod response;
 mod routes;
 mod state;
+
+pub use log::Log;
 
 use crate::error::{Error, Result};
 use crate::model::Model;
@@ -52,6 +56,8 @@ pub struct ServeOptions {
     pub record: Option<PathBuf>,
     /// Token that requests on the record have to carry; needed where others reach the address.
     pub token: Option<String>,
+    /// Where faults of the server are written down, one a line.
+    pub log: Log,
 }
 
 /// Serves until the process receives a signal to end (SIGTERM or Ctrl-C); `announce` gets the address once it can be

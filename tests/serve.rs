@@ -6,6 +6,7 @@
 #[allow(dead_code, reason = "shared with tests that use more of it")]
 mod command;
 #[path = "support/server.rs"]
+#[allow(dead_code, reason = "other tests use the rest")]
 mod server;
 
 use command::{ferrowane, file, finished, folder, program};

@@ -41,7 +41,10 @@ impl From<Fault> for Error {
     }
 }
 
-/// All disagreements between a document and a schema; none when it has the schema's form.
+/// Most faults that are looked for [-]: one is shown, and a document may have a hundred thousand.
+const FAULTS_MAX: usize = 100;
+
+/// The first disagreements between a document and a schema; none when it has the schema's form.
 pub(super) fn faults(value: &Value, schema: &Value) -> Vec<Fault> {
     let mut faults = Vec::new();
     check(value, schema, &KeyPath { path: "", unit: "" }, &mut faults);
@@ -89,6 +92,9 @@ impl KeyPath<'_> {
 }
 
 fn check(value: &Value, schema: &Value, at: &KeyPath, faults: &mut Vec<Fault>) {
+    if faults.len() >= FAULTS_MAX {
+        return;
+    }
     let unit = unit(schema).unwrap_or(at.unit);
     let at = &KeyPath { path: at.path, unit };
     if let Some(branches) = branches(schema) {
@@ -124,6 +130,9 @@ fn check_table(table: &Map<String, Value>, schema: &Value, at: &KeyPath, faults:
     let none = Map::new();
     let known = schema.get("properties").and_then(Value::as_object).unwrap_or(&none);
     for (key, value) in table {
+        if faults.len() >= FAULTS_MAX {
+            return;
+        }
         match known.get(key) {
             Some(schema) => {
                 check(value, schema, &KeyPath { path: &below(at.path, key), unit: at.unit }, faults);

@@ -4,7 +4,7 @@ use super::Streams;
 use super::failure::Failure;
 use crate::cli::run::model;
 use crate::error::Error;
-use crate::web::{self, DEFAULT_PORT, ServeOptions};
+use crate::web::{self, DEFAULT_PORT, Log, ServeOptions};
 use std::net::{IpAddr, Ipv4Addr};
 use std::path::PathBuf;
 
@@ -33,20 +33,42 @@ pub(super) struct Arguments {
     /// The workshop's record, to show and to add inspections to
     #[arg(long, value_name = "FILE.db")]
     record: Option<PathBuf>,
-    /// Token that opens the record, 16 characters or more; else `FERROWANE_TOKEN`
+    /// Token that opens the record, 16 characters or more; a list of processes shows it, so rather
+    /// `FERROWANE_TOKEN` or --token-file
     #[arg(long, value_name = "TOKEN", env = "FERROWANE_TOKEN", hide_env = true)]
     token: Option<String>,
+    /// File with the token on its first line, which no list of processes shows
+    #[arg(long, value_name = "FILE", conflicts_with = "token")]
+    token_file: Option<PathBuf>,
+    /// File for faults of the server, one a line; standard error where not given
+    #[arg(long, value_name = "FILE")]
+    log: Option<PathBuf>,
 }
 
 impl Arguments {
+    fn token(&self) -> crate::error::Result<Option<String>> {
+        let Some(path) = &self.token_file else { return Ok(self.token.clone()) };
+        let text =
+            std::fs::read_to_string(path).map_err(|source| Error::Io { path: path.clone(), source })?;
+        Ok(Some(text.lines().next().unwrap_or_default().trim().to_owned()))
+    }
+
     pub(super) fn run(&self, streams: &mut Streams) -> Result<(), Failure> {
-        let Self { port, bind, record, token } = self;
+        let Self { port, bind, record, log, .. } = self;
+        let sink: Box<dyn std::io::Write + Send> = match log {
+            Some(path) => {
+                let opened = std::fs::File::options().append(true).create(true).open(path);
+                Box::new(opened.map_err(|source| Error::Io { path: path.clone(), source })?)
+            }
+            None => Box::new(std::io::stderr()),
+        };
         let options = ServeOptions {
             bind: *bind,
             port: *port,
             model: model()?,
             record: record.clone(),
-            token: token.clone(),
+            token: self.token()?,
+            log: Log::new(sink),
         };
         let served = web::serve(options, |address| {
             writeln!(streams.out, "ferrowane serves on http://{address}/")?;

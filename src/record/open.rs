@@ -1,10 +1,11 @@
 //! Opens or begins the file of a record: is it ours, does this program know its schema, is it brought up to date?
 
 use super::database::Record;
-use super::fault::fault;
+use super::fault::{fault, strange};
 use crate::error::{Error, Result};
 use crate::model::Model;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -51,12 +52,47 @@ pub fn open_to_read(path: &Path, model: &Arc<Model>) -> Result<Record> {
 }
 
 fn open_to_read_by(path: &Path, migrations: &[&str], model: &Arc<Model>) -> Result<Record> {
-    let record = connected(path, OpenFlags::SQLITE_OPEN_READ_ONLY, model)?;
-    match version(&record, migrations)? {
+    let usual = connected(path, OpenFlags::SQLITE_OPEN_READ_ONLY, model)
+        .and_then(|record| version(&record, migrations).map(|version| (record, version)));
+    let (record, version) = match usual {
+        // where nothing can be written beside it, nobody else writes it either
+        Err(Error::Io { source, .. }) if source.kind() == ErrorKind::ReadOnlyFilesystem && !has_log(path) => {
+            let record = unchanging(path, model)?;
+            let version = version(&record, migrations)?;
+            (record, version)
+        }
+        other => other?,
+    };
+    match version {
         None => Err(strange(path, "an empty file")),
         Some(version) if version < migrations.len() => Err(strange(path, "an older record")),
         Some(_) => Ok(record),
     }
+}
+
+/// A record on a medium that nobody can write to, whole in its own file.
+fn unchanging(path: &Path, model: &Arc<Model>) -> Result<Record> {
+    let named = |error| fault(path, &error);
+    let full = path.canonicalize().map_err(|source| Error::Io { path: path.to_owned(), source })?;
+    let address = full.as_os_str().as_encoded_bytes().iter().fold("file:".to_owned(), |address, byte| {
+        if byte.is_ascii_alphanumeric() || b"/._-".contains(byte) {
+            address + &char::from(*byte).to_string()
+        } else {
+            address + &format!("%{byte:02x}")
+        }
+    });
+    let flags =
+        OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(address + "?immutable=1", flags).map_err(named)?;
+    connection.execute_batch(SETTINGS).map_err(named)?;
+    Ok(Record { connection, path: path.to_owned(), model: Arc::clone(model) })
+}
+
+/// Whether entries of a record may still stand in the log beside its file.
+fn has_log(path: &Path) -> bool {
+    let mut log = path.as_os_str().to_owned();
+    log.push("-wal");
+    Path::new(&log).metadata().is_ok_and(|log| log.len() > 0)
 }
 
 /// A record that is nowhere but in memory.
@@ -75,7 +111,7 @@ pub(super) fn in_memory(model: &Arc<Model>) -> Result<Record> {
 ///
 /// # Errors
 /// [`Error::Invalid`] for such a name: whoever gives it does not mean a file.
-pub(super) fn plain(path: &Path) -> Result<PathBuf> {
+pub fn plain_path(path: &Path) -> Result<PathBuf> {
     let bytes = path.as_os_str().as_encoded_bytes();
     let is_uri = bytes.get(..5).is_some_and(|start| start.eq_ignore_ascii_case(b"file:"));
     if bytes.is_empty() || bytes == b":memory:" || is_uri {
@@ -86,13 +122,17 @@ pub(super) fn plain(path: &Path) -> Result<PathBuf> {
 }
 
 fn connected(path: &Path, flags: OpenFlags, model: &Arc<Model>) -> Result<Record> {
-    if !flags.contains(OpenFlags::SQLITE_OPEN_CREATE) && !path.is_file() {
-        let allowed = "a record that is there; `car add`, `import` and `restore` begin one";
-        return Err(Error::invalid(path.display().to_string(), "no such file", allowed));
+    // anything but a plain file may wait for ever, or have no place beside it for the database's own files
+    if path.exists() && !path.is_file() {
+        return Err(strange(path, if path.is_dir() { "a folder" } else { "a pipe or device" }));
+    }
+    if !flags.contains(OpenFlags::SQLITE_OPEN_CREATE) && !path.exists() {
+        let allowed = "a record that is there; `car add`, `import` and `restore` begin one".to_owned();
+        return Err(Error::File { path: path.to_owned(), found: "no such file".to_owned(), allowed });
     }
     let named = |error| fault(path, &error);
-    let connection =
-        Connection::open_with_flags(plain(path)?, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX).map_err(named)?;
+    let connection = Connection::open_with_flags(plain_path(path)?, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
+        .map_err(named)?;
     connection.execute_batch(SETTINGS).map_err(named)?;
     Ok(Record { connection, path: path.to_owned(), model: Arc::clone(model) })
 }
@@ -114,12 +154,8 @@ fn version(record: &Record, migrations: &[&str]) -> Result<Option<usize>> {
     usize::try_from(version).ok().filter(|version| (1..=known).contains(version)).map(Some).ok_or_else(|| {
         let by = if version < 1 { "which no program wrote" } else { "written by a newer program" };
         let found = format!("schema version {version}, {by}");
-        Error::invalid(record.path.display().to_string(), found, format!("schema version 1 to {known}"))
+        Error::File { path: record.path.clone(), found, allowed: format!("schema version 1 to {known}") }
     })
-}
-
-fn strange(path: &Path, found: &str) -> Error {
-    Error::invalid(path.display().to_string(), found, "a record of this program, or a backup of one")
 }
 
 /// Brings the schema up to date in one transaction; of two processes one does it and the other sees it done.

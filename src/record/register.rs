@@ -4,7 +4,7 @@ use super::car::RecordedCar;
 use super::database::Record;
 use super::entry::{Entry, NewEntry};
 use super::fault::fault;
-use super::open::{open_to_read, plain};
+use super::open::{open_to_read, plain_path};
 use super::store;
 use super::verify::{Verified, verify};
 use crate::error::Result;
@@ -87,7 +87,7 @@ pub fn forget(record: &mut Record, reference: &str) -> Result<bool> {
 /// # Errors
 /// [`crate::error::Error::Io`] where the file cannot be written or is already there; those of [`verify`].
 pub fn backup(record: &Record, to: &Path) -> Result<Verified> {
-    let copied = record.connection.execute("VACUUM INTO ?1", [plain(to)?.to_string_lossy()]);
+    let copied = record.connection.execute("VACUUM INTO ?1", [plain_path(to)?.to_string_lossy()]);
     copied.map_err(|error| fault(to, &error))?;
     verify(&open_to_read(to, &record.model)?)
 }

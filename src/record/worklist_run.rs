@@ -114,9 +114,9 @@ pub fn run_work_list(
         if go().is_break() {
             return Err(Error::Interrupted);
         }
-        let record = record
-            .as_ref()
-            .map_err(|_| io_error(source.file, std::io::Error::other("cannot be opened again")))?;
+        let record = record.as_ref().map_err(|error| {
+            io_error(source.file, std::io::Error::other(format!("cannot be opened again: {error}")))
+        })?;
         let row = if let Some(row) = journal.known.get(reference) {
             row.clone()
         } else {
@@ -140,7 +140,7 @@ fn row(
 ) -> Result<WorkRow> {
     match due_car(record, reference, period, watch) {
         Ok(car) => Ok(WorkRow::Forecast(Box::new(car))),
-        Err(error @ (Error::Interrupted | Error::Io { .. })) => Err(error),
+        Err(error @ (Error::Interrupted | Error::Io { .. } | Error::File { .. })) => Err(error),
         Err(error) => Ok(WorkRow::Failed(failed_car(record, reference, &error, period))),
     }
 }

@@ -141,7 +141,7 @@ impl ComputeQueue {
         drop((guard, slot));
         match done {
             Ok(Ok(result)) => Ok(result?),
-            Ok(Err(_)) => Err(Problem::internal()),
+            Ok(Err(_)) => Err(Problem::internal("a computation broke off")),
             Err(_) => {
                 let most_s = self.limits.compute.as_secs();
                 Err(Problem::busy(format!("more than {most_s} s of work; ask for fewer histories")))
@@ -159,7 +159,7 @@ impl ComputeQueue {
             let long = if workload == Workload::Long { Some(self.long.acquire().await?) } else { None };
             Ok::<_, AcquireError>(Slot { _long: long, _any: self.any.acquire().await? })
         };
-        self.within_wait(slot).await?.map_err(|_| Problem::internal())
+        self.within_wait(slot).await?.map_err(|_| Problem::internal("the queue is closed"))
     }
 
     /// The output of a future that is there within the maximum wait.

@@ -31,10 +31,19 @@ pub(super) const HEADERS: [(HeaderName, &str); 6] = [
 
 /// Refuses requests to a name that is not the server's, or from a page of another origin.
 pub(super) async fn own_pages_only(State(state): State<Shared>, request: Request, next: Next) -> Response {
-    match foreign(request.headers(), state.address) {
+    match foreign(request.headers(), state.address).or_else(|| from_elsewhere(&request)) {
         Some(problem) => problem.into_response(),
         None => next.run(request).await,
     }
+}
+
+/// Refuses what a page of another site asks of the interface: a browser says so even where it sends no origin, as with
+/// the address of a picture. A link from elsewhere to the page itself is fine.
+fn from_elsewhere(request: &Request) -> Option<Problem> {
+    let mut sites = request.headers().get_all("sec-fetch-site").iter();
+    let is_elsewhere = sites.any(|site| ![&b"same-origin"[..], b"none"].contains(&site.as_bytes()));
+    (is_elsewhere && request.uri().path().starts_with("/api"))
+        .then(|| Problem::forbidden("only pages of this server may send it requests"))
 }
 
 /// Why a request of these headers is refused, if it is.

@@ -4,24 +4,28 @@
 //! directly.
 
 use super::ServeOptions;
+use super::patience::Patient;
 use super::routes::router;
 use super::state::ServerState;
 use crate::error::{Error, Result};
 use axum::Router;
 use hyper_util::rt::{TokioIo, TokioTimer};
-use hyper_util::server::graceful::GracefulShutdown;
 use hyper_util::service::TowerToHyperService;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
 use tokio::task::JoinSet;
 
 /// Maximum wait for the headers of a request, also between two requests of one connection.
 const MAX_HEADERS_WAIT: Duration = Duration::from_secs(10);
 /// Connections at once [-]; further ones wait.
 const MAX_CONNECTIONS: usize = 512;
+/// How long a connection takes requests; one that is running then is still answered.
+const MAX_LIFE: Duration = Duration::from_mins(10);
+/// Maximum wait for the last answer of a connection, more than any request may wait and compute.
+const MAX_LAST: Duration = Duration::from_mins(5);
 /// How long running requests may go on after a signal to end.
 const GRACE: Duration = Duration::from_secs(3);
 /// How long computations may take to see that they were stopped.
@@ -58,7 +62,7 @@ async fn serve(
 }
 
 async fn accept(listener: TcpListener, router: Router, stop: impl Future<Output = ()>) {
-    let (graceful, permits) = (GracefulShutdown::new(), Arc::new(Semaphore::new(MAX_CONNECTIONS)));
+    let ((ending, ended), permits) = (watch::channel(()), Arc::new(Semaphore::new(MAX_CONNECTIONS)));
     let mut running = JoinSet::new();
     tokio::pin!(stop);
     loop {
@@ -66,13 +70,14 @@ async fn accept(listener: TcpListener, router: Router, stop: impl Future<Output 
             () = &mut stop => break,
             Some(_) = running.join_next() => {}
             (stream, permit) = next(&listener, &permits) => {
-                running.spawn(connection(stream, router.clone(), &graceful, permit));
+                running.spawn(connection(stream, router.clone(), ended.clone(), permit));
             }
         }
     }
     drop(listener);
     // what is still running after that is dropped, which stops its computation
-    drop(tokio::time::timeout(GRACE, graceful.shutdown()).await);
+    drop(ending);
+    drop(tokio::time::timeout(GRACE, async { while running.join_next().await.is_some() {} }).await);
     running.shutdown().await;
 }
 
@@ -88,25 +93,30 @@ async fn next(listener: &TcpListener, permits: &Arc<Semaphore>) -> (TcpStream, O
     }
 }
 
-fn connection(
+/// Answers the requests of a connection until it is closed, has lived long enough, or the server ends; its place among the
+/// connections is free after that.
+async fn connection(
     stream: TcpStream,
     router: Router,
-    graceful: &GracefulShutdown,
-    permit: Option<OwnedSemaphorePermit>,
-) -> impl Future<Output = ()> + use<> {
+    mut ended: watch::Receiver<()>,
+    _place: Option<OwnedSemaphorePermit>,
+) {
     // a response goes out as soon as it is there; where that cannot be set it comes a little later
     drop(stream.set_nodelay(true));
     let served = hyper::server::conn::http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(MAX_HEADERS_WAIT)
         .max_buf_size(64 << 10)
-        .serve_connection(TokioIo::new(stream), TowerToHyperService::new(router));
-    let served = graceful.watch(served);
-    async move {
+        .serve_connection(TokioIo::new(Patient::new(stream)), TowerToHyperService::new(router));
+    let mut served = std::pin::pin!(served);
+    tokio::select! {
         // a client that went away is no error
-        drop(served.await);
-        drop(permit);
+        _ = served.as_mut() => return,
+        _ = ended.changed() => {}
+        () = tokio::time::sleep(MAX_LIFE) => {}
     }
+    served.as_mut().graceful_shutdown();
+    drop(tokio::time::timeout(MAX_LAST, served).await);
 }
 
 /// Ends when the process receives a signal to end.

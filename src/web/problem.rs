@@ -34,13 +34,30 @@ pub(super) struct Problem {
     /// Nearest valid name, where one is close.
     #[serde(skip_serializing_if = "Option::is_none")]
     nearest: Option<String>,
+    /// What happened, for the log and nobody else.
+    #[serde(skip)]
+    fault: Option<String>,
 }
+
+/// What happened in a request that failed through no fault of its own, on its way to the log.
+#[derive(Debug, Clone)]
+pub(super) struct Fault(pub(super) String);
 
 impl Problem {
     fn new(status: StatusCode, kind: &'static str, title: &'static str, detail: impl Into<String>) -> Self {
         let detail = detail.into();
         let status = status.as_u16();
-        Self { kind, title, status, detail, field: None, found: None, allowed: None, nearest: None }
+        Self {
+            kind,
+            title,
+            status,
+            detail,
+            field: None,
+            found: None,
+            allowed: None,
+            nearest: None,
+            fault: None,
+        }
     }
 
     /// The body is no JSON.
@@ -99,16 +116,18 @@ impl Problem {
     }
 
     /// The server's own fault; what happened stays on the server.
-    pub(super) fn internal() -> Self {
-        let detail = "the server could not finish this";
-        Self::new(StatusCode::INTERNAL_SERVER_ERROR, "/problems/internal", "Failed", detail)
+    pub(super) fn internal(fault: impl Into<String>) -> Self {
+        let detail = "the server could not finish this; its log says why";
+        let status = StatusCode::INTERNAL_SERVER_ERROR;
+        Self { fault: Some(fault.into()), ..Self::new(status, "/problems/internal", "Failed", detail) }
     }
 }
 
 impl From<Error> for Problem {
     fn from(error: Error) -> Self {
-        if matches!(error, Error::Io { .. }) {
-            return Self::internal();
+        // names of files are nobody's business outside
+        if matches!(error, Error::Io { .. } | Error::File { .. }) {
+            return Self::internal(error.to_string());
         }
         if matches!(error, Error::Interrupted) {
             return Self::busy("the computation was stopped");
@@ -132,6 +151,9 @@ impl IntoResponse for Problem {
         let mut response = (status, [(CONTENT_TYPE, "application/problem+json")], body).into_response();
         if status == StatusCode::SERVICE_UNAVAILABLE {
             response.headers_mut().insert(RETRY_AFTER, RETRY_S.into());
+        }
+        if let Some(fault) = self.fault {
+            response.extensions_mut().insert(Fault(fault));
         }
         if status == StatusCode::UNAUTHORIZED {
             response.headers_mut().insert(WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));

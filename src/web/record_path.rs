@@ -37,13 +37,13 @@ impl RecordPath {
         work: impl FnOnce(&mut Record) -> Result<T> + Send + 'static,
     ) -> std::result::Result<T, Problem> {
         let done = tokio::task::spawn_blocking(move || {
-            let mut record = record::open(&self.path, &self.model).map_err(|_| Problem::internal())?;
+            let mut record = record::open(&self.path, &self.model).map_err(Problem::from)?;
             work(&mut record).map_err(|error| match &error {
                 Error::Invalid { what, .. } if what == "car" => Problem::not_found(error.to_string()),
                 _ => Problem::from(error),
             })
         });
-        done.await.map_err(|_| Problem::internal())?
+        done.await.map_err(|_| Problem::internal("reading the record broke off"))?
     }
 }
 

@@ -9,7 +9,8 @@ use super::query::RunQuery;
 use super::response::{Reply, json_reply};
 use super::state::{ServerState, Shared};
 use super::{
-    assets, choices, compare, decide, explain, exposure, forecast, guard, openapi, pictures, record,
+    assets, body, choices, compare, decide, explain, exposure, forecast, guard, log, openapi, pictures,
+    record,
 };
 use crate::case;
 use crate::case::raw::Case;
@@ -102,7 +103,9 @@ pub(super) fn router(state: &Shared) -> Router {
     let mut router = router
         .fallback(async || Problem::not_found("nothing under this address; see /api/openapi.json"))
         .method_not_allowed_fallback(async || Problem::method())
-        .layer(middleware::from_fn_with_state(state.clone(), guard::own_pages_only));
+        .layer(middleware::from_fn(body::long_bodies_in_turn))
+        .layer(middleware::from_fn_with_state(state.clone(), guard::own_pages_only))
+        .layer(middleware::from_fn_with_state(state.clone(), log::faults));
     for (name, value) in guard::HEADERS {
         router = router.layer(SetResponseHeaderLayer::if_not_present(name, HeaderValue::from_static(value)));
     }

@@ -90,6 +90,11 @@ impl Server {
         self.send("POST", path, &[], &body.to_string())
     }
 
+    /// Number of the process.
+    pub(crate) fn id(&self) -> u32 {
+        self.child.id()
+    }
+
     /// Signals the process to end and returns its exit code.
     pub(crate) fn end(&mut self) -> Option<i32> {
         Command::new("kill").args(["-TERM", &self.child.id().to_string()]).status().unwrap();
