@@ -1,7 +1,7 @@
 //! The command line: which questions exist, where the answer goes, and with which exit code it ends.
 //!
 //! Each command has a file that holds its arguments and a `run` that calls the library and prints; no physics here.
-//! Exit codes: 0 answered; 2 bad input or usage; 1 the answer could not be written; 130 stopped before an answer.
+//! Exit codes: 0 answered; 2 bad input or usage; 1 the answer could not be written; 130 interrupted, also where there is an answer of fewer histories.
 
 mod atlas;
 mod check;
@@ -35,6 +35,7 @@ mod simulate;
 mod template;
 mod tune;
 
+use crate::report::files::Existing;
 use clap::{Parser, Subcommand, ValueEnum};
 use failure::Failure;
 use std::ffi::OsString;
@@ -74,6 +75,9 @@ Exit codes: 0 answered, 2 bad input or usage, 1 answer could not be written, 130
 #[derive(Debug, Parser)]
 #[command(name = "ferrowane", version, verbatim_doc_comment, after_help = EXAMPLES)]
 struct Cli {
+    /// Replace files in --out that ferrowane did not write, or that were changed since
+    #[arg(long, global = true)]
+    force: bool,
     #[command(subcommand)]
     command: Command,
 }
@@ -116,6 +120,8 @@ enum Format {
 struct Streams<'a> {
     out: &'a mut dyn Write,
     notes: &'a mut dyn Write,
+    /// What happens to files that are already there.
+    existing: Existing,
 }
 
 impl Streams<'_> {
@@ -133,12 +139,17 @@ where
     I: IntoIterator<Item = T>,
     T: Into<OsString> + Clone,
 {
-    let mut streams = Streams { out, notes };
+    let mut streams = Streams { out, notes, existing: Existing::Kept };
     let done = Cli::try_parse_from(arguments)
         .map_err(Failure::Usage)
-        .and_then(|cli| cli.command.run(&mut streams))
+        .and_then(|cli| {
+            streams.existing = if cli.force { Existing::Replaced } else { Existing::Kept };
+            cli.command.run(&mut streams)
+        })
         .and_then(|()| Ok(streams.out.flush()?));
     match done {
+        // an answer of fewer histories is not the one that was requested
+        Ok(()) if running::was_stopped() => failure::INTERRUPTED,
         Ok(()) => 0,
         Err(failure) => failure.tell(&mut streams),
     }

@@ -67,7 +67,10 @@ impl Arguments {
         }
         stopped(comparison.paired.histories, streams)?;
         if let Some(folder) = &self.out {
-            pictures::list(&write_comparison(&comparison, folder).map_err(Failure::writing)?, streams);
+            pictures::list(
+                &write_comparison(&comparison, folder, streams.existing).map_err(Failure::writing)?,
+                streams,
+            );
         }
         Ok(())
     }

@@ -34,7 +34,8 @@ sharing the labour of taking the member out saves over each job by itself in its
 Without --costs, a booked car lists its open quotes alone. Visits before the same salt are counted in one window.
 
 A car that cannot be forecast keeps its row, with its error, behind those that are overdue; it stops nothing.
-With --out, cars already computed are kept in due.part there: after a stop, the same command carries on.
+With --out, cars already computed are kept in due.part there: after a stop, the same command carries
+on; for any other record, day or costs it begins anew.
 
 Example:
   ferrowane due --record shop.db --by 2027-03 --costs costs.toml --out list
@@ -80,7 +81,10 @@ impl Arguments {
                 ("due.csv".to_owned(), work_csv(&list)?.into_bytes()),
                 ("due.html".to_owned(), work_sheet(&list).into_bytes()),
             ];
-            pictures::list(&write_files(&files, folder).map_err(Failure::writing)?, streams);
+            pictures::list(
+                &write_files(&files, folder, streams.existing).map_err(Failure::writing)?,
+                streams,
+            );
             drop(std::fs::remove_file(folder.join(PART)));
         }
         for FailedCar { reference, error, .. } in list.cars.iter().filter_map(WorkRow::failed) {
@@ -123,7 +127,17 @@ fn journal(folder: &Path, key: &str) -> Result<Journal> {
     let path = folder.join(PART);
     let io = |source| Error::Io { path: path.clone(), source };
     std::fs::create_dir_all(folder).map_err(io)?;
+    let there = std::fs::symlink_metadata(&path);
+    if there.as_ref().is_ok_and(|there| !there.is_file()) {
+        let (found, allowed) =
+            ("a link, or no plain file".to_owned(), "what `due` left there, or nothing".to_owned());
+        return Err(Error::File { path, found, allowed });
+    }
     let earlier = std::fs::read_to_string(&path).unwrap_or_default();
-    let file = std::fs::File::create(&path).map_err(io)?;
+    if there.is_ok() {
+        std::fs::remove_file(&path).map_err(io)?;
+    }
+    // a new file, so that nothing planted in between is written through
+    let file = std::fs::File::create_new(&path).map_err(io)?;
     Journal::resume(&path, &earlier, key, Box::new(file))
 }

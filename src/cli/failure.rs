@@ -6,6 +6,8 @@ use crate::error::{Error, SourceSpan};
 use std::io::{ErrorKind, Read as _, Write};
 use std::path::Path;
 
+/// Exit code after Ctrl-C, as of a shell [-]: 128 and the number of the signal.
+pub(super) const INTERRUPTED: u8 = 130;
 /// Longest source line that is shown under an error [characters].
 const LINE_MAX: usize = 110;
 /// Largest file that is opened again to show a line of it [bytes].
@@ -57,7 +59,7 @@ impl Failure {
         // where standard error is closed nobody reads it; the exit code still says it
         drop(written);
         match self {
-            Self::Input(Error::Interrupted) => 130,
+            Self::Input(Error::Interrupted) => INTERRUPTED,
             Self::File(_) | Self::Stream(_) => 1,
             Self::Usage(_) | Self::Input(_) | Self::Reported => 2,
         }

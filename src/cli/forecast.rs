@@ -64,7 +64,8 @@ impl Arguments {
         }
         stopped(updated.forecast.histories, streams)?;
         if let Some(folder) = &self.out {
-            pictures::list(&write_all(&updated, &found, folder).map_err(Failure::writing)?, streams);
+            let files = write_all(&updated, &found, (folder, streams.existing));
+            pictures::list(&files.map_err(Failure::writing)?, streams);
         }
         Ok(())
     }

@@ -68,7 +68,7 @@ impl Arguments {
             write!(streams.out, "{}", json(&fitted.document)?)?;
         }
         let files = files.map(|(name, bytes)| (name.to_owned(), bytes));
-        pictures::list(&write_files(&files, &self.out).map_err(Failure::writing)?, streams);
+        pictures::list(&write_files(&files, &self.out, streams.existing).map_err(Failure::writing)?, streams);
         for note in notes {
             let words = format!("for the workshop, not in the letter: {note}");
             match self.format {

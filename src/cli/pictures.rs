@@ -2,8 +2,7 @@
 
 use super::Streams;
 use super::failure::Failure;
-use crate::error::{Error, Result};
-use crate::report::files::write_whole;
+use crate::report::files::write_files;
 use crate::report::picture::{PNG_SCALE, png};
 use std::path::{Path, PathBuf};
 
@@ -15,11 +14,9 @@ pub(super) fn write(
     streams: &mut Streams,
 ) -> std::result::Result<(), Failure> {
     let png = png(svg, PNG_SCALE)?;
-    std::fs::create_dir_all(folder)
-        .map_err(|source| Failure::File(Error::Io { path: folder.to_owned(), source }))?;
-    let files = [("svg", svg.as_bytes()), ("png", &png), ("json", json.as_bytes())];
-    let written = files.iter().map(|(end, bytes)| write_whole(&folder.join(format!("{name}.{end}")), bytes));
-    list(&written.collect::<Result<Vec<PathBuf>>>().map_err(Failure::writing)?, streams);
+    let files = [("svg", svg.as_bytes().to_vec()), ("png", png), ("json", json.as_bytes().to_vec())];
+    let files = files.map(|(end, bytes)| (format!("{name}.{end}"), bytes));
+    list(&write_files(&files, folder, streams.existing).map_err(Failure::writing)?, streams);
     Ok(())
 }
 

@@ -137,8 +137,8 @@ impl Arguments {
             RecordCommand::Quote(command) => command.run(&self.file, EntryKind::Quote)?,
             RecordCommand::Storage(command) => command.run(&self.file, EntryKind::Storage)?,
             RecordCommand::Note(command) => command.run(&self.file, EntryKind::Note)?,
-            RecordCommand::Show(command) => command.run(&self.opened()?, self.format)?,
-            RecordCommand::Export { dir } => files::export(&mut self.opened()?, dir)?,
+            RecordCommand::Show(command) => command.run(&self.to_read()?, self.format)?,
+            RecordCommand::Export { dir } => files::export(&mut self.to_read()?, dir, streams.existing)?,
             RecordCommand::Import { dir } => files::import(&self.file, dir)?,
             RecordCommand::Backup { to, list } => self.backups(to.as_deref(), list.as_deref())?,
             RecordCommand::Restore { from } => files::restore(from, &self.file)?,
@@ -150,6 +150,11 @@ impl Arguments {
 
     fn opened(&self) -> Result<Record> {
         record::open(&self.file, &model()?)
+    }
+
+    /// For questions, which leave the file as it is.
+    fn to_read(&self) -> Result<Record> {
+        record::open_to_read(&self.file, &model()?)
     }
 
     fn car(&self, command: &CarCommand) -> Result<String> {
@@ -169,12 +174,12 @@ impl Arguments {
                 let count = record::import_cars(&mut record::create(&self.file, &model()?)?, source)?;
                 Ok(format!("{count} cars added from {}", file.display()))
             }
-            CarCommand::List => show::list(&self.opened()?, self.format),
+            CarCommand::List => show::list(&self.to_read()?, self.format),
         }
     }
 
     fn verified(&self) -> Result<String> {
-        let found = record::verify(&self.opened()?)?;
+        let found = record::verify(&self.to_read()?)?;
         if self.format == Format::Json {
             return json(&found);
         }
@@ -184,7 +189,7 @@ impl Arguments {
     }
 
     fn backups(&self, to: Option<&Path>, list: Option<&Path>) -> std::result::Result<String, Failure> {
-        let record = self.opened()?;
+        let record = self.to_read()?;
         let one = || Ok(to.map(Path::to_owned).into_iter().collect());
         let copies = list.map_or_else(one, files::free_names)?;
         files::backup(&record, &copies)

@@ -2,8 +2,7 @@
 
 use super::failure::Failure;
 use super::{Cli, Streams, pictures};
-use crate::error::Error;
-use crate::report::files::write_whole;
+use crate::report::files::write_files;
 use clap::CommandFactory as _;
 use std::io::Write;
 use std::path::PathBuf;
@@ -46,10 +45,7 @@ impl ManArguments {
             pages.iter().try_for_each(|(_, page)| streams.out.write_all(page))?;
             return Ok(());
         };
-        std::fs::create_dir_all(folder)
-            .map_err(|source| Failure::File(Error::Io { path: folder.clone(), source }))?;
-        let written = pages.iter().map(|(name, page)| write_whole(&folder.join(name), page));
-        let files = written.collect::<crate::error::Result<Vec<PathBuf>>>().map_err(Failure::writing)?;
+        let files = write_files(&pages, folder, streams.existing).map_err(Failure::writing)?;
         pictures::list(&files, streams);
         Ok(())
     }

@@ -10,7 +10,7 @@ use crate::error::{Error, Result, in_range};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::model::Model;
 use crate::record::{BaseCase, FleetTables, fleet_tables};
-use crate::report::files::write_whole;
+use crate::report::files::write_files;
 use crate::tune::fleet::{FleetSize, HORIZON_A, SimulatedFleet};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -62,13 +62,10 @@ impl Arguments {
         in_range("--cars", f64::from(self.cars), "-", 1.0..=10_000.0)?;
         in_range("--years", f64::from(self.years), "a", 1.0..=f64::from(HORIZON_A))?;
         let FleetTables { cars_csv, observations_csv, truth_csv } = self.tables()?;
-        let io = |source| Failure::File(Error::Io { path: self.out.clone(), source });
-        std::fs::create_dir_all(&self.out).map_err(io)?;
         let files =
             [("cars.csv", cars_csv), ("observations.csv", observations_csv), ("truth.csv", truth_csv)];
-        let written = files.iter().map(|(name, text)| write_whole(&self.out.join(name), text.as_bytes()));
-        let files = written.collect::<Result<Vec<PathBuf>>>().map_err(Failure::writing)?;
-        pictures::list(&files, streams);
+        let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
+        pictures::list(&write_files(&files, &self.out, streams.existing).map_err(Failure::writing)?, streams);
         Ok(())
     }
 

@@ -9,7 +9,7 @@ use crate::error::{Error, Result, in_range};
 use crate::forecast::{Observer, Progress};
 use crate::inspection::smc::SmcState;
 use crate::numeric::elementary::ln;
-use crate::report::files::write_whole;
+use crate::report::files::{write_files, write_whole};
 use crate::report::json::json;
 use crate::report::tune_text::tune_text;
 use crate::tune::draws_table::draws_csv;
@@ -78,8 +78,8 @@ impl Arguments {
             Format::Json => write!(streams.out, "{}", files[1].1)?,
             Format::Text => write!(streams.out, "{}", tune_text(&summary))?,
         }
-        let written = files.iter().map(|(name, text)| write_whole(&self.out.join(name), text.as_bytes()));
-        let files = written.collect::<Result<Vec<PathBuf>>>().map_err(Failure::writing)?;
+        let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
+        let files = write_files(&files, &self.out, streams.existing).map_err(Failure::writing)?;
         (0..settings.runs).for_each(|number| drop(std::fs::remove_file(self.set_down(number))));
         pictures::list(&files, streams);
         Ok(())

@@ -3,7 +3,7 @@
 use sha2::{Digest as _, Sha256};
 
 /// Digest of parts in their order; where one part ends and the next begins counts too.
-pub(super) fn digest<'a>(parts: impl IntoIterator<Item = &'a [u8]>) -> String {
+pub(crate) fn digest<'a>(parts: impl IntoIterator<Item = &'a [u8]>) -> String {
     let mut hash = Sha256::new();
     for part in parts {
         hash.update((part.len() as u64).to_le_bytes());

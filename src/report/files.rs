@@ -2,6 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::inspection::Updated;
+use crate::record::digest;
 use crate::report::{
     band::band_plot,
     compare::{Comparison, ComparisonJson, comparison_csv},
@@ -17,16 +18,36 @@ use crate::report::{
     update_plot::update_plot,
 };
 use std::fs;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// What happens to a file that is already there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Existing {
+    /// Replaced where the program wrote it and nobody changed it since; else refused.
+    #[default]
+    Kept,
+    /// Replaced.
+    Replaced,
+}
+
+/// Name of the list in a folder of what the program wrote there: digests and names.
+const WRITTEN: &str = ".ferrowane";
 
 /// Writes an answer into a folder, which is made when it is missing, and returns what was written: the forecast, and where
 /// the car was looked at a picture of it before and after.
 ///
-/// Each file is written under another name first and renamed when complete, so a reader never sees half of one.
+/// Each file is written under another name first and renamed when it is complete and on the disk, so a reader never sees
+/// half of one.
 ///
 /// # Errors
 /// [`Error::Io`] naming the file that could not be written; errors of the pictures, before anything is written.
-pub fn write_all(updated: &Updated, answer: &UpdateJson, folder: &Path) -> Result<Vec<PathBuf>> {
+pub fn write_all(
+    updated: &Updated,
+    answer: &UpdateJson,
+    (folder, existing): (&Path, Existing),
+) -> Result<Vec<PathBuf>> {
     let forecast = &updated.forecast;
     let mut pictures = vec![
         ("band", band_plot(forecast)?),
@@ -44,14 +65,14 @@ pub fn write_all(updated: &Updated, answer: &UpdateJson, folder: &Path) -> Resul
     }
     files.push(("forecast.json".to_owned(), json(answer)?.into_bytes()));
     files.push(("forecast.csv".to_owned(), forecast_csv(forecast)?.into_bytes()));
-    write_files(&files, folder)
+    write_files(&files, folder, existing)
 }
 
 /// Writes a comparison: two pictures, each as SVG and PNG, and its numbers as JSON and CSV; as [`write_all`].
 ///
 /// # Errors
 /// As [`write_all`].
-pub fn write_comparison(comparison: &Comparison, folder: &Path) -> Result<Vec<PathBuf>> {
+pub fn write_comparison(comparison: &Comparison, folder: &Path, existing: Existing) -> Result<Vec<PathBuf>> {
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
     for (name, svg) in [("compare", compare_plot(comparison)?), ("shifts", shift_plot(comparison)?)] {
         files.push((format!("{name}.png"), png(&svg, PNG_SCALE)?));
@@ -59,29 +80,81 @@ pub fn write_comparison(comparison: &Comparison, folder: &Path) -> Result<Vec<Pa
     }
     files.push(("compare.json".to_owned(), json(&ComparisonJson::new(comparison))?.into_bytes()));
     files.push(("compare.csv".to_owned(), comparison_csv(comparison)?.into_bytes()));
-    write_files(&files, folder)
+    write_files(&files, folder, existing)
 }
 
 /// Writes files by name and content; as [`write_all`].
 ///
+/// The program keeps a list of what it wrote in the folder, `.ferrowane`. A file that stands there with the same digest
+/// may be replaced; any other one may be somebody's own work.
+///
 /// # Errors
-/// As [`write_all`].
-pub fn write_files(files: &[(String, Vec<u8>)], folder: &Path) -> Result<Vec<PathBuf>> {
+/// As [`write_all`]; [`Error::File`] for a file that is not replaced, before anything is written.
+pub fn write_files(files: &[(String, Vec<u8>)], folder: &Path, existing: Existing) -> Result<Vec<PathBuf>> {
     fs::create_dir_all(folder).map_err(|source| Error::Io { path: folder.to_owned(), source })?;
-    files.iter().map(|(name, bytes)| write_whole(&folder.join(name), bytes)).collect()
+    let list = folder.join(WRITTEN);
+    // a list behind a link is somebody else's
+    let is_own = fs::symlink_metadata(&list).is_ok_and(|list| list.is_file());
+    let earlier = if is_own { fs::read_to_string(&list).unwrap_or_default() } else { String::new() };
+    let mut lines: Vec<&str> = earlier.lines().collect();
+    if existing == Existing::Kept {
+        files.iter().try_for_each(|(name, _)| check_replaceable(&folder.join(name), name, &lines))?;
+    }
+    let written = files.iter().map(|(name, bytes)| write_whole(&folder.join(name), bytes));
+    let written: Vec<PathBuf> = written.collect::<Result<_>>()?;
+    lines.retain(|line| {
+        !files.iter().any(|(name, _)| line.split_once("  ").is_some_and(|(_, known)| known == name))
+    });
+    let new: Vec<String> = files.iter().map(|(name, bytes)| line(name, bytes)).collect();
+    lines.extend(new.iter().map(String::as_str));
+    write_whole(&list, (lines.join("\n") + "\n").as_bytes())?;
+    Ok(written)
 }
 
-/// Writes a file so that it is either complete or not there.
+/// A line of the list of what was written.
+fn line(name: &str, bytes: &[u8]) -> String {
+    format!("{}  {name}", digest([bytes]))
+}
+
+/// Refuses a file that the program did not write, or that was changed since, and anything that is no plain file.
+fn check_replaceable(path: &Path, name: &str, lines: &[&str]) -> Result<()> {
+    let Ok(there) = fs::symlink_metadata(path) else { return Ok(()) };
+    let found = if there.is_symlink() {
+        "a link"
+    } else if !there.is_file() {
+        "no plain file"
+    } else {
+        let bytes = fs::read(path).map_err(|source| Error::Io { path: path.to_owned(), source })?;
+        if lines.contains(&line(name, &bytes).as_str()) {
+            return Ok(());
+        }
+        "a file that ferrowane did not write, or that was changed since"
+    };
+    let allowed = "a name that is not taken; --force replaces it".to_owned();
+    Err(Error::File { path: path.to_owned(), found: found.to_owned(), allowed })
+}
+
+/// Writes a file so that it is either complete and on the disk or not there; a link of that name is replaced, not followed.
 ///
 /// # Errors
 /// [`Error::Io`] naming the file.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<PathBuf> {
-    let unfinished = path.with_added_extension("part");
-    let failed = |at: &Path| {
-        let path = at.to_owned();
-        move |source| Error::Io { path, source }
-    };
-    fs::write(&unfinished, bytes).map_err(failed(&unfinished))?;
-    fs::rename(&unfinished, path).map_err(failed(path))?;
+    let unfinished = unfinished(path);
+    let written = fs::File::create_new(&unfinished)
+        .and_then(|mut file| file.write_all(bytes).and_then(|()| file.sync_all()))
+        .and_then(|()| fs::rename(&unfinished, path));
+    if let Err(source) = written {
+        drop(fs::remove_file(&unfinished));
+        return Err(Error::Io { path: path.to_owned(), source });
+    }
     Ok(path.to_owned())
+}
+
+/// A name beside a file that no other writer has, for what is not complete yet.
+#[must_use]
+pub fn unfinished(path: &Path) -> PathBuf {
+    static NUMBER: AtomicU64 = AtomicU64::new(0);
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    let number = NUMBER.fetch_add(1, Ordering::Relaxed);
+    path.with_file_name(format!(".{name}.{}-{number}.part", std::process::id()))
 }

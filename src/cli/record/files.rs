@@ -5,19 +5,22 @@ use crate::cli::failure::Failure;
 use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::record::{self, CsvSource, Record, Verified};
-use crate::report::files::write_whole;
+use crate::report::files::{Existing, unfinished, write_files};
 use std::fs;
 use std::path::{Path, PathBuf};
 
 const CARS: &str = "cars.csv";
 const ENTRIES: &str = "entries.csv";
 
-pub(super) fn export(record: &mut Record, dir: &Path) -> std::result::Result<String, Failure> {
+pub(super) fn export(
+    record: &mut Record,
+    dir: &Path,
+    existing: Existing,
+) -> std::result::Result<String, Failure> {
     let tables = record::export(record)?;
-    fs::create_dir_all(dir).map_err(|source| Failure::File(Error::Io { path: dir.to_owned(), source }))?;
-    for (name, text) in [(CARS, &tables.cars_csv), (ENTRIES, &tables.entries_csv)] {
-        write_whole(&dir.join(name), text.as_bytes()).map_err(Failure::writing)?;
-    }
+    let files = [(CARS, tables.cars_csv), (ENTRIES, tables.entries_csv)];
+    let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
+    write_files(&files, dir, existing).map_err(Failure::writing)?;
     Ok(format!("wrote {CARS} and {ENTRIES} to {}", dir.display()))
 }
 
@@ -60,7 +63,8 @@ pub(super) fn backup(record: &Record, copies: &[PathBuf]) -> std::result::Result
 }
 
 fn free(to: &Path, what: &str) -> Result<()> {
-    if !to.exists() {
+    // a name that is a link to nothing is taken too
+    if fs::symlink_metadata(to).is_err() {
         return Ok(());
     }
     let found = format!("{}, which is already there", to.display());
@@ -76,16 +80,16 @@ pub(super) fn restore(from: &Path, file: &Path) -> std::result::Result<String, F
 }
 
 /// Copies a record so that the copy is either whole, verified and on the disk, or not there.
-fn copied(record: &Record, to: &Path) -> std::result::Result<Verified, Failure> {
+fn copied(source: &Record, to: &Path) -> std::result::Result<Verified, Failure> {
+    record::plain_path(to)?;
     free(to, "file for the copy")?;
-    let unfinished = to.with_added_extension("part");
+    let unfinished = unfinished(to);
     let io = |source| Failure::File(Error::Io { path: to.to_owned(), source });
-    if unfinished.exists() {
-        fs::remove_file(&unfinished).map_err(io)?;
-    }
-    let found = record::backup(record, &unfinished).map_err(Failure::writing)?;
-    fs::File::open(&unfinished).and_then(|copy| copy.sync_all()).map_err(io)?;
-    fs::rename(&unfinished, to).map_err(io)?;
+    let written = record::backup(source, &unfinished).map_err(Failure::writing).and_then(|found| {
+        let whole = fs::File::open(&unfinished).and_then(|copy| copy.sync_all());
+        whole.and_then(|()| fs::rename(&unfinished, to)).map(|()| found).map_err(io)
+    });
+    let found = written.inspect_err(|_| drop(fs::remove_file(&unfinished)))?;
     if cfg!(unix) {
         // the new name is on the disk only with its folder
         let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
