@@ -75,7 +75,7 @@ Exit codes: 0 answered, 2 bad input or usage, 1 answer could not be written, 130
 #[derive(Debug, Parser)]
 #[command(name = "ferrowane", version, verbatim_doc_comment, after_help = EXAMPLES)]
 struct Cli {
-    /// Replace files in --out that ferrowane did not write, or that were changed since
+    /// Replace also files that ferrowane did not write, or that were changed
     #[arg(long, global = true)]
     force: bool,
     #[command(subcommand)]
