@@ -39,7 +39,7 @@ pub use database::Record;
 pub(crate) use digest::digest;
 pub use entry::{Entry, EntryKind, NewEntry};
 pub use exchange::{ExportedTables, export, import};
-pub use fleet::{BaseCase, FleetTables, all_scenarios, fleet_tables, read_fleet};
+pub use fleet::{BaseCase, FleetTables, all_scenarios, fleet_key, fleet_tables, read_fleet};
 pub use joint_visits::{AdditionalJob, NextVisit};
 pub use open::{create, open, open_to_read, plain_path};
 pub use overview::{CarListing, CarWithEntries, list};

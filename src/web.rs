@@ -22,7 +22,6 @@ mod listen;
 mod log;
 mod openapi;
 mod operation;
-mod patience;
 mod pictures;
 mod problem;
 mod query;
@@ -31,6 +30,7 @@ mod record_path;
 mod response;
 mod routes;
 mod state;
+mod write_timeout;
 
 pub use log::Log;
 

@@ -6,7 +6,7 @@ use ferrowane::forecast::forecast;
 use ferrowane::forecast::observation::Observation;
 use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::model::Model;
-use ferrowane::record::{BaseCase, CsvSource, FleetTables, fleet_tables, read_fleet};
+use ferrowane::record::{BaseCase, CsvSource, FleetTables, fleet_key, fleet_tables, read_fleet};
 use ferrowane::tune::fleet::{FleetSize, SimulatedFleet};
 use std::ops::ControlFlow;
 
@@ -37,6 +37,24 @@ fn in_words(observations: &[Observation]) -> Vec<String> {
     let mut words: Vec<String> = observations.iter().map(|one| format!("{one:?}")).collect();
     words.sort();
     words
+}
+
+/// Cars of two simulated fleets and their keys: the same for what is read twice, another for one grade or setting more.
+#[test]
+fn regress_a_run_that_was_set_down_is_of_one_fleet() {
+    let read = |seed: u64| {
+        let (_, tables) = tables(FleetSize { cars: 3, years: 4, seed });
+        let cars = CsvSource { bytes: tables.cars_csv.as_bytes(), file: "cars.csv" };
+        let entries = CsvSource { bytes: tables.observations_csv.as_bytes(), file: "observations.csv" };
+        read_fleet(cars, entries, &Model::published().unwrap()).unwrap()
+    };
+    let key = fleet_key(&read(3), "runs 2");
+    assert_eq!(key, fleet_key(&read(3), "runs 2"));
+    assert_ne!(key, fleet_key(&read(3), "runs 4"));
+    assert_ne!(key, fleet_key(&read(4), "runs 2"));
+    let mut fewer = read(3);
+    fewer[1].scenario.observations.pop().unwrap();
+    assert_ne!(key, fleet_key(&fewer, "runs 2"));
 }
 
 /// What the tables say of every car is what was seen on it and done to it.

@@ -11,7 +11,7 @@ use lopdf::Document;
 use std::path::{Path, PathBuf};
 
 const DAY: &str = "2026-03-10";
-const HOSTILE: &str = "<script>alert(\"x\")</script> & </main> 'quoted' \u{202e}olleh";
+const HOSTILE: &str = "<script>alert(\"x\")</script> & </main> 'quoted' \u{5e9}\u{5dc}\u{5d5}\u{5dd}";
 
 /// Runs `record` on the record of a folder, which has to go well.
 fn record(folder: &Path, more: &[&str]) {

@@ -6,7 +6,7 @@ use super::running::was_stopped;
 use super::{Format, Streams, pictures};
 use crate::case::costs;
 use crate::cli::run::model;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, disturbs};
 use crate::record::{self, CarScenario, RecordedCar};
 use crate::report::document::{html::html, pdf::pdf};
 use crate::report::files::write_files;
@@ -103,7 +103,7 @@ impl Arguments {
         let name = path.display().to_string();
         let text = String::from_utf8(super::record::read(path)?).ok().filter(|text| {
             let given: Vec<&str> = text.trim_end().lines().collect();
-            let fits = |line: &&str| line.chars().count() <= LINE_MAX && !line.contains(char::is_control);
+            let fits = |line: &&str| line.chars().count() <= LINE_MAX && !line.contains(disturbs);
             given.len() <= LINES_MAX && given.iter().all(fits)
         });
         let allowed = format!("at most {LINES_MAX} lines of {LINE_MAX} letters of plain text in UTF-8");

@@ -2,13 +2,14 @@
 
 use super::failure::Failure;
 use super::fleet_source::{FleetSource, fleet};
-use super::record::read;
+use super::record::read as read_file;
 use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::error::{Error, Result, in_range};
 use crate::forecast::{Observer, Progress};
 use crate::inspection::smc::SmcState;
 use crate::numeric::elementary::ln;
+use crate::record;
 use crate::report::files::{write_files, write_whole};
 use crate::report::json::json;
 use crate::report::tune_text::tune_text;
@@ -19,6 +20,8 @@ use std::path::{Path, PathBuf};
 
 /// Steps of the bar for one run [-].
 const BAR: u64 = 1_000;
+/// Digits of the digest in the name of a run that is set down [-].
+const KEY_DIGITS: usize = 16;
 
 /// Learn from the grades of a fleet what all cars share: a posterior over the shared inputs
 #[derive(Debug, clap::Args)]
@@ -67,11 +70,16 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let settings = self.settings()?;
-        let fleet = fleet(self.source.cars()?)?;
+        let cars = self.source.cars()?;
+        let key = record::fleet_key(&cars, &format!("{settings:?}"));
+        let fleet = fleet(cars)?;
         let io = |source| Failure::File(Error::Io { path: self.out.clone(), source });
         std::fs::create_dir_all(&self.out).map_err(io)?;
         let running = Running::new(self.threads, "thousandths of a run")?;
-        let posterior = running.run(|watch| self.posterior(&fleet, &settings, watch))?;
+        let posterior = running.run(|watch| {
+            let run = |number| Self::run_of(&fleet, (&settings, number), &self.set_down(number, &key), watch);
+            Ok(FleetPosterior { runs: (0..settings.runs).map(run).collect::<Result<_>>()? })
+        })?;
         let summary = posterior.summary(&fleet, &settings);
         let files = [("posterior.csv", draws_csv(&posterior, &fleet)?), ("summary.json", json(&summary)?)];
         match self.format {
@@ -80,7 +88,7 @@ impl Arguments {
         }
         let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
         let files = write_files(&files, &self.out, streams.existing).map_err(Failure::writing)?;
-        (0..settings.runs).for_each(|number| drop(std::fs::remove_file(self.set_down(number))));
+        (0..settings.runs).for_each(|number| drop(std::fs::remove_file(self.set_down(number, &key))));
         pictures::list(&files, streams);
         Ok(())
     }
@@ -96,25 +104,27 @@ impl Arguments {
         Ok(TuneSettings { seed, runs, particles, points, ..usual })
     }
 
-    fn posterior(&self, fleet: &Fleet, settings: &TuneSettings, watch: Observer) -> Result<FleetPosterior> {
+    /// One run, taken up where it was set down, which it is after every step.
+    fn run_of(
+        fleet: &Fleet,
+        (settings, number): (&TuneSettings, usize),
+        path: &Path,
+        watch: Observer,
+    ) -> Result<TuneRun> {
         let total = settings.runs as u64 * BAR;
-        let run = |number: usize| -> Result<TuneRun> {
-            let path = self.set_down(number);
-            let mut first_power = None;
-            let mut after = |state: &SmcState| {
-                write_whole(&path, &bytes(&state.to_words()))?;
-                let first = *first_power.get_or_insert(state.power());
-                let done = number as u64 * BAR + share_done(first, state.power());
-                Ok(watch(Progress { done, total }))
-            };
-            fleet.run(settings, number, taken_up(&path)?, &mut after)
+        let mut first_power = None;
+        let mut after = |state: &SmcState| {
+            write_whole(path, &bytes(&state.to_words()))?;
+            let first = *first_power.get_or_insert(state.power());
+            let done = number as u64 * BAR + share_done(first, state.power());
+            Ok(watch(Progress { done, total }))
         };
-        Ok(FleetPosterior { runs: (0..settings.runs).map(run).collect::<Result<_>>()? })
+        fleet.run(settings, number, taken_up(path)?, &mut after)
     }
 
-    /// Where a run is set down between two steps.
-    fn set_down(&self, number: usize) -> PathBuf {
-        self.out.join(format!("run-{}.part", number + 1))
+    /// Where a run is set down between two steps, by what it answers: another fleet or other settings begin anew.
+    fn set_down(&self, number: usize, key: &str) -> PathBuf {
+        self.out.join(format!("run-{}-{}.part", number + 1, &key[..KEY_DIGITS.min(key.len())]))
     }
 }
 
@@ -133,7 +143,7 @@ fn taken_up(path: &Path) -> Result<Option<SmcState>> {
     if !path.is_file() {
         return Ok(None);
     }
-    let bytes = read(path)?;
+    let bytes = read_file(path)?;
     let (words, rest) = bytes.as_chunks::<8>();
     let words: Vec<u64> = words.iter().map(|word| u64::from_le_bytes(*word)).collect();
     let state = if rest.is_empty() { SmcState::from_words(&words) } else { None };

@@ -4,6 +4,7 @@ use super::car::RecordedCar;
 use super::car_scenario::{CarScenario, car_scenario};
 use super::csv_table::CsvSource;
 use super::database::Record;
+use super::digest::digest;
 use super::entry::{EntryKind, NewEntry};
 use super::exchange::{export, import, table};
 use super::open::in_memory;
@@ -47,6 +48,21 @@ impl BaseCase {
         let scenario = case::read_str(&case_toml, file, None, model)?;
         Ok(Self { case_toml, scenario })
     }
+}
+
+/// What a computation about cars answers, as a digest: its settings, the tables computed with, each car's case and what was
+/// done and seen, and the version of the program. When a table was read or an entry was made does not count.
+#[must_use]
+pub fn fleet_key(cars: &[CarScenario], settings: &str) -> String {
+    let tables = cars.first().map(|car| format!("{:?}", car.scenario.model));
+    let mut parts =
+        vec![env!("CARGO_PKG_VERSION").to_owned(), settings.to_owned(), tables.unwrap_or_default()];
+    for CarScenario { car, scenario, .. } in cars {
+        let Scenario { storage_periods, treatments, observations, .. } = scenario;
+        parts.push(format!("{} {}", car.reference, car.case_toml));
+        parts.push(format!("{storage_periods:?} {treatments:?} {observations:?}"));
+    }
+    digest(parts.iter().map(String::as_bytes))
 }
 
 /// A simulated fleet as three tables in UTF-8.

@@ -4,9 +4,9 @@
 //! directly.
 
 use super::ServeOptions;
-use super::patience::Patient;
 use super::routes::router;
 use super::state::ServerState;
+use super::write_timeout::WriteTimeout;
 use crate::error::{Error, Result};
 use axum::Router;
 use hyper_util::rt::{TokioIo, TokioTimer};
@@ -107,7 +107,7 @@ async fn connection(
         .timer(TokioTimer::new())
         .header_read_timeout(MAX_HEADERS_WAIT)
         .max_buf_size(64 << 10)
-        .serve_connection(TokioIo::new(Patient::new(stream)), TowerToHyperService::new(router));
+        .serve_connection(TokioIo::new(WriteTimeout::new(stream)), TowerToHyperService::new(router));
     let mut served = std::pin::pin!(served);
     tokio::select! {
         // a client that went away is no error

@@ -12,13 +12,13 @@ use tokio::time::{Sleep, sleep};
 const MAX_STALL: Duration = Duration::from_secs(20);
 
 /// A stream that fails when nothing could be written for so long.
-pub(super) struct Patient {
+pub(super) struct WriteTimeout {
     stream: TcpStream,
     /// Runs out while the client takes nothing.
     stall: Option<Pin<Box<Sleep>>>,
 }
 
-impl Patient {
+impl WriteTimeout {
     pub(super) fn new(stream: TcpStream) -> Self {
         Self { stream, stall: None }
     }
@@ -34,13 +34,13 @@ impl Patient {
     }
 }
 
-impl AsyncRead for Patient {
+impl AsyncRead for WriteTimeout {
     fn poll_read(mut self: Pin<&mut Self>, context: &mut Context, buffer: &mut ReadBuf) -> Poll<Result<()>> {
         Pin::new(&mut self.stream).poll_read(context, buffer)
     }
 }
 
-impl AsyncWrite for Patient {
+impl AsyncWrite for WriteTimeout {
     fn poll_write(mut self: Pin<&mut Self>, context: &mut Context, bytes: &[u8]) -> Poll<Result<usize>> {
         let written = Pin::new(&mut self.stream).poll_write(context, bytes);
         self.timed(context, written)
