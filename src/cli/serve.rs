@@ -33,7 +33,7 @@ pub(super) struct Arguments {
     /// The workshop's record, to show and to add inspections to
     #[arg(long, value_name = "FILE.db")]
     record: Option<PathBuf>,
-    /// Token that opens the record, 16 characters or more (or `FERROWANE_TOKEN`, --token-file)
+    /// Token that opens the record, 16 characters or more; else `FERROWANE_TOKEN`
     #[arg(long, value_name = "TOKEN", env = "FERROWANE_TOKEN", hide_env = true)]
     token: Option<String>,
     /// File with the token on its first line, which no list of processes shows
