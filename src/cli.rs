@@ -1,7 +1,8 @@
 //! The command line: which questions exist, where the answer goes, and with which exit code it ends.
 //!
 //! Each command has a file that holds its arguments and a `run` that calls the library and prints; no physics here.
-//! Exit codes: 0 answered; 2 bad input or usage; 1 the answer could not be written; 130 interrupted, also where there is an answer of fewer histories.
+//! Exit codes: 0 answered; 2 bad input or usage; 1 the answer could not be written; 130 interrupted, also where there is an
+//! answer of fewer histories.
 
 mod atlas;
 mod check;

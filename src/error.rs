@@ -108,10 +108,14 @@ pub fn disturbs(c: char) -> bool {
     c.is_control() || matches!(c, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
-/// The beginning of a text that somebody else wrote, on one line, without what a terminal would act on.
+/// The beginning of a text that somebody else wrote [characters], on one line, without what a terminal would act on.
+pub(crate) fn shortened(text: &str, max: usize) -> String {
+    let short: String = text.chars().take(max).map(|c| if disturbs(c) { ' ' } else { c }).collect();
+    if text.chars().nth(max).is_some() { short + "..." } else { short }
+}
+
 fn shown(text: &str) -> String {
-    let shown: String = text.chars().take(SHOWN_MAX).map(|c| if disturbs(c) { ' ' } else { c }).collect();
-    if text.chars().nth(SHOWN_MAX).is_some() { shown + "..." } else { shown }
+    shortened(text, SHOWN_MAX)
 }
 
 /// The parts of an error, for programs that show each of them separately.

@@ -6,7 +6,7 @@
 #[allow(dead_code, reason = "other tests use the rest")]
 mod command;
 
-use command::{Ran, ferrowane, file, program};
+use command::{Ran, ferrowane, file, program, record, with_car};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -17,22 +17,11 @@ fn folder(name: &str) -> PathBuf {
     command::folder(&format!("hostile_{name}"))
 }
 
-fn record(db: &str, words: &[&str]) -> Ran {
-    ferrowane(&[&["record", "--file", db][..], words].concat())
-}
-
-/// A record with the car `A-1`.
-fn with_car(folder: &Path) -> String {
-    let db = folder.join("shop.db").display().to_string();
-    assert_eq!(record(&db, &["car", "add", "--ref", "A-1", "--case", CASE]).code, 0);
-    db
-}
-
-fn note(db: &str, remark: &str) -> Ran {
+fn note(db: impl AsRef<Path>, remark: &str) -> Ran {
     record(db, &["note", "add", "--car", "A-1", "--date", "2020-01-01", &format!("--remark={remark}")])
 }
 
-fn exported(folder: &Path, db: &str, name: &str) -> (String, [String; 2]) {
+fn exported(folder: &Path, db: impl AsRef<Path>, name: &str) -> (String, [String; 2]) {
     let out = folder.join(name).display().to_string();
     assert_eq!(record(db, &["export", &out]).code, 0);
     let read = |name: &str| std::fs::read_to_string(Path::new(&out).join(name)).unwrap();

@@ -6,7 +6,7 @@
 #[allow(dead_code, reason = "other tests use the rest")]
 mod command;
 
-use command::{Ran, ferrowane, file, finished, program};
+use command::{Ran, ferrowane, file, finished, program, record, with_car};
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
 
@@ -14,16 +14,6 @@ const CASE: &str = "demo/cases/street_daily.toml";
 
 fn folder(name: &str) -> PathBuf {
     command::folder(&format!("kept_{name}"))
-}
-
-fn record(db: &Path, words: &[&str]) -> Ran {
-    ferrowane(&[&["record", "--file", db.to_str().unwrap()][..], words].concat())
-}
-
-fn with_car(folder: &Path) -> PathBuf {
-    let db = folder.join("shop.db");
-    assert_eq!(record(&db, &["car", "add", "--ref", "A-1", "--case", CASE]).code, 0);
-    db
 }
 
 /// Names in a folder, sorted.

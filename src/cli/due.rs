@@ -11,7 +11,6 @@ use crate::record;
 use crate::record::PlanningPeriod;
 use crate::record::worklist::{FailedCar, WorkList, WorkRow};
 use crate::record::worklist_run::{Journal, RecordSource, journal_key, run_work_list};
-use crate::report::files::write_files;
 use crate::report::json::json;
 use crate::report::notice::WithNotice;
 use crate::report::worklist::{work_csv, work_sheet, work_text};
@@ -81,10 +80,7 @@ impl Arguments {
                 ("due.csv".to_owned(), work_csv(&list)?.into_bytes()),
                 ("due.html".to_owned(), work_sheet(&list).into_bytes()),
             ];
-            pictures::list(
-                &write_files(&files, folder, streams.existing).map_err(Failure::writing)?,
-                streams,
-            );
+            pictures::write_all(&files, folder, streams)?;
             drop(std::fs::remove_file(folder.join(PART)));
         }
         for FailedCar { reference, error, .. } in list.cars.iter().filter_map(WorkRow::failed) {

@@ -9,7 +9,6 @@ use crate::cli::run::model;
 use crate::error::{Error, Result, disturbs};
 use crate::record::{self, CarScenario, RecordedCar};
 use crate::report::document::{html::html, pdf::pdf};
-use crate::report::files::write_files;
 use crate::report::json::json;
 use crate::report::letter::{ComposedLetter, LetterRequest, compose, letter_day};
 use jiff::civil::Date;
@@ -68,7 +67,7 @@ impl Arguments {
             write!(streams.out, "{}", json(&fitted.document)?)?;
         }
         let files = files.map(|(name, bytes)| (name.to_owned(), bytes));
-        pictures::list(&write_files(&files, &self.out, streams.existing).map_err(Failure::writing)?, streams);
+        pictures::write_all(&files, &self.out, streams)?;
         for note in notes {
             let words = format!("for the workshop, not in the letter: {note}");
             match self.format {

@@ -16,7 +16,16 @@ pub(super) fn write(
     let png = png(svg, PNG_SCALE)?;
     let files = [("svg", svg.as_bytes().to_vec()), ("png", png), ("json", json.as_bytes().to_vec())];
     let files = files.map(|(end, bytes)| (format!("{name}.{end}"), bytes));
-    list(&write_files(&files, folder, streams.existing).map_err(Failure::writing)?, streams);
+    write_all(&files, folder, streams)
+}
+
+/// Writes files by name and content into a folder, which is made where it is missing, and says which.
+pub(super) fn write_all(
+    files: &[(String, Vec<u8>)],
+    folder: &Path,
+    streams: &mut Streams,
+) -> std::result::Result<(), Failure> {
+    list(&write_files(files, folder, streams.existing).map_err(Failure::writing)?, streams);
     Ok(())
 }
 

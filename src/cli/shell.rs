@@ -2,7 +2,6 @@
 
 use super::failure::Failure;
 use super::{Cli, Streams, pictures};
-use crate::report::files::write_files;
 use clap::CommandFactory as _;
 use std::io::Write;
 use std::path::PathBuf;
@@ -45,9 +44,7 @@ impl ManArguments {
             pages.iter().try_for_each(|(_, page)| streams.out.write_all(page))?;
             return Ok(());
         };
-        let files = write_files(&pages, folder, streams.existing).map_err(Failure::writing)?;
-        pictures::list(&files, streams);
-        Ok(())
+        pictures::write_all(&pages, folder, streams)
     }
 }
 

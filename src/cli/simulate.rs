@@ -10,7 +10,6 @@ use crate::error::{Error, Result, in_range};
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::model::Model;
 use crate::record::{BaseCase, FleetTables, fleet_tables};
-use crate::report::files::write_files;
 use crate::tune::fleet::{FleetSize, HORIZON_A, SimulatedFleet};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -65,8 +64,7 @@ impl Arguments {
         let files =
             [("cars.csv", cars_csv), ("observations.csv", observations_csv), ("truth.csv", truth_csv)];
         let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
-        pictures::list(&write_files(&files, &self.out, streams.existing).map_err(Failure::writing)?, streams);
-        Ok(())
+        pictures::write_all(&files, &self.out, streams)
     }
 
     fn tables(&self) -> Result<FleetTables> {

@@ -10,7 +10,7 @@ use crate::forecast::{Observer, Progress};
 use crate::inspection::smc::SmcState;
 use crate::numeric::elementary::ln;
 use crate::record;
-use crate::report::files::{write_files, write_whole};
+use crate::report::files::write_whole;
 use crate::report::json::json;
 use crate::report::tune_text::tune_text;
 use crate::tune::draws_table::draws_csv;
@@ -87,9 +87,8 @@ impl Arguments {
             Format::Text => write!(streams.out, "{}", tune_text(&summary))?,
         }
         let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
-        let files = write_files(&files, &self.out, streams.existing).map_err(Failure::writing)?;
+        pictures::write_all(&files, &self.out, streams)?;
         (0..settings.runs).for_each(|number| drop(std::fs::remove_file(self.set_down(number, &key))));
-        pictures::list(&files, streams);
         Ok(())
     }
 

@@ -168,7 +168,7 @@ impl Likelihood {
         match observation.seen {
             Seen::Grade(seen) => {
                 let mut likelihood = self.seen_share(observation, (block, draw), locations);
-                let judgement = Judgement { sd: &sd_of(draw), bias: &[0.0; LANES] };
+                let judgement = Judgement { sd: &draw.grade_sd.lanes(), bias: &[0.0; LANES] };
                 self.grading.probabilities(seen, &mut likelihood, judgement);
                 ln_each(&mut likelihood);
                 likelihood
@@ -199,7 +199,7 @@ impl Likelihood {
         match observation.seen {
             Seen::Grade(seen) => {
                 let share = self.seen_share(observation, (block, draw), locations);
-                let judgement = Judgement { sd: &sd_of(draw), bias: &[0.0; LANES] };
+                let judgement = Judgement { sd: &draw.grade_sd.lanes(), bias: &[0.0; LANES] };
                 let tails = self.grading.tails(seen, &share, judgement);
                 of(&|lane| [tails[0][lane], tails[1][lane]])
             }
@@ -309,9 +309,4 @@ fn by_lane(likelihood: impl Fn(usize) -> f64) -> Lane {
     let mut likelihood: Lane = std::array::from_fn(likelihood);
     ln_each(&mut likelihood);
     likelihood
-}
-
-/// Scatter of the inspector in each history [grades].
-fn sd_of<V: PerHistory>(draw: &Draw<V>) -> Lane {
-    std::array::from_fn(|lane| draw.grade_sd.at(lane))
 }

@@ -1,4 +1,4 @@
-//! Sums of a run by scenario: pooled over all histories, and by replicate for the standard errors.
+//! Sums of a run by scenario: pooled over all histories, and by batch of replicates for the standard errors.
 
 use crate::corrosivity::category::Categories;
 use crate::error::{Error, Result};
@@ -10,30 +10,30 @@ use crate::forecast::visible::visible_shares;
 
 /// Outer draws whose curves are kept for the band [-].
 const MAX_CURVES: usize = 4096;
-/// Replicates whose sums are kept apart [-]; further ones join these in turn, so that the memory of a run has a bound.
-const APART: usize = 16;
+/// Batches of replicates whose sums are kept [-]: further replicates join them in turn, so that the memory of a run has a bound.
+const MAX_BATCHES: usize = 16;
 
 /// Sums of a run.
 #[derive(Debug, Clone)]
 pub(crate) struct Pool {
     /// Sums over all histories.
     pub(crate) tally: Tally,
-    /// The same of replicates, or of some of them together, which are as independent; without curves.
-    pub(crate) apart: Vec<Tally>,
+    /// The same by batch of replicates, which are independent of each other; without curves.
+    pub(crate) batches: Vec<Tally>,
     /// Draws up to and with each replicate whose curves are kept [-].
     pub(crate) draws: Vec<usize>,
 }
 
 impl Pool {
     pub(crate) fn of_years(years: usize) -> Self {
-        Self { tally: Tally::of_years(years), apart: Vec::new(), draws: Vec::new() }
+        Self { tally: Tally::of_years(years), batches: Vec::new(), draws: Vec::new() }
     }
 
     /// Adds a piece of a replicate; replicates come in order.
     pub(crate) fn add_piece(&mut self, replicate: usize, piece: &Tally) {
-        let (years, place) = (self.tally.assessment.len(), replicate % APART);
-        self.apart.resize_with(self.apart.len().max(place + 1), || Tally::of_years(years));
-        self.apart[place].merge(piece, 0);
+        let (years, batch) = (self.tally.assessment.len(), replicate % MAX_BATCHES);
+        self.batches.resize_with(self.batches.len().max(batch + 1), || Tally::of_years(years));
+        self.batches[batch].merge(piece, 0);
         self.tally.merge(piece, MAX_CURVES);
         self.draws.resize(self.draws.len().max(replicate + 1), 0);
         self.draws[replicate] = self.tally.curves.len();
@@ -41,7 +41,7 @@ impl Pool {
 
     /// Refuses a run that was stopped too early or whose observations no history agrees with.
     pub(crate) fn checked(&self) -> Result<()> {
-        if self.apart.is_empty() {
+        if self.batches.is_empty() {
             return Err(Error::Interrupted);
         }
         if self.tally.weight > 0.0 {

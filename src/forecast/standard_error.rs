@@ -5,13 +5,13 @@
 //! 6.4; MEMORY-H). That of a quantile is half the way between the quantiles one error of their share below and above
 //! (Woodruff 1952, J. Am. Stat. Assoc. 47, 635-646; MEMORY-H).
 
-use crate::forecast::histogram::{LogHistogram, TimeHistogram, weighted_quantile};
+use crate::forecast::histogram::{LogHistogram, weighted_quantile};
 use crate::forecast::outcome::{BandYear, LossErrors, Quantiles, StandardErrors, YearQuantiles};
 use crate::forecast::pool::Pool;
 use crate::forecast::tally::{Tally, YearTally};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-/// A share within one replicate, and the weight of the replicate [-].
+/// A share within one replicate, or one batch of them, and the weight of that [-].
 #[derive(Debug, Clone, Copy)]
 struct InReplicate {
     share: f64,
@@ -37,17 +37,22 @@ fn quantile_error(p: f64, share_error: f64, quantile: impl Fn(f64) -> Option<f64
     Some(0.5 * (high - low))
 }
 
+/// Standard error of a share over all replicates from that of each batch [-].
+fn by_batch(pool: &Pool, share: impl Fn(&Tally) -> InReplicate) -> Option<f64> {
+    share_error(&pool.batches.iter().map(share).collect::<Vec<InReplicate>>())
+}
+
 /// Standard error of a quantile of the age at rework [a].
 fn of_age(pool: &Pool, p: f64) -> Option<f64> {
     let age_a = pool.tally.time.quantile(p)?;
-    let share = |times: &TimeHistogram| InReplicate { share: times.share_by(age_a), weight: times.weight() };
-    let replicates: Vec<InReplicate> = pool.apart.iter().map(|tally| share(&tally.time)).collect();
-    quantile_error(p, share_error(&replicates)?, |p| pool.tally.time.quantile(p))
+    let share =
+        |Tally { time, .. }: &Tally| InReplicate { share: time.share_by(age_a), weight: time.weight() };
+    quantile_error(p, by_batch(pool, share)?, |p| pool.tally.time.quantile(p))
 }
 
 /// Half-width of the 95 % interval of the median [a], Student t over the replicates.
 pub(crate) fn median_half_width_a(pool: &Pool) -> Option<f64> {
-    let degrees = pool.apart.len() as f64 - 1.0;
+    let degrees = pool.batches.len() as f64 - 1.0;
     let error = of_age(pool, 0.5)?;
     StudentsT::new(0.0, 1.0, degrees).ok().map(|t| t.inverse_cdf(0.975) * error)
 }
@@ -55,8 +60,7 @@ pub(crate) fn median_half_width_a(pool: &Pool) -> Option<f64> {
 /// Standard errors of the quantiles of the age at rework, and of the share beyond the horizon.
 pub(super) fn of_ages(pool: &Pool, quantiles: [f64; 7]) -> StandardErrors {
     let [p05, p10, p25, p50, p75, p90, p95] = quantiles.map(|p| of_age(pool, p));
-    let beyond = |times: &TimeHistogram| InReplicate { share: times.beyond(), weight: times.weight() };
-    let beyond: Vec<InReplicate> = pool.apart.iter().map(|tally| beyond(&tally.time)).collect();
+    let beyond = |Tally { time, .. }: &Tally| InReplicate { share: time.beyond(), weight: time.weight() };
     StandardErrors {
         p05,
         p10,
@@ -65,7 +69,7 @@ pub(super) fn of_ages(pool: &Pool, quantiles: [f64; 7]) -> StandardErrors {
         p75,
         p90,
         p95,
-        share_beyond_horizon: share_error(&beyond).unwrap_or(0.0),
+        share_beyond_horizon: by_batch(pool, beyond).unwrap_or(0.0),
         median_half_width_a: median_half_width_a(pool),
     }
 }
@@ -94,11 +98,12 @@ fn of_points(pool: &Pool, of: impl Fn(&Tally) -> &LogHistogram) -> Option<Quanti
     let whole = of(&pool.tally);
     let error = |p: f64| {
         let value = whole.quantile(p)?;
-        let share = |one: &LogHistogram| InReplicate { share: one.share_by(value), weight: one.weight() };
-        let replicates: Vec<InReplicate> = pool.apart.iter().map(|tally| share(of(tally))).collect();
-        quantile_error(p, share_error(&replicates)?, |p| whole.quantile(p))
+        let share =
+            |batch: &Tally| InReplicate { share: of(batch).share_by(value), weight: of(batch).weight() };
+        quantile_error(p, by_batch(pool, share)?, |p| whole.quantile(p))
     };
-    if pool.apart.len() < 2 {
+    // nothing is added up where there is no error
+    if pool.batches.len() < 2 {
         return None;
     }
     Some(Quantiles { p05: error(0.05)?, p50: error(0.50)?, p95: error(0.95)? })

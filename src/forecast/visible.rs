@@ -118,7 +118,7 @@ impl<V: PerHistory> Computed<'_, V> {
     /// Rust of a part by the ages of the coating at a time.
     fn rust(&self, part: usize, at: impl Fn(&[Lane]) -> Lane) -> Rust {
         let relative_age = at(&self.block.relative_age[OPEN_LENGTH]);
-        let shape = lanes(self.draw.breakdown_shape);
+        let shape = self.draw.breakdown_shape.lanes();
         let share = if part == OPEN_LENGTH {
             share_of_open_length(&relative_age, &shape, self.locations)
         } else {
@@ -154,39 +154,34 @@ fn left_by<V: PerHistory>(
     (coat, now_a): (&OverRust<V>, f64),
     now: &Rust,
 ) -> Lane {
-    let cover = Cover::new(coat, now_a);
-    if cover.has_failed() {
+    let state = CoatState::new(coat, now_a);
+    if state.has_failed() {
         return now.share;
     }
     let then = of.rust_at(part, coat.age_a);
     if part == OPEN_LENGTH {
-        shown_of_open_length(&cover, &lanes(of.draw.breakdown_shape), of.locations, [now, &then])
+        shown_of_open_length(&state, &of.draw.breakdown_shape.lanes(), of.locations, [now, &then])
     } else {
-        shown_of_location(&cover, of.locations.reached_share[NODE], [&now.share, &then.share])
+        shown_of_location(&state, of.locations.reached_share[NODE], [&now.share, &then.share])
     }
 }
 
-/// A value of a draw in each history.
-fn lanes<V: PerHistory>(value: V) -> Lane {
-    std::array::from_fn(|lane| value.at(lane))
-}
-
 /// An over-rust coat as it stands in each history.
-struct Cover {
+struct CoatState {
     /// Share that has failed, on rust and on sound coating [-].
     failed: [Lane; 2],
     /// Odds of seeing and reaching the steel over those of usual access [-].
     access_odds: Lane,
 }
 
-impl Cover {
+impl CoatState {
     fn new<V: PerHistory>(coat: &OverRust<V>, now_a: f64) -> Self {
         let failed_on = |life_a: V| {
-            let mut failed = lanes(life_a);
+            let mut failed = life_a.lanes();
             fail(&mut failed, now_a - coat.age_a);
             failed
         };
-        Self { failed: coat.life_a.map(failed_on), access_odds: lanes(coat.access_odds) }
+        Self { failed: coat.life_a.map(failed_on), access_odds: coat.access_odds.lanes() }
     }
 
     fn has_failed(&self) -> bool {
@@ -212,7 +207,12 @@ fn fail(lives: &mut Lane, age_a: f64) {
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn shown_of_open_length(cover: &Cover, shape: &Lane, locations: &Locations, [now, then]: [&Rust; 2]) -> Lane {
+fn shown_of_open_length(
+    state: &CoatState,
+    shape: &Lane,
+    locations: &Locations,
+    [now, then]: [&Rust; 2],
+) -> Lane {
     let aged = [now, then].map(|rust| hazards(&rust.relative_age, shape));
     let (mut rust, mut shown) = ([0.0; LANES], [0.0; LANES]);
     for group in 0..GROUPS {
@@ -220,9 +220,9 @@ fn shown_of_open_length(cover: &Cover, shape: &Lane, locations: &Locations, [now
         for lane in 0..LANES {
             let per_hazard = exp(-shape[lane] * ln_life);
             let share = [0, 1].map(|time| 1.0 - exp(-per_hazard * aged[time][lane]));
-            let seen = at_odds(locations.seen_share[group], cover.access_odds[lane]);
-            let reached = at_odds(locations.reached_share[group], cover.access_odds[lane]);
-            let failed = cover.failed.each_ref().map(|failed| failed[lane]);
+            let seen = at_odds(locations.seen_share[group], state.access_odds[lane]);
+            let reached = at_odds(locations.reached_share[group], state.access_odds[lane]);
+            let failed = state.failed.each_ref().map(|failed| failed[lane]);
             rust[lane] += locations.circumference_share[group] * seen * share[0];
             shown[lane] += locations.circumference_share[group] * seen * left_over(reached, failed, share);
         }
@@ -239,11 +239,11 @@ fn shown_of_open_length(cover: &Cover, shape: &Lane, locations: &Locations, [now
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]
-fn shown_of_location(cover: &Cover, reached_share: f64, [now, then]: [&Lane; 2]) -> Lane {
+fn shown_of_location(state: &CoatState, reached_share: f64, [now, then]: [&Lane; 2]) -> Lane {
     let mut shown = *now;
     for lane in 0..LANES {
-        let reached = at_odds(reached_share, cover.access_odds[lane]);
-        let failed = cover.failed.each_ref().map(|failed| failed[lane]);
+        let reached = at_odds(reached_share, state.access_odds[lane]);
+        let failed = state.failed.each_ref().map(|failed| failed[lane]);
         shown[lane] = left_over(reached, failed, [now[lane], then[lane]]);
     }
     shown
@@ -257,7 +257,7 @@ pub fn visible_group_at<V: PerHistory>(
     locations: &Locations,
     (group, age_a): (usize, f64),
 ) -> Lane {
-    let shape = lanes(draw.breakdown_shape);
+    let shape = draw.breakdown_shape.lanes();
     let share = |age_a: f64| -> Lane {
         let relative_age = block.value_at(&block.relative_age[OPEN_LENGTH], ValueOf::Coating, age_a);
         share_of_location(&relative_age, &shape, locations.life_factor[group])
@@ -265,8 +265,8 @@ pub fn visible_group_at<V: PerHistory>(
     let now = share(age_a);
     let mut least = now;
     for coat in over_coats(draw, age_a) {
-        let (cover, then) = (Cover::new(coat, age_a), share(coat.age_a));
-        let shown = shown_of_location(&cover, locations.reached_share[group], [&now, &then]);
+        let (state, then) = (CoatState::new(coat, age_a), share(coat.age_a));
+        let shown = shown_of_location(&state, locations.reached_share[group], [&now, &then]);
         least.iter_mut().zip(shown).for_each(|(least, shown)| *least = least.min(shown));
     }
     least

@@ -1,6 +1,6 @@
 //! Texts, numbers, dates and codes from the cells of a table or the arguments of a command: is each possible?
 
-use crate::error::{Error, Result, disturbs};
+use crate::error::{Error, Result, disturbs, shortened};
 use jiff::civil::Date;
 use std::ops::RangeInclusive;
 
@@ -75,9 +75,7 @@ pub(super) fn number(column: &str, found: &str) -> Result<i64> {
 
 /// What was found, in backquotes and short.
 pub(super) fn quoted(found: &str) -> String {
-    let short: String = found.chars().take(40).map(|c| if disturbs(c) { ' ' } else { c }).collect();
-    let more = if found.chars().nth(40).is_some() { "..." } else { "" };
-    format!("`{short}{more}`")
+    format!("`{}`", shortened(found, 40))
 }
 
 /// Whether a spreadsheet would compute a cell that begins so, behind any apostrophes.

@@ -12,16 +12,25 @@ pub(crate) fn digest<'a>(parts: impl IntoIterator<Item = &'a [u8]>) -> String {
     hash.finalize().iter().fold(String::new(), |digits, byte| digits + &format!("{byte:02x}"))
 }
 
+/// Key of a computation that can be carried on: the version of the program and all that goes in.
+pub(super) fn question_key(parts: impl IntoIterator<Item = String>) -> String {
+    let parts: Vec<String> = std::iter::once(env!("CARGO_PKG_VERSION").to_owned()).chain(parts).collect();
+    digest(parts.iter().map(String::as_bytes))
+}
+
 #[cfg(test)]
 mod tests {
     use super::digest;
 
+    /// FIPS 180-4, SHA-256 of the empty message.
     #[test]
-    fn published_digest_of_abc() {
-        // FIPS 180-4, example of SHA-256 for "abc", behind its length in eight bytes it is another
-        let plain =
-            sha2::Digest::finalize(sha2::Digest::chain_update(<sha2::Sha256 as sha2::Digest>::new(), b"abc"));
-        assert_eq!(plain[..4], [0xba, 0x78, 0x16, 0xbf]);
+    fn published_digest_of_nothing() {
+        let published = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855";
+        assert_eq!(digest([]), published);
+    }
+
+    #[test]
+    fn property_where_a_part_ends_counts() {
         assert_ne!(digest([&b"ab"[..], b"c"]), digest([&b"a"[..], b"bc"]));
         assert_eq!(digest([&b"abc"[..]]), digest([&b"abc"[..]]));
     }

@@ -8,7 +8,7 @@ use std::path::Path;
 /// A database error with the file's name.
 pub(super) fn fault(path: &Path, error: &rusqlite::Error) -> Error {
     if let rusqlite::Error::FromSqlConversionFailure(_, _, what) = error {
-        return not_whole(path, what.to_string());
+        return damaged(path, what.to_string());
     }
     let found = match error.sqlite_error_code() {
         Some(ErrorCode::NotADatabase) => "a file that is no database",
@@ -35,6 +35,6 @@ pub(super) fn strange(path: &Path, found: &str) -> Error {
 }
 
 /// A record that is damaged.
-pub(super) fn not_whole(path: &Path, found: String) -> Error {
+pub(super) fn damaged(path: &Path, found: String) -> Error {
     Error::File { path: path.to_owned(), found, allowed: "a whole record; restore a backup".to_owned() }
 }

@@ -4,7 +4,7 @@ use super::car::RecordedCar;
 use super::car_scenario::{CarScenario, car_scenario};
 use super::csv_table::CsvSource;
 use super::database::Record;
-use super::digest::digest;
+use super::digest::question_key;
 use super::entry::{EntryKind, NewEntry};
 use super::exchange::{export, import, table};
 use super::open::in_memory;
@@ -55,14 +55,13 @@ impl BaseCase {
 #[must_use]
 pub fn fleet_key(cars: &[CarScenario], settings: &str) -> String {
     let tables = cars.first().map(|car| format!("{:?}", car.scenario.model));
-    let mut parts =
-        vec![env!("CARGO_PKG_VERSION").to_owned(), settings.to_owned(), tables.unwrap_or_default()];
+    let mut parts = vec![settings.to_owned(), tables.unwrap_or_default()];
     for CarScenario { car, scenario, .. } in cars {
         let Scenario { storage_periods, treatments, observations, .. } = scenario;
         parts.push(format!("{} {}", car.reference, car.case_toml));
         parts.push(format!("{storage_periods:?} {treatments:?} {observations:?}"));
     }
-    digest(parts.iter().map(String::as_bytes))
+    question_key(parts)
 }
 
 /// A simulated fleet as three tables in UTF-8.

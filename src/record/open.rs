@@ -57,7 +57,7 @@ fn open_to_read_by(path: &Path, migrations: &[&str], model: &Arc<Model>) -> Resu
     let (record, version) = match usual {
         // where nothing can be written beside it, nobody else writes it either
         Err(Error::Io { source, .. }) if source.kind() == ErrorKind::ReadOnlyFilesystem && !has_log(path) => {
-            let record = unchanging(path, model)?;
+            let record = open_immutable(path, model)?;
             let version = version(&record, migrations)?;
             (record, version)
         }
@@ -71,7 +71,7 @@ fn open_to_read_by(path: &Path, migrations: &[&str], model: &Arc<Model>) -> Resu
 }
 
 /// A record on a medium that nobody can write to, whole in its own file.
-fn unchanging(path: &Path, model: &Arc<Model>) -> Result<Record> {
+fn open_immutable(path: &Path, model: &Arc<Model>) -> Result<Record> {
     let named = |error| fault(path, &error);
     let full = path.canonicalize().map_err(|source| Error::Io { path: path.to_owned(), source })?;
     let address = full.as_os_str().as_encoded_bytes().iter().fold("file:".to_owned(), |address, byte| {

@@ -4,7 +4,7 @@ use super::car::RecordedCar;
 use super::database::Record;
 use super::entry::{Entry, NewEntry};
 use super::exchange::field_cells;
-use super::fault::not_whole;
+use super::fault::damaged;
 use super::store;
 use crate::error::{Error, Result};
 use serde::Serialize;
@@ -31,7 +31,7 @@ pub fn verify(record: &Record) -> Result<Verified> {
     let lost: i64 = record.named(connection.query_row(lost, [], |row| row.get(0)))?;
     if pages != "ok" || lost != 0 {
         let found = if lost == 0 { pages } else { format!("{lost} entries without their car or entry") };
-        return Err(not_whole(&record.path, found));
+        return Err(damaged(&record.path, found));
     }
     let cars = store::cars(connection)?;
     cars.iter().try_for_each(|car| car.check(&record.model))?;

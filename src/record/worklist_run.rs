@@ -4,7 +4,7 @@
 //! writes the file; a line cut short is not read, and a journal of another question counts for nothing.
 
 use super::database::Record;
-use super::digest::digest;
+use super::digest::question_key;
 use super::open::open_to_read;
 use super::planning_period::PlanningPeriod;
 use super::register::{cars, history};
@@ -84,13 +84,12 @@ pub struct RecordSource<'a> {
 /// Those of [`verify`]: a record that is not in order has no work list.
 pub fn journal_key(record: &Record, period: &PlanningPeriod) -> Result<String> {
     verify(record)?;
-    let mut parts =
-        vec![env!("CARGO_PKG_VERSION").to_owned(), format!("{period:?}"), format!("{:?}", record.model)];
+    let mut parts = vec![format!("{period:?}"), format!("{:?}", record.model)];
     for car in cars(record)? {
         parts.push(format!("{car:?}"));
         parts.push(format!("{:?}", history(record, &car.reference)?));
     }
-    Ok(digest(parts.iter().map(String::as_bytes)))
+    Ok(question_key(parts))
 }
 
 /// Forecasts every car of the record of a file and lists them, most urgent first; a car whose forecast fails has its

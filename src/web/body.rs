@@ -46,7 +46,7 @@ impl<S: Send + Sync> FromRequest<S> for Json {
             let json = serde_json::from_slice(&bytes);
             json.map(Self).map_err(|error| Problem::malformed(format!("no JSON: {error}")))
         };
-        aside(parse).await
+        blocking(parse).await
     }
 }
 
@@ -63,7 +63,7 @@ impl<S: Send + Sync, T: JsonSchema + DeserializeOwned + Send + 'static> FromRequ
 
     async fn from_request(request: Request, state: &S) -> Result<Self, Problem> {
         let Json(json) = Json::from_request(request, state).await?;
-        aside(move || Ok(Self { value: case::shaped(&json)?, text: json.to_string() })).await
+        blocking(move || Ok(Self { value: case::shaped(&json)?, text: json.to_string() })).await
     }
 }
 
@@ -73,7 +73,7 @@ pub(super) fn scenario_below(key: &str, case: &Case, model: &Arc<Model>) -> crat
 }
 
 /// Does work that may take long off the threads that listen.
-async fn aside<T: Send + 'static>(
+async fn blocking<T: Send + 'static>(
     work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
 ) -> Result<T, Problem> {
     tokio::task::spawn_blocking(work).await.map_err(|_| Problem::internal("a body could not be read"))?

@@ -1,6 +1,6 @@
 //! What went wrong on the server's side: one line a fault, to a file or to standard error.
 
-use super::problem::Fault;
+use super::problem::ServerFault;
 use super::state::Shared;
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
@@ -42,7 +42,7 @@ impl Log {
 pub(super) async fn faults(State(state): State<Shared>, request: Request, next: Next) -> Response {
     let requested = format!("{} {}", request.method(), request.uri().path());
     let response = next.run(request).await;
-    let fault = response.extensions().get::<Fault>().map(|Fault(fault)| fault.as_str());
+    let fault = response.extensions().get::<ServerFault>().map(|ServerFault(fault)| fault.as_str());
     if fault.is_some() || response.status() == StatusCode::INTERNAL_SERVER_ERROR {
         state.options.log.line(&format!("{requested}: {}", fault.unwrap_or("failed without a word")));
     }

@@ -41,7 +41,7 @@ pub(super) struct Problem {
 
 /// What happened in a request that failed through no fault of its own, on its way to the log.
 #[derive(Debug, Clone)]
-pub(super) struct Fault(pub(super) String);
+pub(super) struct ServerFault(pub(super) String);
 
 impl Problem {
     fn new(status: StatusCode, kind: &'static str, title: &'static str, detail: impl Into<String>) -> Self {
@@ -153,7 +153,7 @@ impl IntoResponse for Problem {
             response.headers_mut().insert(RETRY_AFTER, RETRY_S.into());
         }
         if let Some(fault) = self.fault {
-            response.extensions_mut().insert(Fault(fault));
+            response.extensions_mut().insert(ServerFault(fault));
         }
         if status == StatusCode::UNAUTHORIZED {
             response.headers_mut().insert(WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));

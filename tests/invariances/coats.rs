@@ -205,7 +205,12 @@ fn property_wax_from_new_is_one_thing() {
     let waxed = |age_a: f64| answer(&street_with(&[(age_a, TreatmentAction::CavityWax)])).time_to_rework_a;
     let later = [0.0, 0.1, 1.0, 3.0].map(|age_a| waxed(age_a).p50);
     println!("waxed later {later:?}");
-    assert!(later[0] >= later[1], "{later:?}");
+    assert!(later.is_sorted_by(|earlier, later| earlier >= later), "{later:?}");
+    // wax never brings rework forward
+    let bare = answer(&street_with(&[])).time_to_rework_a;
+    for later in [waxed(0.0).p10, waxed(3.0).p10] {
+        assert!(later >= bare.p10, "{later:?} with wax, {:?} without", bare.p10);
+    }
 }
 
 #[test]

@@ -13,6 +13,11 @@ pub trait PerHistory: Copy + PartialEq {
     /// The number of a history [unit of the number].
     fn at(&self, lane: usize) -> f64;
 
+    /// The number in each history of a block.
+    fn lanes(&self) -> Lane {
+        std::array::from_fn(|lane| self.at(lane))
+    }
+
     /// Another number out of each.
     #[must_use]
     fn each(&self, of: impl Fn(f64) -> f64) -> Self;
