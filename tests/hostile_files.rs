@@ -5,8 +5,11 @@
 #[path = "support/command.rs"]
 #[allow(dead_code, reason = "other tests use the rest")]
 mod command;
+#[path = "support/shop_record.rs"]
+mod shop_record;
 
-use command::{Ran, ferrowane, file, program, record, with_car};
+use command::{Ran, ferrowane, file, program};
+use shop_record::{record, with_car};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};

@@ -42,19 +42,6 @@ pub(crate) fn ferrowane(arguments: &[&str]) -> Ran {
     finished(program(arguments).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap())
 }
 
-/// Runs `record` on the file of a record.
-pub(crate) fn record(db: impl AsRef<Path>, words: &[&str]) -> Ran {
-    ferrowane(&[&["record", "--file", db.as_ref().to_str().unwrap()][..], words].concat())
-}
-
-/// A record in a folder, with the car `A-1`.
-pub(crate) fn with_car(folder: &Path) -> PathBuf {
-    let db = folder.join("shop.db");
-    let added = record(&db, &["car", "add", "--ref", "A-1", "--case", "demo/cases/street_daily.toml"]);
-    assert_eq!(added.code, 0, "{}", added.notes);
-    db
-}
-
 /// What a started program printed until it ended.
 pub(crate) fn finished(child: Child) -> Ran {
     let done = child.wait_with_output().unwrap();
