@@ -1,8 +1,8 @@
 //! What is known of each car of the workshop, year after year? One `SQLite` file that only grows.
 //!
 //! Cars carry their case as it stands in a case file; entries are inspections, treatments, reworks, quotes, changes of
-//! storage and notes. An entry is never changed: a correction is a new entry that supersedes it. `schema.sql` is the
-//! schema document. What was acknowledged is on the disk, several processes may write at once, and an import is stored
+//! storage and notes. An entry is never changed: a correction is a new entry that supersedes it. `schema.sql` and
+//! `chain.sql` are the schema document. What was acknowledged is on the disk, several processes may write at once, and an import is stored
 //! completely or not at all. The caller hands in the time of recording; no clock here.
 //!
 //! From the record to a forecast: [`car_scenario()`] turns a car's case and entries into a scenario with observations;
@@ -12,6 +12,7 @@ mod bulk;
 mod car;
 mod car_scenario;
 mod cells;
+mod chain;
 mod csv_table;
 mod database;
 mod digest;
@@ -20,6 +21,7 @@ mod exchange;
 mod fault;
 mod fleet;
 mod joint_visits;
+mod once;
 mod open;
 mod overview;
 mod planning_period;
@@ -34,6 +36,7 @@ pub use bulk::{forget_listed, import_cars, import_entries, listed};
 pub use car::RecordedCar;
 pub use car_scenario::{CarScenario, Unused, UnusedReason, car_scenario};
 pub use cells::{Cells, for_spreadsheet};
+pub use chain::BrokenAt;
 pub use csv_table::CsvSource;
 pub use database::Record;
 pub(crate) use digest::digest;
@@ -41,8 +44,9 @@ pub use entry::{Entry, EntryKind, NewEntry};
 pub use exchange::{ExportedTables, export, import};
 pub use fleet::{BaseCase, FleetTables, all_scenarios, fleet_key, fleet_tables, read_fleet};
 pub use joint_visits::{AdditionalJob, NextVisit};
+pub use once::Request;
 pub use open::{create, open, open_to_read, plain_path};
 pub use overview::{CarListing, CarWithEntries, list};
 pub use planning_period::PlanningPeriod;
 pub use register::{add_car, add_entry, backup, car, cars, current_entries, forget, history};
-pub use verify::{Verified, verify};
+pub use verify::{Examined, Verified, examine, verify};

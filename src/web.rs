@@ -16,6 +16,7 @@ mod explain;
 mod exposure;
 mod forecast;
 mod guard;
+mod idempotency;
 mod inspections;
 mod letters;
 mod listen;

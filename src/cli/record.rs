@@ -3,13 +3,13 @@
 mod entry;
 mod files;
 mod show;
+mod verify;
 
 use super::failure::Failure;
 use super::{Format, Streams};
 use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::record::{self, CsvSource, EntryKind, Record, RecordedCar};
-use crate::report::json::json;
 use clap::Subcommand;
 use std::path::{Path, PathBuf};
 
@@ -22,6 +22,8 @@ const SIZE_MAX: u64 = 64 << 20;
 Entries are never changed: a correction is a new entry with --supersedes NUMBER, and the old one stays in
 `show REF --history`. Every `add` has an `import FILE.csv` beside it, which stores all rows or none;
 its columns are named as the options, with wall_mm [mm], cleaned_and_sound (yes, no), amount [currency].
+Given again with the same --key TEXT, an `add` or `import` of entries stores nothing twice.
+`verify` also shows a row that was changed, lost or exchanged: each has a checksum, chained to the one before.
 `show`, `forget` and `backup` take a table by --list: `ref` the car, `to` the copy.
 Names of people belong in --owner only, which `forget` wipes; backups and exports made before still hold it.
 
@@ -142,7 +144,7 @@ impl Arguments {
             RecordCommand::Import { dir } => files::import(&self.file, dir)?,
             RecordCommand::Backup { to, list } => self.backups(to.as_deref(), list.as_deref())?,
             RecordCommand::Restore { from } => files::restore(from, &self.file)?,
-            RecordCommand::Verify => self.verified()?,
+            RecordCommand::Verify => return verify::run(&self.to_read()?, self.format, streams),
             RecordCommand::Forget { car, list } => self.forgotten(car.as_deref(), list.as_deref())?,
         };
         Ok(writeln!(streams.out, "{}", done.trim_end())?)
@@ -176,16 +178,6 @@ impl Arguments {
             }
             CarCommand::List => show::list(&self.to_read()?, self.format),
         }
-    }
-
-    fn verified(&self) -> Result<String> {
-        let found = record::verify(&self.to_read()?)?;
-        if self.format == Format::Json {
-            return json(&found);
-        }
-        let record::Verified { cars, entries, current } = found;
-        let name = self.file.display();
-        Ok(format!("{name}: whole; {cars} cars, {entries} entries, {current} of them current"))
     }
 
     fn backups(&self, to: Option<&Path>, list: Option<&Path>) -> std::result::Result<String, Failure> {

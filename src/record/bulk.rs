@@ -5,11 +5,11 @@ use super::cells::quoted;
 use super::csv_table::{CsvSource, CsvTable};
 use super::database::Record;
 use super::entry::{EntryKind, NewEntry};
+use super::once::{Request, once};
 use super::store;
 use crate::error::{Error, Result};
 use crate::model::Model;
 use csv::StringRecord;
-use jiff::Timestamp;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -31,24 +31,28 @@ pub(super) const ENTRY_COLUMNS: [&str; 12] = [
 /// Columns of a car.
 pub(super) const CAR_COLUMNS: [&str; 4] = ["ref", "first_registration", "owner", "case_toml"];
 
-/// Adds the entries of a table, all of one kind, and returns their numbers [-].
+/// Adds the entries of a table, all of one kind, and returns their numbers [-]. Under a key that was used before for the same
+/// entries nothing more is stored, and the numbers are those of then.
 ///
 /// # Errors
-/// [`Error::Input`] with file, line and column of the first cell that does not fit; nothing is stored then.
-pub fn import_entries(
+/// [`Error::Input`] with file, line and column of the first cell that does not fit, [`Error::Invalid`] of a key that stands
+/// for other entries; nothing is stored then.
+pub fn import_entries<'a>(
     record: &mut Record,
     kind: EntryKind,
     source: CsvSource,
-    recorded_at: Timestamp,
+    request: impl Into<Request<'a>>,
 ) -> Result<Vec<i64>> {
     let table = CsvTable::read(source, &ENTRY_COLUMNS, kind.needed())?;
-    let model = Arc::clone(&record.model);
+    let read = |row| new_entry(&table, row, kind, &record.model).map_err(|error| table.located(row, error));
+    let entries: Vec<NewEntry> = table.rows().iter().map(read).collect::<Result<_>>()?;
+    let request = request.into();
     record.in_transaction(|transaction| {
-        let add = |row| {
-            let entry = new_entry(&table, row, kind, &model)?;
-            store::insert_entry(transaction, &entry, recorded_at)
+        let add = |(row, entry)| {
+            let added = store::insert_entry(transaction, entry, request.recorded_at);
+            added.map_err(|error| table.located(row, error))
         };
-        table.rows().iter().map(|row| add(row).map_err(|error| table.located(row, error))).collect()
+        once(transaction, &request, &entries, || table.rows().iter().zip(&entries).map(add).collect())
     })
 }
 

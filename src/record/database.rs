@@ -4,7 +4,7 @@ use super::fault::fault;
 use crate::error::{Error, Result};
 use crate::model::Model;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// An open record.
@@ -17,6 +17,12 @@ pub struct Record {
 }
 
 impl Record {
+    /// The file.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
     /// A database result whose error names the file.
     pub(super) fn named<T>(&self, result: rusqlite::Result<T>) -> Result<T> {
         result.map_err(|error| fault(&self.path, &error))

@@ -1,5 +1,6 @@
 //! Opens or begins the file of a record: is it ours, does this program know its schema, is it brought up to date?
 
+use super::chain;
 use super::database::Record;
 use super::fault::{fault, strange};
 use crate::error::{Error, Result};
@@ -12,7 +13,9 @@ use std::sync::Arc;
 /// Marks the file as a record of this program: `ferw` in ASCII.
 const APPLICATION_ID: i64 = 0x6665_7277;
 /// Each brings the schema from its place in the list to the next version.
-const MIGRATIONS: [&str; 1] = [include_str!("schema.sql")];
+const MIGRATIONS: [&str; 2] = [include_str!("schema.sql"), include_str!("chain.sql")];
+/// Version from which on rows have checksums.
+const CHAINED: usize = 2;
 /// Half a minute for another process; what was acknowledged is on the disk; deleted text is overwritten.
 const SETTINGS: &str = "PRAGMA busy_timeout = 30000; PRAGMA foreign_keys = ON; PRAGMA synchronous = FULL; \
     PRAGMA secure_delete = ON; PRAGMA trusted_schema = OFF;";
@@ -46,7 +49,7 @@ pub fn create(path: &Path, model: &Arc<Model>) -> Result<Record> {
 /// Opens a record or a backup to read only; the file stays as it is.
 ///
 /// # Errors
-/// As [`open`]; an older schema is refused.
+/// As [`open`]; an older record is read as it is.
 pub fn open_to_read(path: &Path, model: &Arc<Model>) -> Result<Record> {
     open_to_read_by(path, &MIGRATIONS, model)
 }
@@ -65,7 +68,6 @@ fn open_to_read_by(path: &Path, migrations: &[&str], model: &Arc<Model>) -> Resu
     };
     match version {
         None => Err(strange(path, "an empty file")),
-        Some(version) if version < migrations.len() => Err(strange(path, "an older record")),
         Some(_) => Ok(record),
     }
 }
@@ -166,8 +168,11 @@ fn migrate(mut record: Record, migrations: &[&str]) -> Result<Record> {
     let transaction =
         record.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(named)?;
     let from: i64 = transaction.query_row("PRAGMA user_version", [], |row| row.get(0)).map_err(named)?;
-    for sql in migrations.iter().skip(usize::try_from(from).unwrap_or(usize::MAX)) {
+    for (before, sql) in migrations.iter().enumerate().skip(usize::try_from(from).unwrap_or(usize::MAX)) {
         transaction.execute_batch(sql).map_err(named)?;
+        if before + 1 == CHAINED {
+            chain::begin(&transaction)?;
+        }
     }
     transaction.pragma_update(None, "application_id", APPLICATION_ID).map_err(named)?;
     transaction.pragma_update(None, "user_version", migrations.len() as u32).map_err(named)?;
@@ -192,9 +197,9 @@ mod tests {
     use crate::model::Model;
     use crate::record::{RecordedCar, add_car, cars, verify};
 
-    const LATER: [&str; 2] = [MIGRATIONS[0], "ALTER TABLE car ADD COLUMN colour TEXT;"];
-    const BROKEN: [&str; 2] =
-        [MIGRATIONS[0], "ALTER TABLE car ADD COLUMN colour TEXT; SELECT * FROM nothing;"];
+    const LATER: [&str; 3] = [MIGRATIONS[0], MIGRATIONS[1], "ALTER TABLE car ADD COLUMN colour TEXT;"];
+    const BROKEN: [&str; 3] =
+        [MIGRATIONS[0], MIGRATIONS[1], "ALTER TABLE car ADD COLUMN colour TEXT; SELECT * FROM nothing;"];
 
     fn version(path: &std::path::Path) -> i64 {
         let connection = rusqlite::Connection::open(path).unwrap();
@@ -208,16 +213,16 @@ mod tests {
         drop(std::fs::remove_file(&path));
         let car = RecordedCar::from_case("A-1", None, (crate::case::template(), "a.toml"), &model).unwrap();
         add_car(&mut create(&path, &model).unwrap(), &car).unwrap();
-        let refused = open_to_read_by(&path, &LATER, &model).unwrap_err().to_string();
-        assert!(refused.contains("an older record"), "{refused}");
+        assert_eq!(cars(&open_to_read_by(&path, &LATER, &model).unwrap()).unwrap().len(), 1);
+        assert_eq!(version(&path), 2);
         assert!(open_by(&path, &BROKEN, &model).is_err());
-        assert_eq!(version(&path), 1);
+        assert_eq!(version(&path), 2);
         assert_eq!(verify(&open(&path, &model).unwrap()).unwrap().cars, 1);
         assert_eq!(cars(&open_by(&path, &LATER, &model).unwrap()).unwrap(), [car]);
-        assert_eq!(version(&path), 2);
+        assert_eq!(version(&path), 3);
         assert!(open_to_read_by(&path, &LATER, &model).is_ok() && open_by(&path, &LATER, &model).is_ok());
         let newer = open(&path, &model).unwrap_err().to_string();
-        assert!(newer.contains("schema version 2, written by a newer program"), "{newer}");
+        assert!(newer.contains("schema version 3, written by a newer program"), "{newer}");
         rusqlite::Connection::open(&path).unwrap().execute_batch("PRAGMA user_version = 0").unwrap();
         let none = open(&path, &model).unwrap_err().to_string();
         assert!(none.contains("schema version 0, which no program wrote"), "{none}");

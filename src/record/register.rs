@@ -4,11 +4,11 @@ use super::car::RecordedCar;
 use super::database::Record;
 use super::entry::{Entry, NewEntry};
 use super::fault::fault;
+use super::once::{Request, once};
 use super::open::{open_to_read, plain_path};
 use super::store;
 use super::verify::{Verified, verify};
-use crate::error::Result;
-use jiff::Timestamp;
+use crate::error::{Error, Result};
 use jiff::civil::Date;
 use std::path::Path;
 
@@ -22,14 +22,21 @@ pub fn add_car(record: &mut Record, car: &RecordedCar) -> Result<()> {
     record.in_transaction(|transaction| store::insert_car(transaction, car))
 }
 
-/// Adds an entry and returns its number [-]; with `supersedes` it corrects an earlier one.
+/// Adds an entry and returns its number [-]; with `supersedes` it corrects an earlier one. Under a key that was used before
+/// for the same entry nothing more is stored, and the number is that of then.
 ///
 /// # Errors
 /// [`crate::error::Error::Invalid`] naming the column: a car that is not there, a date before the car or after
-/// `recorded_at`, or an entry that cannot be superseded.
-pub fn add_entry(record: &mut Record, entry: &NewEntry, recorded_at: Timestamp) -> Result<i64> {
+/// `recorded_at`, an entry that cannot be superseded, or a key that stands for another entry.
+pub fn add_entry<'a>(record: &mut Record, entry: &NewEntry, request: impl Into<Request<'a>>) -> Result<i64> {
     entry.check_system(&record.model.systems)?;
-    record.in_transaction(|transaction| store::insert_entry(transaction, entry, recorded_at))
+    let request = request.into();
+    let numbers = record.in_transaction(|transaction| {
+        once(transaction, &request, std::slice::from_ref(entry), || {
+            store::insert_entry(transaction, entry, request.recorded_at).map(|id| vec![id])
+        })
+    })?;
+    numbers.first().copied().ok_or_else(|| Error::invalid("entry", "nothing", "the entry just stored"))
 }
 
 /// All cars, by reference.

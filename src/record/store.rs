@@ -2,6 +2,7 @@
 
 use super::car::RecordedCar;
 use super::cells::{NUMBER_MAX, quoted};
+use super::chain;
 use super::entry::{Entry, EntryKind, NewEntry};
 use super::fault::fault;
 use crate::case;
@@ -29,7 +30,8 @@ pub(super) fn insert_car(connection: &Connection, car: &RecordedCar) -> Result<(
     }
     let sql = "INSERT INTO car (ref, first_registration, owner, case_toml) VALUES (?1, ?2, ?3, ?4)";
     let values = params![car.reference, car.first_registration.to_string(), car.owner, car.case_toml];
-    connection.execute(sql, values).map_err(named(connection)).map(drop)
+    connection.execute(sql, values).map_err(named(connection))?;
+    chain::add(connection, chain::CAR, &car.reference)
 }
 
 pub(super) fn wipe_owner(connection: &Connection, reference: &str) -> Result<()> {
@@ -81,7 +83,8 @@ pub(super) fn insert_numbered(connection: &Connection, entry: &Entry) -> Result<
         entry.remark,
         entry.supersedes,
     ]);
-    stored.map_err(named(connection)).map(drop)
+    stored.map_err(named(connection))?;
+    chain::add(connection, chain::ENTRY, &id.to_string())
 }
 
 /// Whether the member of the car has the location of an inspection.

@@ -1,10 +1,11 @@
 //! `POST /api/cars/{ref}/inspections`: adds what was observed on a car to the record.
 
 use super::body::Body;
+use super::idempotency::{HEADER, IdempotencyKey};
 use super::record_path::{RecordPath, now};
 use super::response::{Reply, json_reply};
 use crate::error::{Error, Result};
-use crate::record::{self, EntryKind, NewEntry};
+use crate::record::{self, Entry, EntryKind, NewEntry, Request};
 use axum::extract::Path;
 use axum::http::StatusCode;
 use axum::response::IntoResponse;
@@ -54,14 +55,20 @@ pub(super) struct InspectionRequest {
 pub(super) async fn add_inspection(
     record: RecordPath,
     Path(reference): Path<String>,
+    IdempotencyKey(key): IdempotencyKey,
     body: Body<InspectionRequest>,
 ) -> Reply {
     let added = record.read(move |record| {
         record::car(record, &reference)?;
-        let id = record::add_entry(record, &entry(&reference, &body.value)?, now())?;
+        let request = Request { recorded_at: now(), key: key.as_deref() };
+        let id = record::add_entry(record, &entry(&reference, &body.value)?, request)
+            .map_err(|error| error.about("key", HEADER))?;
         let mut entries = record::history(record, &reference)?;
         entries.retain(|entry| entry.id == id);
-        entries.pop().ok_or_else(|| Error::invalid("entry", "nothing", "the entry just added"))
+        let added = entries.pop();
+        // sent again it is answered as the first time, also where something has corrected it since
+        let added = added.map(|entry| Entry { superseded_by: None, ..entry });
+        added.ok_or_else(|| Error::invalid("entry", "nothing", "the entry just added"))
     });
     Ok((StatusCode::CREATED, json_reply(&added.await?)?).into_response())
 }

@@ -1,6 +1,7 @@
 //! The description of all operations, `OpenAPI` 3.1, made from their list and the types they read and write.
 
 use super::body::MAX_BODY;
+use super::idempotency::HEADER;
 use super::operation::Operation;
 use super::problem::Problem;
 use crate::case;
@@ -105,6 +106,12 @@ fn parameters(operation: &Operation, generator: &mut SchemaGenerator) -> Value {
         json!({ "name": name, "in": "path", "required": true, "schema": schema })
     });
     let mut all: Vec<Value> = in_path.collect();
+    if operation.takes_key {
+        let meaning =
+            "Text that stands for this request and no other; sent again with it nothing more is stored";
+        let schema = json!({ "type": "string", "minLength": 1, "maxLength": 100, "pattern": "^[!-~]*$" });
+        all.push(json!({ "name": HEADER, "in": "header", "required": false, "description": meaning, "schema": schema }));
+    }
     let query = operation.query.map(|query| query(generator).to_value()).unwrap_or_default();
     let is_required =
         |name: &str| query["required"].as_array().is_some_and(|names| names.contains(&name.into()));

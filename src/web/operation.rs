@@ -28,13 +28,26 @@ pub(super) struct Operation {
     pub(super) status: &'static str,
     /// Whether it needs the workshop's record, and its token where there is one.
     pub(super) needs_record: bool,
+    /// Whether it can be sent again under a key.
+    pub(super) takes_key: bool,
     handler: MethodRouter<Shared>,
 }
 
 impl Operation {
     fn new(method: &'static str, path: &'static str, handler: MethodRouter<Shared>) -> Self {
         let (summary, query, body, contents) = ("", None, None, Vec::new());
-        Self { method, path, summary, query, body, contents, status: "200", needs_record: false, handler }
+        Self {
+            method,
+            path,
+            summary,
+            query,
+            body,
+            contents,
+            status: "200",
+            needs_record: false,
+            takes_key: false,
+            handler,
+        }
     }
 
     /// Reads something.
@@ -78,6 +91,11 @@ impl Operation {
     /// It creates what it responds with.
     pub(super) fn created(self) -> Self {
         Self { status: "201", ..self }
+    }
+
+    /// It can be sent again under a key.
+    pub(super) fn takes_key(self) -> Self {
+        Self { takes_key: true, ..self }
     }
 
     /// It needs the record.

@@ -67,6 +67,7 @@ pub(super) fn operations() -> Vec<Operation> {
         Operation::post("/api/cars/{ref}/inspections", add_inspection)
             .summary("Add an inspection of one location; a correction supersedes")
             .body::<InspectionRequest>()
+            .takes_key()
             .json::<Entry>()
             .created(),
     ]

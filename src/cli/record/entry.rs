@@ -3,7 +3,7 @@
 use super::read;
 use crate::cli::run::model;
 use crate::error::Result;
-use crate::record::{self, CsvSource, EntryKind, NewEntry};
+use crate::record::{self, CsvSource, EntryKind, NewEntry, Request};
 use jiff::{Timestamp, Unit};
 use std::path::{Path, PathBuf};
 
@@ -25,6 +25,16 @@ struct EntryArguments {
     /// Number of the entry that this one corrects
     #[arg(long, value_name = "NUMBER")]
     supersedes: Option<String>,
+    #[command(flatten)]
+    once: Once,
+}
+
+/// How a command that adds something can be given again.
+#[derive(Debug, clap::Args)]
+struct Once {
+    /// Text that stands for these entries and no others: given again with it, the command stores nothing more
+    #[arg(long, value_name = "TEXT")]
+    key: Option<String>,
 }
 
 #[derive(Debug, clap::Subcommand)]
@@ -82,6 +92,8 @@ pub(super) struct ImportArguments {
     /// Table whose first line names its columns
     #[arg(value_name = "FILE.csv")]
     table: PathBuf,
+    #[command(flatten)]
+    once: Once,
 }
 
 impl InspectionCommand {
@@ -112,7 +124,7 @@ impl InspectionArguments {
             "inspector" => self.inspector.as_deref(),
             _ => self.common.cell(column),
         };
-        add(file, &NewEntry::from_cells(EntryKind::Inspection, &|column| filled(own(column)))?)
+        self.common.add(file, &NewEntry::from_cells(EntryKind::Inspection, &|column| filled(own(column)))?)
     }
 }
 
@@ -123,7 +135,7 @@ impl WorkArguments {
             "amount" => self.amount.as_deref(),
             _ => self.common.cell(column),
         };
-        add(file, &NewEntry::from_cells(kind, &|column| filled(own(column)))?)
+        self.common.add(file, &NewEntry::from_cells(kind, &|column| filled(own(column)))?)
     }
 }
 
@@ -138,6 +150,18 @@ impl EntryArguments {
             _ => None,
         }
     }
+
+    fn add(&self, file: &Path, entry: &NewEntry) -> Result<String> {
+        let id = record::add_entry(&mut record::open(file, &model()?)?, entry, self.once.request())?;
+        let corrects = entry.supersedes.map_or_else(String::new, |old| format!(", supersedes {old}"));
+        Ok(format!("{} {id} of car {} on {} added{corrects}", entry.kind.name(), entry.car, entry.date))
+    }
+}
+
+impl Once {
+    fn request(&self) -> Request<'_> {
+        Request { recorded_at: now(), key: self.key.as_deref() }
+    }
 }
 
 impl ImportArguments {
@@ -145,7 +169,8 @@ impl ImportArguments {
         let name = self.table.display().to_string();
         let bytes = read(&self.table)?;
         let source = CsvSource { bytes: &bytes, file: &name };
-        let numbers = record::import_entries(&mut record::open(file, &model()?)?, kind, source, now())?;
+        let mut record = record::open(file, &model()?)?;
+        let numbers = record::import_entries(&mut record, kind, source, self.once.request())?;
         let range = match (numbers.first(), numbers.last()) {
             (Some(first), Some(last)) => format!(", numbers {first} to {last}"),
             _ => String::new(),
@@ -157,12 +182,6 @@ impl ImportArguments {
 /// Text of an argument without blanks around it, as of a cell.
 fn filled(text: Option<&str>) -> Option<&str> {
     text.map(str::trim).filter(|text| !text.is_empty())
-}
-
-fn add(file: &Path, entry: &NewEntry) -> Result<String> {
-    let id = record::add_entry(&mut record::open(file, &model()?)?, entry, now())?;
-    let corrects = entry.supersedes.map_or_else(String::new, |old| format!(", supersedes {old}"));
-    Ok(format!("{} {id} of car {} on {} added{corrects}", entry.kind.name(), entry.car, entry.date))
 }
 
 /// To the second, as it is shown.
