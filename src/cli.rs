@@ -12,6 +12,7 @@ mod columns;
 mod compare;
 mod coverage;
 mod decide;
+mod demo_cases;
 mod due;
 mod explain;
 mod exposure;
@@ -35,6 +36,7 @@ mod shell;
 mod simulate;
 mod template;
 mod tune;
+mod validate;
 
 use crate::report::files::Existing;
 use clap::{Parser, Subcommand, ValueEnum};
@@ -67,7 +69,7 @@ Examples:
   ferrowane rate --temperature 10 --humidity 75 --so2 10 --chloride 10
 
 Planning estimates only: no structural or roadworthiness assessment.
-Exit codes: 0 answered, 2 bad input or usage, 1 answer could not be written, 130 interrupted.";
+Exit codes: 0 answered, 2 bad input or usage, 1 answer could not be written or a check fails, 130 interrupted.";
 
 /// Forecasts corrosion of coated thin-wall steel tube under road vehicles.
 ///
@@ -103,6 +105,7 @@ enum Command {
     Section(section::Arguments),
     Serve(serve::Arguments),
     Check(check::Arguments),
+    Validate(validate::Arguments),
     New(template::NewArguments),
     Schema(template::SchemaArguments),
     Completions(shell::CompletionArguments),
@@ -177,6 +180,7 @@ impl Command {
             Self::Section(arguments) => arguments.run(streams.out),
             Self::Serve(arguments) => arguments.run(streams),
             Self::Check(arguments) => arguments.run(streams),
+            Self::Validate(arguments) => arguments.run(streams),
             Self::New(arguments) => arguments.run(streams),
             Self::Schema(arguments) => arguments.run(streams.out),
             Self::Completions(arguments) => arguments.run(streams.out),

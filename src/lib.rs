@@ -20,6 +20,8 @@
 //!                          update by     why two    costs and time
 //!                          what was seen cars differ of each option
 //!                                           |
+//!                          validation: checks against print
+//!                                           |
 //!      case (a file becomes a scenario)  record (cars of a workshop)  report (words, pictures)  web  cli
 //! ```
 //!
@@ -153,6 +155,8 @@ pub mod tune;
 pub mod explain;
 
 pub mod decision;
+
+pub mod validation;
 
 // files and people
 pub mod case;

@@ -6,6 +6,60 @@
 use crate::error::{Error, Result, SourceSpan};
 use serde::de::DeserializeOwned;
 
+/// Writes the list of all tables from their names.
+macro_rules! tables {
+    ($($name:literal),+ $(,)?) => {
+        /// Every table of `shared/`, by its file name: what the model rests on, and what it is checked against.
+        pub const TABLES: &[(&str, &str)] = &[$(($name, include_str!(concat!("../shared/", $name)))),+];
+    };
+}
+
+tables! {
+    "priors.csv",
+    "dose_response_coefficients.csv",
+    "dose_response_forms.csv",
+    "corrosivity_categories.csv",
+    "humidity_response.csv",
+    "arrangements.csv",
+    "unknown_storage.csv",
+    "hours_away.csv",
+    "salted_days.csv",
+    "rain_days.csv",
+    "coating_systems.csv",
+    "rust_grades.csv",
+    "d610_grades.csv",
+    "locations.csv",
+    "criteria.csv",
+    "sobol_joe_kuo_2008.csv",
+    "checks_published_forms.csv",
+    "checks_iso9224_table.csv",
+    "tube_published_sections.csv",
+    "tube_loss_ratios.csv",
+    "tube_patch_ratios.csv",
+    "tube_reference_library.csv",
+    "checks_humid_air.csv",
+    "checks_garage_balance.csv",
+    "checks_climate_summary.csv",
+    "checks_climate_monthly.csv",
+    "checks_reference_libraries.csv",
+    "checks_isocorrag_first_year.csv",
+    "checks_explain.csv",
+    "checks_update.csv",
+    "checks_inspections.csv",
+    "calibration_runs.csv",
+    "known_limits.csv",
+}
+
+/// Text of a table of [`TABLES`].
+///
+/// # Errors
+/// [`Error::Invalid`] where there is none of that name.
+pub fn table(name: &str) -> Result<&'static str> {
+    let names: Vec<&str> = TABLES.iter().map(|(name, _)| *name).collect();
+    let found = TABLES.iter().find(|(table, _)| *table == name);
+    found.map(|(_, text)| *text).ok_or_else(|| Error::unknown("table", name, &names))
+}
+
 /// Reads an embedded table into one value a row.
 ///
 /// `table` is the file name under `shared/`, used in errors only; `text` its content.
@@ -20,6 +74,20 @@ pub fn rows<T: DeserializeOwned>(table: &str, text: &str) -> Result<Vec<T>> {
         .deserialize()
         .map(|row| row.map_err(|error| row_error(table, &error)))
         .collect()
+}
+
+/// Reads an embedded table as text, cell by cell; the first row holds the names of the columns.
+///
+/// # Errors
+/// As [`rows`].
+pub fn cells(table: &str, text: &str) -> Result<Vec<Vec<String>>> {
+    let reader =
+        csv::ReaderBuilder::new().comment(Some(b'#')).has_headers(false).from_reader(text.as_bytes());
+    let row = |row: csv::Result<csv::StringRecord>| {
+        let cells = row.map_err(|error| row_error(table, &error))?;
+        Ok(cells.iter().map(str::to_owned).collect())
+    };
+    reader.into_records().map(row).collect()
 }
 
 fn row_error(table: &str, error: &csv::Error) -> Error {

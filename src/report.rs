@@ -40,6 +40,7 @@ pub mod text;
 pub mod tune_text;
 pub mod update_json;
 pub mod update_plot;
+pub mod validation;
 pub mod waterfall;
 pub mod worklist;
 

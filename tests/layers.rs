@@ -8,7 +8,7 @@ mod source;
 use source::{code, files, line, name, read, strings, without_tests, words};
 
 /// Stages in order; a stage may use those before it.
-const STAGES: [&str; 20] = [
+const STAGES: [&str; 21] = [
     "error",
     "reference", // before the numerics: the Sobol points are read from a table
     "numeric",
@@ -24,6 +24,7 @@ const STAGES: [&str; 20] = [
     "tune",
     "explain",
     "decision",
+    "validation",
     "case",
     "record",
     "report",

@@ -2,6 +2,7 @@
 //!
 //! Compared cases share their random numbers. A forecast here is small (32,768 histories), its statements exact on them
 //! unless a test says otherwise.
+#![cfg(feature = "report")]
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "tests that show their figures")]
 
 #[path = "support/cars.rs"]

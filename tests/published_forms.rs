@@ -1,4 +1,5 @@
-//! Every row of `shared/checks_published_forms.csv` against the library, to the row's own tolerance.
+//! Published forms where they are used: greatest pits in the kernel, rates from mass, limits of grades. The rows of
+//! `shared/checks_published_forms.csv` themselves: `tests/validation.rs`.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/cars.rs"]
@@ -7,14 +8,10 @@ mod cars;
 mod close;
 
 use close::assert_close;
-use ferrowane::climate::humid_air::saturation_density_g_m3;
 use ferrowane::coating::RustGrade;
 use ferrowane::coating::grade::GradeScale;
-use ferrowane::corrosivity::category::Categories;
 use ferrowane::corrosivity::dose_response::AirChemistry;
-use ferrowane::corrosivity::long_term::loss_um;
 use ferrowane::corrosivity::{Conditions, DoseResponse, DoseResponses};
-use ferrowane::exposure::film::{FilmExchange, RoadSalt, film_after_hour_g_m2};
 use ferrowane::forecast::draw::Draw;
 use ferrowane::forecast::kernel::{Block, LANES, Lane, dimensions, run_block};
 use ferrowane::model::Model;
@@ -68,142 +65,20 @@ fn conditions(temperature_c: f64, humidity_pct: f64, so2_mg_m2_d: f64, chloride_
 }
 
 #[test]
-fn published_iso9223_terms_totals_and_categories() {
-    let (dose_responses, categories) =
-        (DoseResponses::published().unwrap(), Categories::published().unwrap());
-    for row in rows("ISO9223 carbon steel", 27) {
-        let given = conditions(row.input("T"), row.input("RH"), row.input("Pd"), row.input("Sd"));
-        let rate = dose_responses.rate(DoseResponse::Iso9223, &given);
-        let term = |name: &str| rate.terms.iter().find(|(term, _)| *term == name).unwrap().1;
-        match row.unit.as_str() {
-            "um/a SO2 term" => row.assert(term("so2")),
-            "um/a Cl term" => row.assert(term("chloride")),
-            total => {
-                row.assert(rate.rate_um_per_a);
-                let category = total.strip_prefix("um/a total; category ").unwrap();
-                assert_eq!(
-                    format!("{:?}", categories.outdoor(rate.rate_um_per_a)),
-                    category,
-                    "{}",
-                    row.inputs
-                );
-            }
-        }
-    }
-}
-
-/// `f` stands inside the exponent, so it is the logarithm of the SO2 term over that at 10 °C.
-#[test]
-fn published_iso9223_temperature_function() {
+fn closed_form_iso9223_temperature_function_is_continuous() {
     let dose_responses = DoseResponses::published().unwrap();
     let term = |t| dose_responses.rate(DoseResponse::Iso9223, &conditions(t, 75.0, 10.0, 0.0)).terms[0].1;
-    for row in rows("ISO9223 temperature", 1).iter().chain(&rows("ISO9223 fSt", 2)) {
-        row.assert((term(row.input("T")) / term(10.0)).ln());
-    }
     assert_close("continuous at 10 C", term(10.0 + 1e-9) / term(10.0 - 1e-9), 1.0, 1e-9);
-}
-
-#[test]
-fn published_iso9224_growth() {
-    for row in rows("ISO9224 t^b", 7).iter().chain(&rows("ISO9224 tangent", 4)) {
-        let exponent = if row.function.ends_with("b=0.523") { 0.523 } else { 0.575 };
-        row.assert(loss_um(1.0, row.input("t"), exponent).unwrap());
-    }
-}
-
-#[test]
-fn published_klinesmith_2007() {
-    let dose_responses = DoseResponses::published().unwrap();
-    for row in rows("Klinesmith", 4) {
-        let wetness_h_per_a = row.input("TOW");
-        let given = Conditions { wetness_h_per_a, ..conditions(row.input("T"), 75.0, 0.0, row.input("Cl")) };
-        row.assert(dose_responses.klinesmith_2007_um(&given, row.input("SO2"), row.input("t")));
-    }
-}
-
-#[test]
-fn published_multi_assess_2007() {
-    let dose_responses = DoseResponses::published().unwrap();
-    for row in rows("MULTI-ASSESS", 3) {
-        let air = AirChemistry {
-            rain_m_per_a: row.input("Rain_m"),
-            hydrogen_ion_mg_l: row.input("H_mg_l"),
-            pm10_ug_m3: row.input("PM10"),
-        };
-        let given = Conditions { air, ..conditions(row.input("T"), row.input("RH"), 0.0, 0.0) };
-        row.assert(dose_responses.multi_assess_2007_g_m2(&given, row.input("SO2"), row.input("t")));
-    }
-}
-
-#[test]
-fn published_panchenko_marshakov_2017() {
-    let dose_responses = DoseResponses::published().unwrap();
-    for row in rows("Panchenko", 2) {
-        let air = AirChemistry { rain_m_per_a: row.input("Prec") / 1000.0, ..AirChemistry::default() };
-        let given = Conditions { air, ..conditions(row.input("T"), row.input("RH"), 0.0, 0.0) };
-        row.assert(dose_responses.panchenko_marshakov_2017_g_m2(&given, row.input("SO2")));
-    }
-}
-
-#[test]
-fn published_feliu_morcillo_1993() {
-    let dose_responses = DoseResponses::published().unwrap();
-    for row in rows("Feliu", 1) {
-        // depositions in mg/(dm² d), a hundredth of mg/(m² d)
-        let given = conditions(row.input("T"), 75.0, 100.0 * row.input("SO2"), 100.0 * row.input("Cl"));
-        let given = Conditions { wetness_h_per_a: 8760.0 * row.input("tw"), ..given };
-        row.assert(dose_responses.rate(DoseResponse::FeliuMorcillo1993, &given).rate_um_per_a);
-    }
-}
-
-#[test]
-fn published_icp_weathering_2001() {
-    let dose_responses = DoseResponses::published().unwrap();
-    for row in rows("UN ECE ICP", 1) {
-        let given = conditions(row.input("T"), row.input("RH"), 0.0, 0.0);
-        row.assert(dose_responses.icp_weathering_2001_g_m2(&given, row.input("SO2"), row.input("t")));
-    }
 }
 
 /// A function that gives g/m² becomes a rate through the density that the rows state.
 #[test]
 fn published_mass_to_depth() {
     let dose_responses = DoseResponses::published().unwrap();
-    for row in rows("mass loss to thickness", 6) {
-        let mass_g_m2: f64 = row.inputs.strip_suffix(" g/m2").unwrap().parse().unwrap();
-        row.assert(dose_responses.limits.depth_um(mass_g_m2));
-    }
     let given = conditions(8.0, 80.0, 4.0, 0.0);
     let mass_g_m2 = dose_responses.multi_assess_2007_g_m2(&given, 5.0, 1.0);
     let rate = dose_responses.rate(DoseResponse::MultiAssess2007, &given).rate_um_per_a;
     assert_close("rate of a function in g/m2", rate, mass_g_m2 / 7.86, 1e-12 * rate);
-}
-
-/// The film holds NaCl's water activity of 25 °C at every temperature: within 1 % RH of the rows from 0 to 30 °C, and
-/// within 0.05 % RH (the rows' own tolerance) at 25 °C.
-#[test]
-fn published_nacl_deliquescence_bounds_the_film() {
-    for row in rows("DRH NaCl", 4) {
-        let temperature_c = row.input("T");
-        let margin = if (temperature_c - 25.0).abs() < 0.1 { row.abs_tolerance } else { 1.0 };
-        assert!(film_at(temperature_c, row.expected - margin) < 1e-9, "{temperature_c} C");
-        assert!(film_at(temperature_c, row.expected + margin) > 1.0, "{temperature_c} C");
-    }
-}
-
-/// Film after four years of constant air on 1 g/m² of chloride [g/m²].
-fn film_at(temperature_c: f64, humidity_pct: f64) -> f64 {
-    let saturated_g_m3 = saturation_density_g_m3(temperature_c);
-    let vapour_g_m3 = saturated_g_m3 * humidity_pct / 100.0;
-    let salt = RoadSalt::SodiumChloride;
-    let exchange = FilmExchange {
-        drying_m_per_h: 8.0,
-        saturated_g_m3,
-        vapour_g_m3,
-        activity_drop: salt.saturated_activity_drop(),
-    };
-    let k = 1000.0 * salt.bound_water_g_mg();
-    (0..35_040).fold(55.0, |film, _| film_after_hour_g_m2(film, k, &exchange))
 }
 
 #[test]

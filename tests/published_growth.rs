@@ -1,4 +1,4 @@
-//! The standard's table of greatest attack: ISO 9224:2012 through the growth function and through the kernel.
+//! ISO 9224:2012 through the kernel, and the rates of its table. The table itself: `tests/validation.rs`.
 #![allow(clippy::unwrap_used, reason = "helpers of tests may fail loudly")]
 
 #[path = "support/cars.rs"]
@@ -20,10 +20,6 @@ use ferrowane::section::Tube;
 struct Row {
     category: String,
     rate_um_per_a: f64,
-    years: f64,
-    printed_um: String,
-    computed_b1_um: f64,
-    computed_b2_um: f64,
 }
 
 fn table() -> Vec<Row> {
@@ -31,28 +27,6 @@ fn table() -> Vec<Row> {
     let rows: Vec<Row> = ferrowane::reference::rows("checks_iso9224_table.csv", text).unwrap();
     assert_eq!(rows.len(), 36);
     rows
-}
-
-/// Half of the last printed digit: 0.05 where a decimal is printed, else 0.5.
-#[test]
-fn published_table_of_greatest_attack() {
-    for row in table() {
-        let half_digit = if row.printed_um.contains('.') { 0.05 } else { 0.5 };
-        let what = format!("{} after {} a", row.category, row.years);
-        let printed: f64 = row.printed_um.parse().unwrap();
-        assert_close(&what, loss_um(row.rate_um_per_a, row.years, B1).unwrap(), printed, half_digit);
-    }
-}
-
-/// Columns computed outside the library to three decimals.
-#[test]
-fn published_computed_columns() {
-    for row in table() {
-        for (exponent, expected) in [(B1, row.computed_b1_um), (B2, row.computed_b2_um)] {
-            let found = loss_um(row.rate_um_per_a, row.years, exponent).unwrap();
-            assert_close(&format!("{} {exponent}", row.category), found, expected, 0.000_5 + 1e-9);
-        }
-    }
 }
 
 #[test]

@@ -1,80 +1,22 @@
-//! Printed values of other libraries against ours; and a JSON dump for `tests/reference/crosscheck.py`, which asks them live.
+//! What `tests/reference/crosscheck.py` asks other libraries live: a JSON dump. Printed values: `tests/validation.rs`.
 //!
-//! Left out: distributions the library does not have (gamma, beta, truncated normal, inverse Gaussian, extreme value). The
-//! Student t is that of statrs. Sobol points are scrambled; how many leading digits any two share survives replicate.
+//! Left out: distributions the library does not have (gamma, beta, truncated normal, inverse Gaussian, extreme value).
+//! Sobol points are scrambled; how many leading digits any two share survives.
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "tests that show their figures")]
 
 #[path = "support/cars.rs"]
 mod cars;
-#[path = "support/close.rs"]
-mod close;
 
-use close::assert_close;
 use ferrowane::climate::humid_air::{
     dew_point_c, saturation_pressure_pa, surface_humidity_pct, vapour_density_g_m3,
 };
-use ferrowane::coating::breakdown::{ONE_PER_CENT, rusted_share};
+use ferrowane::coating::breakdown::rusted_share;
 use ferrowane::corrosivity::long_term::loss_um;
 use ferrowane::numeric::elementary::{exp, ln, pow};
 use ferrowane::numeric::normal::{cdf, quantile};
 use ferrowane::numeric::sobol::Sobol;
 use ferrowane::prior::{Prior, PriorFamily};
 use serde_json::json;
-use statrs::distribution::{ContinuousCDF, StudentsT};
-
-#[derive(serde::Deserialize)]
-struct Row {
-    call: String,
-    value: String,
-}
-
-/// Values of the one row whose call is `call`.
-fn printed(call: &str) -> Vec<f64> {
-    let text = include_str!("../shared/checks_reference_libraries.csv");
-    let rows: Vec<Row> = ferrowane::reference::rows("checks_reference_libraries.csv", text).unwrap();
-    let hits: Vec<&Row> = rows.iter().filter(|row| row.call == call).collect();
-    assert_eq!(hits.len(), 1, "rows of {call}");
-    hits[0].value.split(' ').map(|number| number.parse().unwrap()).collect()
-}
-
-/// Twelve significant digits are printed: half of the last one, relative to the value.
-fn assert_printed(call: &str, found: &[f64]) {
-    let expected = printed(call);
-    assert_eq!(expected.len(), found.len(), "{call}");
-    for (found, expected) in found.iter().zip(expected) {
-        assert_close(call, *found, expected, 5e-12 * expected.abs() + 1e-15);
-    }
-}
-
-#[test]
-fn reference_normal_distribution() {
-    assert_printed("norm.cdf([-3,-1.5,0,1.96])", &[-3.0, -1.5, 0.0, 1.96].map(cdf));
-    assert_printed("norm.ppf([1e-6,.025,.9])", &[1e-6, 0.025, 0.9].map(quantile));
-}
-
-#[test]
-fn reference_lognormal_prior() {
-    let prior = Prior::LogNormal { median: 50.0, sd_ln: 0.33 };
-    let found = [0.05, 0.25, 0.5, 0.75, 0.95].map(|p| prior.value(quantile(p)));
-    assert_printed("lognorm(s=0.33,scale=50).ppf([.05,.25,.5,.75,.95])", &found);
-}
-
-/// A Weibull of scale `c` is a breakdown of life `c ln(1/0.99)^(1/m)`.
-#[test]
-fn reference_weibull_breakdown() {
-    let share = |t: f64, shape: f64| rusted_share(t / (1000.0 * ONE_PER_CENT.powf(1.0 / shape)), shape);
-    assert_printed("weibull_min(2.5,scale=1000).cdf(100)", &[share(100.0, 2.5)]);
-    assert_printed("weibull_min(0.7,scale=1000).cdf(500)", &[share(500.0, 0.7)]);
-}
-
-/// statrs, which the standard errors use; its inverse is iterative, good to about 1e-9.
-#[test]
-fn reference_student_t_of_statrs() {
-    let t = StudentsT::new(0.0, 1.0, 5.0).unwrap();
-    for (p, expected) in [0.05, 0.9, 0.975].into_iter().zip(printed("t(5).ppf([.05,.9,.975])")) {
-        assert_close("t(5).ppf", t.inverse_cdf(p), expected, 1e-8);
-    }
-}
 
 /// Writes what the live comparison needs to `target/crosscheck.json`: inputs and our values side by side.
 #[test]

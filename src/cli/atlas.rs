@@ -10,6 +10,7 @@ use crate::error::Result;
 use crate::explain::response_curves::{
     RateCurves, ReworkCurve, SweptCondition, SweptInput, rate_curves, rework_curve,
 };
+use crate::model::Model;
 use crate::report::atlas::{condition_name, input_name, rate_atlas, rework_atlas};
 use crate::report::json::json;
 use crate::report::notice::{NOTICE, WithNotice};
@@ -29,7 +30,7 @@ const OTHERS: Conditions = Conditions {
     wetness_h_per_a: 3500.0,
     air: AirChemistry { rain_m_per_a: 0.8, hydrogen_ion_mg_l: 0.01, pm10_ug_m3: 20.0 },
 };
-const OTHERS_IN_WORDS: &str = "while one is stepped the others stay at 10 °C, 75 %, 3,500 h/a of film, 5 and 10 mg/(m²·d) of SO₂ and chloride";
+pub(super) const OTHERS_IN_WORDS: &str = "while one is stepped the others stay at 10 °C, 75 %, 3,500 h/a of film, 5 and 10 mg/(m²·d) of SO₂ and chloride";
 
 /// Response curves: rates of all functions, and the age at rework of a car, over one input at a time.
 ///
@@ -60,8 +61,7 @@ impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let model = model()?;
         let car = case::read_path(&self.case, &model)?;
-        let rates =
-            SweptCondition::ALL.map(|condition| rate_curves(&model, condition, &OTHERS, STEPS)).to_vec();
+        let rates = all_rate_curves(&model);
         let rework = SweptInput::ALL
             .into_iter()
             .map(|input| self.run.computed(|settings, watch| rework_curve(&car, input, settings, watch)))
@@ -79,6 +79,11 @@ impl Arguments {
         }
         Ok(())
     }
+}
+
+/// Rates of all functions over each condition.
+pub(super) fn all_rate_curves(model: &Model) -> Vec<RateCurves> {
+    SweptCondition::ALL.map(|condition| rate_curves(model, condition, &OTHERS, STEPS)).to_vec()
 }
 
 const RATE_HEADS: &[(&str, Stand)] = &[

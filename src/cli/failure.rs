@@ -26,6 +26,8 @@ pub(super) enum Failure {
     File(Error),
     /// Standard output that could not be written.
     Stream(std::io::Error),
+    /// What was compared is not the same; the answer says what.
+    Unequal,
 }
 
 impl From<Error> for Failure {
@@ -54,13 +56,13 @@ impl Failure {
             Self::Input(error) | Self::File(error) => tell(error, streams.notes),
             Self::Stream(error) if error.kind() == ErrorKind::BrokenPipe => return 0,
             Self::Stream(error) => writeln!(streams.notes, "error: standard output: {error}"),
-            Self::Reported => Ok(()),
+            Self::Reported | Self::Unequal => Ok(()),
         };
         // where standard error is closed nobody reads it; the exit code still says it
         drop(written);
         match self {
             Self::Input(Error::Interrupted) => INTERRUPTED,
-            Self::File(_) | Self::Stream(_) => 1,
+            Self::File(_) | Self::Stream(_) | Self::Unequal => 1,
             Self::Usage(_) | Self::Input(_) | Self::Reported => 2,
         }
     }

@@ -1,6 +1,7 @@
 //! `simulate`: a fleet of cars with a known truth, as the tables a field study would hand in.
 
 use super::Streams;
+use super::demo_cases::DEMO_CASES;
 use super::failure::Failure;
 use super::pictures;
 use super::record::read;
@@ -13,16 +14,6 @@ use crate::record::{BaseCase, FleetTables, fleet_tables};
 use crate::tune::fleet::{FleetSize, HORIZON_A, SimulatedFleet};
 use std::path::PathBuf;
 use std::sync::Arc;
-
-/// The invented cars that come with the program.
-const DEMO_CASES: [(&str, &str); 6] = [
-    ("dehumidified_tent_washed.toml", include_str!("../../demo/cases/dehumidified_tent_washed.toml")),
-    ("heated_garage_daily.toml", include_str!("../../demo/cases/heated_garage_daily.toml")),
-    ("square_tube_zinc.toml", include_str!("../../demo/cases/square_tube_zinc.toml")),
-    ("street_daily.toml", include_str!("../../demo/cases/street_daily.toml")),
-    ("tight_garage_fair_weather.toml", include_str!("../../demo/cases/tight_garage_fair_weather.toml")),
-    ("unknown_past_carport.toml", include_str!("../../demo/cases/unknown_past_carport.toml")),
-];
 
 /// Simulate a fleet with a known truth: cars, what inspectors saw of them, and what is true
 #[derive(Debug, clap::Args)]

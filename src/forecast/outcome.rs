@@ -228,6 +228,15 @@ pub struct StandardErrors {
     pub median_half_width_a: Option<f64>,
 }
 
+impl StandardErrors {
+    /// Those of the quantiles, each in the place of its quantile [a].
+    #[must_use]
+    pub fn as_quantiles(&self) -> TimeQuantiles {
+        let Self { p05, p10, p25, p50, p75, p90, p95, .. } = *self;
+        TimeQuantiles { p05, p10, p25, p50, p75, p90, p95 }
+    }
+}
+
 /// Thresholds as used.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LimitsUsed {

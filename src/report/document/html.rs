@@ -72,7 +72,8 @@ fn of_table(table: &LetterTable) -> String {
     format!("<table>\n<thead><tr>{heads}</tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n")
 }
 
-fn joined(parts: impl Iterator<Item = String>) -> String {
+/// Parts one after the other.
+pub(crate) fn joined(parts: impl Iterator<Item = String>) -> String {
     parts.collect::<Vec<_>>().concat()
 }
 
