@@ -76,6 +76,11 @@ pub fn rows<T: DeserializeOwned>(table: &str, text: &str) -> Result<Vec<T>> {
         .collect()
 }
 
+/// What a table says of itself in its opening lines.
+pub fn notes(text: &str) -> impl Iterator<Item = &str> {
+    text.lines().filter_map(|line| line.strip_prefix('#')).map(str::trim)
+}
+
 /// Reads an embedded table as text, cell by cell; the first row holds the names of the columns.
 ///
 /// # Errors

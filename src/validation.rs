@@ -45,7 +45,7 @@ pub enum CheckKind {
 pub struct Check {
     /// File of `shared/` that holds the row.
     pub table: &'static str,
-    /// What was asked.
+    /// The question.
     pub name: String,
     /// Where the expected value comes from.
     pub kind: CheckKind,
@@ -154,6 +154,11 @@ pub fn checks(model: &Model) -> Result<Vec<Check>> {
 /// Rows of a table of `shared/`.
 fn rows<T: DeserializeOwned>(table: &str) -> Result<Vec<T>> {
     reference::rows(table, reference::table(table)?)
+}
+
+/// What the opening lines of a table say of where its rows come from.
+fn source_of(table: &str) -> Result<String> {
+    Ok(reference::notes(reference::table(table)?).collect::<Vec<_>>().join(" "))
 }
 
 /// A number written in a cell.

@@ -1,8 +1,9 @@
 //! The climate samples against summaries computed outside the library from the files they were cut from.
 
 use super::{Check, CheckKind, Origin, rows};
+use crate::climate::samples::sample;
 use crate::climate::summary::Summary;
-use crate::climate::{HOURS_PER_YEAR, SampleClimates, summary};
+use crate::climate::{HOURS_PER_YEAR, summary};
 use crate::error::Result;
 
 use std::collections::BTreeMap;
@@ -36,11 +37,10 @@ struct MonthRow {
 
 /// Complete years, and months of three of them, to half of the last printed digit.
 pub(super) fn checks() -> Result<Vec<Check>> {
-    let samples = SampleClimates::published()?;
     let mut summaries: BTreeMap<String, Summary> = BTreeMap::new();
     let mut checks = Vec::new();
     for row in rows::<YearRow>(YEARS)?.iter().filter(|row| row.valid_hours == HOURS_PER_YEAR) {
-        let figures = summary(&samples.climate(&row.id)?);
+        let figures = summary(&sample(&row.id)?);
         checks.extend(of_year(row, &figures));
         summaries.insert(row.id.clone(), figures);
     }

@@ -1,6 +1,6 @@
 //! The water balance of a room against the steady mixing balance (`shared/checks_garage_balance.csv`).
 
-use super::{Check, CheckKind, Origin, rows};
+use super::{Check, CheckKind, Origin, rows, source_of};
 use crate::climate::humid_air::MAGNUS_WMO;
 use crate::error::Result;
 use crate::exposure::enclosure::{VapourExchange, decay, relax};
@@ -23,14 +23,11 @@ struct Row {
 
 /// Each row to half of its printed digit.
 pub(super) fn checks() -> Result<Vec<Check>> {
-    let origin = Origin {
-        table: TABLE,
-        kind: CheckKind::WorkedOut,
-        source: "mixing balance v_in = v_out + W/(24 n V), Magnus form of WMO No. 8",
-    };
+    let source = source_of(TABLE)?;
+    let origin = Origin { table: TABLE, kind: CheckKind::WorkedOut, source: &source };
     let check = |row: &Row| {
         let name = format!(
-            "{} C and {} % outside, {} L/d, {} changes/h, {} m3, {} C inside [%]",
+            "outdoor_c={};outdoor_humidity_pct={};water_l_per_d={};air_changes_per_h={};volume_m3={};indoor_c={} [%]",
             row.outdoor_c,
             row.outdoor_humidity_pct,
             row.water_l_per_d,

@@ -1,6 +1,6 @@
 //! The table of greatest attack of ISO 9224:2012 (`shared/checks_iso9224_table.csv`).
 
-use super::{Check, CheckKind, Origin, number, rows};
+use super::{Check, CheckKind, Origin, number, rows, source_of};
 use crate::corrosivity::long_term::{B1, B2, loss_um};
 use crate::error::Result;
 use crate::model::Model;
@@ -19,19 +19,13 @@ struct Row {
 
 /// The printed table to half of its last digit, columns worked out to three decimals, and the exponent of the priors.
 pub(super) fn checks(model: &Model) -> Result<Vec<Check>> {
-    let printed = Origin {
-        table: TABLE,
-        kind: CheckKind::Published,
-        source: "ISO 9224:2012, table of greatest attack (MEMORY-H)",
-    };
-    let worked_out = Origin { kind: CheckKind::WorkedOut, source: "r t^0.523 and r t^0.575", ..printed };
+    let source = source_of(TABLE)?;
+    let printed = Origin { table: TABLE, kind: CheckKind::Published, source: &source };
+    let worked_out = Origin { kind: CheckKind::WorkedOut, ..printed };
     let exponent = model.priors.get("growth_exponent")?.median();
-    let name = "growth exponent of carbon steel [-]".to_owned();
-    let iso = Origin { source: "ISO 9224:2012, B1 (MEMORY-H)", ..printed };
-    let mut checks = vec![iso.check(name, [B1, exponent], 1e-9)];
+    let mut checks = vec![printed.check("growth exponent B1 [-]".to_owned(), [B1, exponent], 1e-9)];
     for row in rows::<Row>(TABLE)? {
-        let what =
-            |exponent: f64| format!("{} after {} a, exponent {exponent} [um]", row.category, row.years);
+        let what = |exponent: f64| format!("{};years={};exponent={exponent} [um]", row.category, row.years);
         let loss = |exponent| loss_um(row.rate_um_per_a, row.years, exponent);
         let half_digit = if row.printed_um.contains('.') { 0.05 } else { 0.5 };
         let as_printed = number(TABLE, &row.printed_um)?;

@@ -88,7 +88,7 @@ fn found(row: &Row, model: &Model) -> Result<f64> {
         loss_um(1.0, row.input("t")?, exponent)
     } else if starts("DRH NaCl") {
         Ok(deliquescence_pct(row.input("T")?))
-    } else if starts("mass loss to thickness") {
+    } else if starts("mass loss") {
         let mass = row.inputs.trim_end_matches(" g/m2");
         Ok(model.dose_responses.limits.depth_um(number(TABLE, mass)?))
     } else {

@@ -59,7 +59,7 @@ fn of_loss(row: &LossRow) -> Result<Vec<Check>> {
     let (new, left) = (new_properties(tube)?, properties(&section, &losses)?);
     let plastic = |p: &Properties| p.w_pl_mm3.unwrap_or(f64::NAN);
     let origin = Origin { table: LOSSES, kind: CheckKind::WorkedOut, source: &row.source };
-    let place = format!("{}, {} of the wall lost {}", row.size_mm, row.wall_loss_fraction, row.attack_side);
+    let place = format!("{};wall_loss_fraction={};{}", row.size_mm, row.wall_loss_fraction, row.attack_side);
     let ratios = [
         ("area", row.area_ratio, left.area_mm2 / new.area_mm2),
         ("I", row.i_ratio, left.i_x_mm4 / new.i_x_mm4),
@@ -96,8 +96,10 @@ fn of_patch(row: &PatchRow) -> Result<Vec<Check>> {
         ("I", row.i_ratio, left.i_x_mm4 / new.i_x_mm4),
         ("Wel", row.w_el_ratio, left.i_x_mm4 / fibre / new.w_x_mm3),
     ];
-    let place =
-        format!("{}, {} of the wall over {} deg", row.size_mm, row.loss_fraction, row.patch_angle_deg);
+    let place = format!(
+        "{};loss_fraction={};patch_angle_deg={}",
+        row.size_mm, row.loss_fraction, row.patch_angle_deg
+    );
     let check =
         |(name, expected, found)| origin.check(format!("{place}: {name} [-]"), [expected, found], 1e-4);
     Ok(ratios.into_iter().map(check).collect())

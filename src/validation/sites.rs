@@ -3,7 +3,7 @@
 //! Seven open sites of ISO CORRAG (`shared/checks_isocorrag_first_year.csv`). ISO 9223 was fitted on this programme among
 //! others, so its row is in-sample; inputs are yearly means from elsewhere than the specimens, so the scatter is partly theirs.
 
-use super::{Check, CheckKind, Origin, rows};
+use super::{Check, CheckKind, Origin, rows, source_of};
 use crate::corrosivity::dose_response::{AirChemistry, DoseResponseFacts};
 use crate::corrosivity::{Conditions, DoseResponse};
 use crate::error::Result;
@@ -134,11 +134,11 @@ pub(super) fn checks(model: &Model) -> Result<Vec<Check>> {
             tolerance,
         ));
     }
-    let source = "ISO CORRAG one-year flat samples, 13 sites of which seven are at hand (in-sample)";
-    let origin = Origin { table: TABLE, kind: CheckKind::Measured, source };
+    let source = source_of(TABLE)?;
+    let origin = Origin { table: TABLE, kind: CheckKind::Measured, source: &source };
     let of_iso = scatter(model)?.into_iter().find(|scatter| scatter.function == iso.id());
     let ratio = of_iso.map_or(f64::NAN, |scatter| scatter.ratio);
-    let name = "ISO 9223 over measured first-year loss, geometric mean [-]".to_owned();
+    let name = "ISO 9223 over measured [-]".to_owned();
     checks.push(origin.check(name, [MEAN_RATIO, ratio], MEAN_RATIO_TOLERANCE));
     Ok(checks)
 }

@@ -1,7 +1,7 @@
 //! The tables as they stand in `shared/`: every coefficient with its status and source.
 
 use crate::error::Result;
-use crate::reference::TABLES;
+use crate::reference::{TABLES, cells, notes};
 use serde::Serialize;
 
 /// A table of `shared/`.
@@ -28,13 +28,10 @@ pub fn coefficients() -> Result<Vec<PublishedTable>> {
 }
 
 fn read(name: &'static str, text: &str) -> Result<PublishedTable> {
-    let notes = text.lines().filter_map(|line| line.strip_prefix('#')).map(|note| note.trim().to_owned());
-    // every cell is text
-    let rows: Vec<Vec<String>> = crate::reference::cells(name, text)?;
-    let mut rows = rows.into_iter();
+    let mut rows = cells(name, text)?.into_iter();
     Ok(PublishedTable {
         name,
-        notes: notes.collect(),
+        notes: notes(text).map(str::to_owned).collect(),
         columns: rows.next().unwrap_or_default(),
         rows: rows.collect(),
     })
