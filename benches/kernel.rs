@@ -103,8 +103,8 @@ fn read(tally: &Tally) -> Answer {
     };
     Answer {
         time_a: spread(&|p| tally.time.quantile(p)),
-        assessment_share: tally.assessment.iter().sum::<f64>() / tally.weight,
-        first_shares: tally.first.map(|weight| weight / tally.weight),
+        assessment_share: 1.0 - tally.assessment.beyond(),
+        first_shares: std::array::from_fn(|criterion| tally.first[criterion] / tally.weight),
         years: tally
             .years
             .iter()

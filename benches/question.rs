@@ -56,6 +56,7 @@ fn member() -> Result<Member> {
         mean_wall_loss_pct: Some(10.0),
         deepest_wall_loss_pct: Some(50.0),
         section_modulus_loss_pct: Some(10.0),
+        perforated_pct: None,
     };
     let caution = Criteria {
         node_grade: None,
@@ -63,6 +64,7 @@ fn member() -> Result<Member> {
         mean_wall_loss_pct: Some(20.0),
         deepest_wall_loss_pct: Some(80.0),
         section_modulus_loss_pct: Some(20.0),
+        perforated_pct: None,
     };
     Ok(Member {
         tube: Tube::round(45.0, 2.0)?,
@@ -71,5 +73,6 @@ fn member() -> Result<Member> {
         length_m: 3.0,
         rework,
         assessment: caution,
+        set: None,
     })
 }

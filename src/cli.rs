@@ -11,6 +11,7 @@ mod climate_year;
 mod columns;
 mod compare;
 mod coverage;
+mod criteria;
 mod decide;
 mod demo_cases;
 mod due;

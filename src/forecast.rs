@@ -14,6 +14,7 @@ mod from_age;
 pub mod histogram;
 pub(crate) mod hourly_years;
 pub mod kernel;
+mod levels;
 pub mod likelihood;
 pub mod observation;
 pub mod outcome;

@@ -10,7 +10,7 @@ pub mod locations;
 mod priors;
 pub mod shared_draws;
 
-pub use criteria::{Criteria, Level};
+pub use criteria::{Criteria, CriteriaSet, Level, NamedCriteria};
 pub use defaults::Defaults;
 pub use input::{DIMENSIONS, INPUTS, Input, InputGroup, Point};
 pub use locations::{LocationTable, Locations};

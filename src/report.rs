@@ -29,6 +29,7 @@ pub mod forecast_json;
 pub mod grades;
 pub mod json;
 pub mod letter;
+pub(crate) mod levels;
 pub mod notice;
 pub mod observation_words;
 pub mod palette;

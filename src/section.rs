@@ -7,6 +7,7 @@
 mod class;
 mod modulus;
 mod moments;
+mod perforation;
 mod polynomials;
 mod properties;
 mod remaining;
@@ -15,6 +16,7 @@ mod torsion;
 mod tube;
 
 pub use class::{SectionClass, section_class};
+pub use perforation::perforated_share;
 pub use polynomials::{
     FacePolynomial, GroupPolynomials, IntactMoments, Reach, bending_left, bending_left_lanes, intact_moments,
     loss_polynomials,

@@ -116,8 +116,8 @@ fn closed_form_members() {
 /// A value of `shared/criteria.csv`.
 fn usual(level: &str, criterion: &str) -> Option<f64> {
     let table = include_str!("../shared/criteria.csv");
-    let row = table.lines().find(|line| line.starts_with(&format!("{level},{criterion},")))?;
-    row.split(',').nth(2)?.parse().ok()
+    let row = table.lines().find(|line| line.starts_with(&format!("usual,{level},{criterion},")))?;
+    row.split(',').nth(3)?.parse().ok()
 }
 
 #[test]

@@ -16,6 +16,8 @@ mod coats;
 mod corrosivity;
 #[path = "invariances/grades.rs"]
 mod grades;
+#[path = "invariances/levels.rs"]
+mod levels;
 #[path = "invariances/nodes.rs"]
 mod nodes;
 #[path = "support/same.rs"]

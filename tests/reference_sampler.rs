@@ -88,6 +88,7 @@ fn brushed_over() -> Configuration {
         mean_wall_loss_pct: Some(4.0),
         deepest_wall_loss_pct: Some(16.0),
         section_modulus_loss_pct: Some(3.5),
+        perforated_pct: None,
     };
     let reading = Seen::Wall { reading_mm: 1.70, cleaned: true };
     scenario.observations =

@@ -9,7 +9,7 @@ mod storage;
 mod treatment;
 
 pub use climate::{Climate, Means, RainDaysField};
-pub use member::{CriteriaFields, Limit, MemberFields, TubeShape};
+pub use member::{CriteriaFields, CriteriaSetFields, Limit, MemberFields, TubeShape};
 pub use storage::{SaltedDays, Storage, Uncertain, Use};
 pub use treatment::{TreatmentEntry, TreatmentKind};
 
@@ -31,6 +31,9 @@ pub struct Case {
     pub first_registration: Date,
     /// The tube and what ends its service.
     pub member: MemberFields,
+    /// Levels of a country or rule, told beside those of the member.
+    #[serde(default)]
+    pub criteria: CriteriaSetFields,
     /// Its coating as built, and gradings that are already known.
     pub coating: Coating,
     /// What was or will be done to the member in service, in any order.

@@ -28,7 +28,7 @@ pub(super) fn scenario(case: &raw::Case, base_dir: Option<&Path>, model: &Arc<Mo
         model: Arc::clone(model),
         title: name("title", &case.title)?,
         first_registration: registered,
-        member: member::resolve(&case.member, &model.defaults)?,
+        member: member::resolve(&case.member, &case.criteria, &model.defaults)?,
         coating: coating(&case.coating, &model.systems)?,
         treatments: treatment::resolve(&case.treatment, registered, &model.systems)?,
         observations: conditions(case)?,

@@ -202,6 +202,11 @@ pub(super) fn samples() -> Vec<String> {
     samples::samples().unwrap_or_default().into_iter().map(|info| info.id).collect()
 }
 
+/// Keys of the sets of criteria.
+pub(super) fn criteria_sets() -> Vec<String> {
+    PUBLISHED.iter().flat_map(|model| &model.defaults.sets).map(|set| set.id.clone()).collect()
+}
+
 /// Grades from `least` to 5.
 pub(super) fn grades(least: u8) -> Vec<String> {
     RustGrade::ALL.iter().filter(|grade| grade.number() >= least).map(ToString::to_string).collect()

@@ -1,5 +1,6 @@
 //! `compare`: what would another choice move? One car under several choices, or several cars, on the same random numbers.
 
+use super::criteria::CriteriaOption;
 use super::failure::Failure;
 use super::recorded::Recorded;
 use super::run::{RunOptions, stopped};
@@ -46,6 +47,8 @@ pub(super) struct Arguments {
     /// last storage period, for treatments the last known condition
     #[arg(long, value_name = "DATE")]
     from: Option<String>,
+    #[command(flatten)]
+    criteria: CriteriaOption,
     /// Folder for pictures (SVG, PNG), compare.json and compare.csv
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -59,6 +62,8 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let (scenarios, unused) = self.scenarios()?;
+        let held = scenarios.into_iter().map(|scenario| self.criteria.applied(scenario));
+        let scenarios = held.collect::<Result<Vec<_>>>()?;
         let (choices, known) = self.choices(&scenarios)?;
         let comparison = Comparison { unused, ..self.comparison(&choices, known)? };
         match self.format {

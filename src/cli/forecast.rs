@@ -1,5 +1,6 @@
 //! `forecast`: the answer for a case, with progress, a stop on request, and files.
 
+use super::criteria::CriteriaOption;
 use super::failure::Failure;
 use super::learned::LearnedOptions;
 use super::numbers::number;
@@ -31,6 +32,8 @@ pub(super) struct Arguments {
     #[command(flatten)]
     learned: LearnedOptions,
     #[command(flatten)]
+    criteria: CriteriaOption,
+    #[command(flatten)]
     day: AsOfOptions,
     /// Folder for pictures (SVG, PNG), forecast.json and forecast.csv
     #[arg(long, value_name = "DIR")]
@@ -49,6 +52,7 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let KnownCar { scenario, unused } = self.car.read(&self.learned.model()?)?;
+        let scenario = self.criteria.applied(scenario)?;
         let mut updated = self.updated(&scenario)?;
         updated.forecast = self.day.read(updated.forecast)?;
         let of_record = |unused: &Vec<Unused>| UpdateJson::new(&updated, unused);

@@ -4,11 +4,12 @@ use crate::error::{Error, Result};
 use crate::forecast::Forecast;
 use crate::forecast::day;
 use crate::forecast::flag::Caution;
-use crate::forecast::outcome::{GradeShares, Quantiles};
+use crate::forecast::outcome::{GradeShares, LevelReached, Quantiles};
 use crate::forecast::scenario::age_on;
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// Years after the day within which an assessment level is a caution [a], and share of the histories from which on [-]
 /// (common practice, no source).
@@ -33,6 +34,10 @@ pub struct AsOf {
     pub remaining_a: RemainingQuantiles,
     /// Share of the histories that have reached an assessment level by the day, and within ten years after it [-].
     pub p_assessment_level: [f64; 2],
+    /// Share of the histories that have reached each level of the set the case names by the day, and within ten years after
+    /// it [-].
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub p_levels: BTreeMap<String, [f64; 2]>,
     /// Mean loss of wall round the circumference [µm].
     pub mean_loss_um: Quantiles,
     /// Deepest loss of wall anywhere [µm].
@@ -83,6 +88,7 @@ impl AsOf {
             remaining_a: RemainingQuantiles { p10, p50, p90 },
             p_assessment_level: [0.0, f64::from(SOON_A)]
                 .map(|later_a| day::probability(&forecast.assessment_by_year, age_a + later_a)),
+            p_levels: levels(forecast, age_a),
             mean_loss_um: day::lost(&forecast.mean_loss_um, age_a),
             deepest_loss_um: day::lost(&forecast.deepest_loss_um, age_a),
             bending_capacity_left: day::left(&forecast.bending_capacity_left, age_a),
@@ -90,6 +96,14 @@ impl AsOf {
             worst_node: grades(&forecast.visible_node_grade_shares, &forecast.node_grade_shares),
         }
     }
+}
+
+/// Share that has reached each level of a set by an age [a], and within ten years after it [-]; none where no set is named.
+fn levels(forecast: &Forecast, age_a: f64) -> BTreeMap<String, [f64; 2]> {
+    let named = forecast.levels.iter().filter(|_| forecast.criteria_set.is_some());
+    let share =
+        |level: &LevelReached| [0.0, f64::from(SOON_A)].map(|later_a| level.ages.share_by(age_a + later_a));
+    named.map(|level| (level.name.clone(), share(level))).collect()
 }
 
 /// Age of a car on a day that its forecast can be read on [a].

@@ -5,7 +5,8 @@
 
 use crate::error::{Error, Result};
 use crate::forecast::outcome::{
-    Forecast, GradeShares, PeriodSummary, Quantiles, StandardErrors, TimeQuantiles, YearQuantiles,
+    Forecast, GradeShares, LevelReached, PeriodSummary, Quantiles, StandardErrors, TimeQuantiles,
+    YearQuantiles,
 };
 use crate::forecast::paired::Shift;
 use jiff::civil::Date;
@@ -55,6 +56,9 @@ pub struct Compared {
     pub postpones_1a: f64,
     /// Share of the histories in which rework comes at least three years later [-].
     pub postpones_3a: f64,
+    /// When each level is reached, where a set of criteria was asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub levels: Vec<LevelReached>,
     /// State soon after, one and five years after the choice; at 1 and 5 years of age when it was for the whole life.
     pub after: Vec<After>,
     /// Storage and use at the end, median draw.
@@ -148,7 +152,9 @@ impl Compared {
         // the reference has no shift against itself
         let [p05, p50, p95] = [0.05, 0.50, 0.95].map(|p| if number == 0 { 0.0 } else { shift.quantile_a(p) });
         let after = AFTER_A.iter().filter_map(|after_a| After::new(&forecast, cases.from_age_a, *after_a));
+        let levels = forecast.levels.iter().filter(|_| forecast.criteria_set.is_some()).cloned().collect();
         Self {
+            levels,
             name: cases.names.get(number).cloned().unwrap_or_default(),
             time_to_rework_a: forecast.time_to_rework_a,
             standard_error_a: forecast.standard_error,

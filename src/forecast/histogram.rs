@@ -141,6 +141,18 @@ impl TimeHistogram {
         reached.sum::<f64>() / self.weight().max(f64::MIN_POSITIVE)
     }
 
+    /// Horizon in whole years [a].
+    #[must_use]
+    pub fn years(&self) -> usize {
+        self.bins.len() / BINS_PER_YEAR as usize
+    }
+
+    /// Weight within each year [-].
+    pub fn by_year(&self) -> impl Iterator<Item = f64> {
+        let within = self.bins.split_last().map_or(&[][..], |(_, within)| within);
+        within.chunks(BINS_PER_YEAR as usize).map(|year| year.iter().sum())
+    }
+
     /// Share of the weight beyond the horizon [-].
     #[must_use]
     pub fn beyond(&self) -> f64 {

@@ -59,6 +59,8 @@ pub struct Block {
     pub deepest_um: Vec<Lane>,
     /// Elastic section modulus left [-].
     pub bending_left: Vec<Lane>,
+    /// Share rusted through at the worst location [-]; no rows where nothing asks for it.
+    pub perforated: Vec<Lane>,
     /// Mean loss of the bare steel of the open length, with what such places had lost before the present coating [µm].
     pub bared_um: Vec<Lane>,
     /// How far the life of each node that is followed by itself lies from a usual one's, the worst of all nodes last
@@ -126,6 +128,7 @@ impl Block {
             node_um: rows(),
             deepest_um: rows(),
             bending_left: rows(),
+            perforated: Vec::new(),
             bared_um: rows(),
             node_lives: Vec::new(),
             wall_factor: ZERO,
@@ -150,8 +153,8 @@ impl Block {
         self.years
     }
 
-    /// Makes room for the coatings of a draw.
-    fn lay_out<V>(&mut self, coats: &[Coat<V>]) {
+    /// Makes room for the coatings of a draw on some locations.
+    fn lay_out<V>(&mut self, coats: &[Coat<V>], locations: &Locations) {
         let (years, reworks) = (self.years, coats.len() - 1);
         interval::intervals(years, coats.iter().skip(1).map(|coat| coat.age_a), &mut self.intervals);
         let states = self.relative_age.iter_mut().chain(&mut self.rusted);
@@ -160,6 +163,8 @@ impl Block {
         for rows in states.chain(losses).chain(further) {
             rows.resize(years + 1 + reworks, ZERO);
         }
+        let perforated = if locations.follows_perforation { years + 1 + reworks } else { 0 };
+        self.perforated.resize(perforated, ZERO);
         self.shares.outside.resize(years + reworks, [[0.0; LANES]; FOLLOWED]);
         let FaceKinetics { equivalent_mid, from, tangent_mid, .. } = &mut self.outside;
         for rows in [equivalent_mid, from, tangent_mid] {
@@ -245,7 +250,7 @@ fn advance_own_draws(block: &mut Block, draws: &Draw<Lane>, locations: &Location
 
 #[inline(always)]
 fn advance<V: PerHistory>(block: &mut Block, draw: &Draw<V>, locations: &Locations, aleatory: &[Lane]) {
-    block.lay_out(&draw.coats);
+    block.lay_out(&draw.coats, locations);
     let weather = &aleatory[FIRST_NODE + locations.followed_nodes..];
     accumulate_rates(block, draw, (&aleatory[AleatoryInput::Car as usize], weather));
     break_down(block, draw, locations, aleatory);

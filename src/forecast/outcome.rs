@@ -74,6 +74,11 @@ pub struct Forecast {
     pub effective_sample_size: f64,
     /// Rework criteria and assessment levels as used.
     pub thresholds: LimitsUsed,
+    /// When each level is reached: rework, caution, then those of the set the case names.
+    pub levels: Vec<LevelReached>,
+    /// The set of criteria the case names.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub criteria_set: Option<SetUsed>,
     /// What the shared inputs were learned from; `None` where their priors hold.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub learned_from: Option<String>,
@@ -248,6 +253,37 @@ pub struct LimitsUsed {
     pub assessment: BTreeMap<String, f64>,
 }
 
+/// A set of criteria as used.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SetUsed {
+    /// Key.
+    pub id: String,
+    /// Where it holds, and for which part.
+    pub title: String,
+}
+
+/// When a level is reached: quantiles of the age [a], `None` beyond the horizon. Whoever inspects the car decides.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[allow(missing_docs, reason = "the names of the quantiles say it")]
+pub struct LevelReached {
+    /// `rework`, `caution`, or a level of the set.
+    pub name: String,
+    /// What meets it: name and limit, grade as its number, losses and shares in per cent.
+    pub limits: BTreeMap<String, f64>,
+    pub p05_a: Option<f64>,
+    pub p10_a: Option<f64>,
+    pub p25_a: Option<f64>,
+    pub p50_a: Option<f64>,
+    pub p75_a: Option<f64>,
+    pub p90_a: Option<f64>,
+    pub p95_a: Option<f64>,
+    /// Share of the histories that reach it by an age in whole years, every five [-].
+    pub reached_by: BTreeMap<u32, f64>,
+    /// Age of all histories that reach it.
+    #[serde(skip)]
+    pub ages: TimeHistogram,
+}
+
 /// What the steel saw in one storage period, median draw.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct PeriodSummary {
@@ -284,5 +320,11 @@ pub struct PeriodSummary {
 }
 
 /// Names of the criteria in `first_criterion_shares` and `thresholds`.
-pub const CRITERIA: [&str; 5] =
-    ["node_grade", "run_grade", "mean_wall_loss_pct", "deepest_wall_loss_pct", "section_modulus_loss_pct"];
+pub const CRITERIA: [&str; 6] = [
+    "node_grade",
+    "run_grade",
+    "mean_wall_loss_pct",
+    "deepest_wall_loss_pct",
+    "section_modulus_loss_pct",
+    "perforated_pct",
+];

@@ -31,7 +31,7 @@ impl Pool {
 
     /// Adds a piece of a replicate; replicates come in order.
     pub(crate) fn add_piece(&mut self, replicate: usize, piece: &Tally) {
-        let (years, batch) = (self.tally.assessment.len(), replicate % MAX_BATCHES);
+        let (years, batch) = (self.tally.years.len(), replicate % MAX_BATCHES);
         self.batches.resize_with(self.batches.len().max(batch + 1), || Tally::of_years(years));
         self.batches[batch].merge(piece, 0);
         self.tally.merge(piece, MAX_CURVES);

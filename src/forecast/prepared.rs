@@ -41,7 +41,8 @@ impl<'a> Prepared<'a> {
             inputs,
             locations: Locations::new(&scenario.model.locations, member.tube, member.nodes)?
                 .of_length(member.length_m)
-                .following(likelihood.graded_nodes()),
+                .following(likelihood.graded_nodes())
+                .with_perforation(member.levels().any(|level| level.perforated_pct.is_some())),
             likelihood,
             before: None,
         })

@@ -6,7 +6,7 @@ use crate::corrosivity::dose_response::AirChemistry;
 use crate::exposure::StorageAndUse;
 use crate::forecast::observation::Observation;
 pub use crate::model::Criteria;
-use crate::model::Model;
+use crate::model::{CriteriaSet, Model};
 use crate::section::Tube;
 use jiff::ToSpan as _;
 use jiff::civil::Date;
@@ -69,6 +69,16 @@ pub struct Member {
     pub rework: Criteria,
     /// When it should be assessed before it is used again.
     pub assessment: Criteria,
+    /// Levels of a country or rule to be told beside the two.
+    pub set: Option<CriteriaSet>,
+}
+
+impl Member {
+    /// All levels it is held against: rework, assessment, then those of its set.
+    pub fn levels(&self) -> impl Iterator<Item = &Criteria> {
+        let of_set = self.set.iter().flat_map(|set| &set.levels).map(|level| &level.criteria);
+        [&self.rework, &self.assessment].into_iter().chain(of_set)
+    }
 }
 
 /// A storage period and use.

@@ -6,10 +6,11 @@ use crate::forecast::as_of::cautions;
 use crate::forecast::draw::{PeriodDraw, Stay};
 use crate::forecast::flag::Flag;
 use crate::forecast::histogram::{LogHistogram, TimeHistogram, weighted_quantile};
+use crate::forecast::levels;
 use crate::forecast::median_year::MedianYear;
 use crate::forecast::outcome::{
-    AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, LimitsUsed, PeriodSummary,
-    ProbabilityYear, Quantiles, TimeQuantiles, YearQuantiles,
+    AtRework, BandYear, CRITERIA, CorrosivityShares, Forecast, GradeShares, PeriodSummary, ProbabilityYear,
+    Quantiles, TimeQuantiles, YearQuantiles,
 };
 use crate::forecast::pool::Pool;
 use crate::forecast::prepared::Prepared;
@@ -49,7 +50,7 @@ pub(crate) fn summarise(
         share_beyond_horizon: tally.time.beyond(),
         band_standard_error: standard_error::of_band(pool, &band),
         band,
-        assessment_by_year: cumulated(&tally.assessment, tally.weight),
+        assessment_by_year: cumulated(tally.assessment.by_year(), tally.weight),
         mean_loss_um: per_year(|year| &year.mean_um),
         deepest_loss_um: per_year(|year| &year.deepest_um),
         bending_capacity_left: yearly(tally, |year| left(spread(&year.modulus_loss))),
@@ -58,13 +59,15 @@ pub(crate) fn summarise(
         node_grade_shares: grade_shares(tally, |year| year.above[1]),
         visible_grade_shares: visible_shares(tally, 0),
         visible_node_grade_shares: visible_shares(tally, 1),
-        first_criterion_shares: first_criterion_shares(tally),
+        first_criterion_shares: first_criterion_shares(tally, &scenario.member.rework),
         at_rework: at_rework(tally),
         standard_error: standard_error::of_ages(pool, QUANTILES),
         loss_standard_error: standard_error::of_losses(pool),
         epistemic_share: epistemic_share(&tally.curves),
         effective_sample_size: effective_sample_size(tally),
-        thresholds: thresholds(scenario),
+        thresholds: levels::thresholds(scenario),
+        levels: levels::reached(scenario, tally),
+        criteria_set: levels::set_used(scenario),
         flags: flags(scenario, median_year, pool, &storage_periods),
         cautions: Vec::new(),
         learned_from: scenario.model.shared.as_ref().map(|shared| shared.learned_from.clone()),
@@ -108,7 +111,7 @@ fn time_quantiles(time: &TimeHistogram) -> TimeQuantiles {
 fn band(tally: &Tally) -> Vec<BandYear> {
     let mut reached = vec![0.0; tally.curves.len()];
     let mut pooled = 0.0;
-    (0..tally.assessment.len())
+    (0..tally.years.len())
         .map(|year| {
             for (sum, curve) in reached.iter_mut().zip(&tally.curves) {
                 *sum += curve.reached[year];
@@ -125,13 +128,13 @@ fn band(tally: &Tally) -> Vec<BandYear> {
         .collect()
 }
 
-fn cumulated(weights: &[f64], total: f64) -> Vec<ProbabilityYear> {
+fn cumulated(weights: impl Iterator<Item = f64>, total: f64) -> Vec<ProbabilityYear> {
     let mut sum = 0.0;
-    let mut row = |(index, weight): (usize, &f64)| {
+    let mut row = |(index, weight): (usize, f64)| {
         sum += weight;
         ProbabilityYear { year: index as u32 + 1, probability: sum / total }
     };
-    weights.iter().enumerate().map(&mut row).collect()
+    weights.enumerate().map(&mut row).collect()
 }
 
 /// Grades an inspector sees: the true ones unless an over-rust coat hides some.
@@ -148,9 +151,12 @@ fn grade_shares(tally: &Tally, above: impl Fn(&YearTally) -> [f64; 5]) -> Vec<Gr
     tally.years.iter().enumerate().map(row).collect()
 }
 
-fn first_criterion_shares(tally: &Tally) -> BTreeMap<String, f64> {
+/// Shares of the criteria; rusting through stands among them only where rework is called on it.
+fn first_criterion_shares(tally: &Tally, rework: &Criteria) -> BTreeMap<String, f64> {
     let total: f64 = tally.first.iter().sum::<f64>().max(f64::MIN_POSITIVE);
-    CRITERIA.iter().zip(tally.first).map(|(name, weight)| ((*name).to_owned(), weight / total)).collect()
+    let applied = if rework.perforated_pct.is_some() { CRITERIA.len() } else { CRITERIA.len() - 1 };
+    let shares = CRITERIA.iter().zip(tally.first).take(applied);
+    shares.map(|(name, weight)| ((*name).to_owned(), weight / total)).collect()
 }
 
 fn at_rework(tally: &Tally) -> AtRework {
@@ -178,24 +184,6 @@ fn epistemic_share(curves: &[Curve]) -> f64 {
     let noise = mean_of(&|curve| within(curve) / curve.weight.1);
     let whole = between + mean_of(&within);
     if whole > 0.0 { ((between - noise) / whole).clamp(0.0, 1.0) } else { 0.0 }
-}
-
-fn thresholds(scenario: &Scenario) -> LimitsUsed {
-    let of = |criteria: &Criteria| -> BTreeMap<String, f64> {
-        let values = [
-            criteria.node_grade.map(|grade| f64::from(grade.number())),
-            criteria.run_grade.map(|grade| f64::from(grade.number())),
-            criteria.mean_wall_loss_pct,
-            criteria.deepest_wall_loss_pct,
-            criteria.section_modulus_loss_pct,
-        ];
-        CRITERIA.iter().zip(values).filter_map(|(name, value)| Some(((*name).to_owned(), value?))).collect()
-    };
-    LimitsUsed {
-        wall_mm: scenario.member.tube.wall_mm(),
-        rework: of(&scenario.member.rework),
-        assessment: of(&scenario.member.assessment),
-    }
 }
 
 fn period_summaries(case: &Prepared, drawn: &[PeriodDraw], tally: &Tally) -> Vec<PeriodSummary> {

@@ -3,6 +3,7 @@
 use crate::corrosivity::category::Categories;
 use crate::forecast::histogram::{LogHistogram, TimeHistogram};
 use crate::forecast::kernel::{Block, LANES, Lane};
+use crate::forecast::outcome::CRITERIA;
 use crate::forecast::threshold::Met;
 use multiversion::multiversion;
 
@@ -18,9 +19,11 @@ pub struct Tally {
     /// Age at rework.
     pub time: TimeHistogram,
     /// Weight by criterion that came first [-].
-    pub first: [f64; 5],
-    /// Weight by year in which the first assessment level is met [-].
-    pub assessment: Vec<f64>,
+    pub first: [f64; CRITERIA.len()],
+    /// Age at the first assessment level.
+    pub assessment: TimeHistogram,
+    /// Age at each level of the member's set.
+    pub of_set: Vec<TimeHistogram>,
     /// Yearly losses.
     pub years: Vec<YearTally>,
     /// First-year rate [µm/a], and weight by category [-].
@@ -80,8 +83,9 @@ impl Tally {
             weight: 0.0,
             weight_squared: 0.0,
             time: TimeHistogram::up_to(years),
-            first: [0.0; 5],
-            assessment: vec![0.0; years],
+            first: [0.0; CRITERIA.len()],
+            assessment: TimeHistogram::up_to(years),
+            of_set: Vec::new(),
             years: (0..years).map(|_| year()).collect(),
             rate: (rates(), [0.0; 6]),
             at_rework: (LogHistogram::octaves(-16, 1), LogHistogram::octaves(-6, 13), 0.0),
@@ -93,7 +97,7 @@ impl Tally {
 
     /// Starts the curve of the next outer draw.
     pub fn start_draw(&mut self) {
-        let reached = vec![0.0; self.assessment.len()];
+        let reached = vec![0.0; self.years.len()];
         self.curves.push(Curve { reached, weight: (0.0, 0.0), moments: (0.0, 0.0) });
     }
 
@@ -115,6 +119,10 @@ impl Tally {
             self.rate.0.add(rate, weights[lane]);
             self.rate.1[categories.outdoor(rate) as usize] += weights[lane];
         }
+        self.of_set.resize_with(met.of_set_a.len(), || TimeHistogram::up_to(self.years.len()));
+        for (level, ages_a) in self.of_set.iter_mut().zip(&met.of_set_a) {
+            ages_a.iter().zip(weights).for_each(|(age_a, weight)| level.add(*age_a, *weight));
+        }
         for (index, year) in self.years.iter_mut().enumerate() {
             count_year(year, (block, index + 1), met, weights);
         }
@@ -131,7 +139,7 @@ impl Tally {
     }
 
     fn count_history(&mut self, block: &Block, met: &Met, lane: usize, weight: f64) {
-        let horizon = self.assessment.len();
+        let horizon = self.years.len();
         let age = met.rework_a[lane];
         self.weight += weight;
         self.weight_squared += weight * weight;
@@ -139,9 +147,7 @@ impl Tally {
         if let Some(curve) = self.curves.last_mut() {
             curve.count(age, horizon, weight);
         }
-        if let Some(year) = year_index(met.assessment_a[lane], horizon) {
-            self.assessment[year] += weight;
-        }
+        self.assessment.add(met.assessment_a[lane], weight);
         if year_index(age, horizon).is_some() {
             self.first[met.first[lane]] += weight;
             let between = block.steel_at(age, lane);
@@ -159,7 +165,9 @@ impl Tally {
         self.weight_squared += other.weight_squared;
         self.time.merge(&other.time);
         add(&mut self.first, &other.first);
-        add(&mut self.assessment, &other.assessment);
+        self.assessment.merge(&other.assessment);
+        self.of_set.resize_with(other.of_set.len(), || TimeHistogram::up_to(self.years.len()));
+        self.of_set.iter_mut().zip(&other.of_set).for_each(|(mine, theirs)| mine.merge(theirs));
         self.years.iter_mut().zip(&other.years).for_each(|(mine, theirs)| mine.merge(theirs));
         self.rate.0.merge(&other.rate.0);
         add(&mut self.rate.1, &other.rate.1);

@@ -4,6 +4,7 @@ use crate::coating::RustGrade;
 use crate::coating::breakdown::{ONE_PER_CENT, age_at_share};
 use crate::coating::grade::GradeScale;
 use crate::forecast::kernel::{Block, Interval, LANES, Lane, ValueOf};
+use crate::forecast::outcome::CRITERIA;
 use crate::forecast::scenario::{Criteria, Member};
 use crate::model::locations::{GROUPS, Locations};
 use crate::numeric::elementary::{exp, pow};
@@ -20,6 +21,7 @@ const COATING_CRITERIA: usize = 2;
 pub struct Thresholds {
     rework: LevelLimits,
     assessment: LevelLimits,
+    of_set: Vec<LevelLimits>,
     grade_ages: [[f64; 5]; 2],
     /// Rusted shares at the class limits [-].
     pub share_limits: [f64; 5],
@@ -32,6 +34,7 @@ struct LevelLimits {
     mean_um: f64,
     deepest_um: f64,
     modulus_loss: f64,
+    perforated: f64,
 }
 
 /// What a block's histories met.
@@ -46,6 +49,8 @@ pub struct Met {
     pub steel_a: Lane,
     /// Age at the first assessment level [a], infinite beyond the horizon.
     pub assessment_a: Lane,
+    /// Age at each level of the member's set [a], infinite beyond the horizon.
+    pub of_set_a: Vec<Lane>,
     /// Coating ages at the class limits of the grades: open length, worst node [-].
     pub grade_ages: [[f64; 5]; 2],
 }
@@ -66,11 +71,18 @@ impl Thresholds {
                 mean_um: wall_um * loss(criteria.mean_wall_loss_pct),
                 deepest_um: wall_um * loss(criteria.deepest_wall_loss_pct),
                 modulus_loss: loss(criteria.section_modulus_loss_pct),
+                perforated: loss(criteria.perforated_pct),
             }
         };
         Self {
             rework: limits(&member.rework),
             assessment: limits(&member.assessment),
+            of_set: member
+                .set
+                .iter()
+                .flat_map(|set| &set.levels)
+                .map(|level| limits(&level.criteria))
+                .collect(),
             share_limits: scale.limits(),
             grade_ages: [
                 scale.limits().map(open_length),
@@ -94,7 +106,11 @@ impl Thresholds {
         let mean = read(&block.worst_um) / (self.rework.mean_um * wall);
         let deepest = read(&block.deepest_um) / (self.rework.deepest_um * wall);
         let modulus = (1.0 - read(&block.bending_left)) / self.rework.modulus_loss;
-        mean.max(deepest).max(modulus)
+        let perforated = match self.rework.perforated {
+            limit if limit.is_finite() => read(&block.perforated) / limit,
+            _ => 0.0,
+        };
+        mean.max(deepest).max(modulus).max(perforated)
     }
 
     /// When a block's histories meet them: rework counted from the last one planned, assessment from new.
@@ -106,7 +122,12 @@ impl Thresholds {
             rework_a: NEVER,
             first: [0; LANES],
             steel_a: NEVER,
-            assessment_a: NEVER,
+            assessment_a: earliest(&meet(block, &self.assessment, &block.intervals)),
+            of_set_a: self
+                .of_set
+                .iter()
+                .map(|level| earliest(&meet(block, level, &block.intervals)))
+                .collect(),
             grade_ages: self.grade_ages,
         };
         for (number, times) in rework.iter().enumerate() {
@@ -120,17 +141,23 @@ impl Thresholds {
                 }
             }
         }
-        for times in &meet(block, &self.assessment, &block.intervals) {
-            for lane in 0..LANES {
-                met.assessment_a[lane] = met.assessment_a[lane].min(times[lane]);
-            }
-        }
         met
     }
 }
 
+/// When the first of some criteria is met [a].
+fn earliest(times: &[Lane; CRITERIA.len()]) -> Lane {
+    let mut first = NEVER;
+    for times in times {
+        for lane in 0..LANES {
+            first[lane] = first[lane].min(times[lane]);
+        }
+    }
+    first
+}
+
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn meet(block: &Block, limits: &LevelLimits, intervals: &[Interval]) -> [Lane; 5] {
+fn meet(block: &Block, limits: &LevelLimits, intervals: &[Interval]) -> [Lane; CRITERIA.len()] {
     let wall = &block.wall_factor;
     let same = |factor: f64| [factor; LANES];
     let of_wall = |limit: f64| wall.map(|wall| limit * wall);
@@ -145,6 +172,7 @@ fn meet(block: &Block, limits: &LevelLimits, intervals: &[Interval]) -> [Lane; 5
         steel(&block.worst_um, &of_wall(limits.mean_um), 1.0),
         steel(&block.deepest_um, &of_wall(limits.deepest_um), 1.0),
         steel(&block.bending_left, &same(limits.modulus_loss - 1.0), -1.0),
+        steel(&block.perforated, &same(limits.perforated), 1.0),
     ]
 }
 

@@ -1,8 +1,8 @@
 //! What holds where a case does not say otherwise: criteria, salted days of a region, where an unknown car stood.
 
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::exposure::ArrangementKind;
-use crate::model::criteria::{self, Criteria, Level};
+use crate::model::criteria::{self, Criteria, CriteriaSet, Level};
 use crate::prior::PriorRow;
 use crate::reference;
 use std::collections::BTreeMap;
@@ -18,6 +18,8 @@ pub struct Defaults {
     pub rework: Criteria,
     /// When it should be assessed before it is used again.
     pub assessment: Criteria,
+    /// Sets of levels by country or rule that a case can name.
+    pub sets: Vec<CriteriaSet>,
     /// Regions with a prior of the days a year on which roads are salted [d].
     pub salted_days: Vec<PriorRow>,
     /// Usual hours away from the store on a day with a drive, by days a week.
@@ -42,7 +44,7 @@ struct Row {
 }
 
 impl Defaults {
-    /// The tables `shared/criteria.csv`, `shared/salted_days.csv` and `shared/unknown_storage.csv`.
+    /// The tables `shared/criteria.csv`, `shared/criteria_sets.csv`, `shared/salted_days.csv` and `shared/unknown_storage.csv`.
     ///
     /// # Errors
     /// When an embedded table cannot be read.
@@ -50,6 +52,7 @@ impl Defaults {
         Ok(Self {
             rework: criteria::published(Level::Rework)?,
             assessment: criteria::published(Level::Assessment)?,
+            sets: criteria::published_sets()?,
             salted_days: reference::rows("salted_days.csv", SALTED_DAYS)?,
             hours_away: reference::rows("hours_away.csv", HOURS_AWAY)?,
             unknown_storage: unknown_storage(UNKNOWN_STORAGE)?,
@@ -68,6 +71,18 @@ impl Defaults {
             (_, Some(last)) => last.hours_away,
             _ => 1.0,
         }
+    }
+
+    /// The set of a key, for a wall [mm].
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] for a key that is not there, with the nearest, and where the rule is for thicker walls.
+    pub fn set(&self, id: &str, wall_mm: f64) -> Result<CriteriaSet> {
+        if let Some(set) = self.sets.iter().find(|set| set.id == id) {
+            return set.clone().for_wall(wall_mm);
+        }
+        let ids: Vec<&str> = self.sets.iter().map(|set| set.id.as_str()).collect();
+        Err(Error::unknown("criteria.set", id, &ids))
     }
 
     /// The criteria of a level.

@@ -40,6 +40,8 @@ pub struct Locations {
     pub circumference_share: [f64; GROUPS],
     /// Outside surface of the bottom over the length of the tube, and of a node [m²].
     pub area_m2: [f64; 2],
+    /// Whether histories follow which share is rusted through; only some criteria ask for it.
+    pub follows_perforation: bool,
     /// Section of the new tube.
     pub intact: IntactMoments,
     /// What loss takes off each group.
@@ -107,6 +109,13 @@ impl Locations {
         self
     }
 
+    /// The same where histories follow the share that is rusted through, or do not.
+    #[must_use]
+    pub fn with_perforation(mut self, follows: bool) -> Self {
+        self.follows_perforation = follows;
+        self
+    }
+
     /// Factors of a table on a tube of usual length with so many nodes, at least one.
     ///
     /// # Errors
@@ -123,6 +132,7 @@ impl Locations {
             life_factor: std::array::from_fn(|i| rows[i].life_factor),
             nodes: f64::from(nodes.max(1)),
             followed_nodes: 0,
+            follows_perforation: false,
             seen_share: std::array::from_fn(|i| rows[i].seen_share),
             reached_share: std::array::from_fn(|i| rows[i].reached_share),
             circumference_share,

@@ -4,6 +4,7 @@ use crate::forecast::comparison::{After, Compared};
 use crate::forecast::outcome::GradeShares;
 use crate::report::compare::Comparison;
 use crate::report::evidence;
+use crate::report::levels;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{
     age, calendar_year, decimal_year, frequency, likelihood, of_twenty, percent, signed, significant,
@@ -114,6 +115,13 @@ pub fn comparison_text(comparison: &Comparison) -> String {
     }
     lines.extend(seen(comparison));
     lines.push(String::new());
+    let levels =
+        comparison.paired.cases.iter().filter_map(|case| levels::of_case(&case.name, &case.forecast));
+    let levels: Vec<String> = levels.collect();
+    if !levels.is_empty() {
+        let words = levels.into_iter().chain([levels::CAUTION.to_owned()]).enumerate();
+        lines.extend(words.flat_map(|(row, words)| paragraph(if row == 0 { "Levels" } else { "" }, &words)));
+    }
     lines.extend(paragraph("Note", NOTICE));
     lines.join("\n") + "\n"
 }

@@ -157,6 +157,7 @@ pub(crate) fn criterion(name: &str) -> String {
         "mean_wall_loss_pct" => "mean loss of wall".to_owned(),
         "deepest_wall_loss_pct" => "deepest loss of wall".to_owned(),
         "section_modulus_loss_pct" => "loss of section modulus".to_owned(),
+        "perforated_pct" => "share rusted through".to_owned(),
         other => other.replace('_', " "),
     }
 }

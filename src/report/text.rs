@@ -8,6 +8,7 @@ use crate::forecast::outcome::{CorrosivityShares, Forecast, PeriodSummary, Quant
 use crate::report::as_of::{self, in_tenths};
 use crate::report::flag_words::{caution, flags};
 use crate::report::forecast_json::arrangement;
+use crate::report::levels;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{
     age, calendar_year, criterion, decimal_year, frequency, percent, significant,
@@ -52,6 +53,8 @@ pub fn answer(forecast: &Forecast) -> String {
             ("Caution", as_of::assessment(day)),
         ],
     });
+    let levels = levels::paragraphs(forecast).into_iter().enumerate();
+    parts.extend(levels.map(|(row, words)| (if row == 0 { "Levels" } else { "" }, words)));
     lines.extend(parts.iter().flat_map(|(heading, words)| paragraph(heading, words)));
     lines.push(String::new());
     lines.extend(storage_periods(&forecast.storage_periods));

@@ -36,6 +36,7 @@ pub(crate) fn default_criteria(level: &str) -> Criteria {
         mean_wall_loss_pct: value("mean_wall_loss_pct"),
         deepest_wall_loss_pct: value("deepest_wall_loss_pct"),
         section_modulus_loss_pct: value("section_modulus_loss_pct"),
+        perforated_pct: value("perforated_pct"),
     }
 }
 
@@ -95,6 +96,7 @@ pub(crate) fn car(place: (ClimateRecord, Deposition), storage_and_use: StorageAn
             length_m: 3.0,
             rework: default_criteria("rework"),
             assessment: default_criteria("caution"),
+            set: None,
         },
         coating: MemberCoating {
             outside: System::outside("thin_factory_coat").unwrap(),

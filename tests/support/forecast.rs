@@ -236,6 +236,8 @@ fn invented(title: &str, median: f64, spread: f64) -> Forecast {
         })],
         cautions: Vec::new(),
         as_of: None,
+        levels: Vec::new(),
+        criteria_set: None,
         age_at_rework: ages(|age| reached(age, median, spread)),
     }
 }

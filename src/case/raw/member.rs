@@ -84,6 +84,26 @@ pub struct CriteriaFields {
     #[serde(default)]
     #[schemars(schema_with = "schema::limit")]
     pub section_modulus_loss_pct: Option<Limit>,
+    /// Share of girth or length rusted through at the worst location; not applied where not given [%]
+    #[serde(default)]
+    #[schemars(schema_with = "schema::limit")]
+    pub perforated_pct: Option<Limit>,
+}
+
+/// Levels of a country or rule, told beside rework and caution.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CriteriaSetFields {
+    /// Set of criteria, by its key; without one rework and caution alone.
+    #[serde(default)]
+    #[schemars(extend("enum" = schema::criteria_sets()))]
+    pub set: Option<String>,
+    /// What meets its level `advised`, where that is not as the set says.
+    #[serde(default)]
+    pub advised: CriteriaFields,
+    /// What meets its level `fails`, likewise.
+    #[serde(default)]
+    pub fails: CriteriaFields,
 }
 
 /// A percentage, or the word `none`.

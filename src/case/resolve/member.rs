@@ -6,22 +6,30 @@ use crate::case::schema::NONE;
 use crate::coating::RustGrade;
 use crate::error::{Error, Result};
 use crate::forecast::scenario::{Criteria, Member};
-use crate::model::{Defaults, Level};
+use crate::model::{CriteriaSet, Defaults, Level};
 use crate::section::{Corners, Tube};
 
-pub(super) fn resolve(raw: &raw::MemberFields, defaults: &Defaults) -> Result<Member> {
-    let rework = criteria(&raw.rework, Level::Rework, defaults)?;
+pub(super) fn resolve(
+    raw: &raw::MemberFields,
+    levels: &raw::CriteriaSetFields,
+    defaults: &Defaults,
+) -> Result<Member> {
+    let of_member =
+        |raw, level: Level| criteria(raw, defaults.criteria(level), &format!("member.{}", level.id()));
+    let rework = of_member(&raw.rework, Level::Rework)?;
     if rework == Criteria::default() {
         return Err(Error::invalid("member.rework", "every criterion \"none\"", "at least one criterion"));
     }
-    let assessment = criteria(&raw.caution, Level::Assessment, defaults)?;
+    let assessment = of_member(&raw.caution, Level::Assessment)?;
+    let tube = tube(raw)?;
     Ok(Member {
-        tube: tube(raw)?,
+        tube,
         yield_n_mm2: raw.yield_n_mm2,
         nodes: raw.nodes,
         length_m: raw.length_m,
         rework,
         assessment,
+        set: set(levels, tube.wall_mm(), defaults)?,
     })
 }
 
@@ -50,10 +58,42 @@ fn square(size: &str, corners: Corners) -> Result<Tube> {
     }
 }
 
-/// The criteria of a level: the usual ones of `shared/criteria.csv`, where the case does not say otherwise.
-fn criteria(raw: &raw::CriteriaFields, level: Level, defaults: &Defaults) -> Result<Criteria> {
-    let (usual, level) = (defaults.criteria(level), level.id());
-    let path = |key: &str| format!("member.{level}.{key}");
+/// The set a case names, with its levels as the case has them.
+fn set(raw: &raw::CriteriaSetFields, wall_mm: f64, defaults: &Defaults) -> Result<Option<CriteriaSet>> {
+    let own = [("advised", &raw.advised), ("fails", &raw.fails)];
+    let mut own = own.into_iter().filter(|(_, fields)| **fields != raw::CriteriaFields::default());
+    let Some(id) = &raw.set else {
+        let without = |(name, _)| {
+            Error::invalid(format!("criteria.{name}"), "a level without a set", "`set` beside it")
+        };
+        return own.next().map_or(Ok(None), |level| Err(without(level)));
+    };
+    let mut set = defaults.set(id, wall_mm)?;
+    for (name, fields) in own {
+        let path = format!("criteria.{name}");
+        let Some(level) = set.levels.iter_mut().find(|level| level.name == name) else {
+            return Err(Error::invalid(
+                path,
+                format!("a level of the set {}", set.id),
+                "a set that has this level",
+            ));
+        };
+        level.criteria = criteria(fields, level.criteria, &path)?;
+    }
+    let ordered = set.levels.windows(2).all(|pair| pair[0].criteria.is_met_before(&pair[1].criteria));
+    if !ordered {
+        return Err(Error::invalid(
+            "criteria.fails",
+            "less than is advised on",
+            "what is met no earlier than `advised`",
+        ));
+    }
+    Ok(Some(set))
+}
+
+/// The criteria of a level: the usual ones of the tables, where the case does not say otherwise.
+fn criteria(raw: &raw::CriteriaFields, usual: Criteria, level: &str) -> Result<Criteria> {
+    let path = |key: &str| format!("{level}.{key}");
     let criteria = Criteria {
         node_grade: grade(raw.node_grade.as_deref(), usual.node_grade, &path("node_grade"))?,
         run_grade: grade(raw.run_grade.as_deref(), usual.run_grade, &path("run_grade"))?,
@@ -63,8 +103,9 @@ fn criteria(raw: &raw::CriteriaFields, level: Level, defaults: &Defaults) -> Res
             raw.section_modulus_loss_pct.as_ref(),
             usual.section_modulus_loss_pct,
         ),
+        perforated_pct: limit(raw.perforated_pct.as_ref(), usual.perforated_pct),
     };
-    at(&format!("member.{level}"), criteria.checked())
+    at(level, criteria.checked())
 }
 
 fn grade(given: Option<&str>, usual: Option<RustGrade>, path: &str) -> Result<Option<RustGrade>> {

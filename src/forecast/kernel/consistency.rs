@@ -7,7 +7,8 @@ impl Block {
     /// the deepest loss is at least the mean and the worst mean loss.
     pub(crate) fn is_consistent(&self) -> bool {
         let share = |row: &Lane| row.iter().all(|share| (0.0..=1.0).contains(share));
-        let shares = self.rusted.iter().flatten().all(share) && self.bending_left.iter().all(share);
+        let shares = self.rusted.iter().flatten().all(share)
+            && self.bending_left.iter().chain(&self.perforated).all(share);
         let losses = [&self.mean_um, &self.worst_um, &self.deepest_um];
         let rises = self
             .intervals

@@ -8,7 +8,7 @@ use crate::model::locations::{BOTTOM, GROUPS, Locations, NODE, OUTSIDE};
 use crate::numeric::elementary::ln;
 use crate::numeric::normal::cdf;
 use crate::numeric::single;
-use crate::section::bending_left_lanes;
+use crate::section::{bending_left_lanes, perforated_share};
 
 /// Mean loss at which the excess of the deepest over the mean loss has halved [µm] (ASSUMPTION: attack evens out).
 const PITTING_DECAY_DEPTH_UM: f64 = 500.0;
@@ -183,6 +183,13 @@ pub(super) fn read_state<V: PerHistory>(
         }
     }
     let [bottom, node] = state.deepest(block, locations);
+    if locations.follows_perforation {
+        let bottom_um = add_scaled(&ZERO, locations.rate_factor[BOTTOM], &sums.loss[BOTTOM]);
+        let places = [(&bottom_um, &bottom), (&worst_node, &node)]
+            .map(|(mean_um, deepest_um)| Losses { mean_um, deepest_um });
+        let wall_um = block.wall_factor.map(|factor| 1e3 * locations.intact.wall_mm * factor);
+        read_perforation(&mut block.perforated[row], &wall_um, &inside, places);
+    }
     let rusted = &block.rusted[0][row];
     let (mean_um, worst_um) = (&mut block.mean_um[row], &mut block.worst_um[row]);
     let (deepest_um, bared_um) = (&mut block.deepest_um[row], &mut block.bared_um[row]);
@@ -200,6 +207,26 @@ pub(super) fn read_state<V: PerHistory>(
         inside[lane] *= per_mm[lane];
     }
     read_section(&mut block.bending_left[row], locations, &outside_mm, &inside);
+}
+
+/// Mean and deepest loss outside of a place [µm].
+#[derive(Clone, Copy)]
+struct Losses<'a> {
+    mean_um: &'a Lane,
+    deepest_um: &'a Lane,
+}
+
+/// Share rusted through at the worst of some places [-]; apart from the vector code, since few histories come to it.
+#[inline(never)]
+fn read_perforation(perforated: &mut Lane, wall_um: &Lane, inside_um: &Lane, places: [Losses; 2]) {
+    *perforated = ZERO;
+    for Losses { mean_um, deepest_um } in places {
+        for lane in 0..LANES {
+            let mean = mean_um[lane] + inside_um[lane];
+            let deepest = deepest_um[lane].max(mean_um[lane]) + inside_um[lane];
+            perforated[lane] = perforated[lane].max(perforated_share(mean, deepest, wall_um[lane]));
+        }
+    }
 }
 
 #[inline(always)]

@@ -1,0 +1,23 @@
+//! Which levels of a country or rule are told: an option of commands that answer with them.
+
+use crate::error::Result;
+use crate::forecast::scenario::Scenario;
+
+/// Levels told beside rework and caution.
+#[derive(Debug, clap::Args)]
+pub(super) struct CriteriaOption {
+    /// Levels of a country or rule in place of the case's: nl, nl-end, nl-auxiliary, nl-frame, nl-frame-cross
+    #[arg(long, value_name = "SET")]
+    criteria: Option<String>,
+}
+
+impl CriteriaOption {
+    /// A car held against the levels asked for; without any as it is.
+    pub(super) fn applied(&self, mut scenario: Scenario) -> Result<Scenario> {
+        if let Some(id) = &self.criteria {
+            let set = scenario.model.defaults.set(id, scenario.member.tube.wall_mm());
+            scenario.member.set = Some(set.map_err(|error| error.about("criteria.set", "--criteria"))?);
+        }
+        Ok(scenario)
+    }
+}
