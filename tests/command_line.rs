@@ -128,14 +128,14 @@ fn regress_slips_name_what_was_found_what_is_allowed_and_what_is_near() {
     ferrowane(&["forcast"]).assert_refused(2, &["forcast", "forecast"]);
 }
 
-/// A level of a country: asked for on the command line, refused where the rule is for thicker walls.
+/// A level of a country: named on the command line, refused where the rule is for thicker walls.
 #[test]
 fn regress_levels_of_a_country() {
     let case = concat!(env!("CARGO_MANIFEST_DIR"), "/demo/cases/street_daily.toml");
-    let asked = |set: &'static str, more: &[&'static str]| {
+    let held_against = |set: &'static str, more: &[&'static str]| {
         with(&["forecast", case, "--whole-life", "--histories", "1", "--criteria", set], more)
     };
-    let found = asked("nl", &["--format", "json"]).json();
+    let found = held_against("nl", &["--format", "json"]).json();
     assert_eq!(found["criteria_set"]["id"], "nl");
     let names: Vec<_> =
         found["levels"].as_array().unwrap().iter().map(|level| level["name"].clone()).collect();
@@ -143,12 +143,12 @@ fn regress_levels_of_a_country() {
     assert!((number(&found, "/levels/2/limits/perforated_pct") - 25.0).abs() < 1e-9);
     assert!(number(&found, "/levels/0/p50_a") < number(&found, "/levels/1/p50_a"));
     assert!(number(&found, "/levels/2/reached_by/40") > number(&found, "/levels/3/reached_by/40"));
-    let words = asked("nl", &[]).out;
+    let words = held_against("nl", &[]).out;
     assert!(
         words.contains("advised (share rusted through 25 %)") && words.contains("inspects the car decides")
     );
-    asked("nl-frame", &[]).assert_refused(2, &["--criteria", "walls above 2 mm"]);
-    asked("nll", &[]).assert_refused(2, &["--criteria", "did you mean `nl`"]);
+    held_against("nl-frame", &[]).assert_refused(2, &["--criteria", "walls above 2 mm"]);
+    held_against("nll", &[]).assert_refused(2, &["--criteria", "did you mean `nl`"]);
     let compared =
         with(&["compare", case, case, "--criteria", "nl", "--histories", "1"], &["--format", "json"]).json();
     assert!(number(&compared, "/cases/1/levels/2/reached_by/40") > 0.0);

@@ -187,7 +187,7 @@ fn trade_storage_ratios_lie_in_the_boxes() {
         (car_in_port_angeles(at(kind, driving)), car_in_port_angeles(at(ArrangementKind::Street, driving)))
     };
     let lay_up = |kind: ArrangementKind| (laid_up_salted(kind), laid_up_salted(ArrangementKind::Street));
-    let rows = [
+    let rows = vec![
         ("carport, unsalted", pair(ArrangementKind::Carport, driven_daily(Prior::Fixed(0.0))), 0.4..=1.0),
         ("carport, salted daily", pair(ArrangementKind::Carport, salted), 0.6..=1.8),
         ("leaky garage, salted daily", pair(ArrangementKind::GarageLeaky, salted), 0.4..=1.5),

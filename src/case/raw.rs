@@ -31,7 +31,7 @@ pub struct Case {
     pub first_registration: Date,
     /// The tube and what ends its service.
     pub member: MemberFields,
-    /// Levels of a country or rule, told beside those of the member.
+    /// Levels of a country or rule, stated beside those of the member.
     #[serde(default)]
     pub criteria: CriteriaSetFields,
     /// Its coating as built, and gradings that are already known.

@@ -1,9 +1,10 @@
-//! Which levels of a country or rule are told: an option of commands that answer with them.
+//! Which levels of a country or rule are stated: an option of commands that answer with them.
 
 use crate::error::Result;
 use crate::forecast::scenario::Scenario;
+use std::sync::Arc;
 
-/// Levels told beside rework and caution.
+/// Levels stated beside rework and caution.
 #[derive(Debug, clap::Args)]
 pub(super) struct CriteriaOption {
     /// Levels of a country or rule in place of the case's: nl, nl-end, nl-auxiliary, nl-frame, nl-frame-cross
@@ -12,11 +13,12 @@ pub(super) struct CriteriaOption {
 }
 
 impl CriteriaOption {
-    /// A car held against the levels asked for; without any as it is.
+    /// A car held against the levels named; without any as it is.
     pub(super) fn applied(&self, mut scenario: Scenario) -> Result<Scenario> {
         if let Some(id) = &self.criteria {
             let set = scenario.model.defaults.set(id, scenario.member.tube.wall_mm());
-            scenario.member.set = Some(set.map_err(|error| error.about("criteria.set", "--criteria"))?);
+            scenario.member.set =
+                Some(Arc::new(set.map_err(|error| error.about("criteria.set", "--criteria"))?));
         }
         Ok(scenario)
     }

@@ -7,7 +7,7 @@ use crate::forecast::tally::Tally;
 use crate::model::Level;
 use std::collections::BTreeMap;
 
-/// Years between the ages by which a level is told to be reached [a].
+/// Years between the ages by which a level is stated to be reached [a].
 const EVERY_A: usize = 5;
 
 /// Thresholds of rework and assessment.

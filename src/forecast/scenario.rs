@@ -69,8 +69,8 @@ pub struct Member {
     pub rework: Criteria,
     /// When it should be assessed before it is used again.
     pub assessment: Criteria,
-    /// Levels of a country or rule to be told beside the two.
-    pub set: Option<CriteriaSet>,
+    /// Levels of a country or rule to be stated beside the two.
+    pub set: Option<Arc<CriteriaSet>>,
 }
 
 impl Member {

@@ -45,7 +45,7 @@ pub struct Criteria {
     pub deepest_wall_loss_pct: Option<f64>,
     /// Loss of elastic section modulus [%].
     pub section_modulus_loss_pct: Option<f64>,
-    /// Share of girth or length that is rusted through at the worst location, see [`crate::section::perforated_share`] [%].
+    /// Share of circumference or length that is rusted through at the worst location, see [`crate::section::perforated_share`] [%].
     pub perforated_pct: Option<f64>,
 }
 

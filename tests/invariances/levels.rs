@@ -6,12 +6,13 @@ use ferrowane::forecast::scenario::{Criteria, Scenario, Settings};
 use ferrowane::inspection::update;
 use ferrowane::section::Tube;
 use std::ops::ControlFlow;
+use std::sync::Arc;
 
 /// A car of long streets, so that holes come within the horizon.
 fn rusty(set: Option<&str>) -> Scenario {
     let mut car = demo("street_daily.toml");
     car.member.tube = Tube::round(45.0, 1.0).unwrap();
-    car.member.set = set.map(|id| car.model.defaults.set(id, 1.0).unwrap());
+    car.member.set = set.map(|id| Arc::new(car.model.defaults.set(id, 1.0).unwrap()));
     car
 }
 
@@ -79,7 +80,7 @@ fn property_a_level_means_what_a_criterion_means() {
 
     let mut frame = demo("street_daily.toml");
     frame.member.tube = Tube::round(45.0, 2.5).unwrap();
-    frame.member.set = Some(frame.model.defaults.set("nl-frame", 2.5).unwrap());
+    frame.member.set = Some(Arc::new(frame.model.defaults.set("nl-frame", 2.5).unwrap()));
     frame.member.assessment = Criteria { mean_wall_loss_pct: Some(20.0), ..Criteria::default() };
     let forecast = answer(&frame);
     assert_eq!(level(&forecast, "caution").ages, level(&forecast, "fails").ages);
@@ -104,9 +105,9 @@ fn property_holes_come_between_the_deepest_pit_and_the_whole_wall() {
     assert!(pit[1] < holes[2][1], "half the place is not gone with its first hole");
 }
 
-/// What stands in a case and what is asked of the same case are one question.
+/// What stands in a case and what is looked up for the same case are one question.
 #[test]
-fn property_a_set_named_in_the_case_is_the_set_asked_for() {
+fn property_a_set_named_in_the_case_is_the_set_looked_up() {
     let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/demo/cases/street_daily.toml"))
         .unwrap();
     let bare = case(&text);
@@ -114,8 +115,8 @@ fn property_a_set_named_in_the_case_is_the_set_asked_for() {
     let own = case(&format!(
         "{text}\n[criteria]\nset = \"nl\"\nadvised.perforated_pct = 18.75\nfails.perforated_pct = 25\n"
     ));
-    let asked = bare.model.defaults.set("nl-end", 2.0).unwrap();
-    assert_eq!(named.member.set.as_ref(), Some(&asked));
-    assert_eq!(own.member.set.unwrap().levels, asked.levels);
+    let found = bare.model.defaults.set("nl-end", 2.0).unwrap();
+    assert_eq!(named.member.set.as_deref(), Some(&found));
+    assert_eq!(own.member.set.unwrap().levels, found.levels);
     assert_eq!(bare.member.set, None);
 }

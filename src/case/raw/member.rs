@@ -84,13 +84,13 @@ pub struct CriteriaFields {
     #[serde(default)]
     #[schemars(schema_with = "schema::limit")]
     pub section_modulus_loss_pct: Option<Limit>,
-    /// Share of girth or length rusted through at the worst location; not applied where not given [%]
+    /// Share of circumference or length rusted through at the worst location; not applied where not given [%]
     #[serde(default)]
     #[schemars(schema_with = "schema::limit")]
     pub perforated_pct: Option<Limit>,
 }
 
-/// Levels of a country or rule, told beside rework and caution.
+/// Levels of a country or rule, stated beside rework and caution.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CriteriaSetFields {

@@ -8,6 +8,7 @@ use crate::error::{Error, Result};
 use crate::forecast::scenario::{Criteria, Member};
 use crate::model::{CriteriaSet, Defaults, Level};
 use crate::section::{Corners, Tube};
+use std::sync::Arc;
 
 pub(super) fn resolve(
     raw: &raw::MemberFields,
@@ -29,7 +30,7 @@ pub(super) fn resolve(
         length_m: raw.length_m,
         rework,
         assessment,
-        set: set(levels, tube.wall_mm(), defaults)?,
+        set: set(levels, tube.wall_mm(), defaults)?.map(Arc::new),
     })
 }
 
