@@ -7,7 +7,7 @@ use std::sync::Arc;
 /// Levels stated beside rework and caution.
 #[derive(Debug, clap::Args)]
 pub(super) struct CriteriaOption {
-    /// Levels of a country or rule in place of the case's: nl, nl-end, nl-auxiliary, nl-frame, nl-frame-cross
+    /// Levels of a country: nl, nl-end, nl-auxiliary, nl-frame, nl-frame-cross
     #[arg(long, value_name = "SET")]
     criteria: Option<String>,
 }

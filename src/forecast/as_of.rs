@@ -36,7 +36,7 @@ pub struct AsOf {
     pub p_assessment_level: [f64; 2],
     /// Share of the histories that have reached each level of the set the case names by the day, and within ten years after
     /// it [-].
-    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub p_levels: BTreeMap<String, [f64; 2]>,
     /// Mean loss of wall round the circumference [µm].
     pub mean_loss_um: Quantiles,

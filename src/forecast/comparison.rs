@@ -57,7 +57,7 @@ pub struct Compared {
     /// Share of the histories in which rework comes at least three years later [-].
     pub postpones_3a: f64,
     /// When each level is reached, where a set of criteria was named.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub levels: Vec<LevelReached>,
     /// State soon after, one and five years after the choice; at 1 and 5 years of age when it was for the whole life.
     pub after: Vec<After>,
