@@ -2,6 +2,7 @@
 
 use super::{folded, paragraph, section, table};
 use crate::explain::sensitivity::{GroupIndex, Sensitivity, VarianceSource};
+use crate::model::input::{Input, InputGroup};
 use crate::report::explain_words::source_title;
 use crate::report::number_words::percent_in_tenths;
 use crate::validation::tables::PublishedTable;
@@ -28,7 +29,7 @@ pub(super) fn variance(sensitivity: &Sensitivity, tables: &[PublishedTable]) -> 
         cells
     };
     let heads =
-        ["input", "alone#", "with the rest#", "middle#", "5 % to 95 %#", "unit=", "status=", "source"];
+        ["input=", "alone#", "with the rest#", "middle=", "5 % to 95 %#", "unit=", "status=", "source"];
     let words = "Sobol indices of the age at rework of the street car, input by input: the share of the variance that goes when it \
                  becomes known, and the share that stays when all else does. Inputs that carry less than one per cent are left \
                  out; scatter between cars cannot be learned from elsewhere.";
@@ -42,18 +43,44 @@ fn name(source: VarianceSource) -> String {
     }
 }
 
-/// What the table of priors says of an input; empty where its values come from elsewhere.
+/// What the table of priors says of an input; where its values come from else.
 fn facts(source: VarianceSource, priors: &PublishedTable) -> Vec<String> {
-    let VarianceSource::Single(input) = source else { return vec![String::new(); FACTS.len()] };
-    let id = input.facts().priors.first();
-    let row = priors.rows.iter().find(|row| row.first().map(String::as_str) == id.copied());
+    let id = match source {
+        VarianceSource::Single(input) => input.facts().priors.first(),
+        VarianceSource::Epistemic(_) | VarianceSource::Aleatory(_) => None,
+    };
+    let has_id = |row: &&Vec<String>| id.is_some() && row.first().map(String::as_str) == id.copied();
+    let Some(row) = priors.rows.iter().find(has_id) else {
+        let mut cells = vec![String::new(); FACTS.len() - 1];
+        cells.push(elsewhere(source).to_owned());
+        return cells;
+    };
     let cell = |name: &str| {
         let column = priors.columns.iter().position(|column| column == name)?;
-        row?.get(column).cloned()
+        row.get(column).cloned()
     };
     let range = cell("p05").zip(cell("p95")).map(|(low, high)| format!("{low} to {high}"));
     let of = |name: &&str| if *name == "range" { range.clone() } else { cell(name) };
     FACTS.iter().map(|name| of(name).unwrap_or_default()).collect()
+}
+
+/// Where the values of an input stand that has no row among the priors.
+fn elsewhere(source: VarianceSource) -> &'static str {
+    match source {
+        VarianceSource::Single(Input::DoseResponseChoice) => "equal weights, dose_response_forms.csv",
+        VarianceSource::Single(Input::SystemLife | Input::InsideLife | Input::ReworkLife) => {
+            "coating_systems.csv"
+        }
+        VarianceSource::Single(input) if input.facts().group == Some(InputGroup::FirstYearRate) => {
+            "scatter of that function, dose_response_forms.csv"
+        }
+        VarianceSource::Single(input) if input.facts().group == Some(InputGroup::StorageAir) => {
+            "arrangements.csv"
+        }
+        VarianceSource::Single(_) => "the case",
+        VarianceSource::Epistemic(_) => "",
+        VarianceSource::Aleatory(_) => "differs between cars alike and between years",
+    }
 }
 
 pub(super) fn coefficients(tables: &[PublishedTable]) -> String {
