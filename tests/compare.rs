@@ -13,7 +13,7 @@ mod command;
 
 use command::{ferrowane, file, folder};
 use ferrowane::case::read_path;
-use ferrowane::case::vary::{Vary, choices};
+use ferrowane::case::vary::{Combinations, Vary, choices, everyday};
 use ferrowane::forecast::paired::Shift;
 use ferrowane::forecast::scenario::{Scenario, Settings};
 use ferrowane::forecast::{Forecast, forecast};
@@ -237,4 +237,28 @@ fn property_questions_that_make_no_sense_are_refused() {
     refused(&[&case, "--vary", "wash"], &["one car with --vary"]);
     refused(&[&case, "--from", "2020-01-01"], &["only with --vary"]);
     refused(&["--vary", "wash=after_salted_drives"], &["other than the case as written"]);
+}
+
+/// Asked one by one or each with each, a choice is the same question; and a combination is its choices one after the other.
+#[test]
+fn property_combinations_hold_the_everyday_choices() {
+    let base = read_path(&demo("street_daily.toml"), &Model::published().unwrap()).unwrap();
+    let all = Combinations::new(&base, 6.0).unwrap();
+    let counts = [all.storages.len(), all.washes.len(), all.coats.len()];
+    assert_eq!(all.scenarios.len(), counts.iter().product::<usize>());
+    let (one_by_one, among_all) = (everyday(&base, 6.0).unwrap(), all.everyday());
+    assert_eq!(one_by_one.variants.len(), among_all.variants.len());
+    for (a, b) in one_by_one.variants.iter().zip(&among_all.variants) {
+        assert_eq!((&a.name, format!("{:?}", a.scenario)), (&b.name, format!("{:?}", b.scenario)));
+    }
+    let last = counts.map(|count| count - 1);
+    let both = &all.scenarios[all.place(last)];
+    let [stored, washed, coated] =
+        [[last[0], 0, 0], [0, last[1], 0], [0, 0, last[2]]].map(|at| &all.scenarios[all.place(at)]);
+    let now = |car: &Scenario| {
+        let (_, entry) = &car.periods_from(7.0).last().unwrap().mixture[0];
+        (entry.arrangement.kind, entry.driving.wash)
+    };
+    assert_eq!(now(both), (now(stored).0, now(washed).1));
+    assert_eq!(both.treatments, coated.treatments);
 }

@@ -189,3 +189,25 @@ fn property_bad_input_is_told_and_writes_nothing() {
     }
     assert!(!folder.join("out").exists());
 }
+
+/// Every way to store, wash and coat the car stands in one small file that asks nobody; the letter itself is the same.
+#[test]
+fn property_a_letter_to_play_with_holds_every_answer() {
+    let folder = folder("letter_interactive");
+    let case = "demo/cases/tight_garage_fair_weather.toml";
+    record(&folder, &["car", "add", "--ref", "A-1", "--case", case]);
+    let (plain, pages) = written(&folder, &[]);
+    let (html, same_pages) = written(&folder, &["--interactive"]);
+    assert_eq!(pages, same_pages);
+    assert!(html.len() < 2_000_000, "{} bytes", html.len());
+    let templates = html.matches("<template data-place=").count();
+    let options = ["storage", "wash", "coat"].map(|name| html.matches(&format!("name=\"{name}\"")).count());
+    assert_eq!(templates, options.iter().product::<usize>());
+    assert!(options.iter().all(|count| *count >= 3), "{options:?}");
+    for outside in ["src=", "href=", "@import", "url(", "fetch(", "innerHTML"] {
+        assert!(!html.contains(outside), "{outside}");
+    }
+    let (before, _) = plain.split_once("<footer>").unwrap();
+    assert!(html.starts_with(before), "the letter stands above the choices as it is without them");
+    assert!(html.contains("no structural or roadworthiness assessment"));
+}

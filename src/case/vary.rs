@@ -4,6 +4,7 @@
 //! as it was; treatments are added at an age; place and coating as built change the whole life.
 
 mod by_name;
+mod combinations;
 mod name;
 
 use crate::climate::{Deposition, samples, summary};
@@ -16,14 +17,17 @@ use crate::exposure::{Arrangement, ArrangementKind, Wash};
 use crate::forecast::scenario::Scenario;
 use crate::model::Model;
 pub use by_name::{cars, choices_by_name};
+pub use combinations::Combinations;
 pub use name::{AgeReason, CaseName, DifferFrom, TreatmentName, Written};
 
 /// Age from which treatments are weighed when the case says nothing of today [a]: the demo's middle of a car's life,
 /// reported wherever it is used.
 pub const USUAL_AGE_A: f64 = 8.0;
-/// System a full rework is weighed with.
 /// Days between regular washes that are weighed [d].
 const WASH_EVERY_D: u16 = 14;
+
+/// What an owner can have put on the member without taking it out.
+const EVERYDAY_COATS: [&str; 4] = ["over_rust_none", "over_rust_st3", "wax_film", "cavity_wax"];
 
 /// What is varied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -115,7 +119,7 @@ pub fn choices(base: &Scenario, vary: Vary, chosen: &[String], from_age_a: Optio
 /// # Errors
 /// As [`choices`].
 pub fn everyday(base: &Scenario, from_age_a: f64) -> Result<Choices> {
-    let coats = ["over_rust_none", "over_rust_st3", "wax_film", "cavity_wax"].map(str::to_owned);
+    let coats = EVERYDAY_COATS.map(str::to_owned);
     let mut all = choices(base, Vary::Storage, &[], Some(from_age_a))?;
     for (vary, chosen) in [(Vary::Wash, &[][..]), (Vary::Treatment, &coats)] {
         all.variants.extend(choices(base, vary, chosen, Some(from_age_a))?.variants.into_iter().skip(1));

@@ -10,7 +10,9 @@ use crate::error::{Error, Result, disturbs};
 use crate::record::{self, CarScenario, RecordedCar};
 use crate::report::document::{html::html, pdf::pdf};
 use crate::report::json::json;
-use crate::report::letter::{ComposedLetter, LetterRequest, compose, letter_day};
+use crate::report::letter::{
+    ChoicePage, ComposedLetter, LetterRequest, compose, compose_with_choices, interactive_html, letter_day,
+};
 use jiff::civil::Date;
 use std::path::PathBuf;
 
@@ -47,6 +49,9 @@ pub(super) struct Arguments {
     /// Lines of the sender, plain text
     #[arg(long, value_name = "FILE.txt")]
     letterhead: Option<PathBuf>,
+    /// Let the owner try every combination of storage, washing and coat in letter.html, without a server
+    #[arg(long)]
+    interactive: bool,
     /// How the content is written on standard output: nothing but the files for text
     #[arg(long, value_enum, default_value_t)]
     format: Format,
@@ -61,8 +66,12 @@ impl Arguments {
         let date = self.date(&car)?;
         let known = record::car_scenario(&opened, &self.car, Some(date))?;
         drop(opened);
-        let ComposedLetter { fitted, notes } = self.written(&known, date)?;
-        let files = [("letter.html", html(&fitted.document).into_bytes()), ("letter.pdf", pdf(&fitted)?)];
+        let (ComposedLetter { fitted, notes }, choices) = self.written(&known, date)?;
+        let page = match &choices {
+            Some(choices) => interactive_html(&fitted.document, choices)?,
+            None => html(&fitted.document),
+        };
+        let files = [("letter.html", page.into_bytes()), ("letter.pdf", pdf(&fitted)?)];
         if self.format == Format::Json {
             write!(streams.out, "{}", json(&fitted.document)?)?;
         }
@@ -86,12 +95,18 @@ impl Arguments {
         fits(date, car)
     }
 
-    fn written(&self, known: &CarScenario, date: Date) -> Result<ComposedLetter> {
+    fn written(&self, known: &CarScenario, date: Date) -> Result<(ComposedLetter, Option<ChoicePage>)> {
         let letterhead = self.letterhead()?;
         let age_a = costs::age_at_decision(known.car.first_registration, date)?;
         let costs = self.costs.as_ref().map(|path| costs::read_path(path, age_a, &model()?)).transpose()?;
         let request = LetterRequest { known, date, letterhead: &letterhead, costs: costs.as_ref() };
-        let composed = self.run.computed(|settings, watch| compose(&request, settings, watch))?;
+        let composed = self.run.computed(|settings, watch| {
+            if self.interactive {
+                compose_with_choices(&request, settings, watch).map(|(letter, page)| (letter, Some(page)))
+            } else {
+                compose(&request, settings, watch).map(|letter| (letter, None))
+            }
+        })?;
         // half a run would be another letter under the same numbers
         if was_stopped() { Err(Error::Interrupted) } else { Ok(composed) }
     }

@@ -37,6 +37,16 @@ pub struct Paired {
     pub evidence: Option<Evidence>,
 }
 
+impl Paired {
+    /// The same of some of the cases, by their places.
+    #[must_use]
+    pub fn of_cases(&self, places: &[usize]) -> Self {
+        let forecasts = places.iter().filter_map(|place| self.forecasts.get(*place).cloned());
+        let shifts = places.iter().filter_map(|place| self.shifts.get(*place).cloned());
+        Self { forecasts: forecasts.collect(), shifts: shifts.collect(), evidence: self.evidence.clone() }
+    }
+}
+
 /// Computes several cases in the same histories.
 ///
 /// # Errors

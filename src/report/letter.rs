@@ -4,6 +4,7 @@
 //! [`compose()`] computes what a letter needs, [`letter()`] writes it.
 
 mod advice;
+mod choice_page;
 mod choices;
 mod compose;
 mod content;
@@ -12,6 +13,7 @@ mod pages;
 mod state;
 mod years;
 
-pub use compose::{ComposedLetter, LetterRequest, compose, letter_day};
+pub use choice_page::{ChoicePage, interactive_html};
+pub use compose::{ComposedLetter, LetterRequest, compose, compose_with_choices, letter_day};
 pub use content::Letter;
 pub use pages::letter;

@@ -7,6 +7,12 @@ const STYLE: &str = include_str!("letter.css");
 /// The document as HTML, ending in a line break.
 #[must_use]
 pub fn html(document: &LetterDocument) -> String {
+    html_with(document, "")
+}
+
+/// The same with more, already HTML, before the footer.
+#[must_use]
+pub(crate) fn html_with(document: &LetterDocument, more: &str) -> String {
     let title = escaped(&document.title);
     let lines = |lines: &[String]| lines.iter().map(|line| escaped(line)).collect::<Vec<_>>().join("<br>\n");
     let letterhead = match document.letterhead.as_slice() {
@@ -21,7 +27,7 @@ pub fn html(document: &LetterDocument) -> String {
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n\
          <style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n<header>\n{letterhead}<h1>{title}</h1>\n\
-         <p class=\"about\">{}</p>\n</header>\n{}<footer><p>{}</p></footer>\n</main>\n</body>\n</html>\n",
+         <p class=\"about\">{}</p>\n</header>\n{}{more}<footer><p>{}</p></footer>\n</main>\n</body>\n</html>\n",
         lines(&document.about),
         pages.concat(),
         escaped(&document.footer)

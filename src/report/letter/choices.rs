@@ -16,7 +16,7 @@ pub(super) fn choices(letter: &Letter) -> LetterSection {
     let blocks = if letter.forecast.age_at_rework.share_by(letter.age_a) > NEARLY_ALL {
         vec![LetterBlock::Paragraph(TOO_LATE.to_owned() + &coat(others))]
     } else {
-        let table = LetterBlock::Table(by_gain(others, step_a(letter)));
+        let table = LetterBlock::Table(by_gain(others, step_a(letter.shift_error_a)));
         vec![LetterBlock::Paragraph(introduction(letter)), table, LetterBlock::Paragraph(coat(others))]
     };
     section("What moves the date", blocks)
@@ -72,8 +72,8 @@ fn nearer(case: &Compared) -> bool {
 }
 
 /// Step that years gained are rounded to: no finer than they are known [a].
-fn step_a(letter: &Letter) -> f64 {
-    if letter.shift_error_a <= 0.1 { 0.1 } else { 0.5 }
+pub(super) fn step_a(shift_error_a: f64) -> f64 {
+    if shift_error_a <= 0.1 { 0.1 } else { 0.5 }
 }
 
 fn row(case: &Compared, step_a: f64) -> LetterRow {

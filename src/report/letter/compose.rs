@@ -1,21 +1,23 @@
 //! What a letter needs to know: the updated forecast, everyday choices from the day on, and what they cost.
 
+use super::choice_page::ChoicePage;
+use super::choices::step_a;
 use super::content::Letter;
 use super::pages::letter;
 use crate::case::costs::age_at_decision;
-use crate::case::vary::everyday;
+use crate::case::vary::{Choices, Combinations, everyday};
 use crate::decision::{self, DecisionProblem as Costs};
 use crate::error::{Error, Result};
-use crate::forecast::Progress;
-use crate::forecast::scenario::{Settings, age_on};
+use crate::forecast::Observer;
+use crate::forecast::comparison::{ComparedCases, PairedComparison};
+use crate::forecast::scenario::{Scenario, Settings, age_on};
 use crate::inspection::Updated;
-use crate::inspection::paired::{Known, update_with_choices};
+use crate::inspection::paired::{Known, UpdatedChoices, update_with_choices};
 use crate::record::CarScenario;
 use crate::report::compare::Comparison;
 use crate::report::document::FittedLetter;
 use crate::report::observation_words::{conflict, unused as not_used};
 use jiff::civil::Date;
-use std::ops::ControlFlow;
 
 /// Years a forecast looks ahead at least [a].
 const AHEAD_A: u32 = 10;
@@ -61,29 +63,70 @@ pub struct ComposedLetter {
 ///
 /// # Errors
 /// Those of the forecast, the comparison and the letter; [`Error::Invalid`] about `date` where no letter can be of it.
-pub fn compose(
+pub fn compose(request: &LetterRequest, settings: &Settings, watch: Observer) -> Result<ComposedLetter> {
+    let day = Day::new(request, settings)?;
+    let everyday = everyday(&request.known.scenario, day.age_a)?;
+    let found = update_with_choices(&everyday.scenarios(), &day.settings, watch)?;
+    written(request, &day, (&everyday, found), watch)
+}
+
+/// The same with every combination of storage, washing and coat, on the same histories.
+///
+/// # Errors
+/// As [`compose`].
+pub fn compose_with_choices(
     request: &LetterRequest,
     settings: &Settings,
-    watch: &(dyn Fn(Progress) -> ControlFlow<()> + Sync),
+    watch: Observer,
+) -> Result<(ComposedLetter, ChoicePage)> {
+    let day = Day::new(request, settings)?;
+    let combinations = Combinations::new(&request.known.scenario, day.age_a)?;
+    let scenarios: Vec<&Scenario> = combinations.scenarios.iter().collect();
+    let mut found = update_with_choices(&scenarios, &day.settings, watch)?;
+    let single = found.choices.of_cases(&combinations.single_places());
+    let every = std::mem::replace(&mut found.choices, single);
+    let names = vec![String::new(); scenarios.len()];
+    let cases = ComparedCases { names: &names, reworked: &[], from_age_a: Some(day.age_a) };
+    let compared = PairedComparison::new(every.forecasts, &every.shifts, &cases)?.cases;
+    let step_a = step_a(found.shift_error_a);
+    let letter = written(request, &day, (&combinations.everyday(), found), watch)?;
+    Ok((letter, ChoicePage { combinations, compared, day: (request.date, day.age_a), step_a }))
+}
+
+/// The day of a letter: age of the car then, and settings that look far enough ahead.
+struct Day {
+    age_a: f64,
+    settings: Settings,
+}
+
+impl Day {
+    fn new(request: &LetterRequest, settings: &Settings) -> Result<Self> {
+        let registered = request.known.car.first_registration;
+        let age_a = age_at_decision(registered, letter_day(registered, request.date)?)?;
+        let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
+        Ok(Self { age_a, settings: Settings { horizon_a: settings.horizon_a.max(least_a), ..*settings } })
+    }
+}
+
+/// The letter of what was found.
+fn written(
+    request: &LetterRequest,
+    day: &Day,
+    (everyday, found): (&Choices, UpdatedChoices),
+    watch: Observer,
 ) -> Result<ComposedLetter> {
     let CarScenario { car, scenario, entries, unused } = request.known;
-    let date = letter_day(car.first_registration, request.date)?;
-    let age_a = age_at_decision(car.first_registration, date)?;
-    let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
-    let settings = &Settings { horizon_a: settings.horizon_a.max(least_a), ..*settings };
-    let everyday = everyday(scenario, age_a)?;
-    let found = update_with_choices(&everyday.scenarios(), settings, watch)?;
-    let choices = Comparison::of_choices(&everyday, Known::OfFirst, found.choices)?;
+    let choices = Comparison::of_choices(everyday, Known::OfFirst, found.choices)?;
     let Updated { forecast, prior, evidence } = found.updated;
-    let (forecast, is_known) = (forecast.as_of(date)?, !scenario.observations.is_empty());
-    let decided = |question| decision::decide(scenario, question, settings, watch);
+    let (forecast, is_known) = (forecast.as_of(request.date)?, !scenario.observations.is_empty());
+    let decided = |question| decision::decide(scenario, question, &day.settings, watch);
     let decision = request.costs.map(decided).transpose()?;
     let fitted = letter(&Letter {
         reference: &car.reference,
         owner: car.owner.as_deref(),
         letterhead: request.letterhead,
-        date,
-        age_a,
+        date: request.date,
+        age_a: day.age_a,
         scenario,
         forecast: &forecast,
         prior: is_known.then_some(&prior),

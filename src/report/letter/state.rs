@@ -33,7 +33,10 @@ pub(super) fn short(letter: &Letter) -> LetterSection {
         words += " A degree of rust at which they should come out has been seen.";
     }
     let meaning = "Coming out means that the member is taken off, blasted, inhibited and coated anew.";
-    let paragraph = [by_when(letter), meaning.to_owned()].join(" ").trim_start().to_owned();
+    let paragraph = [by_when(letter.forecast, (letter.date, letter.age_a)), meaning.to_owned()]
+        .join(" ")
+        .trim_start()
+        .to_owned();
     let mut blocks = vec![LetterBlock::Lead(words), LetterBlock::Paragraph(paragraph)];
     blocks.extend(letter.prior.map(|prior| LetterBlock::Paragraph(before(letter, prior))));
     section("In short", blocks)
@@ -68,15 +71,14 @@ fn verdict(reached: f64) -> String {
     format!("The welded tubes {words}: {} cars with this history have.", of_twenty(reached))
 }
 
-/// When cars like this one that have not reached the point do, from the day on; empty where hardly any is left.
-fn by_when(letter: &Letter) -> String {
-    let (forecast, now_a) = (letter.forecast, letter.age_a);
+/// When cars like this one that have not reached the point do, from a day on; empty where hardly any is left.
+pub(super) fn by_when(forecast: &Forecast, (day, now_a): (Date, f64)) -> String {
     let reached = forecast.age_at_rework.share_by(now_a);
     if reached > NEARLY_ALL {
         return String::new();
     }
     let at = |p| forecast.age_at_rework.remaining(now_a, p).map(|left_a| year(forecast, now_a + left_a));
-    let this_year = i64::from(letter.date.year());
+    let this_year = i64::from(day.year());
     let not_before = at(0.1).filter(|first| reached < 0.33 && *first > this_year);
     let lead = not_before
         .map_or_else(String::new, |first| format!("They will probably not reach it before {first}. "));
@@ -252,7 +254,7 @@ pub(super) fn is_coated(entries: &[Entry]) -> bool {
 
 pub(super) fn when(letter: &Letter) -> Result<LetterSection> {
     let forecast = letter.forecast;
-    let ages = by_when(letter);
+    let ages = by_when(letter.forecast, (letter.date, letter.age_a));
     let beyond = percent(forecast.share_beyond_horizon);
     let pictures = [
         ("When do cars like this one reach the point of rework?", band(forecast, Frame::Bare)?),
