@@ -103,8 +103,8 @@ pub struct UpdatedChoices {
     pub updated: Updated,
     /// It and its choices, on a part of the histories.
     pub choices: Paired,
-    /// Greatest standard error of a median shift, from the replicates or samplers [a].
-    pub shift_error_a: f64,
+    /// Standard error of the median shift of each case, from the replicates or samplers [a].
+    pub shift_errors_a: Vec<f64>,
 }
 
 /// Updates the first of several choices for a car, and compares them on a part of the same histories: one sampler, and one
@@ -141,7 +141,7 @@ pub fn update_with_choices(
     Ok(UpdatedChoices {
         updated: Updated { forecast, prior, evidence: evidence.clone() },
         choices: Paired { forecasts, shifts: shifts.shifts, evidence: Some(evidence) },
-        shift_error_a: shift_error_a(&by_replicate),
+        shift_errors_a: shift_errors_a(&by_replicate),
     })
 }
 
@@ -166,9 +166,8 @@ fn shifts_by_replicate(
     Ok((sums.checked()?, by_replicate))
 }
 
-/// Greatest standard error of the median shift of a case: spread of its medians over replicates, over the root of their number
-/// [a].
-fn shift_error_a(by_replicate: &[Shifts]) -> f64 {
+/// Standard error of the median shift of each case: spread of its medians over replicates, over the root of their number [a].
+fn shift_errors_a(by_replicate: &[Shifts]) -> Vec<f64> {
     let count = by_replicate.len() as f64;
     let cases = by_replicate.first().map_or(0, |shifts| shifts.shifts.len());
     let error = |case: usize| {
@@ -177,7 +176,7 @@ fn shift_error_a(by_replicate: &[Shifts]) -> f64 {
         let squares: f64 = medians().map(|median| (median - mean) * (median - mean)).sum();
         (squares / (count * (count - 1.0).max(1.0))).sqrt()
     };
-    (0..cases).map(error).fold(0.0, f64::max)
+    (0..cases).map(error).collect()
 }
 
 /// Several cars, each as it is known; what parts them is read from the histories of the forecast, weighed by what was seen on

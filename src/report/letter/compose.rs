@@ -83,12 +83,15 @@ pub fn compose_with_choices(
     let combinations = Combinations::new(&request.known.scenario, day.age_a)?;
     let scenarios: Vec<&Scenario> = combinations.scenarios.iter().collect();
     let mut found = update_with_choices(&scenarios, &day.settings, watch)?;
-    let single = found.choices.of_cases(&combinations.single_places());
+    let step_a = step_a(greatest(&found.shift_errors_a));
+    let single = combinations.single_places();
+    found.shift_errors_a =
+        single.iter().filter_map(|place| found.shift_errors_a.get(*place).copied()).collect();
+    let single = found.choices.of_cases(&single);
     let every = std::mem::replace(&mut found.choices, single);
     let names = vec![String::new(); scenarios.len()];
     let cases = ComparedCases { names: &names, reworked: &[], from_age_a: Some(day.age_a) };
     let compared = PairedComparison::new(every.forecasts, &every.shifts, &cases)?.cases;
-    let step_a = step_a(found.shift_error_a);
     let letter = written(request, &day, (&combinations.everyday(), found), watch)?;
     Ok((letter, ChoicePage { combinations, compared, day: (request.date, day.age_a), step_a }))
 }
@@ -106,6 +109,11 @@ impl Day {
         let least_a = (age_a.ceil() as u32 + AHEAD_A).min(60);
         Ok(Self { age_a, settings: Settings { horizon_a: settings.horizon_a.max(least_a), ..*settings } })
     }
+}
+
+/// The greatest of standard errors [a].
+fn greatest(errors_a: &[f64]) -> f64 {
+    errors_a.iter().copied().fold(0.0, f64::max)
 }
 
 /// The letter of what was found.
@@ -132,7 +140,7 @@ fn written(
         prior: is_known.then_some(&prior),
         entries,
         choices: &choices,
-        shift_error_a: found.shift_error_a,
+        shift_error_a: greatest(&found.shift_errors_a),
         decision: decision.as_ref(),
     })?;
     let conflicts = evidence.conflicts().map(conflict);
