@@ -19,11 +19,11 @@ mod write;
 use crate::error::{Error, Result, SourceSpan};
 use crate::forecast::scenario::Scenario;
 use crate::model::Model;
+use crate::user_file;
 pub use schema::schema;
 #[cfg(feature = "web")]
 pub(crate) use schema::without_null;
 use source_map::Document;
-use std::io::Read as _;
 use std::path::Path;
 use std::sync::Arc;
 pub use template::template;
@@ -77,16 +77,12 @@ pub fn read_str(
 /// # Errors
 /// [`Error::Io`] where the file cannot be read; otherwise as [`read_str`].
 pub fn read_path(path: &Path, model: &Arc<Model>) -> Result<Scenario> {
-    let name = path.display().to_string();
-    read_str(&read_text(path, &name)?, &name, path.parent(), model)
+    read_str(&read_text(path)?, &user_file::name(path), path.parent(), model)
 }
 
 /// The text of a file that is not too long.
-fn read_text(path: &Path, name: &str) -> Result<String> {
-    let io = |source| Error::Io { path: path.to_owned(), source };
-    let mut bytes = Vec::new();
-    let file = std::fs::File::open(path).map_err(io)?;
-    file.take(SIZE_MAX as u64 + 1).read_to_end(&mut bytes).map_err(io)?;
+fn read_text(path: &Path) -> Result<String> {
+    let (bytes, name) = (user_file::read(path, SIZE_MAX as u64)?, &user_file::name(path));
     if bytes.len() > SIZE_MAX {
         return Err(too_long(name));
     }

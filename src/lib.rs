@@ -132,6 +132,7 @@ pub mod error;
 pub mod numeric;
 pub mod prior;
 pub mod reference;
+pub mod user_file;
 
 // what the steel sees, and what becomes of it
 pub mod climate;

@@ -196,3 +196,38 @@ fn regress_folders_and_pipes_are_no_records() {
     let empty = file(&top, "empty.db", "");
     record(Path::new(&empty), &["verify"]).assert_refused(2, &["an empty file"]);
 }
+
+/// Runs the program with a text on its standard input.
+fn piped(arguments: &[&str], text: &str) -> command::Ran {
+    use std::io::Write as _;
+    let mut started = program(arguments);
+    let started = started.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn();
+    let mut child = started.unwrap();
+    // what has refused its arguments reads nothing
+    drop(child.stdin.take().unwrap().write_all(text.as_bytes()));
+    finished(child)
+}
+
+/// Whatever is read as a file is read from standard input with `-`, and a new case goes to standard output.
+#[test]
+fn property_a_dash_is_standard_input() {
+    let case = std::fs::read_to_string(CASE).unwrap();
+    let few = ["--histories", "16384", "--format", "json"];
+    let from_file = ferrowane(&[&["forecast", CASE][..], &few].concat()).json();
+    let from_pipe = piped(&[&["forecast", "-"][..], &few].concat(), &case).json();
+    assert_eq!(from_pipe["time_to_rework_a"], from_file["time_to_rework_a"]);
+    let new = ferrowane(&["new", "-"]);
+    assert_eq!(piped(&["check", "-"], &new.out).code, 0);
+    piped(&["check", "-"], "titel = 'A'").assert_refused(2, &["standard input:1:1", "titel"]);
+    ferrowane(&["check", "demo"]).assert_refused(2, &["a folder"]);
+    let top = folder("dash");
+    let db = top.join("shop.db");
+    let added = ["record", "--file", db.to_str().unwrap(), "car", "add", "--ref", "A-1", "--case", "-"];
+    assert_eq!(piped(&added, &case).code, 0);
+    let table = "car,date,location,grade\nA-1,2020-05-01,run,Ri 1\n";
+    let import = ["record", "--file", db.to_str().unwrap(), "inspection", "import", "-"];
+    assert_eq!(piped(&import, table).code, 0);
+    let costs = std::fs::read_to_string("demo/costs.toml").unwrap();
+    let decide = ["decide", CASE, "--costs", "-", "--at", "4", "--histories", "16384"];
+    assert_eq!(piped(&decide, &costs).code, 0);
+}

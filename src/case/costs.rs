@@ -19,6 +19,7 @@ use crate::exposure::ArrangementKind;
 use crate::forecast::scenario::age_on;
 use crate::model::Model;
 use crate::prior::{Prior, PriorFamily};
+use crate::user_file;
 use jiff::civil::Date;
 use std::path::Path;
 use std::sync::Arc;
@@ -40,8 +41,7 @@ pub fn template() -> &'static str {
 /// # Errors
 /// [`Error::Io`] where the file cannot be read; otherwise as [`read_str`].
 pub fn read_path(path: &Path, now_a: f64, model: &Arc<Model>) -> Result<DecisionProblem> {
-    let name = path.display().to_string();
-    read_str(&read_text(path, &name)?, &name, now_a, model)
+    read_str(&read_text(path)?, &user_file::name(path), now_a, model)
 }
 
 /// The question of costs written in TOML, posed at an age of the car [a].

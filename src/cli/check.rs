@@ -9,6 +9,7 @@ use crate::climate::wet_days::WetDays;
 use crate::climate::{self, summary};
 use crate::error::Result;
 use crate::report::number_words::grouped;
+use crate::user_file;
 use std::path::{Path, PathBuf};
 
 /// Check case files and weather files without computing anything.
@@ -29,7 +30,7 @@ impl Arguments {
         for file in &self.files {
             match checked(file) {
                 Ok(words) => {
-                    writeln!(streams.out, "{}: ok, {words}", file.display())?;
+                    writeln!(streams.out, "{}: ok, {words}", user_file::name(file))?;
                 }
                 Err(error) => {
                     bad += 1;

@@ -6,8 +6,11 @@ use std::path::Path;
 /// Bytes from the start of a file that tell what it is.
 const START: u64 = 4096;
 
-/// By its ending, else by its content: tables and keys are a case, anything else is weather.
+/// By its ending, else by its content: tables and keys are a case, anything else is weather. What comes on standard input is a case.
 pub(super) fn is_case(file: &Path) -> bool {
+    if file == Path::new("-") {
+        return true;
+    }
     let ending = file.extension().map(|ending| ending.to_string_lossy().to_lowercase());
     match ending.as_deref() {
         Some("toml") => true,

@@ -10,6 +10,7 @@ use super::{Format, Streams};
 use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::record::{self, CsvSource, EntryKind, Record, RecordedCar};
+use crate::user_file;
 use clap::Subcommand;
 use std::path::{Path, PathBuf};
 
@@ -162,7 +163,7 @@ impl Arguments {
     fn car(&self, command: &CarCommand) -> Result<String> {
         match command {
             CarCommand::Add { reference, case, owner } => {
-                let name = case.display().to_string();
+                let name = user_file::name(case);
                 let bytes = read(case)?;
                 let text = String::from_utf8(bytes)
                     .map_err(|_| Error::invalid(&name, "bytes that are not UTF-8", "a case in TOML"))?;
@@ -171,7 +172,7 @@ impl Arguments {
                 Ok(format!("car {reference} added, first registered {}", car.first_registration))
             }
             CarCommand::Import { file } => {
-                let (bytes, name) = (read(file)?, file.display().to_string());
+                let (bytes, name) = (read(file)?, user_file::name(file));
                 let source = CsvSource { bytes: &bytes, file: &name };
                 let count = record::import_cars(&mut record::create(&self.file, &model()?)?, source)?;
                 Ok(format!("{count} cars added from {}", file.display()))
@@ -189,7 +190,7 @@ impl Arguments {
 
     fn forgotten(&self, reference: Option<&str>, list: Option<&Path>) -> Result<String> {
         if let Some(list) = list {
-            let (bytes, name) = (read(list)?, list.display().to_string());
+            let (bytes, name) = (read(list)?, user_file::name(list));
             let source = CsvSource { bytes: &bytes, file: &name };
             let count = record::forget_listed(&mut self.opened()?, source)?;
             return Ok(format!("{count} owners of the cars in {name} wiped; the technical history stays"));
@@ -203,12 +204,9 @@ impl Arguments {
 
 /// A file that is not too long.
 pub(super) fn read(path: &Path) -> Result<Vec<u8>> {
-    use std::io::Read as _;
-    let io = |source| Error::Io { path: path.to_owned(), source };
-    let mut bytes = Vec::new();
-    std::fs::File::open(path).map_err(io)?.take(SIZE_MAX + 1).read_to_end(&mut bytes).map_err(io)?;
+    let bytes = user_file::read(path, SIZE_MAX)?;
     if bytes.len() as u64 > SIZE_MAX {
-        return Err(Error::invalid(path.display().to_string(), "more than 64 MiB", "at most 64 MiB"));
+        return Err(Error::invalid(user_file::name(path), "more than 64 MiB", "at most 64 MiB"));
     }
     Ok(bytes)
 }

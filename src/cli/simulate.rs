@@ -12,6 +12,7 @@ use crate::forecast::scenario::{Scenario, Settings};
 use crate::model::Model;
 use crate::record::{BaseCase, FleetTables, fleet_tables};
 use crate::tune::fleet::{FleetSize, HORIZON_A, SimulatedFleet};
+use crate::user_file;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -73,7 +74,7 @@ impl Arguments {
             return DEMO_CASES.iter().map(|(name, text)| BaseCase::new(text, name, model)).collect();
         }
         let base = |path: &PathBuf| {
-            let name = path.display().to_string();
+            let name = user_file::name(path);
             let text = String::from_utf8(read(path)?)
                 .map_err(|_| Error::invalid(&name, "bytes that are not UTF-8", "a case in TOML"))?;
             BaseCase::new(&text, &name, model)

@@ -7,7 +7,7 @@ use crate::error::Error;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
-/// Write a commented case to start from; to standard output without a path.
+/// Write a commented case to start from; to standard output without a path, or with - for one.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Units end the names of the keys and stand in the comments, such as size_mm [mm].")]
 pub(super) struct NewArguments {
@@ -32,7 +32,9 @@ pub(super) struct SchemaArguments {
 impl NewArguments {
     pub(super) fn run(&self, streams: &mut Streams) -> Result<(), Failure> {
         let text = if self.costs { costs::template() } else { template() };
-        let Some(path) = &self.path else { return Ok(write!(streams.out, "{text}")?) };
+        let Some(path) = self.path.as_ref().filter(|path| path.as_path() != Path::new("-")) else {
+            return Ok(write!(streams.out, "{text}")?);
+        };
         create(path, text.as_bytes())?;
         let path = path.display();
         if self.costs {

@@ -1,7 +1,7 @@
 //! Reads a weather file: the project's own table or another with a map of its columns, EPW, TMY3, TMY2, PVGIS or PSM, plain or
 //! gzip-compressed, recognised by content.
 //!
-//! Only [`read_path`] opens a file; [`read_bytes`] works on its content. Every error names file, line and column, what was
+//! [`read_bytes`] works on the content alone. Every error names file, line and column, what was
 //! found and what is allowed; no content, however broken, makes the library panic.
 
 use super::cells::line_error;
@@ -17,8 +17,8 @@ use super::tmy2;
 use super::tmy3;
 use super::wet_days;
 use super::wet_days::WetDays;
-use crate::error::Error;
 use crate::error::Result;
+use crate::user_file;
 use std::borrow::Cow;
 use std::io::Read as _;
 use std::path::Path;
@@ -40,11 +40,7 @@ pub fn read_path(path: &Path) -> Result<ClimateRecord> {
 /// # Errors
 /// As [`read_path`].
 pub fn read_path_mapped(path: &Path, columns: &ColumnMap) -> Result<ClimateRecord> {
-    let io = |source| Error::Io { path: path.to_owned(), source };
-    let file = std::fs::File::open(path).map_err(io)?;
-    let mut bytes = Vec::new();
-    file.take(SIZE_MAX + 1).read_to_end(&mut bytes).map_err(io)?;
-    read_bytes_mapped(&path.to_string_lossy(), &bytes, columns)
+    read_bytes_mapped(&user_file::name(path), &user_file::read(path, SIZE_MAX)?, columns)
 }
 
 /// Reads a weather file from its content; `file` names it in errors and in the result.

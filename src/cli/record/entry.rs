@@ -4,6 +4,7 @@ use super::read;
 use crate::cli::run::model;
 use crate::error::Result;
 use crate::record::{self, CsvSource, EntryKind, NewEntry, Request};
+use crate::user_file;
 use jiff::{Timestamp, Unit};
 use std::path::{Path, PathBuf};
 
@@ -166,7 +167,7 @@ impl Once {
 
 impl ImportArguments {
     fn run(&self, file: &Path, kind: EntryKind) -> Result<String> {
-        let name = self.table.display().to_string();
+        let name = user_file::name(&self.table);
         let bytes = read(&self.table)?;
         let source = CsvSource { bytes: &bytes, file: &name };
         let mut record = record::open(file, &model()?)?;

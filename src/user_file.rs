@@ -1,0 +1,33 @@
+//! Bytes of a file that somebody named: of standard input where the name is `-`, and never more than can be held.
+
+use crate::error::{Error, Result};
+use std::io::Read;
+use std::path::Path;
+
+/// The name that stands for standard input.
+const STANDARD_INPUT: &str = "-";
+
+/// What a file is called in errors.
+#[must_use]
+pub fn name(path: &Path) -> String {
+    if path == Path::new(STANDARD_INPUT) { "standard input".to_owned() } else { path.display().to_string() }
+}
+
+/// The content of a file, or of standard input; of what is longer than `at_most` [bytes] one byte more, so that the caller sees it.
+///
+/// # Errors
+/// [`Error::Io`] where it cannot be opened or read, [`Error::File`] for a folder.
+pub fn read(path: &Path, at_most: u64) -> Result<Vec<u8>> {
+    let io = |source| Error::Io { path: path.to_owned(), source };
+    let mut bytes = Vec::new();
+    if path == Path::new(STANDARD_INPUT) {
+        std::io::stdin().lock().take(at_most + 1).read_to_end(&mut bytes).map_err(io)?;
+        return Ok(bytes);
+    }
+    if path.is_dir() {
+        let allowed = "a file, or - for standard input".to_owned();
+        return Err(Error::File { path: path.to_owned(), found: "a folder".to_owned(), allowed });
+    }
+    std::fs::File::open(path).map_err(io)?.take(at_most + 1).read_to_end(&mut bytes).map_err(io)?;
+    Ok(bytes)
+}
