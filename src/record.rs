@@ -20,6 +20,7 @@ mod entry;
 mod exchange;
 mod fault;
 mod fleet;
+mod import_table;
 mod joint_visits;
 mod once;
 mod open;
@@ -43,6 +44,10 @@ pub(crate) use digest::digest;
 pub use entry::{Entry, EntryKind, NewEntry};
 pub use exchange::{ExportedTables, export, import};
 pub use fleet::{BaseCase, FleetTables, all_scenarios, fleet_key, fleet_tables, read_fleet};
+pub use import_table::{
+    DateOrder, FoundColumn, GradeUnit, ImportPlan, PlannedEntry, ReadAs, TableFault, TableMap, plan_import,
+    store_plan,
+};
 pub use joint_visits::{AdditionalJob, NextVisit};
 pub use once::Request;
 pub use open::{create, open, open_to_read, plain_path};

@@ -27,6 +27,7 @@ pub mod flag_words;
 pub mod font;
 pub mod forecast_json;
 pub mod grades;
+pub mod import_text;
 pub mod json;
 pub mod letter;
 pub(crate) mod levels;

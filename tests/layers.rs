@@ -42,7 +42,7 @@ const NOT_FOR_READERS: [&str; 9] =
 const SPEAKS_OF_FILES: [&str; 4] = ["src/case", "src/record", "src/climate", "src/error.rs"];
 
 /// Who may use what lies outside the numbers: a path, and the files or stages that may name it.
-const RIM: [(&str, &[&str]); 16] = [
+const RIM: [(&str, &[&str]); 18] = [
     ("clap", &["src/cli"]),
     ("indicatif", &["src/cli"]),
     ("ctrlc", &["src/cli"]),
@@ -50,6 +50,8 @@ const RIM: [(&str, &[&str]); 16] = [
     ("hyper", &["src/web"]),
     ("tokio", &["src/web"]),
     ("rusqlite", &["src/record"]),
+    ("calamine", &["src/record/import_table"]),
+    ("quick_xml", &["src/record/import_table"]),
     ("plotters", &["src/report"]),
     ("resvg", &["src/report"]),
     ("krilla", &["src/report/document"]),

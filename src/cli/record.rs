@@ -2,6 +2,7 @@
 
 mod entry;
 mod files;
+mod import_table;
 mod show;
 mod verify;
 
@@ -79,6 +80,8 @@ enum RecordCommand {
         /// Folder with cars.csv and entries.csv
         dir: PathBuf,
     },
+    /// Bring in a table of the workshop's own: text, .xlsx, .ods; shown first
+    ImportTable(import_table::ImportTableArguments),
     /// Write a verified copy of the record
     Backup {
         /// A file that is not there yet
@@ -132,7 +135,11 @@ enum CarCommand {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
+        if let RecordCommand::ImportTable(command) = &self.command {
+            return command.run(&self.file, self.format, streams);
+        }
         let done = match &self.command {
+            RecordCommand::ImportTable(_) => String::new(),
             RecordCommand::Car(command) => self.car(command)?,
             RecordCommand::Inspection(command) => command.run(&self.file)?,
             RecordCommand::Treatment(command) => command.run(&self.file, EntryKind::Treatment)?,

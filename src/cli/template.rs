@@ -35,7 +35,7 @@ impl NewArguments {
         let Some(path) = self.path.as_ref().filter(|path| path.as_path() != Path::new("-")) else {
             return Ok(write!(streams.out, "{text}")?);
         };
-        create(path, text.as_bytes())?;
+        create(path, text.as_bytes(), "file for the new case")?;
         let path = path.display();
         if self.costs {
             streams.note(&format!("wrote {path}; next: ferrowane decide CASE.toml --costs {path}"));
@@ -53,11 +53,12 @@ impl SchemaArguments {
     }
 }
 
-fn create(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+/// Writes a new file, which errors call `what`; one that is already there is left alone.
+pub(super) fn create(path: &Path, bytes: &[u8], what: &str) -> Result<(), Failure> {
     let failed = |source: std::io::Error| match source.kind() {
         ErrorKind::AlreadyExists => {
             let found = format!("{}, which is already there", path.display());
-            Failure::Input(Error::invalid("file for the new case", found, "a name that is not taken"))
+            Failure::Input(Error::invalid(what, found, "a name that is not taken"))
         }
         _ => Failure::File(Error::Io { path: path.to_owned(), source }),
     };

@@ -161,6 +161,20 @@ impl Grading {
         })
     }
 
+    /// Grade of ASTM D610 whose range a rusted share lies in [-].
+    ///
+    /// # Examples
+    /// ```
+    /// let grade = ferrowane::coating::grading::Grading::published()?.d610_grade(0.005);
+    /// assert_eq!(grade.to_string(), "D610 6"); // ASTM D610: more than 0.3 % and up to 1 %
+    /// # Ok::<(), ferrowane::error::Error>(())
+    /// ```
+    #[must_use]
+    pub fn d610_grade(&self, share: f64) -> SeenGrade {
+        let passed = self.d610.iter().filter(|limit| share > 0.0 && ln(share) > **limit).count();
+        SeenGrade { scale: Scale::D610, number: 10 - passed.min(10) as u8 }
+    }
+
     /// Standard deviations of the error of a visit and of an inspector's bias, where that of both together is `sd` [Ri grades].
     #[must_use]
     pub fn parted(&self, sd: f64) -> [f64; 2] {

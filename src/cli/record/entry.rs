@@ -186,7 +186,7 @@ fn filled(text: Option<&str>) -> Option<&str> {
 }
 
 /// To the second, as it is shown.
-fn now() -> Timestamp {
+pub(super) fn now() -> Timestamp {
     let now = Timestamp::now();
     now.round(Unit::Second).unwrap_or(now)
 }
