@@ -45,8 +45,8 @@ pub use entry::{Entry, EntryKind, NewEntry};
 pub use exchange::{ExportedTables, export, import};
 pub use fleet::{BaseCase, FleetTables, all_scenarios, fleet_key, fleet_tables, read_fleet};
 pub use import_table::{
-    DateOrder, FoundColumn, GradeUnit, ImportPlan, PlannedEntry, ReadAs, TableFault, TableMap, plan_import,
-    store_plan,
+    DateOrder, FoundColumn, GradeUnit, ImportPlan, PlannedEntry, ReadAs, TableFault, TableMap, check_grade,
+    plan_import, store_plan,
 };
 pub use joint_visits::{AdditionalJob, NextVisit};
 pub use once::Request;

@@ -336,3 +336,44 @@ fn regress_the_command_shows_first_and_stores_once_confirmed() {
     );
     assert_eq!(run(&["verify", "--format", "json"]).json()["entries"], 4);
 }
+
+/// An entry that no forecast could use is refused where it is added, with the nearest name; a contradiction wants a word.
+#[cfg(feature = "cli")]
+#[test]
+fn regress_names_and_contradictions_are_checked_at_the_door() {
+    let folder = command::folder("entries_at_the_door");
+    let db = folder.join("shop.db");
+    let run = |words: &[&str]| {
+        command::ferrowane(&[&["record", "--file", db.to_str().unwrap()][..], words].concat())
+    };
+    assert_eq!(run(&["car", "add", "--ref", "A-1", "--case", "demo/cases/street_daily.toml"]).code, 0);
+    let moved = |what: &str| run(&["storage", "add", "--car", "A-1", "--date", "2024-01-01", "--what", what]);
+    moved("garage").assert_refused(2, &["what", "found garage,", "garage_tight", "did you mean `garage"]);
+    assert_eq!(moved("garage_tight").code, 0);
+    let graded = |grade: &str, more: &[&str]| {
+        let words = [
+            "inspection",
+            "add",
+            "--car",
+            "A-1",
+            "--date",
+            "2025-01-01",
+            "--location",
+            "Run",
+            "--grade",
+            grade,
+        ];
+        run(&[&words[..], more].concat())
+    };
+    assert_eq!(graded("Ri 2", &["--inspector", "k1"]).code, 0);
+    graded("Ri 4", &[]).assert_refused(2, &["Ri 4, where entry 2 says Ri 2", "--supersedes 2", "--second"]);
+    graded("Ri 4", &["--inspector", "k1"]).assert_refused(2, &["entry 2"]);
+    assert_eq!(graded("Ri 2", &["--inspector", "k1"]).code, 0, "the same grade again contradicts nothing");
+    assert_eq!(graded("Ri 4", &["--inspector", "k2"]).code, 0, "another inspector may see it otherwise");
+    assert_eq!(
+        graded("Ri 3", &["--supersedes", "4", "--inspector", "k1"]).code,
+        2,
+        "one of the two is still there"
+    );
+    assert_eq!(graded("Ri 5", &["--second"]).code, 0);
+}

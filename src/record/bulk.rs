@@ -44,7 +44,11 @@ pub fn import_entries<'a>(
     request: impl Into<Request<'a>>,
 ) -> Result<Vec<i64>> {
     let table = CsvTable::read(source, &ENTRY_COLUMNS, kind.needed())?;
-    let read = |row| new_entry(&table, row, kind, &record.model).map_err(|error| table.located(row, error));
+    let read = |row| {
+        let entry = new_entry(&table, row, kind, &record.model)?;
+        entry.check_arrangement(&record.model).map(|()| entry)
+    };
+    let read = |row| read(row).map_err(|error| table.located(row, error));
     let entries: Vec<NewEntry> = table.rows().iter().map(read).collect::<Result<_>>()?;
     let request = request.into();
     record.in_transaction(|transaction| {

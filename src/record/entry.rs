@@ -4,9 +4,11 @@
 
 use super::cells::{Cells, code, date, finite, number, quoted, text};
 use crate::case::raw::TreatmentKind;
+use crate::case::vary;
 use crate::coating::CoatingSystems;
 use crate::coating::SeenGrade;
 use crate::error::{Error, Result, nearest};
+use crate::model::Model;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Serialize;
@@ -178,6 +180,18 @@ impl NewEntry {
             treatment(what)?;
         }
         Ok(self)
+    }
+
+    /// Checks that a change of storage names an arrangement, without which no forecast can use it. Exports of before may hold
+    /// others, so that this is checked where an entry is added, not where a record is read back.
+    pub(super) fn check_arrangement(&self, model: &Model) -> Result<()> {
+        let (EntryKind::Storage, Some(what)) = (self.kind, &self.what) else { return Ok(()) };
+        let offered = vary::offered(vary::Vary::Storage, model)?;
+        let names: Vec<&str> = offered.iter().map(String::as_str).collect();
+        if names.contains(&what.as_str()) {
+            return Ok(());
+        }
+        Err(Error::unknown("what", what, &names))
     }
 
     /// Checks that a rework names one of the coating systems, or none.

@@ -124,6 +124,21 @@ pub fn plan_import(record: &Record, source: CsvSource, map: &TableMap, now: Time
     Ok(plan)
 }
 
+/// Refuses a grade that contradicts one of the same place and day, unless it corrects that entry or another inspector gave it.
+///
+/// # Errors
+/// [`Error::Invalid`] about `grade` naming the other entry; those of the database.
+pub fn check_grade(record: &Record, entry: &NewEntry) -> Result<()> {
+    let mut entries = store::entries(&record.connection, Some(&entry.car))?;
+    entries.retain(|other| Some(other.id) != entry.supersedes);
+    match Known::from_entries(&entries).contradiction(entry) {
+        Some(other) if entry.kind == EntryKind::Inspection => {
+            Err(Error::invalid("grade", other.found, other.allowed))
+        }
+        _ => Ok(()),
+    }
+}
+
 /// Stores what a plan says, all or nothing, and returns the numbers of the entries [-]; what has come in since is not stored
 /// again.
 ///

@@ -30,6 +30,7 @@ pub fn add_car(record: &mut Record, car: &RecordedCar) -> Result<()> {
 /// `recorded_at`, an entry that cannot be superseded, or a key that stands for another entry.
 pub fn add_entry<'a>(record: &mut Record, entry: &NewEntry, request: impl Into<Request<'a>>) -> Result<i64> {
     entry.check_system(&record.model.systems)?;
+    entry.check_arrangement(&record.model)?;
     let request = request.into();
     let numbers = record.in_transaction(|transaction| {
         once(transaction, &request, std::slice::from_ref(entry), || {

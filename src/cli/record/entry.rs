@@ -2,7 +2,7 @@
 
 use super::read;
 use crate::cli::run::model;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::record::{self, CsvSource, EntryKind, NewEntry, Request};
 use crate::user_file;
 use jiff::{Timestamp, Unit};
@@ -70,6 +70,9 @@ pub(super) struct InspectionArguments {
     /// Whether the place was cleaned and found sound: yes, no; yes where only the option stands
     #[arg(long, value_name = "YES|NO", num_args = 0..=1, default_missing_value = "yes")]
     cleaned: Option<String>,
+    /// Keep a second grade of the same place and day that says something else
+    #[arg(long)]
+    second: bool,
     /// Code of the inspector, no name
     #[arg(long, value_name = "CODE")]
     inspector: Option<String>,
@@ -79,7 +82,8 @@ pub(super) struct InspectionArguments {
 pub(super) struct WorkArguments {
     #[command(flatten)]
     common: EntryArguments,
-    /// What: `over_rust`, `wax_film` or `cavity_wax` for a treatment; the coating system for a rework;
+    /// What: `over_rust`, `wax_film` or `cavity_wax` for a treatment; the coating system for a rework; the
+    /// arrangement of case files for a change of storage, such as `garage_tight`;
     /// the job for a quote, `rework` for the rework
     #[arg(long, value_name = "WHAT")]
     what: Option<String>,
@@ -125,7 +129,17 @@ impl InspectionArguments {
             "inspector" => self.inspector.as_deref(),
             _ => self.common.cell(column),
         };
-        self.common.add(file, &NewEntry::from_cells(EntryKind::Inspection, &|column| filled(own(column)))?)
+        let entry = NewEntry::from_cells(EntryKind::Inspection, &|column| filled(own(column)))?;
+        if !self.second {
+            let checked = record::check_grade(&record::open(file, &model()?)?, &entry);
+            checked.map_err(|error| match error {
+                Error::Invalid { what, found, allowed, .. } => {
+                    Error::invalid(what, found, format!("{allowed}, or --second, which keeps both"))
+                }
+                other => other,
+            })?;
+        }
+        self.common.add(file, &entry)
     }
 }
 

@@ -101,7 +101,9 @@ impl ImportTableArguments {
     fn plan(&self, file: &Path) -> Result<ImportPlan> {
         let (bytes, name) = (read(&self.table)?, self.table.display().to_string());
         let source = CsvSource { bytes: &bytes, file: &name };
-        record::plan_import(&record::open_to_read(file, &model()?)?, source, &self.mapping()?, now())
+        // a dry run leaves the file as it is, also one of an older schema
+        let open = if self.dry_run { record::open_to_read } else { record::open };
+        record::plan_import(&open(file, &model()?)?, source, &self.mapping()?, now())
     }
 
     /// The mapping given, with what the options say.
