@@ -187,3 +187,21 @@ fn regress_a_broken_packed_file_says_where() {
     std::fs::write(&path, bytes).unwrap();
     ferrowane(&["climate", path.to_str().unwrap()]).assert_refused(2, &["half.csv.gz", "behind line "]);
 }
+
+/// Names of cases are text in a table of a comparison too.
+#[test]
+fn regress_names_of_cases_are_no_formulas() {
+    let folder = folder("case_names");
+    let named = |name: &str, title: &str| {
+        let case = std::fs::read_to_string("demo/cases/street_daily.toml").unwrap();
+        let old = case.lines().find(|line| line.starts_with("title")).unwrap().to_owned();
+        file(&folder, name, &case.replace(&old, &format!("title = \"{title}\"")))
+    };
+    let cases = [named("a.toml", "=1+1"), named("b.toml", "@sum(a1)")];
+    let out = folder.join("out");
+    let words = ["compare", &cases[0], &cases[1], "--histories", "16384", "--out", out.to_str().unwrap()];
+    assert_eq!(ferrowane(&words).code, 0);
+    let table = std::fs::read_to_string(out.join("compare.csv")).unwrap();
+    let names: Vec<&str> = table.lines().skip(1).map(|line| line.split(',').next().unwrap()).collect();
+    assert_eq!(names, ["'=1+1", "'@sum(a1)"]);
+}

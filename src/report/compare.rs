@@ -9,6 +9,7 @@ use crate::forecast::scenario::Scenario;
 use crate::inspection::Evidence;
 use crate::inspection::paired::{Known, Paired};
 use crate::record::Unused;
+use crate::record::for_spreadsheet;
 use crate::report::choice_words::{case_name, differ_from};
 use crate::report::compare_words::words;
 use crate::report::forecast_json::PeriodJson;
@@ -124,7 +125,7 @@ pub fn comparison_csv(comparison: &Comparison) -> Result<String> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record(COLUMNS).map_err(refused)?;
     for case in &comparison.paired.cases {
-        writer.write_record(cells(case)).map_err(refused)?;
+        writer.write_record(cells(case).iter().map(|cell| for_spreadsheet(cell))).map_err(refused)?;
     }
     let bytes = writer.into_inner().map_err(|e| Error::invalid("CSV", e.to_string(), "a table"))?;
     Ok(String::from_utf8_lossy(&bytes).into_owned())
