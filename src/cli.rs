@@ -26,22 +26,26 @@ mod learned;
 mod letter;
 mod numbers;
 mod pictures;
+mod question;
 mod rate;
 mod record;
 mod recorded;
+mod reproduce;
 mod run;
 mod running;
 mod section;
 mod serve;
 mod shell;
 mod simulate;
+mod sources;
 mod template;
 mod tune;
 mod validate;
 
 use crate::report::files::Existing;
-use clap::{Parser, Subcommand, ValueEnum};
+use clap::{CommandFactory as _, FromArgMatches as _, Parser, Subcommand, ValueEnum};
 use failure::Failure;
+use question::Question;
 use std::ffi::OsString;
 use std::io::Write;
 
@@ -65,12 +69,14 @@ Examples:
                                        a fleet of cars with a known truth, as tables
   ferrowane tune fleet --out posterior
                                        what the grades of a fleet say of what all cars share
+  ferrowane reproduce out/forecast.json
+                                       compute a written answer again: the same bytes, or what differs
   ferrowane serve                      ask and look in a browser, on this machine
   ferrowane climate                    climates that come with the program
   ferrowane rate --temperature 10 --humidity 75 --so2 10 --chloride 10
 
 Planning estimates only: no structural or roadworthiness assessment.
-Exit codes: 0 answered, 2 bad input or usage, 1 answer could not be written or a check fails, 130 interrupted.";
+Exit codes: 0 answered, 1 not written, not reproduced or a check failed, 2 bad input or usage, 130 interrupted.";
 
 /// Forecasts corrosion of coated thin-wall steel tube under road vehicles.
 ///
@@ -99,6 +105,7 @@ enum Command {
     Tune(tune::Arguments),
     Record(record::Arguments),
     Letter(letter::Arguments),
+    Reproduce(reproduce::Arguments),
     Exposure(exposure::Arguments),
     Climate(climate::Arguments),
     Rate(rate::Arguments),
@@ -127,6 +134,8 @@ struct Streams<'a> {
     notes: &'a mut dyn Write,
     /// What happens to files that are already there.
     existing: Existing,
+    /// The question of a command line.
+    question: Question,
 }
 
 impl Streams<'_> {
@@ -144,11 +153,12 @@ where
     I: IntoIterator<Item = T>,
     T: Into<OsString> + Clone,
 {
-    let mut streams = Streams { out, notes, existing: Existing::Kept };
-    let done = Cli::try_parse_from(arguments)
+    let mut streams = Streams { out, notes, existing: Existing::Kept, question: Question::default() };
+    let done = parsed(arguments)
         .map_err(Failure::Usage)
-        .and_then(|cli| {
+        .and_then(|(cli, question)| {
             streams.existing = if cli.force { Existing::Replaced } else { Existing::Kept };
+            streams.question = question;
             cli.command.run(&mut streams)
         })
         .and_then(|()| Ok(streams.out.flush()?));
@@ -158,6 +168,18 @@ where
         Ok(()) => 0,
         Err(failure) => failure.tell(&mut streams),
     }
+}
+
+/// The command, and its question.
+fn parsed<I, T>(arguments: I) -> Result<(Cli, Question), clap::Error>
+where
+    I: IntoIterator<Item = T>,
+    T: Into<OsString> + Clone,
+{
+    let mut command = Cli::command();
+    let matches = command.try_get_matches_from_mut(arguments)?;
+    let cli = Cli::from_arg_matches(&matches).map_err(|error| error.format(&mut command))?;
+    Ok((cli, Question::new(&command, &matches)))
 }
 
 impl Command {
@@ -174,6 +196,7 @@ impl Command {
             Self::Tune(arguments) => arguments.run(streams),
             Self::Record(arguments) => arguments.run(streams),
             Self::Letter(arguments) => arguments.run(streams),
+            Self::Reproduce(arguments) => arguments.run(streams),
             Self::Exposure(arguments) => arguments.run(streams),
             Self::Climate(arguments) => arguments.run(streams),
             Self::Rate(arguments) => arguments.run(streams.out),

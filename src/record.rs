@@ -22,6 +22,7 @@ mod fault;
 mod fleet;
 mod import_table;
 mod joint_visits;
+mod known;
 mod once;
 mod open;
 mod overview;
@@ -40,7 +41,7 @@ pub use cells::{Cells, for_spreadsheet};
 pub use chain::BrokenAt;
 pub use csv_table::CsvSource;
 pub use database::Record;
-pub(crate) use digest::digest;
+pub(crate) use digest::{digest, file_digest};
 pub use entry::{Entry, EntryKind, NewEntry};
 pub use exchange::{ExportedTables, export, import};
 pub use fleet::{BaseCase, FleetTables, all_scenarios, fleet_key, fleet_tables, read_fleet};
@@ -49,6 +50,7 @@ pub use import_table::{
     plan_import, store_plan,
 };
 pub use joint_visits::{AdditionalJob, NextVisit};
+pub use known::{KnownOfCars, known_of};
 pub use once::Request;
 pub use open::{create, open, open_to_read, plain_path};
 pub use overview::{CarListing, CarWithEntries, list};

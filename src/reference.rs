@@ -30,6 +30,7 @@ tables! {
     "d610_grades.csv",
     "locations.csv",
     "criteria.csv",
+    "criteria_sets.csv",
     "sobol_joe_kuo_2008.csv",
     "checks_published_forms.csv",
     "checks_iso9224_table.csv",

@@ -35,6 +35,7 @@ pub mod notice;
 pub mod observation_words;
 pub mod palette;
 pub mod picture;
+pub mod provenance;
 pub mod shares;
 pub mod shift_plot;
 pub mod table;

@@ -4,6 +4,7 @@
 //! description in `OpenAPI`. Everything is computed off the threads that listen (`compute`), and nothing in a request
 //! reaches the file system. Who has access is settled in `guard`, how long and how much in `body` and `compute`.
 
+mod asking;
 mod assets;
 mod body;
 mod cache;

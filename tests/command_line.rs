@@ -448,7 +448,7 @@ fn regress_schema_completions_and_manual() {
     }
     let folder = folder("man");
     let pages = ferrowane(&["man", "--out", folder.to_str().unwrap()]);
-    assert_eq!(pages.notes.lines().count(), 24);
+    assert_eq!(pages.notes.lines().count(), 25);
     assert!(std::fs::read_to_string(folder.join("ferrowane-rate.1")).unwrap().contains(".TH"));
     assert!(ferrowane(&["man"]).out.contains("ferrowane\\-section"));
 }

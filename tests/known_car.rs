@@ -6,6 +6,8 @@
 #[path = "support/command.rs"]
 #[allow(dead_code, reason = "shared with tests that use more of it")]
 mod command;
+#[path = "support/untraced.rs"]
+mod untraced;
 
 #[path = "support/server.rs"]
 #[allow(dead_code, reason = "shared with tests that use more of it")]
@@ -15,6 +17,7 @@ use command::{Ran, ferrowane, file, folder};
 use serde_json::Value;
 use server::Server;
 use std::path::Path;
+use untraced::untraced;
 
 const CASE: &str = include_str!("../demo/cases/street_daily.toml");
 const COSTS: &str = include_str!("../demo/costs.toml");
@@ -76,14 +79,15 @@ fn property_case_and_record_give_the_same_bytes() {
         let (written, recorded) = (answered(&["forecast"], &[&case]), answered(&["forecast"], &car));
         assert_eq!(written.json()["evidence"]["method"], method);
         assert!(written.json()["evidence"]["pareto_k"].is_number());
-        assert_eq!(written.out, recorded.out);
+        assert_eq!(untraced(&written.out), untraced(&recorded.out));
         let vary = ["compare", "--vary", "storage=garage_tight", "--from", "2025-01-01"];
         let (written, recorded) = (answered(&vary, &[&case]), answered(&vary, &car));
         assert_eq!(written.json()["evidence"]["method"], method);
-        assert_eq!(written.out, recorded.out);
+        assert_eq!(untraced(&written.out), untraced(&recorded.out));
         let note = ["note", "add", "--car", "A-1", "--date", "2024-03-02", "--remark", "dry underneath"];
         assert_eq!(ferrowane(&[&["record", "--file", &db][..], &note].concat()).code, 0);
-        assert_eq!(answered(&vary, &car).out, recorded.out, "a note says nothing of the steel");
+        let again = untraced(&answered(&vary, &car).out);
+        assert_eq!(again, untraced(&recorded.out), "a note says nothing of the steel");
     }
 }
 
@@ -124,7 +128,7 @@ fn reference_changes_on_the_page_are_the_command_lines_bytes() {
     let vary = ["compare", "--vary", "wash", "--from", "2025-01-01"];
     let printed = answered(&vary, &["--record", &db, "--car", "A-1"]);
     assert_eq!(printed.json()["evidence"]["method"], "weights");
-    assert_eq!(served.body, printed.out);
+    assert_eq!(untraced(&served.body), untraced(&printed.out));
     server.get("/api/cars/A-9/compare?vary=wash").assert_problem(404);
     server.get("/api/cars/A-1/compare?vary=paint").assert_problem(422);
 }

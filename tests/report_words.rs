@@ -12,6 +12,7 @@ use ferrowane::report::files::{Existing, write_all};
 use ferrowane::report::forecast_json::ForecastJson;
 use ferrowane::report::json::json;
 use ferrowane::report::notice::NOTICE;
+use ferrowane::report::provenance::Provenance;
 use ferrowane::report::table::forecast_csv;
 use ferrowane::report::text::answer;
 use ferrowane::report::update_json::UpdateJson;
@@ -141,16 +142,17 @@ fn property_files_are_whole_and_the_same_again() {
     let folder = std::env::temp_dir().join(format!("ferrowane-report-{}", std::process::id()));
     let nested = folder.join("a/b");
     let updated = unseen();
-    let answer = UpdateJson::of_case(&updated);
-    let written = write_all(&updated, &answer, (&nested, Existing::Kept)).unwrap();
+    let (answer, provenance) = (UpdateJson::of_case(&updated), Provenance::of_this_program());
+    let answer = (&answer, &provenance);
+    let written = write_all(&updated, answer, (&nested, Existing::Kept)).unwrap();
     let read = |paths: &[PathBuf]| paths.iter().map(|p| std::fs::read(p).unwrap()).collect::<Vec<_>>();
     let first = read(&written);
     assert_eq!(written.len(), 10);
     assert_eq!(std::fs::read_dir(&nested).unwrap().count(), 11, "the list of them, and nothing half-written");
     assert!(written.iter().zip(&first).all(|(path, bytes)| !bytes.is_empty() && path.starts_with(&nested)));
-    assert_eq!(first, read(&write_all(&updated, &answer, (&nested, Existing::Kept)).unwrap()));
+    assert_eq!(first, read(&write_all(&updated, answer, (&nested, Existing::Kept)).unwrap()));
     // A file stands where a folder is needed.
-    let blocked = write_all(&updated, &answer, (&nested.join("band.svg"), Existing::Kept));
+    let blocked = write_all(&updated, answer, (&nested.join("band.svg"), Existing::Kept));
     assert!(matches!(blocked, Err(Error::Io { path, .. }) if path.ends_with("band.svg")));
     std::fs::remove_dir_all(&folder).unwrap();
 }

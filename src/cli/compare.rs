@@ -2,6 +2,7 @@
 
 use super::criteria::CriteriaOption;
 use super::failure::Failure;
+use super::question::Answered;
 use super::recorded::Recorded;
 use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
@@ -9,13 +10,15 @@ use crate::case;
 use crate::case::vary::{Choices, cars, choices_by_name};
 use crate::cli::run::model;
 use crate::error::{Error, Result};
+use crate::forecast::comparison::PairedComparison;
 use crate::forecast::scenario::Scenario;
 use crate::inspection::paired::{Known, paired};
 use crate::record::Unused;
-use crate::report::compare::{Comparison, ComparisonJson};
+use crate::report::compare::{Comparison, ComparisonJson, comparison_csv};
 use crate::report::compare_words::comparison_text;
-use crate::report::files::write_comparison;
-use crate::report::json::json;
+use crate::report::files::{COMPARE_CSV, COMPARE_JSON, write_comparison};
+use crate::report::json::json_with;
+use crate::report::provenance::Provenance;
 use std::path::PathBuf;
 
 /// What would another choice move, by how many years, and how surely?
@@ -66,18 +69,32 @@ impl Arguments {
         let scenarios = held.collect::<Result<Vec<_>>>()?;
         let (choices, known) = self.choices(&scenarios)?;
         let comparison = Comparison { unused, ..self.comparison(&choices, known)? };
+        let provenance = self.traced(&comparison, streams)?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", json(&ComparisonJson::new(&comparison))?)?,
+            Format::Json => {
+                write!(streams.out, "{}", json_with(&ComparisonJson::new(&comparison), &provenance)?)?;
+            }
             Format::Text => write!(streams.out, "{}", comparison_text(&comparison))?,
         }
         stopped(comparison.paired.histories, streams)?;
         if let Some(folder) = &self.out {
-            pictures::list(
-                &write_comparison(&comparison, folder, streams.existing).map_err(Failure::writing)?,
-                streams,
-            );
+            let files = write_comparison(&comparison, &provenance, (folder, streams.existing));
+            pictures::list(&files.map_err(Failure::writing)?, streams);
         }
         Ok(())
+    }
+
+    /// What a comparison rests on, with the day from which its cases differ stated.
+    fn traced(&self, comparison: &Comparison, streams: &mut Streams) -> Result<Provenance> {
+        let day = self.recorded.day().filter(|_| self.vary.is_some() && self.from.is_none());
+        if let Some(day) = day {
+            streams.question.state("from", &day.to_string());
+        }
+        let day = self.from.as_deref().and_then(|from| from.parse().ok()).or(day);
+        let PairedComparison { seed, histories, .. } = comparison.paired;
+        let answered = Answered { seed: Some(seed), histories: Some(histories), day };
+        let table = comparison_csv(comparison)?;
+        Ok(streams.question.provenance(answered)?.beside(COMPARE_CSV, &table).of_file(COMPARE_JSON))
     }
 
     /// The cars, and entries of the record that say nothing of them.

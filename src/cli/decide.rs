@@ -1,6 +1,7 @@
 //! `decide`: what is worth doing to the member, when, and what goes with it; costs come from a file.
 
 use super::failure::Failure;
+use super::question::Answered;
 use super::recorded::{CarSource, KnownCar};
 use super::run::HistoryOptions;
 use super::{Format, Streams, pictures};
@@ -13,8 +14,9 @@ use crate::forecast::scenario::{Scenario, Settings};
 use crate::report::cost_plot::cost_plot;
 use crate::report::decision_json::DecisionJson;
 use crate::report::decision_text::decision_text;
-use crate::report::json::json;
+use crate::report::json::json_with;
 use crate::report::number_words::significant;
+use crate::report::provenance::Provenance;
 use jiff::civil::Date;
 use std::path::{Path, PathBuf};
 
@@ -56,14 +58,15 @@ impl Arguments {
         if let Some((path, histories)) = self.histories_out.as_ref().zip(histories) {
             write_histories(path, &histories)?;
         }
-        let numbers = json(&DecisionJson::new(&decision))?;
+        let provenance = self.traced(&decision, streams)?;
+        let numbers = json_with(&DecisionJson::new(&decision), &provenance)?;
         match self.format {
             Format::Json => write!(streams.out, "{numbers}")?,
             Format::Text => write!(streams.out, "{}", decision_text(&decision))?,
         }
         streams.out.flush()?;
         if let Some(folder) = &self.out {
-            pictures::write(folder, "costs", (&cost_plot(&decision)?, &numbers), streams)?;
+            pictures::write_traced(folder, (&cost_plot(&decision)?, &numbers), &provenance, streams)?;
         }
         Ok(())
     }
@@ -82,15 +85,27 @@ impl Arguments {
         Ok((decision, Some(histories)))
     }
 
+    /// What a decision rests on, with its day stated.
+    fn traced(&self, decision: &Decision, streams: &mut Streams) -> Result<Provenance> {
+        let day = if self.at.is_none() { Some(self.day()) } else { None };
+        if let Some(day) = day {
+            streams.question.state("from", &day.to_string());
+        }
+        let answered = Answered { seed: Some(decision.seed), histories: Some(decision.histories), day };
+        Ok(streams.question.provenance(answered)?.of_file("costs.json"))
+    }
+
+    /// The day of the decision; today where none is given.
+    fn day(&self) -> Date {
+        self.from.unwrap_or_else(|| jiff::ZonedDateTime::now().date())
+    }
+
     /// Age of the car on the day of the decision [a].
     fn now_a(&self, scenario: &Scenario) -> Result<f64> {
-        match (self.at, self.from) {
-            (Some(age_a), _) if (0.0..=59.0).contains(&age_a) => Ok(age_a),
-            (Some(age_a), _) => Err(Error::invalid("--at", age_a.to_string(), "0 to 59 a")),
-            (None, day) => {
-                let day = day.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
-                costs::age_at_decision(scenario.first_registration, day)
-            }
+        match self.at {
+            Some(age_a) if (0.0..=59.0).contains(&age_a) => Ok(age_a),
+            Some(age_a) => Err(Error::invalid("--at", age_a.to_string(), "0 to 59 a")),
+            None => costs::age_at_decision(scenario.first_registration, self.day()),
         }
     }
 }

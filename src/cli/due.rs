@@ -2,6 +2,7 @@
 
 use super::failure::Failure;
 use super::numbers::number;
+use super::question::Answered;
 use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case::costs;
@@ -11,8 +12,10 @@ use crate::record;
 use crate::record::PlanningPeriod;
 use crate::record::worklist::{FailedCar, WorkList, WorkRow};
 use crate::record::worklist_run::{Journal, RecordSource, journal_key, run_work_list};
-use crate::report::json::json;
+use crate::report::files::{DUE_CSV, write_traced};
+use crate::report::json::json_with;
 use crate::report::notice::WithNotice;
+use crate::report::provenance::Provenance;
 use crate::report::worklist::{work_csv, work_sheet, work_text};
 use jiff::civil::Date;
 use std::path::{Path, PathBuf};
@@ -70,17 +73,20 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
         let list = self.list()?;
+        let provenance = self.traced(&list, streams)?;
+        let numbers = json_with(&WithNotice::new(&list), &provenance)?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", json(&WithNotice::new(&list))?)?,
+            Format::Json => write!(streams.out, "{numbers}")?,
             Format::Text => write!(streams.out, "{}", work_text(&list))?,
         }
         if let Some(folder) = &self.out {
-            let files = [
-                ("due.json".to_owned(), json(&WithNotice::new(&list))?.into_bytes()),
-                ("due.csv".to_owned(), work_csv(&list)?.into_bytes()),
+            let files = vec![
+                (JSON.to_owned(), numbers.into_bytes()),
+                (DUE_CSV.to_owned(), work_csv(&list)?.into_bytes()),
                 ("due.html".to_owned(), work_sheet(&list).into_bytes()),
             ];
-            pictures::write_all(&files, folder, streams)?;
+            let written = write_traced(files, &provenance, (folder, streams.existing));
+            pictures::list(&written.map_err(Failure::writing)?, streams);
             drop(std::fs::remove_file(folder.join(PART)));
         }
         for FailedCar { reference, error, .. } in list.cars.iter().filter_map(WorkRow::failed) {
@@ -89,12 +95,25 @@ impl Arguments {
         Ok(())
     }
 
+    /// What a list rests on, with its day stated.
+    fn traced(&self, list: &WorkList, streams: &mut Streams) -> Result<Provenance> {
+        let day = self.day();
+        streams.question.state("as_of", &day.to_string());
+        let answered = Answered { day: Some(day), ..Answered::default() };
+        Ok(streams.question.provenance(answered)?.beside(DUE_CSV, &work_csv(list)?).of_file(JSON))
+    }
+
+    /// The day of the list; today where none is given.
+    fn day(&self) -> Date {
+        self.as_of.unwrap_or_else(|| jiff::ZonedDateTime::now().date())
+    }
+
     fn period(&self) -> Result<PlanningPeriod> {
         let allowed =
             || Error::invalid("--by", format!("`{}`", self.by), "a month YYYY-MM, not before today");
         let first = format!("{}-01", self.by).parse::<Date>().ok().filter(|_| self.by.len() == 7);
         let by = first.ok_or_else(allowed)?.last_of_month();
-        let next_inspection = self.as_of.unwrap_or_else(|| jiff::ZonedDateTime::now().date());
+        let next_inspection = self.day();
         if by < next_inspection {
             return Err(allowed());
         }
@@ -115,6 +134,8 @@ impl Arguments {
     }
 }
 
+/// Name of the numbers.
+const JSON: &str = "due.json";
 /// Name of the journal of a run.
 const PART: &str = "due.part";
 

@@ -2,6 +2,7 @@
 
 use super::columns::{Heads, Stand, paragraph, table};
 use super::failure::Failure;
+use super::question::Answered;
 use super::recorded::Recorded;
 use super::running::Running;
 use super::{Format, Streams, pictures};
@@ -13,9 +14,10 @@ use crate::explain::{AttributionSettings, Explanation, ReworkBy, Sensitivity, ex
 use crate::forecast::scenario::Scenario;
 use crate::report::explain_json::{ExplanationJson, SensitivityJson};
 use crate::report::explain_words::{difference, factor_title, source_title, worth_measuring};
-use crate::report::json::json;
+use crate::report::json::json_with;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{always_signed, grouped, percent_in_tenths};
+use crate::report::provenance::Provenance;
 use crate::report::shares::share_bars;
 use crate::report::waterfall::waterfall;
 use std::path::PathBuf;
@@ -76,11 +78,16 @@ fn by(text: &str) -> std::result::Result<ReworkBy, String> {
 
 /// A result in the forms it is written in.
 struct Output<'a> {
-    /// Name of its files.
-    name: &'a str,
     text: String,
     json: String,
     draw: &'a dyn Fn() -> Result<String>,
+    provenance: Provenance,
+}
+
+/// What an answer of so many histories rests on, written under that name.
+fn traced(streams: &Streams, (seed, histories): (u64, u64), name: &str) -> Result<Provenance> {
+    let answered = Answered { seed: Some(seed), histories: Some(histories), day: None };
+    Ok(streams.question.provenance(answered)?.of_file(name))
 }
 
 impl Arguments {
@@ -95,11 +102,13 @@ impl Arguments {
         let Self { by, seed, histories, horizon: horizon_a, .. } = *self;
         let settings = AttributionSettings { by, seed, histories, horizon_a };
         let explanation = Running::new(self.threads, "cars")?.run(|watch| explain(a, b, &settings, watch))?;
+        let Explanation { seed, histories, .. } = explanation;
+        let provenance = traced(streams, (seed, histories), "difference.json")?;
         let output = Output {
-            name: "difference",
             text: two_cars(&explanation),
-            json: json(&ExplanationJson::new(&explanation))?,
+            json: json_with(&ExplanationJson::new(&explanation), &provenance)?,
             draw: &|| waterfall(&explanation),
+            provenance,
         };
         self.write(&output, streams)
     }
@@ -127,20 +136,21 @@ impl Arguments {
         let analysis = if self.by_input { sensitivity_by_input } else { sensitivity };
         let found = Running::new(self.threads, "points")?
             .run(|watch| analysis(scenario, self.horizon, design, watch))?;
+        let provenance = traced(streams, (found.seed, found.histories), "shares.json")?;
         let output = Output {
-            name: "shares",
             text: one_car(&found),
-            json: json(&SensitivityJson::new(&found))?,
+            json: json_with(&SensitivityJson::new(&found), &provenance)?,
             draw: &|| share_bars(&found),
+            provenance,
         };
         self.write(&output, streams)
     }
 
     fn write(&self, output: &Output, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let Output { name, text, json, draw } = output;
+        let Output { text, json, draw, provenance } = output;
         write!(streams.out, "{}", if self.format == Format::Json { json } else { text })?;
         if let Some(folder) = &self.out {
-            pictures::write(folder, name, (&draw()?, json), streams)?;
+            pictures::write_traced(folder, (&draw()?, json), provenance, streams)?;
         }
         Ok(())
     }

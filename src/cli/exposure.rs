@@ -3,13 +3,14 @@
 use super::climate_year::MONTHS;
 use super::columns::{Stand, facts, paragraph, table};
 use super::failure::Failure;
+use super::question::Answered;
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::cli::run::model;
 use crate::forecast::exposure_year::{ExposureMonth, ExposureYear, exposure_year};
 use crate::report::exposure_json::{ExposureJson, exposure_title};
 use crate::report::exposure_plot::exposure_plot;
-use crate::report::json::json;
+use crate::report::json::json_with;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{grouped, significant};
 use std::io::Write;
@@ -41,14 +42,15 @@ impl Arguments {
         let scenario = case::read_path(&self.case, &model()?)?;
         let year =
             exposure_year(&scenario, self.period).map_err(|error| error.about("period", "--period"))?;
-        let numbers = json(&ExposureJson::new(&year))?;
+        let provenance = streams.question.provenance(Answered::default())?.of_file("exposure.json");
+        let numbers = json_with(&ExposureJson::new(&year), &provenance)?;
         match self.format {
             Format::Json => write!(streams.out, "{numbers}")?,
             Format::Text => write(&year, streams.out)?,
         }
         if let Some(folder) = &self.out {
             let svg = exposure_plot(&year)?;
-            pictures::write(folder, "exposure", (&svg, &numbers), streams)?;
+            pictures::write_traced(folder, (&svg, &numbers), &provenance, streams)?;
         }
         Ok(())
     }

@@ -4,6 +4,7 @@ use super::criteria::CriteriaOption;
 use super::failure::Failure;
 use super::learned::LearnedOptions;
 use super::numbers::number;
+use super::question::Answered;
 use super::recorded::{CarSource, KnownCar};
 use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
@@ -13,8 +14,10 @@ use crate::forecast::scenario::{Scenario, Settings};
 use crate::inspection::{Updated, update};
 use crate::record::Unused;
 use crate::report::evidence::evidence;
-use crate::report::files::write_all;
-use crate::report::json::json;
+use crate::report::files::{FORECAST_CSV, FORECAST_JSON, write_all};
+use crate::report::json::json_with;
+use crate::report::provenance::Provenance;
+use crate::report::table::forecast_csv;
 use crate::report::text::answer;
 use crate::report::update_json::UpdateJson;
 use jiff::civil::Date;
@@ -57,8 +60,9 @@ impl Arguments {
         updated.forecast = self.day.read(updated.forecast)?;
         let of_record = |unused: &Vec<Unused>| UpdateJson::new(&updated, unused);
         let found = unused.as_ref().map_or_else(|| UpdateJson::of_case(&updated), of_record);
+        let provenance = traced(&updated.forecast, streams)?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", json(&found)?)?,
+            Format::Json => write!(streams.out, "{}", json_with(&found, &provenance)?)?,
             Format::Text => {
                 write!(streams.out, "{}", answer(&updated.forecast))?;
                 if found.is_of_a_known_car() {
@@ -68,7 +72,7 @@ impl Arguments {
         }
         stopped(updated.forecast.histories, streams)?;
         if let Some(folder) = &self.out {
-            let files = write_all(&updated, &found, (folder, streams.existing));
+            let files = write_all(&updated, (&found, &provenance), (folder, streams.existing));
             pictures::list(&files.map_err(Failure::writing)?, streams);
         }
         Ok(())
@@ -78,6 +82,22 @@ impl Arguments {
         let precision_a = self.precision;
         self.run.computed(|settings, watch| update(scenario, &Settings { precision_a, ..*settings }, watch))
     }
+}
+
+/// What a forecast rests on, with the day it is read on stated.
+fn traced(forecast: &Forecast, streams: &mut Streams) -> Result<Provenance> {
+    let Forecast { seed, histories, as_of, .. } = forecast;
+    let day = as_of.as_ref().map(|day| day.date);
+    match day {
+        Some(day) => streams.question.state("as_of", &day.to_string()),
+        None => streams.question.state("whole_life", "true"),
+    }
+    let answered = Answered { seed: Some(*seed), histories: Some(*histories), day };
+    Ok(streams
+        .question
+        .provenance(answered)?
+        .beside(FORECAST_CSV, &forecast_csv(forecast)?)
+        .of_file(FORECAST_JSON))
 }
 
 /// From which day the answer is read.

@@ -1,6 +1,7 @@
 //! `--posterior`: what a fleet's grades say of the shared inputs, in place of their priors.
 
 use super::record::read;
+use super::sources::file_name;
 use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::model::Model;
@@ -49,7 +50,7 @@ fn learned_from(folder: &Path) -> Result<String> {
     let r_hat = settled(&summary, &name)?;
     let apart = Some(r_hat).filter(|r_hat| *r_hat > AGREED);
     let apart = apart.map(|r_hat| format!(", whose runs do not agree yet: R-hat up to {r_hat:.2}"));
-    let folder = folder.display();
+    let folder = file_name(folder);
     Ok(format!("{observations} observations on {cars} cars ({folder}{})", apart.unwrap_or_default()))
 }
 

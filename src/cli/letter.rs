@@ -1,6 +1,7 @@
 //! `letter`: two pages for the owner of a car of the record, as HTML and PDF.
 
 use super::failure::Failure;
+use super::question::Answered;
 use super::run::RunOptions;
 use super::running::was_stopped;
 use super::{Format, Streams, pictures};
@@ -9,7 +10,8 @@ use crate::cli::run::model;
 use crate::error::{Error, Result, disturbs};
 use crate::record::{self, CarScenario, RecordedCar};
 use crate::report::document::{html::html, pdf::pdf};
-use crate::report::json::json;
+use crate::report::files::write_traced;
+use crate::report::json::json_with;
 use crate::report::letter::{
     ChoicePage, ComposedLetter, LetterRequest, compose, compose_with_choices, interactive_html, letter_day,
 };
@@ -19,6 +21,9 @@ use std::path::PathBuf;
 /// Most lines of a letterhead, and characters of a line [-].
 const LINES_MAX: usize = 6;
 const LINE_MAX: usize = 90;
+/// Names of the letter.
+const HTML: &str = "letter.html";
+const PDF: &str = "letter.pdf";
 
 /// Write the owner of a car two pages: how it stands, what moves the date, what comes next.
 #[derive(Debug, clap::Args)]
@@ -61,22 +66,28 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let opened = record::open(&self.record, &model()?)?;
+        let opened = record::open_to_read(&self.record, &model()?)?;
         let car = record::car(&opened, &self.car)?;
         let date = self.date(&car)?;
         let known = record::car_scenario(&opened, &self.car, Some(date))?;
         drop(opened);
-        let (ComposedLetter { fitted, notes }, choices) = self.written(&known, date)?;
+        let (composed, choices) = self.written(&known, date)?;
+        let ComposedLetter { mut fitted, notes, answered_by } = composed;
+        streams.question.state("as_of", &date.to_string());
+        let (seed, histories) = answered_by;
+        let answered = Answered { seed: Some(seed), histories: Some(histories), day: Some(date) };
+        let provenance = streams.question.provenance(answered)?;
+        fitted.keywords = Some(provenance.of_file(PDF).to_line());
         let page = match &choices {
             Some(choices) => interactive_html(&fitted.document, choices)?,
             None => html(&fitted.document),
         };
-        let files = [("letter.html", page.into_bytes()), ("letter.pdf", pdf(&fitted)?)];
+        let files = vec![(HTML.to_owned(), page.into_bytes()), (PDF.to_owned(), pdf(&fitted)?)];
         if self.format == Format::Json {
-            write!(streams.out, "{}", json(&fitted.document)?)?;
+            write!(streams.out, "{}", json_with(&fitted.document, &provenance.of_file(HTML))?)?;
         }
-        let files = files.map(|(name, bytes)| (name.to_owned(), bytes));
-        pictures::write_all(&files, &self.out, streams)?;
+        let written = write_traced(files, &provenance, (&self.out, streams.existing));
+        pictures::list(&written.map_err(Failure::writing)?, streams);
         for note in notes {
             let words = format!("for the workshop, not in the letter: {note}");
             match self.format {

@@ -128,6 +128,16 @@ impl SampleClimates {
         nearest.ok_or_else(|| Error::invalid("climate samples", "none", "at least one"))
     }
 
+    /// The embedded file of the sample `id`, packed as it stands in `climate-samples/`.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] for an unknown id, with the nearest known one.
+    pub fn file(&self, id: &str) -> Result<&'static [u8]> {
+        let info = self.info(id)?;
+        let embedded = FILES.iter().find(|(file, _)| *file == info.file);
+        embedded.map(|(_, bytes)| *bytes).ok_or_else(|| unknown(id, &self.0))
+    }
+
     /// The climate of the sample `id`.
     ///
     /// # Errors
@@ -142,8 +152,7 @@ impl SampleClimates {
     /// ```
     pub fn climate(&self, id: &str) -> Result<ClimateRecord> {
         let info = self.info(id)?;
-        let embedded = FILES.iter().find(|(file, _)| *file == info.file);
-        let (_, bytes) = embedded.ok_or_else(|| unknown(id, &self.0))?;
+        let bytes = self.file(id)?;
         let read = read::read_bytes(&format!("climate-samples/{}", info.file), bytes)?;
         let record = ClimateRecord {
             name: info.id.clone(),
@@ -185,6 +194,15 @@ pub(super) fn nearest_sample(means: &AnnualMeans) -> Result<SampleInfo> {
 /// As [`SampleClimates::climate`].
 pub fn sample(id: &str) -> Result<ClimateRecord> {
     SampleClimates::published()?.climate(id)
+}
+
+/// Name and bytes of the embedded file of one sample.
+///
+/// # Errors
+/// As [`SampleClimates::file`].
+pub fn sample_file(id: &str) -> Result<(String, &'static [u8])> {
+    let samples = SampleClimates::published()?;
+    Ok((samples.info(id)?.file.clone(), samples.file(id)?))
 }
 
 fn unknown(id: &str, known: &[SampleInfo]) -> Error {

@@ -12,6 +12,11 @@ pub(crate) fn digest<'a>(parts: impl IntoIterator<Item = &'a [u8]>) -> String {
     hash.finalize().iter().fold(String::new(), |digits, byte| digits + &format!("{byte:02x}"))
 }
 
+/// SHA-256 of the bytes of a file, as any other program computes it.
+pub(crate) fn file_digest(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().fold(String::new(), |digits, byte| digits + &format!("{byte:02x}"))
+}
+
 /// Key of a computation that can be carried on: the version of the program and all that goes in.
 pub(super) fn question_key(parts: impl IntoIterator<Item = String>) -> String {
     let parts: Vec<String> = std::iter::once(env!("CARGO_PKG_VERSION").to_owned()).chain(parts).collect();
@@ -20,13 +25,17 @@ pub(super) fn question_key(parts: impl IntoIterator<Item = String>) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::digest;
+    use super::{digest, file_digest};
 
     /// FIPS 180-4, SHA-256 of the empty message.
     #[test]
     fn published_digest_of_nothing() {
         let published = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855";
         assert_eq!(digest([]), published);
+        assert_eq!(file_digest(b""), published);
+        // the same standard, one block
+        let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+        assert_eq!(file_digest(b"abc"), abc);
     }
 
     #[test]

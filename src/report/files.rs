@@ -10,8 +10,9 @@ use crate::report::{
     dots::dot_plot,
     fan::loss_fan,
     grades::grade_by_year,
-    json::json,
+    json::json_with,
     picture::{PNG_SCALE, png},
+    provenance::{Provenance, marked},
     shift_plot::shift_plot,
     table::forecast_csv,
     update_json::UpdateJson,
@@ -32,6 +33,17 @@ pub enum Existing {
     Replaced,
 }
 
+/// Names of the files of a forecast and of a comparison.
+pub const FORECAST_JSON: &str = "forecast.json";
+/// Its table.
+pub const FORECAST_CSV: &str = "forecast.csv";
+/// Table of a work list.
+pub const DUE_CSV: &str = "due.csv";
+/// Numbers of a comparison.
+pub const COMPARE_JSON: &str = "compare.json";
+/// Its table.
+pub const COMPARE_CSV: &str = "compare.csv";
+
 /// Name of the list in a folder of what the program wrote there: digests and names.
 const WRITTEN: &str = ".ferrowane";
 
@@ -45,7 +57,7 @@ const WRITTEN: &str = ".ferrowane";
 /// [`Error::Io`] naming the file that could not be written; errors of the pictures, before anything is written.
 pub fn write_all(
     updated: &Updated,
-    answer: &UpdateJson,
+    (answer, provenance): (&UpdateJson, &Provenance),
     (folder, existing): (&Path, Existing),
 ) -> Result<Vec<PathBuf>> {
     let forecast = &updated.forecast;
@@ -63,24 +75,46 @@ pub fn write_all(
         files.push((format!("{name}.png"), png(&svg, PNG_SCALE)?));
         files.push((format!("{name}.svg"), svg.into_bytes()));
     }
-    files.push(("forecast.json".to_owned(), json(answer)?.into_bytes()));
-    files.push(("forecast.csv".to_owned(), forecast_csv(forecast)?.into_bytes()));
-    write_files(&files, folder, existing)
+    let numbers = json_with(answer, &provenance.of_file(FORECAST_JSON))?;
+    files.push((FORECAST_JSON.to_owned(), numbers.into_bytes()));
+    files.push((FORECAST_CSV.to_owned(), forecast_csv(forecast)?.into_bytes()));
+    write_traced(files, provenance, (folder, existing))
 }
 
 /// Writes a comparison: two pictures, each as SVG and PNG, and its numbers as JSON and CSV; as [`write_all`].
 ///
 /// # Errors
 /// As [`write_all`].
-pub fn write_comparison(comparison: &Comparison, folder: &Path, existing: Existing) -> Result<Vec<PathBuf>> {
+pub fn write_comparison(
+    comparison: &Comparison,
+    provenance: &Provenance,
+    (folder, existing): (&Path, Existing),
+) -> Result<Vec<PathBuf>> {
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
     for (name, svg) in [("compare", compare_plot(comparison)?), ("shifts", shift_plot(comparison)?)] {
         files.push((format!("{name}.png"), png(&svg, PNG_SCALE)?));
         files.push((format!("{name}.svg"), svg.into_bytes()));
     }
-    files.push(("compare.json".to_owned(), json(&ComparisonJson::new(comparison))?.into_bytes()));
-    files.push(("compare.csv".to_owned(), comparison_csv(comparison)?.into_bytes()));
-    write_files(&files, folder, existing)
+    let numbers = json_with(&ComparisonJson::new(comparison), &provenance.of_file(COMPARE_JSON))?;
+    files.push((COMPARE_JSON.to_owned(), numbers.into_bytes()));
+    files.push((COMPARE_CSV.to_owned(), comparison_csv(comparison)?.into_bytes()));
+    write_traced(files, provenance, (folder, existing))
+}
+
+/// Writes files by name and content, pictures and pages with what they rest on; as [`write_all`].
+///
+/// # Errors
+/// As [`write_files`].
+pub fn write_traced(
+    files: Vec<(String, Vec<u8>)>,
+    provenance: &Provenance,
+    (folder, existing): (&Path, Existing),
+) -> Result<Vec<PathBuf>> {
+    let marked = |(name, bytes): (String, Vec<u8>)| {
+        let bytes = marked(&name, bytes, provenance);
+        (name, bytes)
+    };
+    write_files(&files.into_iter().map(marked).collect::<Vec<_>>(), folder, existing)
 }
 
 /// Writes files by name and content; as [`write_all`].

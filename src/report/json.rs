@@ -2,6 +2,8 @@
 
 use crate::error::{Error, Result};
 use crate::report::number_words::rounded;
+use crate::report::provenance::Provenance;
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Number, Value};
 
@@ -19,6 +21,24 @@ pub fn json(value: &impl Serialize) -> Result<String> {
         |reason: serde_json::Error| Error::invalid("JSON", reason.to_string(), "a value with text keys");
     let tree = in_digits(serde_json::to_value(value).map_err(refused)?);
     Ok(serde_json::to_string_pretty(&tree).map_err(refused)? + "\n")
+}
+
+/// As [`json`], with what the answer rests on.
+///
+/// # Errors
+/// As [`json`].
+pub fn json_with(value: &impl Serialize, provenance: &Provenance) -> Result<String> {
+    json(&Traced { answer: value, provenance })
+}
+
+/// An answer with what it rests on.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(rename = "{T}")]
+pub struct Traced<'a, T> {
+    #[serde(flatten)]
+    answer: &'a T,
+    /// What it rests on.
+    provenance: &'a Provenance,
 }
 
 fn in_digits(value: Value) -> Value {

@@ -12,11 +12,10 @@ pub use evidence::overview;
 use crate::explain::response_curves::RateCurves;
 use crate::explain::sensitivity::GroupIndex;
 use crate::inspection::coverage::CoverageStatistics;
-use crate::record::digest;
-use crate::reference::TABLES;
 use crate::report::document::html::{escaped, joined};
 use crate::report::notice::NOTICE;
 use crate::report::number_words::grouped;
+use crate::report::provenance::tables_sha256;
 use crate::validation::inspections::InspectedShare;
 use crate::validation::known::{CalibrationRun, KnownLimit};
 use crate::validation::seeds::SeedScatter;
@@ -51,7 +50,7 @@ impl<'a> ValidationJson<'a> {
     pub fn new(found: &'a Validation) -> Self {
         Self {
             version: env!("CARGO_PKG_VERSION"),
-            tables_sha256: tables_digest(),
+            tables_sha256: tables_sha256().to_owned(),
             checks: &found.checks,
             site_scatter: &found.site_scatter,
             inspected: &found.inspected,
@@ -65,11 +64,6 @@ impl<'a> ValidationJson<'a> {
             cautions: [NOTICE],
         }
     }
-}
-
-/// One digest over all tables of `shared/`, names and contents.
-fn tables_digest() -> String {
-    digest(TABLES.iter().flat_map(|(name, text)| [name.as_bytes(), text.as_bytes()]))
 }
 
 /// How many checks hold, in words.
@@ -98,7 +92,7 @@ pub fn validation_page(found: &Validation, pictures: &[String; 2]) -> String {
         tables::variance(&found.by_input, &found.coefficients),
         sections::limits(&found.limits),
         tables::coefficients(&found.coefficients),
-        sections::again(&tables_digest()),
+        sections::again(tables_sha256()),
     ];
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\

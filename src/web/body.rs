@@ -54,8 +54,8 @@ impl<S: Send + Sync> FromRequest<S> for Json {
 pub(super) struct Body<T> {
     /// The body as that type.
     pub(super) value: T,
-    /// The same as text with its keys in order, which identifies the request.
-    pub(super) text: String,
+    /// The same as JSON; its text has the keys in order, and identifies the request.
+    pub(super) json: Value,
 }
 
 impl<S: Send + Sync, T: JsonSchema + DeserializeOwned + Send + 'static> FromRequest<S> for Body<T> {
@@ -63,7 +63,7 @@ impl<S: Send + Sync, T: JsonSchema + DeserializeOwned + Send + 'static> FromRequ
 
     async fn from_request(request: Request, state: &S) -> Result<Self, Problem> {
         let Json(json) = Json::from_request(request, state).await?;
-        blocking(move || Ok(Self { value: case::shaped(&json)?, text: json.to_string() })).await
+        blocking(move || Ok(Self { value: case::shaped(&json)?, json })).await
     }
 }
 

@@ -1,14 +1,18 @@
 //! `GET /api/cars/{ref}/compare`: a car of the record under several choices from a day on, given all that was seen on it.
 
+use super::asking::{Asking, ComputedBy};
+use super::compare::compared_by;
 use super::compute::{RequestWatch, Workload};
 use super::query::{MAX_HISTORIES, Query, RunQuery, day};
+use super::record::with_known;
 use super::record_path::{RecordPath, today};
-use super::response::{Reply, json_reply};
+use super::response::{Reply, json_traced};
 use super::state::Shared;
 use crate::case::vary::choices_by_name;
 use crate::inspection::paired::{Known, paired};
-use crate::record::{self, CarScenario};
-use crate::report::compare::{Comparison, ComparisonJson};
+use crate::record::CarScenario;
+use crate::report::compare::{Comparison, ComparisonJson, comparison_csv};
+use crate::report::files::COMPARE_CSV;
 use axum::extract::{Path, State};
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -48,8 +52,9 @@ pub(super) async fn changes(
     State(state): State<Shared>,
     Path(reference): Path<String>,
     Query(query): Query<ChangesQuery>,
+    asking: Asking,
 ) -> Reply {
-    let car = record.read(move |record| record::car_scenario(record, &reference, None)).await?;
+    let (known, car) = record.read(move |record| with_known(record, &reference, None)).await?;
     let ChangesQuery { vary, as_of, from, histories, seed, horizon } = query;
     let settings = RunQuery { histories, seed, horizon }.settings();
     let as_of = as_of.as_deref().map(day).transpose()?.unwrap_or_else(today);
@@ -62,5 +67,8 @@ pub(super) async fn changes(
         let found = paired(&choices.scenarios(), Known::OfFirst, &settings, watch)?;
         Ok(Comparison { unused, ..Comparison::of_choices(&choices, Known::OfFirst, found)? })
     };
-    json_reply(&ComparisonJson::new(&state.queue.compute(Workload::Long, work).await?))
+    let found = state.queue.compute(Workload::Long, work).await?;
+    let by = ComputedBy { day: Some(as_of), ..compared_by(&found) };
+    let provenance = asking.of_cars(&known, by).beside(COMPARE_CSV, &comparison_csv(&found)?);
+    json_traced(&ComparisonJson::new(&found), &provenance)
 }

@@ -1,18 +1,20 @@
 //! `POST /api/compare`: one car under several choices, or several cars, in the same histories.
 
+use super::asking::{Asking, ComputedBy};
 use super::body::{Body, scenario_below};
 use super::cache::ComputeRequest;
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
-use super::response::{Reply, json_reply};
+use super::response::{Reply, json_traced};
 use super::state::Shared;
 use crate::case::raw::Case;
 use crate::case::vary::{Choices, cars, choices_by_name};
 use crate::error::{Error, Result};
 use crate::inspection::paired::{Known, paired};
 use crate::model::Model;
-use crate::report::compare::{Comparison, ComparisonJson};
+use crate::report::compare::{Comparison, ComparisonJson, comparison_csv};
+use crate::report::files::COMPARE_CSV;
 use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -43,9 +45,18 @@ pub(super) struct CompareRequest {
 pub(super) async fn compare(
     State(state): State<Shared>,
     Query(run): Query<RunQuery>,
+    asking: Asking,
     body: Body<CompareRequest>,
 ) -> Reply {
-    json_reply(&ComparisonJson::new(&*comparison(&state, body, run).await?))
+    let request = body.json.clone();
+    let found = comparison(&state, body, run).await?;
+    let provenance = asking.of_body(&request, compared_by(&found))?;
+    json_traced(&ComparisonJson::new(&found), &provenance.beside(COMPARE_CSV, &comparison_csv(&found)?))
+}
+
+/// Histories of a comparison.
+pub(super) fn compared_by(found: &Comparison) -> ComputedBy {
+    ComputedBy::histories(found.paired.seed, found.paired.histories)
 }
 
 /// The comparison of a request.
@@ -55,7 +66,7 @@ pub(super) async fn comparison(
     run: RunQuery,
 ) -> std::result::Result<Arc<Comparison>, Problem> {
     let settings = run.settings();
-    let key = format!("{settings:?} {}", body.text);
+    let key = format!("{settings:?} {}", body.json);
     let model = Arc::clone(&state.options.model);
     let work = move |watch: RequestWatch| {
         let (choices, known) = choices(&body.value, &model)?;

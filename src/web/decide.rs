@@ -1,10 +1,11 @@
 //! `POST /api/decide`: what is worth doing to the member, when, and what goes with it.
 
+use super::asking::{Asking, ComputedBy};
 use super::body::{Body, scenario_below};
 use super::compute::Workload;
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
-use super::response::{Reply, json_reply};
+use super::response::{Reply, json_traced};
 use super::state::Shared;
 use crate::case::costs;
 use crate::case::raw::Case;
@@ -32,9 +33,12 @@ pub(super) struct DecideRequest {
 pub(super) async fn decide(
     State(state): State<Shared>,
     Query(run): Query<RunQuery>,
+    asking: Asking,
     body: Body<DecideRequest>,
 ) -> Reply {
-    json_reply(&DecisionJson::new(&decision(&state, body.value, run).await?))
+    let found = decision(&state, body.value, run).await?;
+    let by = ComputedBy::histories(found.seed, found.histories);
+    json_traced(&DecisionJson::new(&found), &asking.of_body(&body.json, by)?)
 }
 
 /// The decision of a request.

@@ -1,10 +1,11 @@
 //! `POST /api/explain`: why two cars differ, or what carries the uncertainty of one.
 
+use super::asking::{Asking, ComputedBy};
 use super::body::{Body, scenario_below};
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
-use super::response::{Reply, json_reply};
+use super::response::{Reply, json_traced};
 use super::state::Shared;
 use crate::case::raw::Case;
 use crate::error::{Error, Result};
@@ -58,11 +59,25 @@ pub(super) enum ExplainResult {
 pub(super) async fn explain(
     State(state): State<Shared>,
     Query(run): Query<RunQuery>,
+    asking: Asking,
     body: Body<ExplainRequest>,
 ) -> Reply {
-    match &explanation(&state, body.value, run).await? {
-        ExplainResult::Two(found) => json_reply(&ExplainJson::Two(Box::new(ExplanationJson::new(found)))),
-        ExplainResult::One(found) => json_reply(&ExplainJson::One(Box::new(SensitivityJson::new(found)))),
+    let found = explanation(&state, body.value, run).await?;
+    let provenance = asking.of_body(&body.json, found.computed_by())?;
+    let answer = match &found {
+        ExplainResult::Two(found) => ExplainJson::Two(Box::new(ExplanationJson::new(found))),
+        ExplainResult::One(found) => ExplainJson::One(Box::new(SensitivityJson::new(found))),
+    };
+    json_traced(&answer, &provenance)
+}
+
+impl ExplainResult {
+    /// Its histories.
+    pub(super) fn computed_by(&self) -> ComputedBy {
+        match self {
+            Self::Two(found) => ComputedBy::histories(found.seed, found.histories),
+            Self::One(found) => ComputedBy::histories(found.seed, found.histories),
+        }
     }
 }
 

@@ -1,10 +1,11 @@
 //! `POST /api/exposure`: month by month, what the steel of a case goes through in its store; and the case as a file.
 
+use super::asking::{Asking, ComputedBy};
 use super::body::Json;
 use super::compute::Workload;
 use super::problem::Problem;
 use super::query::Query;
-use super::response::{Reply, json_reply, reply};
+use super::response::{Reply, json_traced, reply};
 use super::state::Shared;
 use crate::case;
 use crate::forecast::exposure_year::{ExposureYear, exposure_year};
@@ -29,9 +30,11 @@ pub(super) struct PeriodQuery {
 pub(super) async fn exposure(
     State(state): State<Shared>,
     Query(query): Query<PeriodQuery>,
+    asking: Asking,
     Json(case): Json,
 ) -> Reply {
-    json_reply(&ExposureJson::new(&year(&state, case, query.period).await?))
+    let year = year(&state, case.clone(), query.period).await?;
+    json_traced(&ExposureJson::new(&year), &asking.of_body(&case, ComputedBy::default())?)
 }
 
 /// The year of a storage period.

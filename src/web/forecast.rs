@@ -1,15 +1,18 @@
 //! `POST /api/forecast` and `/api/forecast.csv`: the numbers of a forecast.
 
+use super::asking::{Asking, ComputedBy};
 use super::body::Json;
 use super::cache::ComputeRequest;
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
 use super::record_path::today;
-use super::response::{Reply, json_reply, reply};
+use super::response::{Reply, json_traced, reply};
 use super::state::Shared;
 use crate::case;
+use crate::forecast::Forecast;
 use crate::inspection::{Updated, update};
+use crate::report::files::FORECAST_CSV;
 use crate::report::table::forecast_csv;
 use crate::report::update_json::UpdateJson;
 use axum::extract::State;
@@ -20,9 +23,19 @@ use std::sync::Arc;
 pub(super) async fn as_json(
     State(state): State<Shared>,
     Query(run): Query<RunQuery>,
+    asking: Asking,
     Json(case): Json,
 ) -> Reply {
-    json_reply(&UpdateJson::of_case(&*updated(&state, case, run).await?))
+    let found = updated(&state, case.clone(), run).await?;
+    let provenance = asking.of_body(&case, computed_by(&found.forecast))?;
+    let provenance = provenance.beside(FORECAST_CSV, &forecast_csv(&found.forecast)?);
+    json_traced(&UpdateJson::of_case(&found), &provenance)
+}
+
+/// Histories and day of a forecast.
+pub(super) fn computed_by(forecast: &Forecast) -> ComputedBy {
+    let day = forecast.as_of.as_ref().map(|as_of| as_of.date);
+    ComputedBy { day, ..ComputedBy::histories(forecast.seed, forecast.histories) }
 }
 
 /// `POST /api/forecast.csv`

@@ -1,8 +1,10 @@
 //! `GET /api/cars/{ref}/letter.html` and `.pdf`: the letter of a day to the owner of a car.
 
+use super::asking::{Asking, ComputedBy};
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
 use super::query::{DayQuery, Query};
+use super::record::with_known;
 use super::record_path::RecordPath;
 use super::response::{Reply, reply};
 use super::state::Shared;
@@ -11,7 +13,8 @@ use crate::record;
 use crate::report::document::FittedLetter;
 use crate::report::document::html::html;
 use crate::report::document::pdf::pdf;
-use crate::report::letter::{LetterRequest, compose, letter_day};
+use crate::report::letter::{ComposedLetter, LetterRequest, compose, letter_day};
+use crate::report::provenance::{Provenance, marked};
 use axum::extract::{Path, State};
 
 /// The letter of the day of the query.
@@ -19,20 +22,29 @@ async fn letter(
     record: RecordPath,
     state: &Shared,
     reference: String,
-    query: &DayQuery,
-) -> std::result::Result<FittedLetter, Problem> {
+    (query, asking): (&DayQuery, Asking),
+) -> std::result::Result<TracedLetter, Problem> {
     let date = query.day()?;
     let car = record.read(move |record| {
         let registered = record::car(record, &reference)?.first_registration;
         letter_day(registered, date).map_err(|error| error.about("date", "as_of"))?;
-        record::car_scenario(record, &reference, Some(date))
+        with_known(record, &reference, Some(date))
     });
-    let car = car.await?;
+    let (known, car) = car.await?;
     let work = move |watch: RequestWatch| {
         let fields = LetterRequest { known: &car, date, letterhead: &[], costs: None };
-        Ok(compose(&fields, &Settings::default(), watch)?.fitted)
+        compose(&fields, &Settings::default(), watch)
     };
-    state.queue.compute(Workload::Long, work).await
+    let ComposedLetter { fitted, answered_by: (seed, histories), .. } =
+        state.queue.compute(Workload::Long, work).await?;
+    let by = ComputedBy { day: Some(date), ..ComputedBy::histories(seed, histories) };
+    Ok(TracedLetter { fitted, provenance: asking.of_cars(&known, by) })
+}
+
+/// A letter and what it rests on.
+struct TracedLetter {
+    fitted: FittedLetter,
+    provenance: Provenance,
 }
 
 /// `GET /api/cars/{ref}/letter.html`
@@ -41,9 +53,11 @@ pub(super) async fn letter_html(
     State(state): State<Shared>,
     Path(reference): Path<String>,
     Query(day): Query<DayQuery>,
+    asking: Asking,
 ) -> Reply {
-    let fitted = letter(record, &state, reference, &day).await?;
-    Ok(reply("text/html; charset=utf-8", html(&fitted.document)))
+    let TracedLetter { fitted, provenance } = letter(record, &state, reference, (&day, asking)).await?;
+    let page = html(&fitted.document).into_bytes();
+    Ok(reply("text/html; charset=utf-8", marked("letter.html", page, &provenance)))
 }
 
 /// `GET /api/cars/{ref}/letter.pdf`
@@ -52,7 +66,9 @@ pub(super) async fn letter_pdf(
     State(state): State<Shared>,
     Path(reference): Path<String>,
     Query(day): Query<DayQuery>,
+    asking: Asking,
 ) -> Reply {
-    let fitted = letter(record, &state, reference, &day).await?;
+    let TracedLetter { mut fitted, provenance } = letter(record, &state, reference, (&day, asking)).await?;
+    fitted.keywords = Some(provenance.of_file("letter.pdf").to_line());
     Ok(reply("application/pdf", pdf(&fitted)?))
 }

@@ -1,12 +1,13 @@
 //! `POST /api/picture/...`: the pictures of the results, as SVG or PNG.
 
+use super::asking::{Asking, ComputedBy};
 use super::body::{Body, Json};
-use super::compare::{CompareRequest, comparison};
+use super::compare::{CompareRequest, compared_by, comparison};
 use super::compute::{RequestWatch, Workload};
 use super::decide::{DecideRequest, decision};
 use super::explain::{ExplainRequest, ExplainResult, explanation};
 use super::exposure::year;
-use super::forecast::updated;
+use super::forecast::{computed_by, updated};
 use super::operation::Operation;
 use super::query::{MAX_HISTORIES, Query, RunQuery};
 use super::response::{Reply, reply};
@@ -23,6 +24,7 @@ use crate::report::exposure_plot::exposure_plot;
 use crate::report::fan::loss_fan;
 use crate::report::grades::grade_by_year;
 use crate::report::picture::{PNG_SCALE, png};
+use crate::report::provenance::{Provenance, marked};
 use crate::report::shares::share_bars;
 use crate::report::shift_plot::shift_plot;
 use crate::report::waterfall::waterfall;
@@ -95,9 +97,13 @@ pub(super) fn operations() -> Vec<Operation> {
 }
 
 fn of_forecast(path: &'static str, draw: DrawSvg<Forecast>) -> Operation {
-    let handler = move |State(state): State<Shared>, Query(query): Query<PictureQuery>, Json(case): Json| async move {
-        let found = updated(&state, case, query.run()).await?;
-        drawn(&state, query.format, draw(&found.forecast)).await
+    let handler = move |State(state): State<Shared>,
+                        Query(query): Query<PictureQuery>,
+                        asking: Asking,
+                        Json(case): Json| async move {
+        let found = updated(&state, case.clone(), query.run()).await?;
+        let provenance = asking.of_body(&case, computed_by(&found.forecast))?;
+        drawn(&state, query.format, draw(&found.forecast), provenance).await
     };
     picture(Operation::post(path, handler).body::<Case>())
 }
@@ -105,9 +111,12 @@ fn of_forecast(path: &'static str, draw: DrawSvg<Forecast>) -> Operation {
 fn of_comparison(path: &'static str, draw: DrawSvg<Comparison>) -> Operation {
     let handler = move |State(state): State<Shared>,
                         Query(query): Query<PictureQuery>,
+                        asking: Asking,
                         body: Body<CompareRequest>| async move {
+        let request = body.json.clone();
         let found = comparison(&state, body, query.run()).await?;
-        drawn(&state, query.format, draw(&found)).await
+        let provenance = asking.of_body(&request, compared_by(&found))?;
+        drawn(&state, query.format, draw(&found), provenance).await
     };
     picture(Operation::post(path, handler).body::<CompareRequest>())
 }
@@ -116,38 +125,54 @@ fn picture(operation: Operation) -> Operation {
     operation.query::<PictureQuery>().text("image/svg+xml").text("image/png")
 }
 
-async fn exposure(State(state): State<Shared>, Query(query): Query<PictureQuery>, Json(case): Json) -> Reply {
-    let year = year(&state, case, query.period).await?;
-    drawn(&state, query.format, exposure_plot(&year)).await
+async fn exposure(
+    State(state): State<Shared>,
+    Query(query): Query<PictureQuery>,
+    asking: Asking,
+    Json(case): Json,
+) -> Reply {
+    let year = year(&state, case.clone(), query.period).await?;
+    let provenance = asking.of_body(&case, ComputedBy::default())?;
+    drawn(&state, query.format, exposure_plot(&year), provenance).await
 }
 
 /// Two cars make a picture of their difference, one car of its shares.
 async fn differences(
     State(state): State<Shared>,
     Query(query): Query<PictureQuery>,
+    asking: Asking,
     body: Body<ExplainRequest>,
 ) -> Reply {
-    let svg = match explanation(&state, body.value, query.run()).await? {
+    let found = explanation(&state, body.value, query.run()).await?;
+    let provenance = asking.of_body(&body.json, found.computed_by())?;
+    let svg = match found {
         ExplainResult::Two(difference) => waterfall(&difference),
         ExplainResult::One(shares) => share_bars(&shares),
     };
-    drawn(&state, query.format, svg).await
+    drawn(&state, query.format, svg, provenance).await
 }
 
 async fn costs(
     State(state): State<Shared>,
     Query(query): Query<PictureQuery>,
+    asking: Asking,
     body: Body<DecideRequest>,
 ) -> Reply {
     let found = decision(&state, body.value, query.run()).await?;
-    drawn(&state, query.format, cost_plot(&found)).await
+    let by = ComputedBy::histories(found.seed, found.histories);
+    drawn(&state, query.format, cost_plot(&found), asking.of_body(&body.json, by)?).await
 }
 
-async fn drawn(state: &Shared, format: Option<PictureFormat>, svg: Result<String>) -> Reply {
+async fn drawn(
+    state: &Shared,
+    format: Option<PictureFormat>,
+    svg: Result<String>,
+    provenance: Provenance,
+) -> Reply {
     let svg = svg?;
     if format != Some(PictureFormat::Png) {
-        return Ok(reply("image/svg+xml", svg));
+        return Ok(reply("image/svg+xml", marked("picture.svg", svg.into_bytes(), &provenance)));
     }
-    let work = move |_: RequestWatch| png(&svg, PNG_SCALE);
+    let work = move |_: RequestWatch| Ok(marked("picture.png", png(&svg, PNG_SCALE)?, &provenance));
     Ok(reply("image/png", state.queue.compute(Workload::Quick, work).await?))
 }

@@ -1,13 +1,15 @@
 //! `/api/cars`: the workshop's record, opened anew for each request on a thread of its own.
 
+use super::asking::{Asking, ComputedBy};
 use super::changes::{ChangesQuery, changes};
 use super::compute::{RequestWatch, Workload};
+use super::forecast::computed_by;
 use super::inspections::{InspectionRequest, add_inspection};
 use super::letters::{letter_html, letter_pdf};
 use super::operation::Operation;
 use super::query::{DayQuery, KnownCarQuery, Query, day};
 use super::record_path::{RecordPath, today};
-use super::response::{Reply, json_reply};
+use super::response::{Reply, json_reply, json_traced};
 use super::state::Shared;
 use crate::case;
 use crate::error::{Error, Result};
@@ -15,10 +17,16 @@ use crate::forecast::as_of::age_read_on;
 use crate::inspection::{Updated, update};
 use crate::record::worklist::WorkList;
 use crate::record::worklist_run::{Journal, RecordSource, run_work_list};
-use crate::record::{self, CarListing, CarWithEntries, Entry, PlanningPeriod};
+use crate::record::{
+    self, CarListing, CarScenario, CarWithEntries, Entry, KnownOfCars, PlanningPeriod, Record,
+};
 use crate::report::compare::ComparisonJson;
+use crate::report::files::{DUE_CSV, FORECAST_CSV};
+use crate::report::json::Traced;
 use crate::report::notice::WithNotice;
+use crate::report::table::forecast_csv;
 use crate::report::update_json::UpdateJson;
+use crate::report::worklist::work_csv;
 use axum::extract::{Path, State};
 use jiff::civil::Date;
 use schemars::JsonSchema;
@@ -45,13 +53,13 @@ pub(super) fn operations() -> Vec<Operation> {
         Operation::get("/api/cars/{ref}/forecast", forecast)
             .summary("The car's forecast, updated by what was observed on it, and what it was before")
             .query::<KnownCarQuery>()
-            .json::<UpdateJson>(),
+            .json::<Traced<'_, UpdateJson>>(),
         Operation::get("/api/cars/{ref}/compare", changes)
             .summary(
                 "What would another choice move on this car from a day on, given what was observed on it?",
             )
             .query::<ChangesQuery>()
-            .json::<ComparisonJson<'static>>(),
+            .json::<Traced<'_, ComparisonJson<'static>>>(),
         Operation::get("/api/cars/{ref}/letter.html", letter_html)
             .summary("The owner's letter of a day as a page")
             .query::<DayQuery>()
@@ -63,7 +71,7 @@ pub(super) fn operations() -> Vec<Operation> {
         Operation::get("/api/due", due_list)
             .summary("Which cars come next?")
             .query::<MonthQuery>()
-            .json::<WithNotice<'_, WorkList>>(),
+            .json::<Traced<'_, WithNotice<'_, WorkList>>>(),
         Operation::post("/api/cars/{ref}/inspections", add_inspection)
             .summary("Add an inspection of one location; a correction supersedes")
             .body::<InspectionRequest>()
@@ -98,9 +106,10 @@ async fn forecast(
     State(state): State<Shared>,
     Path(reference): Path<String>,
     Query(query): Query<KnownCarQuery>,
+    asking: Asking,
 ) -> Reply {
     let as_of = query.as_of.as_deref().map(day).transpose()?;
-    let car = record.read(move |record| record::car_scenario(record, &reference, None)).await?;
+    let (known, car) = record.read(move |record| with_known(record, &reference, None)).await?;
     let (scenario, settings) = (car.scenario, query.settings());
     let named = |error: Error| error.about("date", "as_of");
     if let Some(date) = as_of {
@@ -116,7 +125,19 @@ async fn forecast(
         Ok(Updated { forecast, prior, evidence })
     };
     let updated = state.queue.compute(Workload::Long, work).await?;
-    json_reply(&UpdateJson::new(&updated, &car.unused))
+    let provenance = asking.of_cars(&known, computed_by(&updated.forecast));
+    let provenance = provenance.beside(FORECAST_CSV, &forecast_csv(&updated.forecast)?);
+    json_traced(&UpdateJson::new(&updated, &car.unused), &provenance)
+}
+
+/// A car with what is known of it, and the digest of that.
+pub(super) fn with_known(
+    record: &Record,
+    reference: &str,
+    until: Option<Date>,
+) -> Result<(KnownOfCars, CarScenario)> {
+    let known = record::known_of(record, &[reference.to_owned()], until)?;
+    Ok((known, record::car_scenario(record, reference, until)?))
 }
 
 /// Month of a work list.
@@ -143,14 +164,23 @@ impl MonthQuery {
 }
 
 /// `GET /api/due`
-async fn due_list(record: RecordPath, State(state): State<Shared>, Query(query): Query<MonthQuery>) -> Reply {
+async fn due_list(
+    record: RecordPath,
+    State(state): State<Shared>,
+    Query(query): Query<MonthQuery>,
+    asking: Asking,
+) -> Reply {
     let made_on = query.as_of.as_deref().map(day).transpose()?.unwrap_or_else(today);
     let period =
         PlanningPeriod { next_inspection: made_on, by: query.end(made_on)?, late_cost: 0.5, costs: None };
     let RecordPath { path, model } = record;
     let work = move |watch: RequestWatch| {
+        let known = record::known_of(&record::open_to_read(&path, &model)?, &[], None)?;
         let source = RecordSource { file: &path, model: &model };
-        run_work_list(source, &period, &Journal::default(), watch)
+        Ok((known, run_work_list(source, &period, &Journal::default(), watch)?))
     };
-    json_reply(&WithNotice::new(&state.queue.compute(Workload::Long, work).await?))
+    let (known, list) = state.queue.compute(Workload::Long, work).await?;
+    let by = ComputedBy { day: Some(made_on), ..ComputedBy::default() };
+    let provenance = asking.of_cars(&known, by).beside(DUE_CSV, &work_csv(&list)?);
+    json_traced(&WithNotice::new(&list), &provenance)
 }

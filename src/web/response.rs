@@ -1,7 +1,8 @@
 //! Successful responses: JSON in the command line's bytes, text, pictures and documents.
 
 use super::problem::Problem;
-use crate::report::json::json;
+use crate::report::json::{json, json_with};
+use crate::report::provenance::Provenance;
 use axum::body::Body;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
@@ -13,6 +14,11 @@ pub(super) type Reply = Result<Response, Problem>;
 /// A value as JSON, the same bytes as on the command line.
 pub(super) fn json_reply(value: &impl Serialize) -> Reply {
     Ok(reply("application/json", json(value)?))
+}
+
+/// As [`json_reply`], with what the answer rests on.
+pub(super) fn json_traced(value: &impl Serialize, provenance: &Provenance) -> Reply {
+    Ok(reply("application/json", json_with(value, provenance)?))
 }
 
 /// A body of a content type.

@@ -17,6 +17,7 @@ use crate::case::raw::Case;
 use crate::report::compare::ComparisonJson;
 use crate::report::decision_json::DecisionJson;
 use crate::report::exposure_json::ExposureJson;
+use crate::report::json::Traced;
 use crate::report::update_json::UpdateJson;
 use axum::extract::State;
 use axum::http::HeaderValue;
@@ -39,7 +40,7 @@ fn operations(state: &ServerState) -> Vec<Operation> {
             .summary("When does the member need rework? Probability band, losses and grades by year")
             .body::<Case>()
             .query::<RunQuery>()
-            .json::<UpdateJson>(),
+            .json::<Traced<'_, UpdateJson>>(),
         Operation::post("/api/forecast.csv", forecast::as_csv)
             .summary("The forecast as a table, one row a year")
             .body::<Case>()
@@ -49,22 +50,22 @@ fn operations(state: &ServerState) -> Vec<Operation> {
             .summary("What would another choice move, or how do several cars compare?")
             .body::<compare::CompareRequest>()
             .query::<RunQuery>()
-            .json::<ComparisonJson<'static>>(),
+            .json::<Traced<'_, ComparisonJson<'static>>>(),
         Operation::post("/api/explain", explain::explain)
             .summary("Why do two cars differ? Of one car: what carries its uncertainty?")
             .body::<explain::ExplainRequest>()
             .query::<RunQuery>()
-            .json::<explain::ExplainJson>(),
+            .json::<Traced<'_, explain::ExplainJson>>(),
         Operation::post("/api/decide", decide::decide)
             .summary("What is worth doing, and when?")
             .body::<decide::DecideRequest>()
             .query::<RunQuery>()
-            .json::<DecisionJson>(),
+            .json::<Traced<'_, DecisionJson>>(),
         Operation::post("/api/exposure", exposure::exposure)
             .summary("Month by month, what the steel goes through where the car stands")
             .body::<Case>()
             .query::<PeriodQuery>()
-            .json::<ExposureJson>(),
+            .json::<Traced<'_, ExposureJson>>(),
         Operation::post("/api/case.toml", exposure::case_file)
             .summary("The case as a file, which reads back as the same case")
             .body::<Case>()

@@ -47,11 +47,11 @@ test("without a script the car as it is stays in sight", async (page) => {
 }, { context: { javaScriptEnabled: false } });
 
 test("nothing is fetched", async (page) => {
-  const asked = [];
-  page.on("request", (request) => asked.push(request.url()));
+  const requests = [];
+  page.on("request", (request) => requests.push(request.url()));
   await page.goto(letter);
   await page.check('[name="storage"][value="2"]');
-  assert.deepEqual(asked, [letter]);
+  assert.deepEqual(requests, [letter]);
   assert.ok(readFileSync(new URL(letter)).length < 2_000_000);
 });
 

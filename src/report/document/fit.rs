@@ -13,6 +13,8 @@ const PICTURE_SCALES: [f32; 6] = [1.0, 0.94, 0.88, 0.8, 0.72, 0.62];
 pub struct FittedLetter {
     /// The document.
     pub document: LetterDocument,
+    /// What stands among the metadata of the PDF.
+    pub keywords: Option<String>,
     pub(super) scale: LetterScale,
 }
 
@@ -27,7 +29,7 @@ pub fn fitted(versions: impl IntoIterator<Item = Result<LetterDocument>>) -> Res
             for pictures in PICTURE_SCALES {
                 let scale = LetterScale { letters, pictures };
                 if fits(&document, scale)? {
-                    return Ok(FittedLetter { document, scale });
+                    return Ok(FittedLetter { document, keywords: None, scale });
                 }
             }
         }

@@ -47,7 +47,8 @@ pub fn pdf(fitted: &FittedLetter) -> Result<Vec<u8>> {
         surface.finish();
         sheet.finish();
     }
-    file.set_metadata(Metadata::new().title(title.clone()).language("en".to_owned()));
+    let keywords = fitted.keywords.iter().cloned().collect();
+    file.set_metadata(Metadata::new().title(title.clone()).language("en".to_owned()).keywords(keywords));
     file.set_tag_tree(tree);
     file.finish()
         .map_err(|reason| Error::invalid("PDF", format!("{reason:?}"), "a document that can be written"))

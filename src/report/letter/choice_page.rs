@@ -111,7 +111,7 @@ fn gained(page: &ChoicePage, one: &Compared) -> String {
     format!("{bound}{middle} a ({low} to {high})")
 }
 
-/// What is said and drawn of a combination.
+/// What is written and drawn of a combination.
 fn answer(page: &ChoicePage, place: usize, one: &Compared) -> Result<String> {
     let forecast = one.forecast.clone().as_of(page.day.0)?;
     let reached = forecast.age_at_rework.share_by(page.day.1);

@@ -13,7 +13,7 @@ use crate::forecast::comparison::{ComparedCases, PairedComparison};
 use crate::forecast::scenario::{Scenario, Settings, age_on};
 use crate::inspection::Updated;
 use crate::inspection::paired::{Known, UpdatedChoices, update_with_choices};
-use crate::record::CarScenario;
+use crate::record::{CarScenario, file_digest};
 use crate::report::compare::Comparison;
 use crate::report::document::FittedLetter;
 use crate::report::observation_words::{conflict, unused as not_used};
@@ -57,6 +57,8 @@ pub struct ComposedLetter {
     pub fitted: FittedLetter,
     /// Observations that do not fit and entries that could not be used, a sentence each; nothing for an owner.
     pub notes: Vec<String>,
+    /// Seed and number of the histories of its forecast [-]
+    pub answered_by: (u64, u64),
 }
 
 /// Computes and writes a letter.
@@ -129,8 +131,10 @@ fn written(
     let (forecast, is_known) = (forecast.as_of(request.date)?, !scenario.observations.is_empty());
     let decided = |question| decision::decide(scenario, question, &day.settings, watch);
     let decision = request.costs.map(decided).transpose()?;
+    let case_sha256 = file_digest(car.case_toml.as_bytes());
     let fitted = letter(&Letter {
         reference: &car.reference,
+        case_sha256: &case_sha256,
         owner: car.owner.as_deref(),
         letterhead: request.letterhead,
         date: request.date,
@@ -144,5 +148,6 @@ fn written(
         decision: decision.as_ref(),
     })?;
     let conflicts = evidence.conflicts().map(conflict);
-    Ok(ComposedLetter { fitted, notes: conflicts.chain(unused.iter().map(not_used)).collect() })
+    let notes = conflicts.chain(unused.iter().map(not_used)).collect();
+    Ok(ComposedLetter { fitted, notes, answered_by: (forecast.seed, forecast.histories) })
 }

@@ -13,6 +13,8 @@ use jiff::civil::Date;
 pub struct Letter<'a> {
     /// The workshop's reference of the car.
     pub reference: &'a str,
+    /// SHA-256 of the text of its case.
+    pub case_sha256: &'a str,
     /// Free text about the owner.
     pub owner: Option<&'a str>,
     /// Lines of the sender, as given.

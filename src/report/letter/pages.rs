@@ -5,6 +5,7 @@ use super::{advice, choices, money, state, years};
 use crate::error::Result;
 use crate::forecast::Forecast;
 use crate::report::document::{FittedLetter, LetterDocument, fitted};
+use crate::report::provenance::SHORT;
 use crate::report::text::shortened;
 
 /// From much to little: each is tried until two pages hold the letter.
@@ -62,10 +63,11 @@ fn about(letter: &Letter, abridgement: Abridgement) -> Vec<String> {
 fn footer(letter: &Letter) -> String {
     let Forecast { histories, seed, horizon_a, .. } = letter.forecast;
     format!(
-        "Planning estimate only: no structural or roadworthiness assessment. Car {}, {}; ferrowane {}, {histories} \
-         histories, seed {seed}, horizon {horizon_a} a: the same record and these numbers give the same letter.",
+        "Planning estimate only: no structural or roadworthiness assessment. Car {}, {}; ferrowane {}, case {:.SHORT$}, \
+         {histories} histories, seed {seed}, horizon {horizon_a} a: the same record and these numbers give the same letter.",
         letter.reference,
         letter.date,
-        env!("CARGO_PKG_VERSION")
+        env!("CARGO_PKG_VERSION"),
+        letter.case_sha256
     )
 }
