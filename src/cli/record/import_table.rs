@@ -10,6 +10,7 @@ use crate::error::{Error, Result};
 use crate::record::{self, CsvSource, DateOrder, GradeUnit, ImportPlan, TableMap};
 use crate::report::import_text::import_text;
 use crate::report::json::json;
+use crate::user_file;
 use serde::Serialize;
 use std::io::{BufRead as _, IsTerminal as _};
 use std::path::{Path, PathBuf};
@@ -70,12 +71,13 @@ impl ImportTableArguments {
         format: Format,
         streams: &mut Streams,
     ) -> std::result::Result<(), Failure> {
-        let plan = self.plan(file)?;
+        let map = self.mapping()?;
+        let plan = self.plan(file, &map)?;
         if format == Format::Text {
             write!(streams.out, "{}", import_text(&plan))?;
         }
         if let Some(path) = &self.save_map {
-            create(path, self.used(&plan)?.to_toml()?.as_bytes(), "file for the mapping")?;
+            create(path, used(map, &plan).to_toml()?.as_bytes(), "file for the mapping")?;
             streams.note(&format!("wrote {}", path.display()));
         }
         let mut stored = Vec::new();
@@ -98,18 +100,17 @@ impl ImportTableArguments {
         Ok(())
     }
 
-    fn plan(&self, file: &Path) -> Result<ImportPlan> {
-        let (bytes, name) = (read(&self.table)?, self.table.display().to_string());
+    fn plan(&self, file: &Path, map: &TableMap) -> Result<ImportPlan> {
+        let (bytes, name) = (read(&self.table)?, user_file::name(&self.table));
         let source = CsvSource { bytes: &bytes, file: &name };
         // a dry run leaves the file as it is, also one of an older schema
         let open = if self.dry_run { record::open_to_read } else { record::open };
-        record::plan_import(&open(file, &model()?)?, source, &self.mapping()?, now())
+        record::plan_import(&open(file, &model()?)?, source, map, now())
     }
 
     /// The mapping given, with what the options say.
     fn mapping(&self) -> Result<TableMap> {
-        let saved =
-            self.map.as_ref().map(|path| TableMap::from_toml(&read(path)?, &path.display().to_string()));
+        let saved = self.map.as_ref().map(|path| TableMap::from_toml(&read(path)?, &user_file::name(path)));
         let mut map = saved.transpose()?.unwrap_or_default();
         if let Some(word) = &self.dates {
             let found = DateOrder::ALL.into_iter().find(|order| order.id() == word);
@@ -122,17 +123,6 @@ impl ImportTableArguments {
             map.grades = Some(found.ok_or_else(|| Error::unknown("--grades", word, &ids))?);
         }
         map.sheet = self.sheet.clone().or(map.sheet);
-        Ok(map)
-    }
-
-    /// The mapping as it was used, every column in it.
-    fn used(&self, plan: &ImportPlan) -> Result<TableMap> {
-        let mut map = self.mapping()?;
-        map.dates = plan.dates.or(map.dates);
-        let ignored = || "ignore".to_owned();
-        let columns =
-            plan.columns.iter().map(|one| (one.name.clone(), one.meaning.clone().unwrap_or_else(ignored)));
-        map.columns.extend(columns);
         Ok(map)
     }
 
@@ -155,4 +145,14 @@ impl ImportTableArguments {
         std::io::stdin().lock().read_line(&mut answer)?;
         Ok(["y", "yes"].contains(&answer.trim().to_lowercase().as_str()))
     }
+}
+
+/// The mapping as it was used, every column in it.
+fn used(mut map: TableMap, plan: &ImportPlan) -> TableMap {
+    map.dates = plan.dates.or(map.dates);
+    let ignored = || "ignore".to_owned();
+    let columns =
+        plan.columns.iter().map(|one| (one.name.clone(), one.meaning.clone().unwrap_or_else(ignored)));
+    map.columns.extend(columns);
+    map
 }
