@@ -250,7 +250,7 @@ fn property_each_rule_bites() {
     assert_eq!(misuses("src/error.rs", "\n\nfn f() { crate::cli::run() }\n")[0].split(':').nth(1), Some("3"));
     assert_eq!(one(leaks, "src/forecast/run.rs", "use indicatif::ProgressBar;\n"), 1);
     assert_eq!(one(leaks, "src/climate/table.rs", "std::fs::read(path)"), 1);
-    assert_eq!(one(leaks, "src/climate/read.rs", "std::fs::read(path)"), 0);
+    assert_eq!(one(leaks, "src/user_file.rs", "std::fs::read(path)"), 0);
     assert_eq!(one(platform_maths, "src/coating/a.rs", "let x = y.powf(2.0) + f64::exp(1.0);"), 2);
     assert_eq!(one(table_readings, "src/forecast/a.rs", "let p = Priors::published()?;"), 1);
     assert_eq!(one(table_readings, "src/model.rs", "let p = Priors::published()?;"), 0);

@@ -52,12 +52,12 @@ fn section(page: &ChoicePage) -> Result<String> {
         .enumerate()
         .map(|(place, answer)| format!("<template data-place=\"{place}\">{answer}</template>\n"));
     let combinations = &page.combinations;
-    let places = [
-        ("storage", "Where it stands", &combinations.storages),
-        ("wash", "How it is washed", &combinations.washes),
-        ("coat", "What is put on the rust", &combinations.coats),
+    let groups = [
+        Group { key: "storage", title: "Where it stands", names: &combinations.storages },
+        Group { key: "wash", title: "How it is washed", names: &combinations.washes },
+        Group { key: "coat", title: "What is put on the rust", names: &combinations.coats },
     ];
-    let controls = joined(places.iter().enumerate().map(|(at, place)| fieldset(page, at, place)));
+    let controls = joined(groups.iter().enumerate().map(|(at, group)| fieldset(page, at, group)));
     Ok(format!(
         "<section class=\"choices\" data-counts=\"{},{}\">\n<style>{STYLE}</style>\n<h2>Try it</h2>\n\
          <p>Choose what is done from {} on; the answer follows. The years behind a choice are those it gains by itself.</p>\n\
@@ -84,8 +84,15 @@ fn computed(page: &ChoicePage) -> String {
     )
 }
 
+/// Choices of which one is taken.
+struct Group<'a> {
+    key: &'a str,
+    title: &'a str,
+    names: &'a [CaseName],
+}
+
 /// One group of choices, each with the years it gains by itself.
-fn fieldset(page: &ChoicePage, at: usize, (key, title, names): &(&str, &str, &Vec<CaseName>)) -> String {
+fn fieldset(page: &ChoicePage, at: usize, Group { key, title, names }: &Group) -> String {
     let option = |(number, name): (usize, &CaseName)| {
         let checked = if number == 0 { " checked" } else { "" };
         let mut chosen = [0; 3];
