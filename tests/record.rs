@@ -366,8 +366,8 @@ fn regress_commands_say_what_they_did_in_one_line() {
             "supersedes 7",
         ),
         (&["export", out], "wrote cars.csv and entries.csv"),
-        (&["backup", backup], "verified: 1 cars, 8 entries"),
-        (&["verify"], "whole; 1 cars, 8 entries, 7 of them current"),
+        (&["backup", backup], "verified: 1 car, 8 entries"),
+        (&["verify"], "whole; 1 car, 8 entries, 7 of them current"),
         (&["forget", "A-1"], "owner wiped"),
         (&["car", "list"], "1 cars"),
         (&["show", "A-1", "--history"], "superseded by 8"),
@@ -392,7 +392,7 @@ fn check_answers(folder: &Path, db: &Path, (out, backup): (&str, &str)) {
     let [again, taken] = [folder.join("again.db"), folder.join("taken.db")];
     assert!(run(&again, &["restore", backup]).out.contains("8 entries"));
     run(&again, &["restore", backup]).assert_refused(2, &["already there"]);
-    assert!(run(&taken, &["import", out]).out.contains("1 cars and 8 entries added"));
+    assert!(run(&taken, &["import", out]).out.contains("1 car, 8 entries added"));
     run(db, &["backup", backup]).assert_refused(2, &["already there"]);
     run(&folder.join("none.db"), &["verify"]).assert_refused(2, &["no such file"]);
 }

@@ -329,7 +329,7 @@ fn regress_the_command_shows_first_and_stores_once_confirmed() {
     assert_eq!((again["rows_new"].as_u64(), again["rows_known"].as_u64()), (Some(0), Some(4)));
     std::fs::write(table, "car,date,place,grade\nA-1,2023-04-18,botom,1\nA-1,2023-04-18,top,1\n").unwrap();
     let refused = run(&["import-table", table, "--yes"]);
-    refused.assert_refused(2, &["1 faults"]);
+    refused.assert_refused(2, &["1 fault,"]);
     assert!(
         refused.out.contains("old.csv:2:3: place: found `botom`")
             && refused.out.contains("did you mean `bottom`?")

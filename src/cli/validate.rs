@@ -30,7 +30,8 @@ const GRADED_A: u32 = 12;
 
 /// Check the model against what was printed, measured or computed elsewhere, and say how far it can be trusted
 ///
-/// Writes a page to read (validation.html) and the same as numbers (validation.json). Fails where a check does not hold.
+/// Writes a page to read (validation.html) and the same as numbers (validation.json).
+/// Fails where a check does not hold.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Half of the time goes into a small simulated workshop; more cars make it surer.

@@ -2,6 +2,7 @@
 
 use crate::error::shortened;
 use crate::record::{ImportPlan, PlannedEntry, TableFault};
+use crate::report::number_words::counted;
 
 /// Entries and faults that are listed; the rest is counted.
 const LISTED: usize = 30;
@@ -22,8 +23,8 @@ pub fn import_text(plan: &ImportPlan) -> String {
     lines.push(String::new());
     lines.extend(listed(&plan.entries, entry));
     lines.extend(listed(&plan.faults, |one| fault(&plan.file, one)));
-    let faults = plan.faults.len();
-    lines.push(format!("{} new, {} known already, {faults} faults", plan.rows_new, plan.rows_known));
+    let faults = counted(plan.faults.len(), ["fault", "faults"]);
+    lines.push(format!("{} new, {} known already, {faults}", plan.rows_new, plan.rows_known));
     lines.join("\n") + "\n"
 }
 

@@ -113,6 +113,11 @@ pub(crate) fn significant(value: f64, digits: usize) -> String {
     format!("{}", rounded(value, digits))
 }
 
+/// So many of a thing, in its singular or plural.
+pub(crate) fn counted(count: usize, [one, more]: [&str; 2]) -> String {
+    format!("{count} {}", if count == 1 { one } else { more })
+}
+
 /// An amount of money, three digits at most, thousands separated.
 pub(crate) fn money(amount: f64) -> String {
     // adding zero turns -0 into 0

@@ -6,6 +6,7 @@ use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::record::{self, CsvSource, Record, Verified};
 use crate::report::files::{Existing, unfinished, write_files};
+use crate::report::number_words::counted;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -32,7 +33,12 @@ pub(super) fn import(file: &Path, dir: &Path) -> Result<String> {
     let entries = CsvSource { bytes: &entries_bytes, file: &entries };
     let mut record = record::create(file, &model()?)?;
     let (cars, entries) = record::import(&mut record, cars, entries)?;
-    Ok(format!("{cars} cars and {entries} entries added from {}", dir.display()))
+    Ok(format!("{} added from {}", sizes(cars, entries), dir.display()))
+}
+
+/// How many cars and entries, in words.
+pub(super) fn sizes(cars: usize, entries: usize) -> String {
+    format!("{}, {}", counted(cars, ["car", "cars"]), counted(entries, ["entry", "entries"]))
 }
 
 /// Names of the copies in a table with the column `to`, all of them free.
@@ -51,7 +57,7 @@ pub(super) fn backup(record: &Record, copies: &[PathBuf]) -> std::result::Result
     for (number, to) in copies.iter().enumerate() {
         match copied(record, to) {
             Ok(Verified { cars, entries, .. }) => {
-                lines.push(format!("wrote {}, verified: {cars} cars, {entries} entries", to.display()));
+                lines.push(format!("wrote {}, verified: {}", to.display(), sizes(cars, entries)));
             }
             Err(failure) => {
                 copies.iter().take(number).for_each(|done| drop(fs::remove_file(done)));
@@ -76,7 +82,7 @@ pub(super) fn restore(from: &Path, file: &Path) -> std::result::Result<String, F
     record::verify(&backup)?;
     let found = copied(&backup, file)?;
     let (cars, entries) = (found.cars, found.entries);
-    Ok(format!("{} made from {}, verified: {cars} cars, {entries} entries", file.display(), from.display()))
+    Ok(format!("{} made from {}, verified: {}", file.display(), from.display(), sizes(cars, entries)))
 }
 
 /// Copies a record so that the copy is either whole, verified and on the disk, or not there.

@@ -10,6 +10,7 @@ use crate::error::{Error, Result};
 use crate::record::{self, CsvSource, DateOrder, GradeUnit, ImportPlan, TableMap};
 use crate::report::import_text::import_text;
 use crate::report::json::json;
+use crate::report::number_words::counted;
 use crate::user_file;
 use serde::Serialize;
 use std::io::{BufRead as _, IsTerminal as _};
@@ -89,12 +90,14 @@ impl ImportTableArguments {
                 write!(streams.out, "{}", json(&Imported { plan: &plan, stored: stored.clone() })?)?;
             }
             (Format::Text, Some((first, last))) => {
-                writeln!(streams.out, "{} entries added, numbers {first} to {last}", stored.len())?;
+                let entries = counted(stored.len(), ["entry", "entries"]);
+                writeln!(streams.out, "{entries} added, numbers {first} to {last}")?;
             }
             (Format::Text, None) => writeln!(streams.out, "nothing stored")?,
         }
         if self.yes && !plan.faults.is_empty() {
-            let found = format!("{} faults, so nothing was stored", plan.faults.len());
+            let faults = counted(plan.faults.len(), ["fault", "faults"]);
+            let found = format!("{faults}, so nothing was stored");
             return Err(Error::invalid(&plan.file, found, "a table without faults").into());
         }
         Ok(())
@@ -140,7 +143,7 @@ impl ImportTableArguments {
             streams.note("note: no terminal to confirm on, so this was a dry run; --yes stores");
             return Ok(false);
         }
-        streams.note(&format!("Store {} entries? y/N", plan.rows_new));
+        streams.note(&format!("Store {}? y/N", counted(plan.rows_new, ["entry", "entries"])));
         let mut answer = String::new();
         std::io::stdin().lock().read_line(&mut answer)?;
         Ok(["y", "yes"].contains(&answer.trim().to_lowercase().as_str()))

@@ -1,5 +1,6 @@
 //! `record verify`: is everything in the record as it was stored?
 
+use super::files::sizes;
 use crate::cli::failure::Failure;
 use crate::cli::{Format, Streams};
 use crate::record::{Examined, Record, Verified, examine};
@@ -19,10 +20,7 @@ pub(super) fn run(record: &Record, format: Format, streams: &mut Streams) -> Res
         let Verified { cars, entries, current, chain_ok, .. } = verified;
         let name = record.path().display();
         let sums = chain_ok.map_or(NO_SUMS, |_| "every checksum agrees");
-        writeln!(
-            streams.out,
-            "{name}: whole; {cars} cars, {entries} entries, {current} of them current; {sums}"
-        )?;
+        writeln!(streams.out, "{name}: whole; {}, {current} of them current; {sums}", sizes(cars, entries))?;
     }
     Ok(())
 }

@@ -11,7 +11,7 @@ use serde::Serialize;
 const NAMES: [(&str, &str); 9] = [
     (
         "car",
-        "car|ref|reference|car ref|vehicle|vehicle id|vehicle ref|chassis|chassis no|fahrzeug|fahrgestell|kenteken|voertuig|voiture",
+        "car|ref|reference|car ref|vehicle|vehicle id|vehicle ref|chassis|chassis no|fahrzeug|wagen|auto|fahrgestell|kenteken|voertuig|voiture",
     ),
     ("date", "date|day|inspected|inspected on|inspection date|date of inspection|datum|prüfdatum|jour"),
     ("place", "place|location|spot|position|where|ort|stelle|plaats|endroit"),
@@ -21,7 +21,7 @@ const NAMES: [(&str, &str); 9] = [
     ),
     (
         "wall",
-        "wall|wall mm|thickness|thickness mm|wall thickness|wall thickness mm|reading|reading mm|wall reading|wandstärke|wanddicke|wanddikte",
+        "wall|wall mm|thickness|thickness mm|wall thickness|wall thickness mm|reading|reading mm|wall reading|wand|wand mm|wandstärke|wanddicke|wanddikte",
     ),
     ("cleaned", "cleaned|clean|cleaned and sound|gereinigt|schoongemaakt"),
     ("inspector", "inspector|inspector code|by|prüfer|controleur"),
