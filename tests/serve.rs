@@ -382,8 +382,8 @@ fn property_the_description_covers_every_response() {
     let mut described_keys: Vec<&str> =
         described["properties"].as_object().unwrap().keys().map(String::as_str).collect();
     described_keys.sort_unstable();
-    // only a forecast from a fleet's posterior has it, and the server knows none
-    keys.push("learned_from");
+    // only a forecast from a fleet's posterior has the one, and the server knows none; only one with a set has the other
+    keys.extend(["learned_from", "criteria_set"]);
     keys.sort_unstable();
     assert_eq!(keys, described_keys);
     let choices = server.get("/api/choices").json();

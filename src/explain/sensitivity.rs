@@ -6,7 +6,7 @@
 
 use crate::error::{Error, Result, in_range};
 use crate::explain::sobol::{Design, ModelValues, PickFreezePoints, SobolIndex, sobol_indices};
-use crate::forecast::draw::PeriodRate;
+use crate::forecast::draw::{Drawn, PeriodRate};
 use crate::forecast::driver::{Blocks, Driver, OuterSample, Weighting, in_pieces};
 use crate::forecast::kernel::{self, AleatoryGroup, LANES, Lane, aleatory_group};
 use crate::forecast::prepared::Prepared;
@@ -285,6 +285,34 @@ impl PointPair {
     }
 }
 
+/// An outer point, and what of its hourly years is not as at `A`.
+struct OuterPoint {
+    z: Point,
+    /// Whether its hourly years are others.
+    is_moved: bool,
+    /// Whether its random drives are those of `B`.
+    drives_of_b: bool,
+}
+
+impl OuterPoint {
+    /// `A` with an epistemic group from `B`; `None` for an aleatory one, which moves no outer number.
+    fn of_group(group: VarianceSource, points: &PointPair, index: u32) -> Option<Self> {
+        match group {
+            VarianceSource::Epistemic(group) => Some(Self {
+                z: points.z(index, |dimension| group_of(dimension) == Some(group)),
+                is_moved: group.acts_on_storage_periods(),
+                drives_of_b: group == InputGroup::Salt,
+            }),
+            VarianceSource::Single(input) => Some(Self {
+                z: points.z(index, |dimension| dimension == input as usize),
+                is_moved: input.facts().timing == Timing::HourlyYear,
+                drives_of_b: false,
+            }),
+            VarianceSource::Aleatory(_) => None,
+        }
+    }
+}
+
 /// A scenario with its tables and the groups that act on it.
 struct PickFreezeModel<'a> {
     case: Prepared<'a>,
@@ -327,43 +355,51 @@ impl<'a> PickFreezeModel<'a> {
     /// Samples of one point: at `A`, with each group from `B`, with all aleatory numbers from `B`, at `B`.
     fn samples(&self, points: &PointPair, index: u32) -> Result<Vec<OuterSample<'static>>> {
         let aleatory = |from_b: &dyn Fn(usize) -> bool| points.aleatory(index, self.years, from_b);
+        let (plain, other) = (aleatory(&|_| false), aleatory(&|_| true));
+        let base = OuterPoint { z: points.z(index, |_| false), is_moved: true, drives_of_b: false };
+        let of_groups = self.groups.iter().map(|group| OuterPoint::of_group(*group, points, index));
+        let of_groups: Vec<Option<OuterPoint>> = of_groups.collect();
+        let elsewhere = OuterPoint { z: points.z(index, |_| true), is_moved: true, drives_of_b: true };
+        let all = std::iter::once(&base).chain(of_groups.iter().flatten()).chain(std::iter::once(&elsewhere));
+        let mut rates = self.rates(&all.collect::<Vec<_>>(), points, index)?.into_iter();
         let sample = |z: Point, rates: Vec<PeriodRate>, aleatory: Vec<Lane>| OuterSample {
             z,
             rates: vec![rates.into()],
             first_history: 0,
             blocks: Blocks::Own(aleatory),
         };
-        let rates = |z: &Point, from_b: bool| -> Result<Vec<PeriodRate>> {
-            let periods = self.case.inputs.storage_periods(z, points.drives(index, from_b))?;
-            Ok(periods.iter().map(|period| period.rate).collect())
-        };
-        let (plain, other) = (aleatory(&|_| false), aleatory(&|_| true));
-        let z = points.z(index, |_| false);
-        let base = rates(&z, false)?;
-        let mut samples = vec![sample(z, base.clone(), plain.clone())];
-        for group in &self.groups {
-            samples.push(match group {
-                VarianceSource::Epistemic(group) => {
-                    let z = points.z(index, |dimension| group_of(dimension) == Some(*group));
-                    let moves = group.acts_on_storage_periods();
-                    let rates = if moves { rates(&z, *group == InputGroup::Salt)? } else { base.clone() };
-                    sample(z, rates, plain.clone())
-                }
-                VarianceSource::Single(input) => {
-                    let z = points.z(index, |dimension| dimension == *input as usize);
-                    let moves = input.facts().timing == Timing::HourlyYear;
-                    sample(z, if moves { rates(&z, false)? } else { base.clone() }, plain.clone())
-                }
-                VarianceSource::Aleatory(group) => {
-                    let swapped = aleatory(&|dimension| aleatory_group(0, dimension) == *group);
-                    sample(z, base.clone(), swapped)
+        let base_rates = rates.next().unwrap_or_default();
+        let mut samples = vec![sample(base.z, base_rates.clone(), plain.clone())];
+        for (group, point) in self.groups.iter().zip(&of_groups) {
+            samples.push(match (point, group) {
+                (Some(point), _) => sample(point.z, rates.next().unwrap_or_default(), plain.clone()),
+                (None, group) => {
+                    let is_in_it =
+                        |dimension| VarianceSource::Aleatory(aleatory_group(0, dimension)) == *group;
+                    sample(base.z, base_rates.clone(), aleatory(&is_in_it))
                 }
             });
         }
-        samples.push(sample(z, base, other.clone()));
-        let elsewhere = points.z(index, |_| true);
-        samples.push(sample(elsewhere, rates(&elsewhere, true)?, other));
+        samples.push(sample(base.z, base_rates, other.clone()));
+        samples.push(sample(elsewhere.z, rates.next().unwrap_or_default(), other));
         Ok(samples)
+    }
+
+    /// Rates of the storage periods at several points, their hourly years side by side; those of the first where no year moves.
+    fn rates(&self, all: &[&OuterPoint], points: &PointPair, index: u32) -> Result<Vec<Vec<PeriodRate>>> {
+        let moved = all.iter().filter(|point| point.is_moved);
+        let draws: Vec<Drawn> = moved
+            .map(|point| Drawn { z: &point.z, draw: points.drives(index, point.drives_of_b), before: &[] })
+            .collect();
+        let drawn = self.case.inputs.storage_periods_each(&draws)?;
+        let mut drawn = drawn.iter().map(|periods| periods.iter().map(|period| period.rate).collect());
+        let mut rates: Vec<Vec<PeriodRate>> = Vec::with_capacity(all.len());
+        for point in all {
+            let of_first = || rates.first().cloned();
+            let found = if point.is_moved { drawn.next() } else { of_first() };
+            rates.push(found.unwrap_or_default());
+        }
+        Ok(rates)
     }
 
     fn sensitivity(&self, replicates: &[ModelValues]) -> Result<Sensitivity> {

@@ -67,11 +67,15 @@ fn from_file(
     })?;
     let columns = columns.map(ColumnMap::from_table).transpose();
     let columns = at("climate.columns", columns)?.unwrap_or_default();
+    let refused = |found: String| {
+        Error::invalid(path, found, "a weather file that can be read, relative to the case file")
+    };
+    if file == "-" {
+        return Err(refused("standard input".to_owned()));
+    }
     read_path_mapped(&folder.join(file), &columns).map_err(|error| match error {
-        Error::Io { path: tried, source } => {
-            let found = format!("{}: {source}", tried.display());
-            Error::invalid(path, found, "a weather file that can be read, relative to the case file")
-        }
+        Error::Io { path: tried, source } => refused(format!("{}: {source}", tried.display())),
+        Error::File { path: tried, found, .. } => refused(format!("{}: {found}", tried.display())),
         other => other,
     })
 }
