@@ -235,10 +235,10 @@ fn property_what_cannot_be_known_has_to_be_given() {
         let read = plan(&record, doubtful, &map).unwrap();
         assert_eq!((read.entries[0].entry.date.to_string().as_str(), read.faults.as_slice()), (day, &[][..]));
     }
-    let missing = planned(&record, b"auto,date,place,grade\nA-1,2023-04-17,top,1\n");
+    let missing = planned(&record, b"bolide,date,place,grade\nA-1,2023-04-17,top,1\n");
     assert!(missing.faults[0].found.contains("no column of cars"));
-    let map = TableMap::from_toml(b"[columns]\nauto = \"car\"\n", "map.toml").unwrap();
-    assert_eq!(plan(&record, b"auto,date,place,grade\nA-1,2023-04-17,top,1\n", &map).unwrap().rows_new, 1);
+    let map = TableMap::from_toml(b"[columns]\nbolide = \"car\"\n", "map.toml").unwrap();
+    assert_eq!(plan(&record, b"bolide,date,place,grade\nA-1,2023-04-17,top,1\n", &map).unwrap().rows_new, 1);
     assert_eq!(TableMap::from_toml(map.to_toml().unwrap().as_bytes(), "map.toml").unwrap(), map);
     assert!(TableMap::from_toml(b"column = 1\n", "map.toml").is_err());
 }
