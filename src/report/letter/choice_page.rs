@@ -138,7 +138,7 @@ fn answer(page: &ChoicePage, place: usize, one: &Compared) -> Result<String> {
         )
     };
     Ok(format!(
-        "<p class=\"lead\">{}</p>\n<p>{}</p>\n<div class=\"wide\">{}</div>",
+        "<p class=\"lead\">{}</p>\n<p>{}</p>\n<div class=\"wide\" tabindex=\"0\" role=\"group\" aria-label=\"Twenty equally likely futures\">{}</div>",
         escaped(&lead),
         escaped(&gain),
         dots(&forecast, Frame::Bare)?
