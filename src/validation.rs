@@ -4,7 +4,7 @@
 //! they may be. The tests hold the same checks, so a page made of them cannot say anything else than the tests do.
 
 mod climate;
-mod garage;
+pub mod garage;
 mod growth;
 mod humid_air;
 pub mod inspections;

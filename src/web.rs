@@ -4,7 +4,6 @@
 //! description in `OpenAPI`. Everything is computed off the threads that listen (`compute`), and nothing in a request
 //! reaches the file system. Who has access is settled in `guard`, how long and how much in `body` and `compute`.
 
-mod asking;
 mod assets;
 mod body;
 mod cache;
@@ -29,6 +28,7 @@ mod problem;
 mod query;
 mod record;
 mod record_path;
+mod request_line;
 mod response;
 mod routes;
 mod state;

@@ -7,54 +7,15 @@ mod cars;
 mod close;
 
 use close::assert_close;
-use ferrowane::climate::humid_air::MAGNUS_WMO;
 use ferrowane::exposure::arrangement::Parameter;
 use ferrowane::exposure::driving::DayWeather;
-use ferrowane::exposure::enclosure::{VapourExchange, decay, relax};
 use ferrowane::exposure::film::{HumidityResponse, RoadSalt};
 use ferrowane::exposure::salt::SaltRemoval;
 use ferrowane::exposure::weather::Weather;
 use ferrowane::exposure::year::{DailyUse, Underside, expose};
 use ferrowane::exposure::{Arrangement, ArrangementKind};
-use ferrowane::numeric::constants::{VAPOUR_GAS_CONSTANT, ZERO_C_IN_K};
 use ferrowane::prior::Prior;
-
-#[derive(serde::Deserialize, Debug, Clone)]
-struct Row {
-    outdoor_c: f64,
-    outdoor_humidity_pct: f64,
-    water_l_per_d: f64,
-    air_changes_per_h: f64,
-    volume_m3: f64,
-    indoor_c: f64,
-    indoor_humidity_pct: f64,
-}
-
-fn table() -> Vec<Row> {
-    let text = include_str!("../shared/checks_garage_balance.csv");
-    let rows: Vec<Row> = ferrowane::reference::rows("checks_garage_balance.csv", text).unwrap();
-    assert_eq!(rows.len(), 120);
-    rows
-}
-
-/// Water in saturated air by the form the table was computed with [g/m³].
-fn saturation_density_g_m3(temperature_c: f64) -> f64 {
-    1000.0 * MAGNUS_WMO.pressure_pa(temperature_c) / (VAPOUR_GAS_CONSTANT * (temperature_c + ZERO_C_IN_K))
-}
-
-/// Humidity the room settles at, not held at 100 % [%].
-fn settled_humidity_pct(row: &Row) -> f64 {
-    let exchange = VapourExchange {
-        air_changes_per_h: row.air_changes_per_h,
-        evaporation_per_h: 0.0,
-        source_g_m3_h: 1000.0 * row.water_l_per_d / (24.0 * row.volume_m3),
-    };
-    let outdoor = saturation_density_g_m3(row.outdoor_c) * row.outdoor_humidity_pct / 100.0;
-    let saturated = saturation_density_g_m3(row.indoor_c);
-    let left = decay(exchange.rate_per_h());
-    let step = |vapour, _| relax(vapour, exchange.equilibrium_g_m3(outdoor, saturated), left);
-    100.0 * (0..1000).fold(outdoor, step) / saturated
-}
+use ferrowane::validation::garage::{SteadyRoom, settled_humidity_pct, steady_rooms};
 
 /// At -2 °C and 90 % outside, 60 m³ and 5 L a day, NaCl (75.3 %) dries above 12.6 °C at 0.77 air changes an hour, above
 /// 6.2 °C at 2. Printed to 0.1 °C.
@@ -62,7 +23,7 @@ fn settled_humidity_pct(row: &Row) -> f64 {
 fn published_temperatures_above_which_salt_dries() {
     for (air_changes_per_h, expected_c) in [(0.77, 12.6), (2.0, 6.2)] {
         let humidity = |indoor_c| {
-            settled_humidity_pct(&Row {
+            settled_humidity_pct(&SteadyRoom {
                 outdoor_c: -2.0,
                 outdoor_humidity_pct: 90.0,
                 water_l_per_d: 5.0,
@@ -87,8 +48,9 @@ fn published_temperatures_above_which_salt_dries() {
 /// saturation. Tolerance 0.6 % RH: hours are sampled at their end and the floor wets the air at 17 h only.
 #[test]
 fn closed_form_hourly_year_keeps_the_water_balance() {
-    let wanted = |row: &&Row| row.indoor_c > 14.0 && row.indoor_humidity_pct < 60.0;
-    let rows = table();
+    let wanted = |row: &&SteadyRoom| row.indoor_c > 14.0 && row.indoor_humidity_pct < 60.0;
+    let rows = steady_rooms().unwrap();
+    assert_eq!(rows.len(), 120);
     let mut worst = 0.0f64;
     let mut count = 0;
     for row in rows.iter().filter(wanted) {
@@ -100,7 +62,7 @@ fn closed_form_hourly_year_keeps_the_water_balance() {
     assert!(count > 20 && worst < 0.6, "{count} rows, {worst}");
 }
 
-fn yearly_mean_humidity_pct(row: &Row) -> f64 {
+fn yearly_mean_humidity_pct(row: &SteadyRoom) -> f64 {
     let mut climate = cars::constant(row.outdoor_c, row.outdoor_humidity_pct);
     climate.series.wet_day.fill(true); // every road is wet
     let weather = Weather::new(&climate.series);

@@ -2,7 +2,6 @@
 
 use super::criteria::CriteriaOption;
 use super::failure::Failure;
-use super::question::Answered;
 use super::recorded::Recorded;
 use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
@@ -18,6 +17,7 @@ use crate::report::compare::{Comparison, ComparisonJson, comparison_csv};
 use crate::report::compare_words::comparison_text;
 use crate::report::files::{COMPARE_CSV, COMPARE_JSON, write_comparison};
 use crate::report::json::json_with;
+use crate::report::provenance::ComputedBy;
 use crate::report::provenance::Provenance;
 use std::path::PathBuf;
 
@@ -92,7 +92,7 @@ impl Arguments {
         }
         let day = self.from.as_deref().and_then(|from| from.parse().ok()).or(day);
         let PairedComparison { seed, histories, .. } = comparison.paired;
-        let answered = Answered { seed: Some(seed), histories: Some(histories), day };
+        let answered = ComputedBy { seed: Some(seed), histories: Some(histories), day };
         let table = comparison_csv(comparison)?;
         Ok(streams.question.provenance(answered)?.beside(COMPARE_CSV, &table).of_file(COMPARE_JSON))
     }

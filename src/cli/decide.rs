@@ -1,7 +1,6 @@
 //! `decide`: what is worth doing to the member, when, and what goes with it; costs come from a file.
 
 use super::failure::Failure;
-use super::question::Answered;
 use super::recorded::{CarSource, KnownCar};
 use super::run::HistoryOptions;
 use super::{Format, Streams, pictures};
@@ -16,6 +15,7 @@ use crate::report::decision_json::DecisionJson;
 use crate::report::decision_text::decision_text;
 use crate::report::json::json_with;
 use crate::report::number_words::significant;
+use crate::report::provenance::ComputedBy;
 use crate::report::provenance::Provenance;
 use jiff::civil::Date;
 use std::path::{Path, PathBuf};
@@ -91,7 +91,7 @@ impl Arguments {
         if let Some(day) = day {
             streams.question.state("from", &day.to_string());
         }
-        let answered = Answered { seed: Some(decision.seed), histories: Some(decision.histories), day };
+        let answered = ComputedBy { seed: Some(decision.seed), histories: Some(decision.histories), day };
         Ok(streams.question.provenance(answered)?.of_file("costs.json"))
     }
 

@@ -2,7 +2,6 @@
 
 use super::failure::Failure;
 use super::numbers::number;
-use super::question::Answered;
 use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case::costs;
@@ -15,6 +14,7 @@ use crate::record::worklist_run::{Journal, RecordSource, journal_key, run_work_l
 use crate::report::files::{DUE_CSV, write_traced};
 use crate::report::json::json_with;
 use crate::report::notice::WithNotice;
+use crate::report::provenance::ComputedBy;
 use crate::report::provenance::Provenance;
 use crate::report::worklist::{work_csv, work_sheet, work_text};
 use jiff::civil::Date;
@@ -99,7 +99,7 @@ impl Arguments {
     fn traced(&self, list: &WorkList, streams: &mut Streams) -> Result<Provenance> {
         let day = self.day();
         streams.question.state("as_of", &day.to_string());
-        let answered = Answered { day: Some(day), ..Answered::default() };
+        let answered = ComputedBy { day: Some(day), ..ComputedBy::default() };
         Ok(streams.question.provenance(answered)?.beside(DUE_CSV, &work_csv(list)?).of_file(JSON))
     }
 

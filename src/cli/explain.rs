@@ -2,7 +2,6 @@
 
 use super::columns::{Heads, Stand, paragraph, table};
 use super::failure::Failure;
-use super::question::Answered;
 use super::recorded::Recorded;
 use super::running::Running;
 use super::{Format, Streams, pictures};
@@ -17,6 +16,7 @@ use crate::report::explain_words::{difference, factor_title, source_title, worth
 use crate::report::json::json_with;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{always_signed, grouped, percent_in_tenths};
+use crate::report::provenance::ComputedBy;
 use crate::report::provenance::Provenance;
 use crate::report::shares::share_bars;
 use crate::report::waterfall::waterfall;
@@ -86,7 +86,7 @@ struct Output<'a> {
 
 /// What an answer of so many histories rests on, written under that name.
 fn traced(streams: &Streams, (seed, histories): (u64, u64), name: &str) -> Result<Provenance> {
-    let answered = Answered { seed: Some(seed), histories: Some(histories), day: None };
+    let answered = ComputedBy { seed: Some(seed), histories: Some(histories), day: None };
     Ok(streams.question.provenance(answered)?.of_file(name))
 }
 

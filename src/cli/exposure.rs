@@ -3,7 +3,6 @@
 use super::climate_year::MONTHS;
 use super::columns::{Stand, facts, paragraph, table};
 use super::failure::Failure;
-use super::question::Answered;
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::cli::run::model;
@@ -13,6 +12,7 @@ use crate::report::exposure_plot::exposure_plot;
 use crate::report::json::json_with;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{grouped, significant};
+use crate::report::provenance::ComputedBy;
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -42,7 +42,7 @@ impl Arguments {
         let scenario = case::read_path(&self.case, &model()?)?;
         let year =
             exposure_year(&scenario, self.period).map_err(|error| error.about("period", "--period"))?;
-        let provenance = streams.question.provenance(Answered::default())?.of_file("exposure.json");
+        let provenance = streams.question.provenance(ComputedBy::default())?.of_file("exposure.json");
         let numbers = json_with(&ExposureJson::new(&year), &provenance)?;
         match self.format {
             Format::Json => write!(streams.out, "{numbers}")?,

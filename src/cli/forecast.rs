@@ -4,7 +4,6 @@ use super::criteria::CriteriaOption;
 use super::failure::Failure;
 use super::learned::LearnedOptions;
 use super::numbers::number;
-use super::question::Answered;
 use super::recorded::{CarSource, KnownCar};
 use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
@@ -16,6 +15,7 @@ use crate::record::Unused;
 use crate::report::evidence::evidence;
 use crate::report::files::{FORECAST_CSV, FORECAST_JSON, write_all};
 use crate::report::json::json_with;
+use crate::report::provenance::ComputedBy;
 use crate::report::provenance::Provenance;
 use crate::report::table::forecast_csv;
 use crate::report::text::answer;
@@ -92,7 +92,7 @@ fn traced(forecast: &Forecast, streams: &mut Streams) -> Result<Provenance> {
         Some(day) => streams.question.state("as_of", &day.to_string()),
         None => streams.question.state("whole_life", "true"),
     }
-    let answered = Answered { seed: Some(*seed), histories: Some(*histories), day };
+    let answered = ComputedBy { seed: Some(*seed), histories: Some(*histories), day };
     Ok(streams
         .question
         .provenance(answered)?

@@ -1,7 +1,6 @@
 //! `letter`: two pages for the owner of a car of the record, as HTML and PDF.
 
 use super::failure::Failure;
-use super::question::Answered;
 use super::run::RunOptions;
 use super::running::was_stopped;
 use super::{Format, Streams, pictures};
@@ -15,6 +14,7 @@ use crate::report::json::json_with;
 use crate::report::letter::{
     ChoicePage, ComposedLetter, LetterRequest, compose, compose_with_choices, interactive_html, letter_day,
 };
+use crate::report::provenance::ComputedBy;
 use jiff::civil::Date;
 use std::path::PathBuf;
 
@@ -75,7 +75,7 @@ impl Arguments {
         let ComposedLetter { mut fitted, notes, answered_by } = composed;
         streams.question.state("as_of", &date.to_string());
         let (seed, histories) = answered_by;
-        let answered = Answered { seed: Some(seed), histories: Some(histories), day: Some(date) };
+        let answered = ComputedBy { seed: Some(seed), histories: Some(histories), day: Some(date) };
         let provenance = streams.question.provenance(answered)?;
         fitted.keywords = Some(provenance.of_file(PDF).to_line());
         let page = match &choices {

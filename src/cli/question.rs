@@ -2,7 +2,7 @@
 
 use super::sources::{Sources, input_kind};
 use crate::error::Result;
-use crate::report::provenance::Provenance;
+use crate::report::provenance::{ComputedBy, Provenance};
 use clap::builder::ValueParser;
 use clap::{Arg, ArgMatches, Command, CommandFactory as _};
 use std::any::TypeId;
@@ -31,17 +31,6 @@ struct Argument {
     is_switch: bool,
     is_path: bool,
     values: Vec<PathBuf>,
-}
-
-/// What is known after the computation.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Answered {
-    /// Seed of the random numbers [-]
-    pub(super) seed: Option<u64>,
-    /// Histories computed [-]
-    pub(super) histories: Option<u64>,
-    /// Day the answer is read on.
-    pub(super) day: Option<jiff::civil::Date>,
 }
 
 impl Question {
@@ -80,15 +69,15 @@ impl Question {
         places
     }
 
-    /// Tells of every file: its place in the command, its argument, its path.
-    fn each_path<'a>(&'a self, mut tell: impl FnMut(usize, &'a Argument, &'a Path)) {
+    /// Visits every file: its place in the command, its argument, its path.
+    fn each_path<'a>(&'a self, mut visit: impl FnMut(usize, &'a Argument, &'a Path)) {
         // behind the name of the command
         let mut place = 1;
         for argument in &self.arguments {
             for value in &argument.values {
                 place += usize::from(argument.option.is_some() && !argument.is_switch);
                 if argument.is_path {
-                    tell(place, argument, value);
+                    visit(place, argument, value);
                 }
                 place += 1;
             }
@@ -103,12 +92,12 @@ impl Question {
     }
 
     /// What the answer rests on.
-    pub(super) fn provenance(&self, answered: Answered) -> Result<Provenance> {
+    pub(super) fn provenance(&self, by: ComputedBy) -> Result<Provenance> {
         let read = if self.sources.is_none() { Some(self.sources()?) } else { None };
         let Some(Sources { inputs, cases, climates }) = self.sources.as_ref().or(read.as_ref()) else {
             return Ok(Provenance::of_this_program());
         };
-        let Answered { seed, histories, day } = answered;
+        let ComputedBy { seed, histories, day } = by;
         Ok(Provenance {
             cases: cases.clone(),
             climates: climates.clone(),

@@ -12,6 +12,7 @@ pub use tables::tables_sha256;
 use crate::climate::samples;
 use crate::error::Result;
 use crate::record::file_digest;
+use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -84,6 +85,25 @@ pub struct Input {
     pub name: String,
     /// SHA-256; absent of what can be read once only, such as a pipe.
     pub sha256: Option<String>,
+}
+
+/// How an answer was computed.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct ComputedBy {
+    /// Seed of the random numbers [-]
+    pub seed: Option<u64>,
+    /// Histories [-]
+    pub histories: Option<u64>,
+    /// Day it is read on.
+    pub day: Option<Date>,
+}
+
+impl ComputedBy {
+    /// So many histories of a seed [-].
+    #[must_use]
+    pub fn histories(seed: u64, histories: u64) -> Self {
+        Self { seed: Some(seed), histories: Some(histories), day: None }
+    }
 }
 
 impl NamedDigest {

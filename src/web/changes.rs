@@ -1,11 +1,11 @@
 //! `GET /api/cars/{ref}/compare`: a car of the record under several choices from a day on, given all that was seen on it.
 
-use super::asking::{Asking, ComputedBy};
 use super::compare::compared_by;
 use super::compute::{RequestWatch, Workload};
 use super::query::{MAX_HISTORIES, Query, RunQuery, day};
 use super::record::with_known;
 use super::record_path::{RecordPath, today};
+use super::request_line::RequestLine;
 use super::response::{Reply, json_traced};
 use super::state::Shared;
 use crate::case::vary::choices_by_name;
@@ -13,6 +13,7 @@ use crate::inspection::paired::{Known, paired};
 use crate::record::CarScenario;
 use crate::report::compare::{Comparison, ComparisonJson, comparison_csv};
 use crate::report::files::COMPARE_CSV;
+use crate::report::provenance::ComputedBy;
 use axum::extract::{Path, State};
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -52,7 +53,7 @@ pub(super) async fn changes(
     State(state): State<Shared>,
     Path(reference): Path<String>,
     Query(query): Query<ChangesQuery>,
-    asking: Asking,
+    line: RequestLine,
 ) -> Reply {
     let (known, car) = record.read(move |record| with_known(record, &reference, None)).await?;
     let ChangesQuery { vary, as_of, from, histories, seed, horizon } = query;
@@ -69,6 +70,6 @@ pub(super) async fn changes(
     };
     let found = state.queue.compute(Workload::Long, work).await?;
     let by = ComputedBy { day: Some(as_of), ..compared_by(&found) };
-    let provenance = asking.of_cars(&known, by).beside(COMPARE_CSV, &comparison_csv(&found)?);
+    let provenance = line.of_cars(&known, by).beside(COMPARE_CSV, &comparison_csv(&found)?);
     json_traced(&ComparisonJson::new(&found), &provenance)
 }

@@ -1,11 +1,11 @@
 //! `POST /api/compare`: one car under several choices, or several cars, in the same histories.
 
-use super::asking::{Asking, ComputedBy};
 use super::body::{Body, scenario_below};
 use super::cache::ComputeRequest;
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
+use super::request_line::RequestLine;
 use super::response::{Reply, json_traced};
 use super::state::Shared;
 use crate::case::raw::Case;
@@ -15,6 +15,7 @@ use crate::inspection::paired::{Known, paired};
 use crate::model::Model;
 use crate::report::compare::{Comparison, ComparisonJson, comparison_csv};
 use crate::report::files::COMPARE_CSV;
+use crate::report::provenance::ComputedBy;
 use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -45,12 +46,12 @@ pub(super) struct CompareRequest {
 pub(super) async fn compare(
     State(state): State<Shared>,
     Query(run): Query<RunQuery>,
-    asking: Asking,
+    line: RequestLine,
     body: Body<CompareRequest>,
 ) -> Reply {
     let request = body.json.clone();
     let found = comparison(&state, body, run).await?;
-    let provenance = asking.of_body(&request, compared_by(&found))?;
+    let provenance = line.of_body(&request, compared_by(&found))?;
     json_traced(&ComparisonJson::new(&found), &provenance.beside(COMPARE_CSV, &comparison_csv(&found)?))
 }
 

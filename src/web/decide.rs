@@ -1,16 +1,17 @@
 //! `POST /api/decide`: what is worth doing to the member, when, and what goes with it.
 
-use super::asking::{Asking, ComputedBy};
 use super::body::{Body, scenario_below};
 use super::compute::Workload;
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
+use super::request_line::RequestLine;
 use super::response::{Reply, json_traced};
 use super::state::Shared;
 use crate::case::costs;
 use crate::case::raw::Case;
 use crate::decision::{self, Decision};
 use crate::report::decision_json::DecisionJson;
+use crate::report::provenance::ComputedBy;
 use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -33,12 +34,12 @@ pub(super) struct DecideRequest {
 pub(super) async fn decide(
     State(state): State<Shared>,
     Query(run): Query<RunQuery>,
-    asking: Asking,
+    line: RequestLine,
     body: Body<DecideRequest>,
 ) -> Reply {
     let found = decision(&state, body.value, run).await?;
     let by = ComputedBy::histories(found.seed, found.histories);
-    json_traced(&DecisionJson::new(&found), &asking.of_body(&body.json, by)?)
+    json_traced(&DecisionJson::new(&found), &line.of_body(&body.json, by)?)
 }
 
 /// The decision of a request.

@@ -1,10 +1,10 @@
 //! `POST /api/explain`: why two cars differ, or what carries the uncertainty of one.
 
-use super::asking::{Asking, ComputedBy};
 use super::body::{Body, scenario_below};
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
+use super::request_line::RequestLine;
 use super::response::{Reply, json_traced};
 use super::state::Shared;
 use crate::case::raw::Case;
@@ -12,6 +12,7 @@ use crate::error::{Error, Result};
 use crate::explain::sensitivity::usual_design;
 use crate::explain::{self, AttributionSettings, Explanation, ReworkBy, Sensitivity, sensitivity};
 use crate::report::explain_json::{ExplanationJson, SensitivityJson};
+use crate::report::provenance::ComputedBy;
 use axum::extract::State;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -59,11 +60,11 @@ pub(super) enum ExplainResult {
 pub(super) async fn explain(
     State(state): State<Shared>,
     Query(run): Query<RunQuery>,
-    asking: Asking,
+    line: RequestLine,
     body: Body<ExplainRequest>,
 ) -> Reply {
     let found = explanation(&state, body.value, run).await?;
-    let provenance = asking.of_body(&body.json, found.computed_by())?;
+    let provenance = line.of_body(&body.json, found.computed_by())?;
     let answer = match &found {
         ExplainResult::Two(found) => ExplainJson::Two(Box::new(ExplanationJson::new(found))),
         ExplainResult::One(found) => ExplainJson::One(Box::new(SensitivityJson::new(found))),

@@ -1,15 +1,16 @@
 //! `POST /api/exposure`: month by month, what the steel of a case goes through in its store; and the case as a file.
 
-use super::asking::{Asking, ComputedBy};
 use super::body::Json;
 use super::compute::Workload;
 use super::problem::Problem;
 use super::query::Query;
+use super::request_line::RequestLine;
 use super::response::{Reply, json_traced, reply};
 use super::state::Shared;
 use crate::case;
 use crate::forecast::exposure_year::{ExposureYear, exposure_year};
 use crate::report::exposure_json::ExposureJson;
+use crate::report::provenance::ComputedBy;
 use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -30,11 +31,11 @@ pub(super) struct PeriodQuery {
 pub(super) async fn exposure(
     State(state): State<Shared>,
     Query(query): Query<PeriodQuery>,
-    asking: Asking,
+    line: RequestLine,
     Json(case): Json,
 ) -> Reply {
     let year = year(&state, case.clone(), query.period).await?;
-    json_traced(&ExposureJson::new(&year), &asking.of_body(&case, ComputedBy::default())?)
+    json_traced(&ExposureJson::new(&year), &line.of_body(&case, ComputedBy::default())?)
 }
 
 /// The year of a storage period.

@@ -1,18 +1,19 @@
 //! `POST /api/forecast` and `/api/forecast.csv`: the numbers of a forecast.
 
-use super::asking::{Asking, ComputedBy};
 use super::body::Json;
 use super::cache::ComputeRequest;
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
 use super::record_path::today;
+use super::request_line::RequestLine;
 use super::response::{Reply, json_traced, reply};
 use super::state::Shared;
 use crate::case;
 use crate::forecast::Forecast;
 use crate::inspection::{Updated, update};
 use crate::report::files::FORECAST_CSV;
+use crate::report::provenance::ComputedBy;
 use crate::report::table::forecast_csv;
 use crate::report::update_json::UpdateJson;
 use axum::extract::State;
@@ -23,11 +24,11 @@ use std::sync::Arc;
 pub(super) async fn as_json(
     State(state): State<Shared>,
     Query(run): Query<RunQuery>,
-    asking: Asking,
+    line: RequestLine,
     Json(case): Json,
 ) -> Reply {
     let found = updated(&state, case.clone(), run).await?;
-    let provenance = asking.of_body(&case, computed_by(&found.forecast))?;
+    let provenance = line.of_body(&case, computed_by(&found.forecast))?;
     let provenance = provenance.beside(FORECAST_CSV, &forecast_csv(&found.forecast)?);
     json_traced(&UpdateJson::of_case(&found), &provenance)
 }

@@ -1,11 +1,11 @@
 //! `GET /api/cars/{ref}/letter.html` and `.pdf`: the letter of a day to the owner of a car.
 
-use super::asking::{Asking, ComputedBy};
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
 use super::query::{DayQuery, Query};
 use super::record::with_known;
 use super::record_path::RecordPath;
+use super::request_line::RequestLine;
 use super::response::{Reply, reply};
 use super::state::Shared;
 use crate::forecast::scenario::Settings;
@@ -14,6 +14,7 @@ use crate::report::document::FittedLetter;
 use crate::report::document::html::html;
 use crate::report::document::pdf::pdf;
 use crate::report::letter::{ComposedLetter, LetterRequest, compose, letter_day};
+use crate::report::provenance::ComputedBy;
 use crate::report::provenance::{Provenance, marked};
 use axum::extract::{Path, State};
 
@@ -22,7 +23,7 @@ async fn letter(
     record: RecordPath,
     state: &Shared,
     reference: String,
-    (query, asking): (&DayQuery, Asking),
+    (query, line): (&DayQuery, RequestLine),
 ) -> std::result::Result<TracedLetter, Problem> {
     let date = query.day()?;
     let car = record.read(move |record| {
@@ -38,7 +39,7 @@ async fn letter(
     let ComposedLetter { fitted, answered_by: (seed, histories), .. } =
         state.queue.compute(Workload::Long, work).await?;
     let by = ComputedBy { day: Some(date), ..ComputedBy::histories(seed, histories) };
-    Ok(TracedLetter { fitted, provenance: asking.of_cars(&known, by) })
+    Ok(TracedLetter { fitted, provenance: line.of_cars(&known, by) })
 }
 
 /// A letter and what it rests on.
@@ -53,9 +54,9 @@ pub(super) async fn letter_html(
     State(state): State<Shared>,
     Path(reference): Path<String>,
     Query(day): Query<DayQuery>,
-    asking: Asking,
+    line: RequestLine,
 ) -> Reply {
-    let TracedLetter { fitted, provenance } = letter(record, &state, reference, (&day, asking)).await?;
+    let TracedLetter { fitted, provenance } = letter(record, &state, reference, (&day, line)).await?;
     let page = html(&fitted.document).into_bytes();
     Ok(reply("text/html; charset=utf-8", marked("letter.html", page, &provenance)))
 }
@@ -66,9 +67,9 @@ pub(super) async fn letter_pdf(
     State(state): State<Shared>,
     Path(reference): Path<String>,
     Query(day): Query<DayQuery>,
-    asking: Asking,
+    line: RequestLine,
 ) -> Reply {
-    let TracedLetter { mut fitted, provenance } = letter(record, &state, reference, (&day, asking)).await?;
+    let TracedLetter { mut fitted, provenance } = letter(record, &state, reference, (&day, line)).await?;
     fitted.keywords = Some(provenance.of_file("letter.pdf").to_line());
     Ok(reply("application/pdf", pdf(&fitted)?))
 }

@@ -1,6 +1,5 @@
 //! `POST /api/picture/...`: the pictures of the results, as SVG or PNG.
 
-use super::asking::{Asking, ComputedBy};
 use super::body::{Body, Json};
 use super::compare::{CompareRequest, compared_by, comparison};
 use super::compute::{RequestWatch, Workload};
@@ -10,6 +9,7 @@ use super::exposure::year;
 use super::forecast::{computed_by, updated};
 use super::operation::Operation;
 use super::query::{MAX_HISTORIES, Query, RunQuery};
+use super::request_line::RequestLine;
 use super::response::{Reply, reply};
 use super::state::Shared;
 use crate::case::raw::Case;
@@ -24,6 +24,7 @@ use crate::report::exposure_plot::exposure_plot;
 use crate::report::fan::loss_fan;
 use crate::report::grades::grade_by_year;
 use crate::report::picture::{PNG_SCALE, png};
+use crate::report::provenance::ComputedBy;
 use crate::report::provenance::{Provenance, marked};
 use crate::report::shares::share_bars;
 use crate::report::shift_plot::shift_plot;
@@ -99,10 +100,10 @@ pub(super) fn operations() -> Vec<Operation> {
 fn of_forecast(path: &'static str, draw: DrawSvg<Forecast>) -> Operation {
     let handler = move |State(state): State<Shared>,
                         Query(query): Query<PictureQuery>,
-                        asking: Asking,
+                        line: RequestLine,
                         Json(case): Json| async move {
         let found = updated(&state, case.clone(), query.run()).await?;
-        let provenance = asking.of_body(&case, computed_by(&found.forecast))?;
+        let provenance = line.of_body(&case, computed_by(&found.forecast))?;
         drawn(&state, query.format, draw(&found.forecast), provenance).await
     };
     picture(Operation::post(path, handler).body::<Case>())
@@ -111,11 +112,11 @@ fn of_forecast(path: &'static str, draw: DrawSvg<Forecast>) -> Operation {
 fn of_comparison(path: &'static str, draw: DrawSvg<Comparison>) -> Operation {
     let handler = move |State(state): State<Shared>,
                         Query(query): Query<PictureQuery>,
-                        asking: Asking,
+                        line: RequestLine,
                         body: Body<CompareRequest>| async move {
         let request = body.json.clone();
         let found = comparison(&state, body, query.run()).await?;
-        let provenance = asking.of_body(&request, compared_by(&found))?;
+        let provenance = line.of_body(&request, compared_by(&found))?;
         drawn(&state, query.format, draw(&found), provenance).await
     };
     picture(Operation::post(path, handler).body::<CompareRequest>())
@@ -128,11 +129,11 @@ fn picture(operation: Operation) -> Operation {
 async fn exposure(
     State(state): State<Shared>,
     Query(query): Query<PictureQuery>,
-    asking: Asking,
+    line: RequestLine,
     Json(case): Json,
 ) -> Reply {
     let year = year(&state, case.clone(), query.period).await?;
-    let provenance = asking.of_body(&case, ComputedBy::default())?;
+    let provenance = line.of_body(&case, ComputedBy::default())?;
     drawn(&state, query.format, exposure_plot(&year), provenance).await
 }
 
@@ -140,11 +141,11 @@ async fn exposure(
 async fn differences(
     State(state): State<Shared>,
     Query(query): Query<PictureQuery>,
-    asking: Asking,
+    line: RequestLine,
     body: Body<ExplainRequest>,
 ) -> Reply {
     let found = explanation(&state, body.value, query.run()).await?;
-    let provenance = asking.of_body(&body.json, found.computed_by())?;
+    let provenance = line.of_body(&body.json, found.computed_by())?;
     let svg = match found {
         ExplainResult::Two(difference) => waterfall(&difference),
         ExplainResult::One(shares) => share_bars(&shares),
@@ -155,12 +156,12 @@ async fn differences(
 async fn costs(
     State(state): State<Shared>,
     Query(query): Query<PictureQuery>,
-    asking: Asking,
+    line: RequestLine,
     body: Body<DecideRequest>,
 ) -> Reply {
     let found = decision(&state, body.value, query.run()).await?;
     let by = ComputedBy::histories(found.seed, found.histories);
-    drawn(&state, query.format, cost_plot(&found), asking.of_body(&body.json, by)?).await
+    drawn(&state, query.format, cost_plot(&found), line.of_body(&body.json, by)?).await
 }
 
 async fn drawn(

@@ -1,6 +1,5 @@
 //! `/api/cars`: the workshop's record, opened anew for each request on a thread of its own.
 
-use super::asking::{Asking, ComputedBy};
 use super::changes::{ChangesQuery, changes};
 use super::compute::{RequestWatch, Workload};
 use super::forecast::computed_by;
@@ -9,6 +8,7 @@ use super::letters::{letter_html, letter_pdf};
 use super::operation::Operation;
 use super::query::{DayQuery, KnownCarQuery, Query, day};
 use super::record_path::{RecordPath, today};
+use super::request_line::RequestLine;
 use super::response::{Reply, json_reply, json_traced};
 use super::state::Shared;
 use crate::case;
@@ -24,6 +24,7 @@ use crate::report::compare::ComparisonJson;
 use crate::report::files::{DUE_CSV, FORECAST_CSV};
 use crate::report::json::Traced;
 use crate::report::notice::WithNotice;
+use crate::report::provenance::ComputedBy;
 use crate::report::table::forecast_csv;
 use crate::report::update_json::UpdateJson;
 use crate::report::worklist::work_csv;
@@ -106,7 +107,7 @@ async fn forecast(
     State(state): State<Shared>,
     Path(reference): Path<String>,
     Query(query): Query<KnownCarQuery>,
-    asking: Asking,
+    line: RequestLine,
 ) -> Reply {
     let as_of = query.as_of.as_deref().map(day).transpose()?;
     let (known, car) = record.read(move |record| with_known(record, &reference, None)).await?;
@@ -125,7 +126,7 @@ async fn forecast(
         Ok(Updated { forecast, prior, evidence })
     };
     let updated = state.queue.compute(Workload::Long, work).await?;
-    let provenance = asking.of_cars(&known, computed_by(&updated.forecast));
+    let provenance = line.of_cars(&known, computed_by(&updated.forecast));
     let provenance = provenance.beside(FORECAST_CSV, &forecast_csv(&updated.forecast)?);
     json_traced(&UpdateJson::new(&updated, &car.unused), &provenance)
 }
@@ -168,7 +169,7 @@ async fn due_list(
     record: RecordPath,
     State(state): State<Shared>,
     Query(query): Query<MonthQuery>,
-    asking: Asking,
+    line: RequestLine,
 ) -> Reply {
     let made_on = query.as_of.as_deref().map(day).transpose()?.unwrap_or_else(today);
     let period =
@@ -181,6 +182,6 @@ async fn due_list(
     };
     let (known, list) = state.queue.compute(Workload::Long, work).await?;
     let by = ComputedBy { day: Some(made_on), ..ComputedBy::default() };
-    let provenance = asking.of_cars(&known, by).beside(DUE_CSV, &work_csv(&list)?);
+    let provenance = line.of_cars(&known, by).beside(DUE_CSV, &work_csv(&list)?);
     json_traced(&WithNotice::new(&list), &provenance)
 }

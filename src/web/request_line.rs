@@ -4,30 +4,18 @@ use super::problem::Problem;
 use super::state::Shared;
 use crate::error::Result;
 use crate::record::KnownOfCars;
-use crate::report::provenance::{NamedDigest, Provenance, sample_of};
+use crate::report::provenance::{ComputedBy, NamedDigest, Provenance, sample_of};
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
-use jiff::civil::Date;
 use serde_json::Value;
 
 /// Where cases stand in a body.
 const CASES: [&str; 4] = ["", "/case", "/a", "/b"];
 
 /// A request: its method, address and query. Headers, among them the token, are no part of it.
-pub(super) struct Asking(Vec<String>);
+pub(super) struct RequestLine(Vec<String>);
 
-/// How an answer was computed.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct ComputedBy {
-    /// Seed of the random numbers [-]
-    pub(super) seed: Option<u64>,
-    /// Histories [-]
-    pub(super) histories: Option<u64>,
-    /// Day it is read on.
-    pub(super) day: Option<Date>,
-}
-
-impl FromRequestParts<Shared> for Asking {
+impl FromRequestParts<Shared> for RequestLine {
     type Rejection = Problem;
 
     async fn from_request_parts(parts: &mut Parts, _: &Shared) -> std::result::Result<Self, Problem> {
@@ -45,14 +33,7 @@ impl FromRequestParts<Shared> for Asking {
     }
 }
 
-impl ComputedBy {
-    /// So many histories of a seed [-].
-    pub(super) fn histories(seed: u64, histories: u64) -> Self {
-        Self { seed: Some(seed), histories: Some(histories), day: None }
-    }
-}
-
-impl Asking {
+impl RequestLine {
     /// What an answer to a body rests on: the body as JSON on one line, keys in order, is the case.
     pub(super) fn of_body(self, body: &Value, by: ComputedBy) -> Result<Provenance> {
         let cases = vec![NamedDigest::new("request", body.to_string().as_bytes())];
