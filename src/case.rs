@@ -23,6 +23,7 @@ use crate::user_file;
 pub use schema::schema;
 #[cfg(feature = "web")]
 pub(crate) use schema::without_null;
+use schema_check::About;
 use source_map::Document;
 use std::path::Path;
 use std::sync::Arc;
@@ -64,7 +65,7 @@ pub fn read_str(
         return Err(unreadable(file_name, line, "binary data"));
     }
     let document = Document::parse(text, file_name)?;
-    let faults = schema_check::faults(&document.value, &schema());
+    let faults = schema_check::faults(&document.value, schema());
     if let Some(first) = document.first(faults) {
         return Err(first);
     }
@@ -98,7 +99,19 @@ fn read_text(path: &Path) -> Result<String> {
 /// # Errors
 /// [`Error::Invalid`] with the key path, what was found and what is allowed.
 pub fn from_json(value: &serde_json::Value, model: &Arc<Model>) -> Result<Scenario> {
-    resolve::scenario(&shaped::<raw::Case>(value)?, None, model)
+    from_json_beside(value, None, model)
+}
+
+/// As [`from_json`], with weather files relative to a folder where one is given.
+///
+/// # Errors
+/// As [`from_json`]; [`Error::Input`] of a weather file.
+pub fn from_json_beside(
+    value: &serde_json::Value,
+    folder: Option<&Path>,
+    model: &Arc<Model>,
+) -> Result<Scenario> {
+    resolve::scenario(&fitting::<raw::Case>(value, schema())?, folder, model)
 }
 
 /// The scenario of a case that has its form already; a weather file is refused.
@@ -114,7 +127,14 @@ pub fn resolved(case: &raw::Case, model: &Arc<Model>) -> Result<Scenario> {
 /// # Errors
 /// [`Error::Invalid`] with the key path, what was found and what is allowed.
 pub fn shaped<T: schemars::JsonSchema + serde::de::DeserializeOwned>(value: &serde_json::Value) -> Result<T> {
-    let faults = schema_check::faults(value, &schema::of::<T>());
+    fitting(value, &schema::of::<T>())
+}
+
+fn fitting<T: serde::de::DeserializeOwned>(
+    value: &serde_json::Value,
+    schema: &serde_json::Value,
+) -> Result<T> {
+    let faults = schema_check::faults(value, schema);
     if let Some(first) = faults.into_iter().min_by_key(|fault| fault.about) {
         return Err(first.into());
     }
@@ -128,7 +148,22 @@ pub fn shaped<T: schemars::JsonSchema + serde::de::DeserializeOwned>(value: &ser
 /// As [`read_str`], of the form only.
 pub fn to_json(text: &str, file_name: &str) -> Result<serde_json::Value> {
     let document = Document::parse(text, file_name)?;
-    match document.first(schema_check::faults(&document.value, &schema())) {
+    match document.first(schema_check::faults(&document.value, schema())) {
+        Some(first) => Err(first),
+        None => Ok(document.value),
+    }
+}
+
+/// A case file as the JSON of the same keys, of which some may be left out.
+///
+/// # Errors
+/// As [`read_path`], of the form of what is there.
+pub fn partial_json(path: &Path) -> Result<serde_json::Value> {
+    let (text, name) = (read_text(path)?, user_file::name(path));
+    let document = Document::parse(&text, &name)?;
+    let mut faults = schema_check::faults(&document.value, schema());
+    faults.retain(|fault| fault.about != About::Absence);
+    match document.first(faults) {
         Some(first) => Err(first),
         None => Ok(document.value),
     }

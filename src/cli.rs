@@ -5,6 +5,7 @@
 //! answer of fewer histories.
 
 mod atlas;
+mod batch;
 mod check;
 mod climate;
 mod climate_year;
@@ -24,6 +25,8 @@ mod growth;
 mod kind;
 mod learned;
 mod letter;
+mod map;
+mod merge;
 mod numbers;
 mod pictures;
 mod question;
@@ -63,6 +66,8 @@ Examples:
                                        the same, narrowed by what was seen on a car of the record
   ferrowane due --record shop.db --by 2027-03
                                        which cars come next?
+  ferrowane batch fleet.csv --out answers.parquet
+                                       a table of cars: one answer a row
   ferrowane letter --record shop.db A-17 --out letter
                                        two pages for the owner of a car of the record
   ferrowane simulate --cars 50 --years 8 --out fleet
@@ -100,6 +105,9 @@ enum Command {
     Compare(compare::Arguments),
     Decide(decide::Arguments),
     Due(due::Arguments),
+    Batch(batch::Arguments),
+    Merge(merge::Arguments),
+    Map(map::Arguments),
     Coverage(coverage::Arguments),
     Simulate(simulate::Arguments),
     Tune(tune::Arguments),
@@ -191,6 +199,9 @@ impl Command {
             Self::Compare(arguments) => arguments.run(streams),
             Self::Decide(arguments) => arguments.run(streams),
             Self::Due(arguments) => arguments.run(streams),
+            Self::Batch(arguments) => arguments.run(streams),
+            Self::Merge(arguments) => arguments.run(streams),
+            Self::Map(arguments) => arguments.run(streams),
             Self::Coverage(arguments) => arguments.run(streams),
             Self::Simulate(arguments) => arguments.run(streams),
             Self::Tune(arguments) => arguments.run(streams),

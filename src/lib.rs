@@ -160,11 +160,14 @@ pub mod decision;
 pub mod validation;
 
 // files and people
+pub mod batch;
 pub mod case;
 #[cfg(feature = "record")]
 pub mod record;
 #[cfg(feature = "report")]
 pub mod report;
+#[cfg(feature = "tables")]
+pub mod tables;
 
 #[cfg(feature = "web")]
 pub mod web;

@@ -41,7 +41,7 @@ pub use cells::{Cells, for_spreadsheet};
 pub use chain::BrokenAt;
 pub use csv_table::CsvSource;
 pub use database::Record;
-pub(crate) use digest::{digest, file_digest};
+pub(crate) use digest::{file_digest, question_key, stream_digest};
 pub use entry::{Entry, EntryKind, NewEntry};
 pub use exchange::{ExportedTables, export, import};
 pub use fleet::{BaseCase, FleetTables, all_scenarios, fleet_key, fleet_tables, read_fleet};

@@ -47,6 +47,7 @@ pub mod validation;
 pub mod waterfall;
 pub mod worklist;
 
+pub mod map_plot;
 mod marks;
 pub(crate) mod number_words;
 mod panel;

@@ -441,7 +441,7 @@ fn regress_interrupted_before_and_after_the_first_answer() {
 
 #[test]
 fn regress_schema_completions_and_manual() {
-    assert_eq!(ferrowane(&["schema"]).json(), ferrowane::case::schema());
+    assert_eq!(ferrowane(&["schema"]).json(), *ferrowane::case::schema());
     assert_eq!(ferrowane(&["schema", "--costs"]).json(), ferrowane::case::costs::schema());
     for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
         assert!(ferrowane(&["completions", shell]).out.contains("exposure"), "{shell}");

@@ -8,7 +8,7 @@ mod source;
 use source::{code, files, line, name, read, strings, without_tests, words};
 
 /// Stages in order; a stage may use those before it.
-const STAGES: [&str; 22] = [
+const STAGES: [&str; 24] = [
     "error",
     "user_file",
     "reference", // before the numerics: the Sobol points are read from a table
@@ -27,8 +27,10 @@ const STAGES: [&str; 22] = [
     "decision",
     "validation",
     "case",
+    "batch",
     "record",
     "report",
+    "tables",
     "web",
     "cli",
 ];
@@ -42,22 +44,23 @@ const NOT_FOR_READERS: [&str; 9] =
 const SPEAKS_OF_FILES: [&str; 4] = ["src/case", "src/record", "src/climate", "src/error.rs"];
 
 /// Who may use what lies outside the numbers: a path, and the files or stages that may name it.
-const RIM: [(&str, &[&str]); 18] = [
+const RIM: [(&str, &[&str]); 19] = [
     ("clap", &["src/cli"]),
     ("indicatif", &["src/cli"]),
-    ("ctrlc", &["src/cli"]),
+    ("signal_hook", &["src/cli"]),
     ("axum", &["src/web"]),
     ("hyper", &["src/web"]),
     ("tokio", &["src/web"]),
     ("rusqlite", &["src/record"]),
     ("calamine", &["src/record/import_table"]),
     ("quick_xml", &["src/record/import_table"]),
+    ("parquet", &["src/tables"]),
     ("plotters", &["src/report"]),
     ("resvg", &["src/report"]),
     ("krilla", &["src/report/document"]),
     ("krilla_svg", &["src/report/document"]),
     ("ttf_parser", &["src/report/document"]),
-    ("std::fs", &["src/user_file.rs", "src/report/files.rs", "src/cli"]),
+    ("std::fs", &["src/user_file.rs", "src/report/files", "src/tables", "src/cli"]),
     ("std::net", &["src/web", "src/cli"]),
     ("std::env", &["src/cli"]),
     ("std::time", &["src/web", "src/cli"]),

@@ -75,6 +75,17 @@ pub fn case_keys(schema: &Value) -> Vec<CaseKey> {
     found
 }
 
+/// Schemas of what stands below one: under a key of a table, or without a key of the entries of a list. Several where the
+/// schema has branches.
+#[must_use]
+pub fn schemas_below<'s>(schema: &'s Value, key: Option<&str>) -> Vec<&'s Value> {
+    let below = |one: &'s Value| match key {
+        Some(key) => one.get("properties")?.get(key),
+        None => one.get("items"),
+    };
+    std::iter::once(schema).chain(branches(schema)).filter_map(below).collect()
+}
+
 fn collect(key: &str, schema: &Value, required: bool, found: &mut Vec<CaseKey>) {
     if let Some(items) = schema.get("items") {
         return collect(&format!("{key}[]"), items, false, found);

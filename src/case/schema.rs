@@ -26,10 +26,13 @@ const MAX: u32 = 1_000_000_000;
 /// The published model, whose names the schema lists; read once, since a schema is made for every case that is read.
 static PUBLISHED: LazyLock<Option<Arc<Model>>> = LazyLock::new(|| Model::published().ok());
 
+/// The schema of a case, made once: tables hold many cases.
+static OF_CASE: LazyLock<Value> = LazyLock::new(of::<Case>);
+
 /// The JSON schema of a case.
 #[must_use]
-pub fn schema() -> Value {
-    of::<Case>()
+pub fn schema() -> &'static Value {
+    &OF_CASE
 }
 
 /// The JSON schema of a type of file.

@@ -44,9 +44,18 @@ impl HistoryOptions {
         &self,
         work: impl FnOnce(&Settings, Observer) -> Result<T> + Send,
     ) -> Result<T> {
+        self.counting("histories", work)
+    }
+
+    /// The same with a bar that counts something else.
+    fn counting<T: Send>(
+        &self,
+        what: &str,
+        work: impl FnOnce(&Settings, Observer) -> Result<T> + Send,
+    ) -> Result<T> {
         let Self { seed, histories, threads } = *self;
         let settings = Settings { seed, histories, ..Settings::default() };
-        Running::new(threads, "histories")?.run(|watch| work(&settings, watch))
+        Running::new(threads, what)?.run(|watch| work(&settings, watch))
     }
 }
 
@@ -61,8 +70,17 @@ impl RunOptions {
         &self,
         work: impl FnOnce(&Settings, Observer) -> Result<T> + Send,
     ) -> Result<T> {
+        self.counting("histories", work)
+    }
+
+    /// The same with a bar that counts something else.
+    pub(super) fn counting<T: Send>(
+        &self,
+        what: &str,
+        work: impl FnOnce(&Settings, Observer) -> Result<T> + Send,
+    ) -> Result<T> {
         let horizon_a = self.horizon;
-        self.of.computed(|settings, watch| work(&Settings { horizon_a, ..*settings }, watch))
+        self.of.counting(what, |settings, watch| work(&Settings { horizon_a, ..*settings }, watch))
     }
 }
 

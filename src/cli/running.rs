@@ -3,13 +3,20 @@
 use crate::error::{Error, Result};
 use crate::forecast::Progress;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use signal_hook::consts::SIGINT;
 use std::io::IsTerminal as _;
 use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, LazyLock};
 
 const THREADS_MAX: usize = 1024;
 /// Set by Ctrl-C; the signal handler of a process is one for all.
-static STOP: AtomicBool = AtomicBool::new(false);
+static STOP: LazyLock<Arc<AtomicBool>> = LazyLock::new(|| {
+    let stop = Arc::new(AtomicBool::new(false));
+    // without a handler Ctrl-C ends the program at once, as it does anywhere
+    drop(signal_hook::flag::register(SIGINT, Arc::clone(&stop)));
+    stop
+});
 
 /// Threads and bar of one computation.
 pub(super) struct Running {
@@ -34,8 +41,7 @@ impl Running {
         &self,
         compute: impl FnOnce(&(dyn Fn(Progress) -> ControlFlow<()> + Sync)) -> Result<T> + Send,
     ) -> Result<T> {
-        // a second handler is refused and the first one goes on working
-        drop(ctrlc::set_handler(|| STOP.store(true, Ordering::Relaxed)));
+        LazyLock::force(&STOP);
         let watch = |progress: Progress| {
             self.bar.set_length(progress.total);
             self.bar.set_position(progress.done);

@@ -48,7 +48,7 @@ impl NewArguments {
 
 impl SchemaArguments {
     pub(super) fn run(&self, out: &mut dyn Write) -> Result<(), Failure> {
-        let schema = if self.costs { costs::schema() } else { schema() };
+        let schema = if self.costs { costs::schema() } else { schema().clone() };
         Ok(writeln!(out, "{schema:#}")?)
     }
 }

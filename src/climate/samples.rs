@@ -13,6 +13,7 @@ use crate::error::Error;
 use crate::error::Result;
 use crate::error::nearest;
 use crate::reference;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 const INDEX: &str = include_str!("../../climate-samples/index.csv");
 
@@ -46,6 +47,15 @@ const FILES: &[(&str, &[u8])] = embedded![
 /// distance is the same step in corrosion rate along both axes [1/K], [1/%].
 const PER_KELVIN: f64 = 0.040;
 const PER_PERCENT: f64 = 0.033;
+
+/// Samples that were read before: a table of cases names the same few again and again.
+static READ: Mutex<Vec<(SampleInfo, ClimateRecord)>> = Mutex::new(Vec::new());
+
+fn held() -> MutexGuard<'static, Vec<(SampleInfo, ClimateRecord)>> {
+    // nothing is left half done under the lock
+    READ.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// One row of the index of samples.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
 pub struct SampleInfo {
@@ -152,7 +162,17 @@ impl SampleClimates {
     /// ```
     pub fn climate(&self, id: &str) -> Result<ClimateRecord> {
         let info = self.info(id)?;
-        let bytes = self.file(id)?;
+        let known = held().iter().find(|(known, _)| known == info).map(|(_, record)| record.clone());
+        if let Some(record) = known {
+            return Ok(record);
+        }
+        let record = self.read(info)?;
+        held().push((info.clone(), record.clone()));
+        Ok(record)
+    }
+
+    fn read(&self, info: &SampleInfo) -> Result<ClimateRecord> {
+        let bytes = self.file(&info.id)?;
         let read = read::read_bytes(&format!("climate-samples/{}", info.file), bytes)?;
         let record = ClimateRecord {
             name: info.id.clone(),

@@ -125,7 +125,7 @@ pub fn case_choices(model: &Model) -> Result<CaseChoices> {
         grades: grades(model),
         criteria: criteria(&schema),
         vary: varied(model)?,
-        values: case_keys(&schema),
+        values: case_keys(schema),
         case: case::to_json(template(), "template")?,
         notice: NOTICE,
     })

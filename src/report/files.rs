@@ -1,8 +1,11 @@
 //! A forecast as files: four pictures, each as SVG and PNG, and its numbers as JSON and CSV.
 
+mod streamed;
+mod written;
+
 use crate::error::{Error, Result};
 use crate::inspection::Updated;
-use crate::record::digest;
+use crate::record::file_digest;
 use crate::report::{
     band::band_plot,
     compare::{Comparison, ComparisonJson, comparison_csv},
@@ -22,6 +25,8 @@ use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
+pub use streamed::{check_free, write_streamed};
+use written::WrittenList;
 
 /// What happens to a file that is already there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -43,9 +48,6 @@ pub const DUE_CSV: &str = "due.csv";
 pub const COMPARE_JSON: &str = "compare.json";
 /// Its table.
 pub const COMPARE_CSV: &str = "compare.csv";
-
-/// Name of the list in a folder of what the program wrote there: digests and names.
-const WRITTEN: &str = ".ferrowane";
 
 /// Writes an answer into a folder, which is made when it is missing, and returns what was written: the forecast, and where
 /// the car was looked at a picture of it before and after.
@@ -126,46 +128,15 @@ pub fn write_traced(
 /// As [`write_all`]; [`Error::File`] for a file that is not replaced, before anything is written.
 pub fn write_files(files: &[(String, Vec<u8>)], folder: &Path, existing: Existing) -> Result<Vec<PathBuf>> {
     fs::create_dir_all(folder).map_err(|source| Error::Io { path: folder.to_owned(), source })?;
-    let list = folder.join(WRITTEN);
-    // a list behind a link is somebody else's
-    let is_own = fs::symlink_metadata(&list).is_ok_and(|list| list.is_file());
-    let earlier = if is_own { fs::read_to_string(&list).unwrap_or_default() } else { String::new() };
-    let mut lines: Vec<&str> = earlier.lines().collect();
-    if existing == Existing::Kept {
-        files.iter().try_for_each(|(name, _)| check_replaceable(&folder.join(name), name, &lines))?;
-    }
+    let mut list = WrittenList::of(folder);
+    files.iter().try_for_each(|(name, _)| list.check(name, existing))?;
+    let digests: Vec<(String, String)> =
+        files.iter().map(|(name, bytes)| (name.clone(), file_digest(bytes))).collect();
+    list.announce(&digests)?;
     let written = files.iter().map(|(name, bytes)| write_whole(&folder.join(name), bytes));
     let written: Vec<PathBuf> = written.collect::<Result<_>>()?;
-    lines.retain(|line| {
-        !files.iter().any(|(name, _)| line.split_once("  ").is_some_and(|(_, known)| known == name))
-    });
-    let new: Vec<String> = files.iter().map(|(name, bytes)| line(name, bytes)).collect();
-    lines.extend(new.iter().map(String::as_str));
-    write_whole(&list, (lines.join("\n") + "\n").as_bytes())?;
+    list.settle(&digests)?;
     Ok(written)
-}
-
-/// A line of the list of what was written.
-fn line(name: &str, bytes: &[u8]) -> String {
-    format!("{}  {name}", digest([bytes]))
-}
-
-/// Refuses a file that the program did not write, or that was changed since, and anything that is no plain file.
-fn check_replaceable(path: &Path, name: &str, lines: &[&str]) -> Result<()> {
-    let Ok(there) = fs::symlink_metadata(path) else { return Ok(()) };
-    let found = if there.is_symlink() {
-        "a link"
-    } else if !there.is_file() {
-        "no plain file"
-    } else {
-        let bytes = fs::read(path).map_err(|source| Error::Io { path: path.to_owned(), source })?;
-        if lines.contains(&line(name, &bytes).as_str()) {
-            return Ok(());
-        }
-        "a file that ferrowane did not write, or that was changed since"
-    };
-    let allowed = "a name that is not taken; --force replaces it".to_owned();
-    Err(Error::File { path: path.to_owned(), found: found.to_owned(), allowed })
 }
 
 /// Writes a file so that it is either complete and on the disk or not there; a link of that name is replaced, not followed.
@@ -176,7 +147,8 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<PathBuf> {
     let unfinished = unfinished(path);
     let written = fs::File::create_new(&unfinished)
         .and_then(|mut file| file.write_all(bytes).and_then(|()| file.sync_all()))
-        .and_then(|()| fs::rename(&unfinished, path));
+        .and_then(|()| fs::rename(&unfinished, path))
+        .and_then(|()| sync_folder(path));
     if let Err(source) = written {
         drop(fs::remove_file(&unfinished));
         return Err(Error::Io { path: path.to_owned(), source });
@@ -191,4 +163,10 @@ pub fn unfinished(path: &Path) -> PathBuf {
     let name = path.file_name().unwrap_or_default().to_string_lossy();
     let number = NUMBER.fetch_add(1, Ordering::Relaxed);
     path.with_file_name(format!(".{name}.{}-{number}.part", std::process::id()))
+}
+
+/// Puts the entry of a file in its folder on the disk, where the system has such a thing.
+fn sync_folder(path: &Path) -> std::io::Result<()> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    if cfg!(unix) { fs::File::open(folder)?.sync_all() } else { Ok(()) }
 }

@@ -6,8 +6,8 @@
 use super::problem::Problem;
 use super::state::{ServerState, Shared};
 use axum::extract::{Request, State};
-use axum::http::HeaderMap;
 use axum::http::header::{AUTHORIZATION, HOST, HeaderName, ORIGIN};
+use axum::http::{HeaderMap, HeaderValue};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use std::net::{IpAddr, SocketAddr};
@@ -20,7 +20,7 @@ const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src '
     connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
 
 /// Headers of every response.
-pub(super) const HEADERS: [(HeaderName, &str); 6] = [
+const HEADERS: [(HeaderName, &str); 6] = [
     (HeaderName::from_static("content-security-policy"), CONTENT_POLICY),
     (HeaderName::from_static("x-content-type-options"), "nosniff"),
     (HeaderName::from_static("referrer-policy"), "no-referrer"),
@@ -28,6 +28,14 @@ pub(super) const HEADERS: [(HeaderName, &str); 6] = [
     (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
     (HeaderName::from_static("cache-control"), "no-store"),
 ];
+
+/// A response with these headers, where it does not have them already.
+pub(super) async fn with_safety_headers(mut response: Response) -> Response {
+    for (name, value) in HEADERS {
+        response.headers_mut().entry(name).or_insert(HeaderValue::from_static(value));
+    }
+    response
+}
 
 /// Refuses requests to a name that is not the server's, or from a page of another origin.
 pub(super) async fn own_pages_only(State(state): State<Shared>, request: Request, next: Next) -> Response {

@@ -57,7 +57,7 @@ impl Schemas {
         let mut all = self.responses.take_definitions(true);
         all.extend(self.requests.take_definitions(true));
         // names and ranges as in the schema of case files
-        let mut case = case::schema();
+        let mut case = case::schema().clone();
         if let Some(case) = case.as_object_mut() {
             case.remove("$schema");
         }

@@ -20,11 +20,9 @@ use crate::report::exposure_json::ExposureJson;
 use crate::report::json::Traced;
 use crate::report::update_json::UpdateJson;
 use axum::extract::State;
-use axum::http::HeaderValue;
 use axum::routing::get;
 use axum::{Router, middleware};
 use serde_json::Value;
-use tower_http::set_header::SetResponseHeaderLayer;
 
 /// All operations of a server, in the order of the description; those on the record only where it has one.
 fn operations(state: &ServerState) -> Vec<Operation> {
@@ -84,7 +82,7 @@ async fn description(State(state): State<Shared>) -> Reply {
 
 /// `GET /api/case.schema.json`
 async fn case_schema() -> Reply {
-    json_reply(&case::schema())
+    json_reply(case::schema())
 }
 
 /// `GET /api/load`
@@ -101,14 +99,12 @@ pub(super) fn router(state: &Shared) -> Router {
     for (path, file) in assets::files() {
         router = router.route(&path, get(async move || file.clone()));
     }
-    let mut router = router
+    router
         .fallback(async || Problem::not_found("nothing under this address; see /api/openapi.json"))
         .method_not_allowed_fallback(async || Problem::method())
         .layer(middleware::from_fn(body::long_bodies_in_turn))
         .layer(middleware::from_fn_with_state(state.clone(), guard::own_pages_only))
-        .layer(middleware::from_fn_with_state(state.clone(), log::faults));
-    for (name, value) in guard::HEADERS {
-        router = router.layer(SetResponseHeaderLayer::if_not_present(name, HeaderValue::from_static(value)));
-    }
-    router.with_state(state.clone())
+        .layer(middleware::from_fn_with_state(state.clone(), log::faults))
+        .layer(middleware::map_response(guard::with_safety_headers))
+        .with_state(state.clone())
 }
