@@ -178,7 +178,7 @@ fn property_a_killed_run_carries_on_to_the_same_bytes() {
     // enough rows for several entries of the journal
     let rows = std::fs::read_to_string(&table).unwrap();
     let (names, rows) = rows.split_once('\n').unwrap();
-    let table = file(&folder, "many.csv", &(names.to_owned() + "\n" + &rows.repeat(24)));
+    let table = file(&folder, "many.csv", &(names.to_owned() + "\n" + &rows.repeat(6)));
     let arguments = ["batch", &table, "--out", out.to_str().unwrap(), "--histories", "32768"];
     let mut child = program(&arguments).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
     let journal = folder.join("out.parquet.part");

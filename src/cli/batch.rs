@@ -26,7 +26,7 @@ use std::path::{Path, PathBuf};
 pub(super) use summary::{BatchSummary, summary_text};
 
 /// Rows that are computed before they are kept in the journal [-].
-const ROWS_AT_ONCE: usize = 256;
+const ROWS_AT_ONCE: usize = 64;
 
 /// Answers a table of cases, one row a car or a cell of a grid, and writes a table of answers.
 #[derive(Debug, clap::Args)]
