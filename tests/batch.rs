@@ -153,7 +153,7 @@ fn property_a_broken_row_stops_nothing() {
     }
     let expected = [
         ("member.nodes", "NaN"),
-        ("member.size_mm", "45x30"),
+        ("member.size_mm", "30 mm"),
         ("storage", "no such key"),
         ("use.days_per_week", "from 0 to 7"),
         ("row", "4 cells"),

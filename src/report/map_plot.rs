@@ -171,6 +171,8 @@ fn draw_cells(
     grid: &Grid,
     (cells, shown, scale): Cells<'_>,
 ) -> Result<()> {
+    // below the cells, whose numbers they would strike out
+    left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
     for (answer, [latitude, longitude]) in cells {
         let value = (shown.value)(answer);
         let colour = value.map_or(UNKNOWN, |value| scale.colour(value));
@@ -180,11 +182,10 @@ fn draw_cells(
         fill(canvas, &[(left, top), (right, top), (right, bottom), (left, bottom)], colour)?;
         if let Some(value) = value.filter(|_| cells.len() <= LETTERED_MAX) {
             let at = (f64::midpoint(left, right), f64::midpoint(top, bottom));
-            write(canvas, at, lettering(SMALL, text_on(colour)).centred(), &significant(value, 2))?;
+            write(canvas, at, lettering(SMALL, text_on(colour)).centred(), &format!("{value:.1}"))?;
         }
     }
     line(canvas, &[(panel.left, panel.top), (panel.left, panel.bottom)], pen(INK, 1.0))?;
-    left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
     bottom_axis(canvas, panel, &ticks(panel.across, 4.0), tick_label)?;
     let middle = f64::midpoint(panel.left, panel.right);
     let words = "longitude, latitude [°]";
