@@ -236,3 +236,31 @@ fn property_what_cannot_be_is_refused_at_once() {
     ferrowane(&["batch", &parquet, "--out", out, "--force"]).assert_refused(2, &["torn.parquet"]);
     assert_eq!(std::fs::read_to_string(out).unwrap(), "somebody's own");
 }
+
+/// A grid as a map: every cell with its number, a panel for each group.
+#[test]
+fn regress_a_grid_is_drawn() {
+    let folder = folder("batch_map");
+    let text = std::fs::read_to_string("demo/grid.csv").unwrap();
+    // the first two cells of each arrangement
+    let lines: Vec<&str> = text.lines().collect();
+    let table = file(&folder, "grid.csv", &([0, 1, 2, 49, 50].map(|line| lines[line]).join("\n") + "\n"));
+    let out = folder.join("answers.csv");
+    batch(&table, &out, &["--base", "demo/grid_car.toml"]);
+    let ran = ferrowane(&["map", out.to_str().unwrap(), "--out", folder.to_str().unwrap()]);
+    assert_eq!(ran.code, 0, "{}", ran.notes);
+    let svg = std::fs::read_to_string(folder.join("map.svg")).unwrap();
+    for row in answers(&out) {
+        let median = format!(">\n{:.1}\n<", number(&row["median_a"]).unwrap());
+        assert!(svg.contains(&median), "{median}");
+    }
+    for words in
+        ["garage_tight", "street", "median age at rework [a]", "no structural or roadworthiness assessment"]
+    {
+        assert!(svg.contains(words), "{words}");
+    }
+    let fleet = folder.join("fleet.csv");
+    batch(&small_fleet(&folder, 1, ""), &fleet, &[]);
+    let refused = ferrowane(&["map", fleet.to_str().unwrap(), "--out", folder.to_str().unwrap()]);
+    refused.assert_refused(2, &["latitude_deg"]);
+}
