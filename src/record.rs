@@ -8,6 +8,7 @@
 //! From the record to a forecast: [`car_scenario()`] turns a car's case and entries into a scenario with observations;
 //! [`worklist_run`] forecasts every car and sorts them by what has to be done next.
 
+mod agenda;
 mod bulk;
 mod car;
 mod car_scenario;
@@ -34,6 +35,7 @@ mod verify;
 pub mod worklist;
 pub mod worklist_run;
 
+pub use agenda::{ProposedVisit, When};
 pub use bulk::{forget_listed, import_cars, import_entries, listed};
 pub use car::RecordedCar;
 pub use car_scenario::{CarScenario, Unused, UnusedReason, car_scenario};
@@ -55,5 +57,8 @@ pub use once::Request;
 pub use open::{create, open, open_to_read, plain_path};
 pub use overview::{CarListing, CarWithEntries, list};
 pub use planning_period::PlanningPeriod;
-pub use register::{add_car, add_entry, backup, car, cars, current_entries, forget, history};
+pub use register::{
+    SecondGrades, add_car, add_entries, add_entry, backup, car, cars, current_entries, forget, history,
+    withdraw,
+};
 pub use verify::{Examined, Verified, examine, verify};

@@ -3,6 +3,7 @@
 pub mod as_of;
 pub mod atlas;
 pub mod band;
+pub mod calendar;
 pub mod choice_words;
 pub mod choices;
 pub mod climate_plot;
@@ -31,6 +32,7 @@ pub mod import_text;
 pub mod json;
 pub mod letter;
 pub(crate) mod levels;
+pub mod member_drawing;
 pub mod notice;
 pub mod observation_words;
 pub mod palette;

@@ -297,7 +297,8 @@ fn regress_a_request_sent_again_with_its_key_stores_nothing_twice() {
     assert_eq!(run(&db, &["car", "add", "--ref", "A-1", "--case", &case]).code, 0);
     let server = Server::start(&["--record", db.to_str().unwrap()]);
     let send = |key: &str, grade: &str| {
-        let body = format!("{{\"date\":\"2025-03-02\",\"location\":\"run\",\"grade\":\"{grade}\"}}");
+        let body =
+            format!("{{\"date\":\"2025-03-02\",\"location\":\"run\",\"grade\":\"{grade}\",\"second\":true}}");
         server.send("POST", "/api/cars/A-1/inspections", &[("Idempotency-Key", key)], &body)
     };
     let first = send("f3a1", "Ri 2");

@@ -149,7 +149,7 @@ fn of_questions() -> Drawn {
     let steps = vec!["first car", "second car", "how often it is driven", "rework [a]"];
     let costs = vec!["[currency of the prices]", "[a]", "no rework", "each rework when due"];
     let bars = vec!["[%]", "life of the coating", "alone"];
-    let found = vec!["[%]", "[a]", "run, Ri", "node, Ri", "other", "before anybody looked"];
+    let found = vec!["[%]", "[a]", "open length, Ri", "node, Ri", "other", "before anybody looked"];
     vec![
         ("difference", waterfall(&explained).unwrap(), steps),
         ("difference_long", waterfall(&long_explained).unwrap(), vec!["first car", "second car"]),

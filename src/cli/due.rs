@@ -11,6 +11,7 @@ use crate::record;
 use crate::record::PlanningPeriod;
 use crate::record::worklist::{FailedCar, WorkList, WorkRow};
 use crate::record::worklist_run::{Journal, RecordSource, journal_key, run_work_list};
+use crate::report::calendar::calendar;
 use crate::report::files::{DUE_CSV, write_traced};
 use crate::report::json::json_with;
 use crate::report::notice::WithNotice;
@@ -59,7 +60,7 @@ pub(super) struct Arguments {
     /// Costs file as `decide` takes it: prices, and other jobs that need the member out
     #[arg(long, value_name = "COSTS.toml")]
     costs: Option<PathBuf>,
-    /// Folder for due.json, due.csv and a sheet to print, due.html
+    /// Folder for due.json, due.csv, a sheet to print, due.html, and proposed visits for a calendar, due.ics
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// How the answer is written
@@ -84,6 +85,7 @@ impl Arguments {
                 (JSON.to_owned(), numbers.into_bytes()),
                 (DUE_CSV.to_owned(), work_csv(&list)?.into_bytes()),
                 ("due.html".to_owned(), work_sheet(&list).into_bytes()),
+                ("due.ics".to_owned(), calendar(&list, self.day()).into_bytes()),
             ];
             let written = write_traced(files, &provenance, (folder, streams.existing));
             pictures::list(&written.map_err(Failure::writing)?, streams);

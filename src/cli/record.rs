@@ -22,7 +22,7 @@ const SIZE_MAX: u64 = 64 << 20;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Entries are never changed: a correction is a new entry with --supersedes NUMBER, and the old one stays in
-`show REF --history`. Every `add` has an `import FILE.csv` beside it, which stores all rows or none;
+`show REF --history`; `withdraw` takes one back that should not be there at all. Every `add` has an `import FILE.csv` beside it, which stores all rows or none;
 its columns are named as the options, with wall_mm [mm], cleaned_and_sound (yes, no), amount [currency].
 Given again with the same --key TEXT, an `add` or `import` of entries stores nothing twice.
 `verify` also shows a row that was changed, lost or exchanged: each has a checksum, chained to the one before.
@@ -68,6 +68,8 @@ enum RecordCommand {
     /// Anything else
     #[command(subcommand)]
     Note(entry::EntryCommand),
+    /// Take entries back: each stays in the history, corrected by one that says nothing else
+    Withdraw(entry::WithdrawArguments),
     /// What is known of a car
     Show(show::ShowArguments),
     /// Write the whole record as cars.csv and entries.csv
@@ -147,6 +149,7 @@ impl Arguments {
             RecordCommand::Quote(command) => command.run(&self.file, EntryKind::Quote)?,
             RecordCommand::Storage(command) => command.run(&self.file, EntryKind::Storage)?,
             RecordCommand::Note(command) => command.run(&self.file, EntryKind::Note)?,
+            RecordCommand::Withdraw(command) => command.run(&self.file)?,
             RecordCommand::Show(command) => command.run(&self.to_read()?, self.format)?,
             RecordCommand::Export { dir } => files::export(&mut self.to_read()?, dir, streams.existing)?,
             RecordCommand::Import { dir } => files::import(&self.file, dir)?,

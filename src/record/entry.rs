@@ -2,7 +2,7 @@
 //!
 //! Grades are degrees of rusting by ISO 4628-3 (`Ri 0` to `Ri 5`) or ASTM D610 (`D610 10`, no rust, to `D610 0`).
 
-use super::cells::{Cells, code, date, finite, number, quoted, text};
+use super::cells::{Cells, code, date, finite, number, one_line, quoted, text};
 use crate::case::raw::TreatmentKind;
 use crate::case::vary;
 use crate::coating::CoatingSystems;
@@ -17,6 +17,10 @@ use serde::Serialize;
 const WALL_MAX_MM: f64 = 50.0;
 /// Largest amount of money [the workshop's currency].
 const AMOUNT_MAX: f64 = 1e9;
+/// Longest remark, with the photo it names [characters].
+pub(super) const REMARK_MAX: usize = 1000;
+/// What an entry says that takes back the one it corrects, whatever its kind.
+const WITHDRAWN: &str = "withdrawn";
 
 /// Kind of an entry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
@@ -141,13 +145,18 @@ impl NewEntry {
     /// # Errors
     /// [`Error::Invalid`] that names the column, what was found and what is allowed.
     pub fn from_cells(kind: EntryKind, cells: &Cells) -> Result<Self> {
-        if let Some(column) = kind.needed().iter().find(|column| cells(column).is_none()) {
-            let allowed = format!("needed for an entry of kind {}", kind.name());
-            return Err(Error::invalid(*column, "nothing", allowed));
+        let is_withdrawal = cells("what") == Some(WITHDRAWN) && cells("supersedes").is_some();
+        let (needed, refused, name) = if is_withdrawal {
+            (WITHDRAWAL_NEEDED, WITHDRAWAL_REFUSED, "withdrawal")
+        } else {
+            (kind.needed(), kind.refused(), kind.name())
+        };
+        if let Some(column) = needed.iter().find(|column| cells(column).is_none()) {
+            return Err(Error::invalid(*column, "nothing", format!("needed for an entry of kind {name}")));
         }
-        for column in kind.refused() {
+        for column in refused {
             if let Some(found) = cells(column) {
-                return Err(Error::invalid(*column, quoted(found), format!("nothing in a {}", kind.name())));
+                return Err(Error::invalid(*column, quoted(found), format!("nothing in a {name}")));
             }
         }
         let entry = Self {
@@ -162,14 +171,43 @@ impl NewEntry {
             cleaned_and_sound: cells("cleaned_and_sound").map(yes_or_no).transpose()?,
             inspector: cells("inspector").map(|found| code("inspector", found)).transpose()?,
             amount: finite(cells, "amount", 0.0..=AMOUNT_MAX)?,
-            remark: text(cells, "remark", 1000)?,
+            remark: remark(cells)?,
             supersedes: cells("supersedes").map(|found| number("supersedes", found)).transpose()?,
         };
         entry.checked()
     }
 
+    /// An entry that takes back another one: nothing was seen or done there after all.
+    pub(super) fn withdrawal(entry: &Entry, remark: Option<String>) -> Self {
+        let Entry { id, fields, .. } = entry;
+        Self {
+            car: fields.car.clone(),
+            kind: fields.kind,
+            date: fields.date,
+            location: fields.location.clone(),
+            what: Some(WITHDRAWN.to_owned()),
+            grade: None,
+            wall_mm: None,
+            gauge: None,
+            cleaned_and_sound: None,
+            inspector: None,
+            amount: None,
+            remark,
+            supersedes: Some(*id),
+        }
+    }
+
+    /// Whether it only takes back the entry that it corrects.
+    #[must_use]
+    pub fn is_withdrawal(&self) -> bool {
+        self.supersedes.is_some() && self.what.as_deref() == Some(WITHDRAWN)
+    }
+
     /// Checks that concern several cells at once.
     fn checked(self) -> Result<Self> {
+        if self.is_withdrawal() {
+            return Ok(self);
+        }
         if self.kind == EntryKind::Inspection && self.grade.is_none() && self.wall_mm.is_none() {
             return Err(Error::invalid("grade", "nothing", "a grade, a wall reading in wall_mm, or both"));
         }
@@ -185,7 +223,9 @@ impl NewEntry {
     /// Checks that a change of storage names an arrangement, without which no forecast can use it. Exports of before may hold
     /// others, so that this is checked where an entry is added, not where a record is read back.
     pub(super) fn check_arrangement(&self, model: &Model) -> Result<()> {
-        let (EntryKind::Storage, Some(what)) = (self.kind, &self.what) else { return Ok(()) };
+        let (EntryKind::Storage, Some(what), false) = (self.kind, &self.what, self.is_withdrawal()) else {
+            return Ok(());
+        };
         let offered = vary::offered(vary::Vary::Storage, model)?;
         let names: Vec<&str> = offered.iter().map(String::as_str).collect();
         if names.contains(&what.as_str()) {
@@ -196,7 +236,9 @@ impl NewEntry {
 
     /// Checks that a rework names one of the coating systems, or none.
     pub(super) fn check_system(&self, systems: &CoatingSystems) -> Result<()> {
-        let (EntryKind::Rework, Some(what)) = (self.kind, &self.what) else { return Ok(()) };
+        let (EntryKind::Rework, Some(what), false) = (self.kind, &self.what, self.is_withdrawal()) else {
+            return Ok(());
+        };
         let about_cell = |error: Error| match error {
             Error::Invalid { allowed, nearest, .. } => {
                 Error::invalid("what", quoted(what), allowed).with_nearest(nearest.as_deref())
@@ -205,6 +247,17 @@ impl NewEntry {
         };
         systems.outside(what).map(drop).map_err(about_cell)
     }
+}
+
+/// Columns that a withdrawal needs, and those that say nothing in it.
+const WITHDRAWAL_NEEDED: &[&str] = &["car", "date", "supersedes"];
+const WITHDRAWAL_REFUSED: &[&str] = &["grade", "wall_mm", "gauge", "cleaned_and_sound", "amount", "photo"];
+
+/// The remark, with the address of a photo behind it where there is one; the picture itself stays where it is.
+fn remark(cells: &Cells) -> Result<Option<String>> {
+    let photo = text(cells, "photo", 300)?.map(|address| format!("photo: {address}"));
+    let parts: Vec<String> = cells("remark").map(str::to_owned).into_iter().chain(photo).collect();
+    if parts.is_empty() { Ok(None) } else { one_line("remark", &parts.join("; "), REMARK_MAX).map(Some) }
 }
 
 fn grade(found: &str) -> Result<SeenGrade> {

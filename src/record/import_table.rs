@@ -32,13 +32,15 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use known::Known;
 use lines::{Cells, Reading, Rules, fault, quoted};
+use rusqlite::Connection;
+use schemars::JsonSchema;
 use serde::Serialize;
 use sheet::{Sheet, SheetCell};
 use std::collections::BTreeMap;
 use values::{DateParts, WrittenGrade, decimal, grade, order_of};
 
 /// What an import would do.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ImportPlan {
     /// Name of the file.
     pub file: String,
@@ -63,7 +65,7 @@ pub struct ImportPlan {
 }
 
 /// An entry that would be stored.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PlannedEntry {
     /// Line of the table, from 1 on [-]
     pub line: usize,
@@ -129,13 +131,20 @@ pub fn plan_import(record: &Record, source: CsvSource, map: &TableMap, now: Time
 /// # Errors
 /// [`Error::Invalid`] about `grade` naming the other entry; those of the database.
 pub fn check_grade(record: &Record, entry: &NewEntry) -> Result<()> {
-    let mut entries = store::entries(&record.connection, Some(&entry.car))?;
-    entries.retain(|other| Some(other.id) != entry.supersedes);
-    match Known::from_entries(&entries).contradiction(entry) {
-        Some(other) if entry.kind == EntryKind::Inspection => {
-            Err(Error::invalid("grade", other.found, other.allowed))
-        }
-        _ => Ok(()),
+    check_among(&record.connection, std::slice::from_ref(entry), 0)
+}
+
+/// As [`check_grade`] for the entry at a place among those added with it. What the others correct contradicts nothing, and
+/// those before it are in the record already.
+pub(super) fn check_among(connection: &Connection, entries: &[NewEntry], place: usize) -> Result<()> {
+    let Some(entry) = entries.get(place).filter(|entry| entry.kind == EntryKind::Inspection) else {
+        return Ok(());
+    };
+    let mut known = store::entries(connection, Some(&entry.car))?;
+    known.retain(|other| !entries.iter().any(|one| one.supersedes == Some(other.id)));
+    match Known::from_entries(&known).contradiction(entry) {
+        Some(other) => Err(Error::invalid("grade", other.found, other.allowed)),
+        None => Ok(()),
     }
 }
 
@@ -219,7 +228,7 @@ fn dates(
         let doubtful = written.iter().find(|(_, _, parts)| parts.needs_order());
         faults.extend(doubtful.map(|(line, text, _)| {
             let found = format!("`{text}`, which may begin with the day or with the month");
-            fault(*line, Some(column), &found, "the order of the dates: --dates dmy or --dates mdy")
+            fault(*line, Some(column), &found, "the order of the dates, `dates`: dmy or mdy")
         }));
     }
     order
@@ -251,7 +260,7 @@ fn units(
                     *line,
                     Some(column),
                     &found,
-                    "the scale of the grades: --grades ri, d610 or percent",
+                    "the scale of the grades, `grades`: ri, d610 or percent",
                 ));
             }
             _ => {}

@@ -89,7 +89,10 @@ pub(super) fn insert_numbered(connection: &Connection, entry: &Entry) -> Result<
 
 /// Whether the member of the car has the location of an inspection.
 fn check_location(connection: &Connection, entry: &NewEntry) -> Result<()> {
-    let (EntryKind::Inspection, Some(location)) = (entry.kind, &entry.location) else { return Ok(()) };
+    let (EntryKind::Inspection, Some(location), false) = (entry.kind, &entry.location, entry.is_withdrawal())
+    else {
+        return Ok(());
+    };
     let nodes = case::nodes_of(&car(connection, &entry.car)?.case_toml, &entry.car)?;
     Spot::of_member(location, nodes).map(drop)
 }

@@ -1,6 +1,7 @@
 //! Which cars come next? One car of the record by its chance of reaching rework before a date and by what waiting costs,
 //! and the list of all of them.
 
+use super::agenda::{ProposedVisit, agenda};
 use super::car_scenario::{CarScenario, car_scenario};
 use super::database::Record;
 use super::entry::EntryKind;
@@ -158,6 +159,8 @@ pub struct WorkList {
     pub cars: Vec<WorkRow>,
     /// Visits by their last day, soonest first: what can be blasted and coated in one batch.
     pub windows: Vec<VisitWindow>,
+    /// Visits proposed, by how soon they are to be, each on a working day.
+    pub agenda: Vec<ProposedVisit>,
 }
 
 /// Visits before the same salt.
@@ -243,7 +246,8 @@ pub fn work_list(mut cars: Vec<WorkRow>, period: &PlanningPeriod) -> WorkList {
         urgency.then_with(is_failed).then(forecast).then_with(|| a.reference().cmp(b.reference()))
     });
     let windows = windows(&cars);
-    WorkList { by: period.by, cars, windows }
+    let agenda = agenda(&cars, period.next_inspection);
+    WorkList { by: period.by, cars, windows, agenda }
 }
 
 fn windows(cars: &[WorkRow]) -> Vec<VisitWindow> {

@@ -41,7 +41,7 @@ pub fn update_plot(updated: &Updated) -> Result<String> {
     picture(&sheet, |canvas| {
         let rows = rows(updated);
         let panel = Panel {
-            left: 84.0,
+            left: 112.0,
             top: 150.0,
             right: 820.0,
             bottom: 432.0,
@@ -110,7 +110,7 @@ fn rows(updated: &Updated) -> Vec<Row> {
         Row { name: name.to_owned(), found: found.map(|one| (one.age_a, grade(one))).collect() }
     };
     let mut rows = vec![
-        row("run, Ri", &|one| graded(one, Spot::OpenLength)),
+        row("open length, Ri", &|one| graded(one, Spot::OpenLength)),
         row("node, Ri", &|one| graded(one, Spot::WorstNode)),
     ];
     for number in numbers {

@@ -2,7 +2,8 @@
 
 use crate::error::{Error, Result};
 use crate::record::worklist::{Action, DueCar, FailedCar, VisitWindow, WorkList, WorkRow};
-use crate::record::{AdditionalJob, NextVisit, for_spreadsheet};
+use crate::record::{AdditionalJob, NextVisit, When, for_spreadsheet};
+use crate::report::calendar::{visit_words, when_words};
 use crate::report::document::html::escaped;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{frequency, money, percent, significant};
@@ -115,6 +116,7 @@ pub fn work_text(list: &WorkList) -> String {
     if list.cars.len() > SHOWN {
         lines.push(format!("and {} more; --out writes them all", list.cars.len() - SHOWN));
     }
+    lines.extend(agenda(list).iter().flat_map(|(when, cars)| indented(when, cars, INDENT)));
     if !list.windows.is_empty() {
         lines.extend([String::new(), VISITS.to_owned() + ":"]);
     }
@@ -127,6 +129,22 @@ pub fn work_text(list: &WorkList) -> String {
     lines.extend(legend(list).iter().flat_map(|words| indented("", words, 0)));
     lines.extend(indented("", NOTICE, 0));
     lines.join("\n") + "\n"
+}
+
+/// What is to be done how soon: the cars of each time with a proposed day, behind an empty line.
+fn agenda(list: &WorkList) -> Vec<(String, String)> {
+    let times = [When::ThisWeek, When::ThisMonth, When::ThisSeason];
+    let one = |when: When| {
+        let visits = list.agenda.iter().filter(|visit| visit.when == when);
+        let cars: Vec<String> = visits.map(|visit| format!("{} on {}", visit.reference, visit.day)).collect();
+        let more = if cars.len() > SHOWN { ", ..." } else { "" };
+        let shown = cars.iter().take(SHOWN).cloned().collect::<Vec<_>>().join(", ") + more;
+        (!cars.is_empty()).then(|| (when_words(when).to_owned(), shown))
+    };
+    let groups: Vec<(String, String)> = times.into_iter().filter_map(one).collect();
+    let head = (!groups.is_empty())
+        .then(|| [(String::new(), String::new()), ("proposed:".to_owned(), String::new())]);
+    head.into_iter().flatten().chain(groups).collect()
 }
 
 /// A car on a line, and what goes with it below.
@@ -255,9 +273,10 @@ pub fn work_sheet(list: &WorkList) -> String {
         "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" \
          content=\"width=device-width\"><title>Work list to {by}</title><style>{STYLE}</style></head><body>\
          <h1>Work list to {}</h1><table class=\"cars\"><thead><tr><th>Car</th><th>Chance of rework by then</th>\
-         <th>Next</th><th>Last inspected</th><th>Done</th></tr></thead><tbody>{rows}</tbody></table>{}\
+         <th>Next</th><th>Last inspected</th><th>Done</th></tr></thead><tbody>{rows}</tbody></table>{}{}\
          <p class=\"small\">{} {}</p></body></html>\n",
         unbroken(&list.by.to_string(), list.by),
+        proposals(list),
         windows(list),
         legend(list).get(1..).unwrap_or_default().join(" "),
         NOTICE,
@@ -293,6 +312,28 @@ fn sheet_row(row: &WorkRow) -> String {
 /// Words whose date stays on one line.
 fn unbroken(words: &str, day: Date) -> String {
     words.replace(&day.to_string(), &format!("<span class=\"day\">{day}</span>"))
+}
+
+/// Proposed visits as a table, where there are any.
+fn proposals(list: &WorkList) -> String {
+    if list.agenda.is_empty() {
+        return String::new();
+    }
+    let rows = list.agenda.iter().map(|one| {
+        let words = [&one.reference, &visit_words(one)].map(|words| escaped(words));
+        format!(
+            "<tr><td>{}</td><td>{}</td><td>{}</td><td>{}</td></tr>",
+            when_words(one.when),
+            one.day,
+            words[0],
+            words[1]
+        )
+    });
+    format!(
+        "<h2>Proposed, one visit a working day</h2><table><thead><tr><th>When</th><th>Day</th><th>Car</th>\
+         <th>Work</th></tr></thead><tbody>{}</tbody></table>",
+        rows.collect::<String>()
+    )
 }
 
 /// The windows as a table, where there are visits.

@@ -2,9 +2,14 @@
 
 use super::changes::{ChangesQuery, changes};
 use super::compute::{RequestWatch, Workload};
+use super::due::{MonthQuery, due_calendar, due_list};
+use super::entries::{EntryRequest, WithdrawalRequest, add_entry, withdraw};
 use super::forecast::computed_by;
-use super::inspections::{InspectionRequest, add_inspection};
-use super::letters::{letter_html, letter_pdf};
+use super::import_table::{TableReply, TableRequest, import_table};
+use super::inspections::{InspectionRequest, VisitRequest, add_inspection, add_visit};
+use super::letters::{PageQuery, letter_html, letter_pdf};
+use super::member::member;
+use super::new_car::{NewCarRequest, add_car};
 use super::operation::Operation;
 use super::query::{DayQuery, KnownCarQuery, Query, day};
 use super::record_path::{RecordPath, today};
@@ -16,22 +21,18 @@ use crate::error::{Error, Result};
 use crate::forecast::as_of::age_read_on;
 use crate::inspection::{Updated, update};
 use crate::record::worklist::WorkList;
-use crate::record::worklist_run::{Journal, RecordSource, run_work_list};
-use crate::record::{
-    self, CarListing, CarScenario, CarWithEntries, Entry, KnownOfCars, PlanningPeriod, Record,
-};
+use crate::record::{self, CarListing, CarScenario, CarWithEntries, Entry, KnownOfCars, Record, RecordedCar};
 use crate::report::compare::ComparisonJson;
-use crate::report::files::{DUE_CSV, FORECAST_CSV};
+use crate::report::files::FORECAST_CSV;
 use crate::report::json::Traced;
+use crate::report::member_drawing::PlaceDrawing;
 use crate::report::notice::WithNotice;
-use crate::report::provenance::ComputedBy;
 use crate::report::table::forecast_csv;
 use crate::report::update_json::UpdateJson;
-use crate::report::worklist::work_csv;
 use axum::extract::{Path, State};
 use jiff::civil::Date;
 use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use serde_json::Value;
 
 /// A car, its case as JSON, and every entry with what corrects it.
@@ -44,7 +45,12 @@ struct CarReply {
 }
 
 /// Operations on a record.
-pub(super) fn operations() -> Vec<Operation> {
+pub(super) fn operations() -> impl Iterator<Item = Operation> {
+    questions().into_iter().chain(changes_of_record()).map(Operation::of_record)
+}
+
+/// What is read or computed.
+fn questions() -> Vec<Operation> {
     vec![
         Operation::get("/api/cars", cars).summary("All cars of the record").json::<Vec<CarListing>>(),
         Operation::get("/api/cars/{ref}", car)
@@ -62,27 +68,68 @@ pub(super) fn operations() -> Vec<Operation> {
             .query::<ChangesQuery>()
             .json::<Traced<'_, ComparisonJson<'static>>>(),
         Operation::get("/api/cars/{ref}/letter.html", letter_html)
-            .summary("The owner's letter of a day as a page")
-            .query::<DayQuery>()
+            .summary(
+                "The owner's letter of a day as a page; with every choice, one to play with without a server",
+            )
+            .query::<PageQuery>()
             .text("text/html"),
         Operation::get("/api/cars/{ref}/letter.pdf", letter_pdf)
             .summary("The owner's letter of a day, two pages to print")
             .query::<DayQuery>()
             .text("application/pdf"),
+        Operation::get("/api/cars/{ref}/member", member)
+            .summary("Drawings of the member with the places on them that can be inspected")
+            .json::<Vec<PlaceDrawing>>(),
         Operation::get("/api/due", due_list)
             .summary("Which cars come next?")
             .query::<MonthQuery>()
             .json::<Traced<'_, WithNotice<'_, WorkList>>>(),
+        Operation::get("/api/due.ics", due_calendar)
+            .summary("Proposed visits as a calendar file, RFC 5545")
+            .query::<MonthQuery>()
+            .text("text/calendar"),
+    ]
+}
+
+/// What is added.
+fn changes_of_record() -> Vec<Operation> {
+    vec![
+        Operation::post("/api/cars", add_car)
+            .summary("Add a car with its case")
+            .body::<NewCarRequest>()
+            .json::<RecordedCar>()
+            .created(),
+        Operation::post("/api/import-table", import_table)
+            .summary(
+                "What would a workshop's own table of inspections bring in? Stored where that is confirmed",
+            )
+            .body::<TableRequest>()
+            .json::<TableReply>(),
         Operation::post("/api/cars/{ref}/inspections", add_inspection)
             .summary("Add an inspection of one location; a correction supersedes")
             .body::<InspectionRequest>()
             .takes_key()
             .json::<Entry>()
             .created(),
+        Operation::post("/api/cars/{ref}/visits", add_visit)
+            .summary("Add what was observed at several places of one day, all or nothing")
+            .body::<VisitRequest>()
+            .takes_key()
+            .json::<Vec<Entry>>()
+            .created(),
+        Operation::post("/api/cars/{ref}/entries", add_entry)
+            .summary("Add a treatment, rework, quote, change of storage or note; a correction supersedes")
+            .body::<EntryRequest>()
+            .takes_key()
+            .json::<Entry>()
+            .created(),
+        Operation::post("/api/cars/{ref}/withdrawals", withdraw)
+            .summary("Take entries back: each is corrected by one that says nothing else")
+            .body::<WithdrawalRequest>()
+            .takes_key()
+            .json::<Vec<Entry>>()
+            .created(),
     ]
-    .into_iter()
-    .map(Operation::of_record)
-    .collect()
 }
 
 async fn cars(record: RecordPath) -> Reply {
@@ -139,49 +186,4 @@ pub(super) fn with_known(
 ) -> Result<(KnownOfCars, CarScenario)> {
     let known = record::known_of(record, &[reference.to_owned()], until)?;
     Ok((known, record::car_scenario(record, reference, until)?))
-}
-
-/// Month of a work list.
-#[derive(Debug, Clone, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct MonthQuery {
-    /// Month, YYYY-MM, not before that of the list.
-    #[schemars(length(min = 7, max = 7))]
-    by: String,
-    /// Day the list is made, and of the next inspection, YYYY-MM-DD; today where not given.
-    #[serde(default)]
-    #[schemars(length(min = 10, max = 10))]
-    as_of: Option<String>,
-}
-
-impl MonthQuery {
-    /// The last day of the month, which is not before the day of the list.
-    fn end(&self, day: Date) -> Result<Date> {
-        let month = format!("{}-01", self.by).parse().ok().map(Date::last_of_month);
-        let refused =
-            || Error::invalid("by", format!("`{}`", self.by), format!("a month YYYY-MM, not before {day}"));
-        month.filter(|month| *month >= day).ok_or_else(refused)
-    }
-}
-
-/// `GET /api/due`
-async fn due_list(
-    record: RecordPath,
-    State(state): State<Shared>,
-    Query(query): Query<MonthQuery>,
-    line: RequestLine,
-) -> Reply {
-    let made_on = query.as_of.as_deref().map(day).transpose()?.unwrap_or_else(today);
-    let period =
-        PlanningPeriod { next_inspection: made_on, by: query.end(made_on)?, late_cost: 0.5, costs: None };
-    let RecordPath { path, model } = record;
-    let work = move |watch: RequestWatch| {
-        let known = record::known_of(&record::open_to_read(&path, &model)?, &[], None)?;
-        let source = RecordSource { file: &path, model: &model };
-        Ok((known, run_work_list(source, &period, &Journal::default(), watch)?))
-    };
-    let (known, list) = state.queue.compute(Workload::Long, work).await?;
-    let by = ComputedBy { day: Some(made_on), ..ComputedBy::default() };
-    let provenance = line.of_cars(&known, by).beside(DUE_CSV, &work_csv(&list)?);
-    json_traced(&WithNotice::new(&list), &provenance)
 }

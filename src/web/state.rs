@@ -5,6 +5,8 @@ use super::cache::Cache;
 use super::compute::{ComputeQueue, QueueLimits};
 use crate::error::Result;
 use crate::inspection::Updated;
+use crate::record::KnownOfCars;
+use crate::record::worklist::WorkList;
 use crate::report::compare::Comparison;
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -20,13 +22,15 @@ pub(super) struct ServerState {
     pub(super) queue: Arc<ComputeQueue>,
     pub(super) forecasts: Cache<Updated>,
     pub(super) comparisons: Cache<Comparison>,
+    /// Work lists with what they rest on.
+    pub(super) work_lists: Cache<(KnownOfCars, WorkList)>,
 }
 
 impl ServerState {
     /// Of a server that listens on `address`.
     pub(super) fn new(options: ServeOptions, address: SocketAddr) -> Result<Shared> {
         let queue = ComputeQueue::new(QueueLimits::DEFAULT)?;
-        let (forecasts, comparisons) = (Cache::new(), Cache::new());
-        Ok(Arc::new(Self { options, address, queue, forecasts, comparisons }))
+        let (forecasts, comparisons, work_lists) = (Cache::new(), Cache::new(), Cache::new());
+        Ok(Arc::new(Self { options, address, queue, forecasts, comparisons, work_lists }))
     }
 }

@@ -7,7 +7,6 @@ import { command, demoCase, run, scratch, serve, test } from "./harness.mjs";
 const plain = await serve();
 const book = scratch("shop.db");
 command("record", "--file", book, "car", "add", "--ref", "A-1", "--case", demoCase);
-const shop = await serve("--record", book);
 
 const full = (page) => page.waitForFunction(() => document.getElementById("sure").textContent.startsWith("Full answer"));
 const median = async (page) => Number(await page.getAttribute('[data-quantile="p50"]', "data-years"));
@@ -145,19 +144,5 @@ test("without a record its views are hidden", async (page) => {
   await full(page);
   assert.equal(await page.isVisible("#views"), false);
 });
-
-test("an inspection is added with its picture of the grade", async (page) => {
-  await page.goto(shop);
-  await page.click('#views [data-view="cars"]');
-  await page.click("#view-cars button:has-text('A-1')");
-  await page.fill("#seen-date", "2026-03-02");
-  await page.check('#inspection [value="Ri 3"]');
-  await page.fill("#seen-wall_mm", "1.9");
-  assert.deepEqual(await serious(page), []);
-  await page.click("text=Store the inspection");
-  await page.waitForSelector("td:has-text('1.9 mm')");
-  const entries = JSON.parse(command("record", "--file", book, "show", "A-1", "--format", "json")).entries;
-  assert.deepEqual(entries.map(({ grade, wall_mm: wall }) => [grade, wall]), [["Ri 3", 1.9]]);
-}, { refusals: "422" });
 
 await run();

@@ -23,6 +23,9 @@ struct EntryArguments {
     /// Remark, no names of people
     #[arg(long, value_name = "TEXT")]
     remark: Option<String>,
+    /// Path or address of a photo, which stays where it is
+    #[arg(long, value_name = "ADDRESS")]
+    photo: Option<String>,
     /// Number of the entry that this one corrects
     #[arg(long, value_name = "NUMBER")]
     supersedes: Option<String>,
@@ -101,6 +104,34 @@ pub(super) struct ImportArguments {
     once: Once,
 }
 
+/// Entries that are taken back.
+#[derive(Debug, clap::Args)]
+pub(super) struct WithdrawArguments {
+    /// Reference of the car
+    #[arg(long, value_name = "REF")]
+    car: String,
+    /// Numbers of the entries
+    #[arg(value_name = "NUMBER", required = true)]
+    entries: Vec<i64>,
+    /// Why, no names of people
+    #[arg(long, value_name = "TEXT")]
+    remark: Option<String>,
+    #[command(flatten)]
+    once: Once,
+}
+
+impl WithdrawArguments {
+    pub(super) fn run(&self, file: &Path) -> Result<String> {
+        let Self { car, entries, remark, once } = self;
+        let mut record = record::open(file, &model()?)?;
+        let numbers =
+            record::withdraw(&mut record, (car, entries), filled(remark.as_deref()), once.request())?;
+        let words =
+            entries.iter().zip(numbers).map(|(old, new)| format!("entry {old} withdrawn by entry {new}"));
+        Ok(words.collect::<Vec<_>>().join("\n"))
+    }
+}
+
 impl InspectionCommand {
     pub(super) fn run(&self, file: &Path) -> Result<String> {
         match self {
@@ -161,6 +192,7 @@ impl EntryArguments {
             "date" => Some(&self.date),
             "location" => self.location.as_deref(),
             "remark" => self.remark.as_deref(),
+            "photo" => self.photo.as_deref(),
             "supersedes" => self.supersedes.as_deref(),
             _ => None,
         }

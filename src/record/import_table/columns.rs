@@ -47,7 +47,7 @@ pub(super) struct Meaning {
 }
 
 /// A column of the table.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
 pub struct FoundColumn {
     /// Its number, from 1 on [-]
     pub column: usize,

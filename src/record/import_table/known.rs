@@ -73,9 +73,8 @@ impl Known {
             known.grade.scale == grade.scale && known.grade != grade && !other_inspector(known)
         };
         let known = self.grades.get(&spot(entry))?.iter().find(contradicts)?;
-        let correct = known
-            .id
-            .map_or_else(String::new, |id| format!(", or a correction of entry {id} (--supersedes {id})"));
+        let correct =
+            known.id.map_or_else(String::new, |id| format!(", or a correction that supersedes entry {id}"));
         Some(Contradiction {
             found: format!("{grade}, where {} says {} of the same place and day", known.stands, known.grade),
             allowed: format!("one grade a place, day and inspector{correct}"),

@@ -12,7 +12,7 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// Something in the table that does not fit.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 pub struct TableFault {
     /// Line of the table, from 1 on [-]
     pub line: usize,

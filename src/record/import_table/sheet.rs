@@ -43,7 +43,7 @@ pub(super) struct CellAt {
 }
 
 /// How a file was read.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 pub struct ReadAs {
     /// `text`, `xlsx` or `ods`.
     pub format: &'static str,

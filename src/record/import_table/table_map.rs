@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 const SIZE_MAX: usize = 1 << 20;
 
 /// A mapping; what it does not say is found in the table.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct TableMap {
     /// Order of day, month and year.

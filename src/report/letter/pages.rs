@@ -1,10 +1,11 @@
 //! The two pages of a letter: title, sections in their order, and the footer that says how to get the same letter again.
 
-use super::content::{Abridgement, Letter};
+use super::content::{Abridgement, Letter, section};
 use super::{advice, choices, money, state, years};
 use crate::error::Result;
 use crate::forecast::Forecast;
-use crate::report::document::{FittedLetter, LetterDocument, fitted};
+use crate::report::document::{FittedLetter, LetterBlock, LetterDocument, LetterSection, fitted};
+use crate::report::levels::paragraphs;
 use crate::report::provenance::SHORT;
 use crate::report::text::shortened;
 
@@ -32,13 +33,14 @@ fn document(letter: &Letter, abridgement: Abridgement) -> Result<LetterDocument>
         state::seen(letter, abridgement),
         state::when(letter)?,
     ];
-    let second = vec![
+    let mut second = vec![
         choices::choices(letter),
         money::costs(letter, abridgement),
         years::years(letter, abridgement),
         advice::service(letter, abridgement),
-        advice::cautions(),
     ];
+    second.extend(levels(letter.forecast));
+    second.push(advice::cautions());
     Ok(LetterDocument {
         letterhead: letter.letterhead.to_vec(),
         title: format!("Car {}: corrosion today, and what comes next", letter.reference),
@@ -46,6 +48,12 @@ fn document(letter: &Letter, abridgement: Abridgement) -> Result<LetterDocument>
         pages: [first, second],
         footer: footer(letter),
     })
+}
+
+/// When the levels of a country or rule are reached; nothing where the case names no set of them.
+fn levels(forecast: &Forecast) -> Option<LetterSection> {
+    let blocks: Vec<LetterBlock> = paragraphs(forecast).into_iter().map(LetterBlock::Paragraph).collect();
+    (!blocks.is_empty()).then(|| section("Levels of an inspection", blocks))
 }
 
 fn about(letter: &Letter, abridgement: Abridgement) -> Vec<String> {

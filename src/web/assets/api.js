@@ -30,7 +30,7 @@ export function renewed(kind) {
 /** Whether an error only says that a newer request took over. */
 export const superseded = (error) => error.name === "AbortError";
 
-/** Sends a request; `body` makes it a POST of JSON. Returns the response, checked; to a busy server it is sent again later. */
+/** Sends a request; `body` makes it a POST of JSON, `key` one that can be sent again. Returns the response, checked; to a busy server it is sent again later. */
 export async function request(path, options = {}) {
   for (let retries = MAX_RETRIES; ; retries -= 1) {
     const response = await send(path, options);
@@ -50,10 +50,11 @@ function rest(duration, signal) {
   });
 }
 
-function send(path, { body, query = {}, signal, token }) {
+function send(path, { body, query = {}, signal, token, key }) {
   const suffix = new URLSearchParams(query).toString();
   const options = { signal, headers: { accept: "application/json, */*" } };
   if (token) options.headers.authorization = `Bearer ${token}`;
+  if (key) options.headers["idempotency-key"] = key;
   if (body !== undefined) {
     options.method = "POST";
     options.headers["content-type"] = "application/json";

@@ -47,10 +47,23 @@ export function listed(choices) {
     climates: choices.climates,
     arrangements,
     systems: pairs(choices.coating_systems),
+    treatments: pairs(choices.treatments).filter(([key]) => key !== "rework"),
+    inWords: (paths) => inWords(choices.values, paths),
     salted: [...choices.salted_days.map(saltedDays), ["own", "my own number of days"]],
   };
 }
 
 function saltedDays({ id, title, median }) {
   return [id, `${title} (about ${median} days)`];
+}
+
+/** Key paths of a case in the words of its schema, each once; three points of one quantity are that quantity. */
+function inWords(values, paths) {
+  const meanings = new Map(values.map(({ key, meaning }) => [key, meaning]));
+  const words = (path) => {
+    const key = path.replaceAll(/\[\d+\]/g, "[]");
+    const meaning = meanings.get(key) ?? meanings.get(key.replace(/\.\w+$/, ""));
+    return (meaning ?? key.split(".").at(-1).replaceAll("_", " ")).replace(/[.;:].*$/s, "").replace(/^[A-Z](?![A-Z])/, (first) => first.toLowerCase());
+  };
+  return [...new Set(paths.map(words))];
 }

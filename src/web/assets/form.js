@@ -1,0 +1,62 @@
+// Parts of the record's forms: fields with their label and unit, what was entered, and refusals beside their field.
+
+import { html } from "./figure.js";
+import { clearProblems, problemNote, showBeside } from "./problems.js";
+import { metric, shown, unitOf } from "./units.js";
+
+/** A field with its label; of a quantity with the unit chosen for the page. `prefix` keeps ids of several forms apart. */
+export function field(prefix, [name, words, properties = {}, kind]) {
+  const id = `${prefix}-${name}`;
+  const unit = kind ? [" [", html("span", { "data-unit": kind }, unitOf(kind)), "]"] : [];
+  const control = html("input", { id, name, "aria-describedby": `${id}-problem`, ...properties });
+  if (kind) control.dataset.kind = kind;
+  return html("div", {}, html("label", { htmlFor: id }, words, ...unit), control);
+}
+
+/** A list to choose from, of pairs of key and name; a group of such pairs stands under its name. */
+export function choice(prefix, [name, words, options], first) {
+  const id = `${prefix}-${name}`;
+  const option = ([value, title]) => (Array.isArray(title) ? html("optgroup", { label: value }, ...title.map(option)) : html("option", { value }, title));
+  const control = html("select", { id, name, "aria-describedby": `${id}-problem` }, ...options.map(option));
+  if (first !== undefined) control.value = first;
+  return html("div", {}, html("label", { htmlFor: id }, words), control);
+}
+
+/** What stands in a field of a form, metric; undefined where it is empty. */
+export function entered({ type, value, dataset }) {
+  const text = value.trim();
+  if (text === "") return undefined;
+  return type === "number" ? metric(Number(text), dataset.kind) : text;
+}
+
+/** Puts a metric value into a field. */
+export function put(control, value) {
+  control.value = value === undefined || value === null ? "" : shown(value, control.dataset.kind);
+}
+
+/** Shows a refusal beside the field of that name, else before `end`. */
+export function refuse(form, end, error, name = error.field) {
+  clearProblems(form);
+  const words = error.inWords?.() ?? error.message;
+  const control = name && form.querySelector(`:is(input, select)[name="${CSS.escape(name)}"]:not([type="radio"])`);
+  if (!control) return end.before(problemNote(words));
+  showBeside(control, `${control.id}-problem`, words);
+  control.focus();
+}
+
+/** A button that does something, once at a time; a second press while it works does nothing. */
+export function action(words, work, style = "") {
+  const button = html("button", { type: "button", class: style }, words);
+  button.addEventListener("click", async () => {
+    button.disabled = true;
+    await work(button);
+    button.disabled = false;
+  });
+  return button;
+}
+
+/** Today as fields of dates have it. */
+export const today = () => new Date().toISOString().slice(0, 10);
+
+/** Text that stands for one request, so that it is stored once however often it is sent. */
+export const newKey = () => [...crypto.getRandomValues(new Uint32Array(4))].map((part) => part.toString(36)).join("-");
