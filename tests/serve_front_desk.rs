@@ -115,6 +115,15 @@ fn property_a_second_grade_of_a_place_and_day_is_asked_about() {
     let mut correction = graded("Ri 3");
     correction["supersedes"] = json!(1);
     assert_eq!(server.post(path, &visit(&json!([correction]))).status, 201);
+    let back = server.post("/api/cars/A-1/withdrawals", &json!({ "entries": [2] }));
+    let back = back.json();
+    assert_eq!(
+        (&back[0]["grade"], &back[0]["supersedes"]),
+        (&json!("Ri 2"), &json!(2)),
+        "as before the correction"
+    );
+    let again = json!({ "location": "node 1", "grade": "Ri 3", "supersedes": 3 });
+    assert_eq!(server.post(path, &visit(&json!([again]))).status, 201);
     let mut both = visit(&json!([graded("Ri 4")]));
     both["second"] = json!(true);
     assert_eq!(server.post(path, &both).status, 201);

@@ -84,7 +84,8 @@ fn add_all(
     })
 }
 
-/// Takes back entries of a car: each gets an entry that corrects it and says nothing else. Returns the numbers of these [-].
+/// Takes back entries of a car: each gets an entry that corrects it. That says again what the entry had corrected, or nothing
+/// where it had corrected none. Returns the numbers of these [-].
 ///
 /// # Errors
 /// As [`add_entry`]; [`Error::Invalid`] about `entries` for a number that is no entry of the car.
@@ -96,12 +97,15 @@ pub fn withdraw<'a>(
 ) -> Result<Vec<i64>> {
     let entries = history(record, reference)?;
     let remark = text(&|_| remark, "remark", REMARK_MAX)?;
+    let find = |number: i64| entries.iter().find(|entry| entry.id == number);
     let one = |number: &i64| {
-        let entry = entries.iter().find(|entry| entry.id == *number);
-        let entry = entry.ok_or_else(|| {
+        let entry = find(*number).ok_or_else(|| {
             Error::invalid("entries", number.to_string(), format!("numbers of entries of car {reference}"))
         })?;
-        Ok(NewEntry::withdrawal(entry, remark.clone()))
+        Ok(match entry.fields.supersedes.and_then(find) {
+            Some(earlier) => NewEntry { supersedes: Some(entry.id), ..earlier.fields.clone() },
+            None => NewEntry::withdrawal(entry, remark.clone()),
+        })
     };
     let withdrawals: Vec<NewEntry> = numbers.iter().map(one).collect::<Result<_>>()?;
     add_entries(record, &withdrawals, SecondGrades::Kept, request)

@@ -9,6 +9,7 @@ import { PRICES, prepareDecide, showPrices } from "./decide.js";
 import { prepareDownloads } from "./downloads.js";
 import { controlOf, fromQuery, missing, toCase, toQuery } from "./fields.js";
 import { drawChart } from "./gradechart.js";
+import { entered, put } from "./form.js";
 import { followTheme } from "./theme.js";
 import { prepareRecord, showView } from "./record.js";
 import { setUnits } from "./units.js";
@@ -171,7 +172,9 @@ function watchReading() {
     writeAddress();
   });
   document.getElementById("units").addEventListener("change", (event) => {
+    const typed = [...document.querySelectorAll(".view input[data-kind]")].filter((one) => !one.closest("#settings")).map((one) => [one, entered(one)]);
     setUnits(event.target.value);
+    for (const [one, value] of typed) put(one, value);
     controls.show(lists, state.settings);
     writeAddress();
   });

@@ -22,7 +22,7 @@ export async function showCar(host, page, record, note = null) {
   const again = (words) => showCar(host, page, record, words);
   const withdraw = async (numbers) => {
     const taken = await send("withdrawals", { entries: numbers }, newKey());
-    await again(html("span", {}, `Taken back: ${numbersOf(taken.map((entry) => entry.supersedes))}. The history keeps what was there.`));
+    await again(html("span", {}, `Taken back: ${numbersOf(taken.map((entry) => entry.supersedes))}; what stood there before holds again. The history keeps both.`));
   };
   const done = (entries) => again(stored(entries, withdraw));
   const visit = visitForm(car, drawings, send, done);

@@ -7,9 +7,15 @@ import { spoken } from "./words.js";
 
 /** The section; `correct(entry)` opens a form for another entry in its place, `withdraw(numbers)` takes entries back. */
 export function history(car, correct, withdraw) {
-  const rows = car.entries.map((entry) => [entry.date, what(car, entry), found(entry), holds(entry) ? ways(entry, correct, withdraw) : ""]);
+  const cell = (entry) => {
+    const words = what(car, entry);
+    if (holds(entry)) words.append(ways(entry, correct, withdraw));
+    else if (!entry.superseded_by) words.append(html("p", { class: "row" }, action("Bring it back", () => withdraw([entry.id]))));
+    return words;
+  };
+  const rows = car.entries.map((entry) => [entry.date, cell(entry), found(entry)]);
   if (rows.length === 0) return html("section", { class: "panel" }, html("h2", {}, "History"), html("p", {}, "Nothing has been entered yet."));
-  const list = table(rows.length === 1 ? "1 entry" : `${rows.length} entries`, ["Date", "What was done, and where", "Found", "Change"], rows.reverse());
+  const list = table(rows.length === 1 ? "1 entry" : `${rows.length} entries`, ["Date", "What was done, and where", "Found"], rows.reverse());
   list.classList.add("words");
   return html("section", { class: "panel" }, html("h2", {}, "History, latest first"), html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": "History" }, list));
 }
@@ -46,5 +52,5 @@ function ways(entry, correct, withdraw) {
       button.after(problemNote(error.message));
     }
   });
-  return html("div", { class: "row" }, again, back);
+  return html("p", { class: "row" }, again, back);
 }

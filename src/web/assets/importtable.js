@@ -47,6 +47,8 @@ function remap({ map }, { name, value, dataset }) {
     else delete map[name];
   } else if (dataset.column) {
     map.columns = { ...map.columns, [dataset.column]: value };
+  } else if (dataset.place && value) {
+    map.places = { ...map.places, [dataset.place]: value };
   } else {
     return false;
   }
@@ -123,7 +125,21 @@ function reading(plan) {
   const list = table("Columns", ["No.", "Name in the table", "Is"], rows);
   list.classList.add("words");
   const rules = html("div", { class: "pair" }, choice("table", ["dates", "Order of the dates", DATES], dates ?? ""), choice("table", ["grades", "Bare numbers of grades are", SCALES], plan.columns.find(({ grades }) => grades)?.grades ?? ""));
-  return [html("p", { class: "hint" }, `Read as ${words.filter(Boolean).join(", ")}.`), rules, wide("Columns", list)];
+  return [...places(plan), html("p", { class: "hint" }, `Read as ${words.filter(Boolean).join(", ")}.`), rules, wide("Columns", list)];
+}
+
+/** Names of places in the table that nothing knows, each with the places of a member to choose from. */
+function places({ columns, faults }) {
+  const column = columns.find(({ meaning: is }) => is === "place")?.column;
+  const unknown = new Set(faults.filter((fault) => column && fault.column === column).map(({ found }) => found.replaceAll("`", "")));
+  const nodes = Array.from({ length: 12 }, (_, number) => `node ${number + 1}`);
+  const options = [["", "choose"], ["run", "open length"], ["node", "worst node"], ...[...nodes, "bottom", "lower", "side", "upper", "top"].map((name) => [name, name])];
+  const select = (name, number) => {
+    const one = choice("table", [`place-${number}`, `\u201c${name}\u201d is`, options]);
+    one.lastChild.dataset.place = name;
+    return one;
+  };
+  return unknown.size === 0 ? [] : [html("div", { class: "pair" }, ...[...unknown].map(select))];
 }
 
 /** What a column is, to choose; a column of one place keeps its place. */
