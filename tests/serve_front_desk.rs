@@ -98,7 +98,7 @@ fn property_a_visit_is_stored_whole_or_not_at_all() {
 }
 
 #[test]
-fn property_a_second_grade_of_a_place_and_day_is_asked_about() {
+fn property_a_second_grade_of_a_place_and_day_is_refused_until_decided() {
     let (server, db) = workshop("desk_second");
     let path = "/api/cars/A-1/visits";
     let graded = |grade: &str| json!({ "location": "node 1", "grade": grade });

@@ -11,7 +11,8 @@ const WINDOWS = [[1280, "light"], [375, "dark"]];
 /** A record of its own with the cars named, and a server of it. */
 async function workshop(name, ...refs) {
   const book = scratch(`${name}.db`);
-  for (const ref of refs) command("record", "--file", book, "car", "add", "--ref", ref, "--case", demoCase, "--owner", `owner of ${ref}`);
+  const fair = demoCase.replace("street_daily", "tight_garage_fair_weather");
+  for (const ref of refs) command("record", "--file", book, "car", "add", "--ref", ref, "--case", fair, "--owner", `owner of ${ref}`);
   return { book, address: await serve("--record", book) };
 }
 
@@ -98,7 +99,7 @@ for (const [width, scheme] of WINDOWS) {
     const choose = (name, text) => page.setInputFiles("#table-file", { name, mimeType: "text/csv", buffer: Buffer.from(text) });
     const years = Array.from({ length: 10 }, (_, number) => 2015 + number);
     await choose("halle.csv", `Fahrzeug;Datum;Stelle;Rostgrad;Wandstärke\n${years.map((year) => `A-1;17/04/${year};run;2;1,95`).join("\n")}\nA-1;17/04/2023;node 2;7;\n`);
-    await page.waitForSelector("#import .headline:has-text('1 thing does not fit')");
+    await page.waitForSelector("#import .counts:has-text('1 thing does not fit')");
     assert.match(await page.textContent("#import [aria-label='What does not fit'] tbody"), /^12Rostgrad/);
     assert.equal(entries(book, "A-1").length, 0);
     assert.ok(await noSideways(page));
@@ -108,12 +109,12 @@ for (const [width, scheme] of WINDOWS) {
     await page.waitForSelector("#import .stored");
     const wide = `car\tday seen\tRun\tNode 1\n${years.map((year) => `B-2\t04/17/${year}\t1\t3`).join("\n")}\n`;
     await choose("wide.txt", wide);
-    await page.waitForSelector("#import .headline:has-text('not fit')");
+    await page.waitForSelector("#import .counts:has-text('not fit')");
     await page.selectOption('#import [data-column="day seen"]', "date");
     await page.click("text=Store 20 entries");
     await page.waitForSelector("#import .stored");
     await choose("wide.txt", wide);
-    await page.waitForSelector("#import .headline:has-text('0 new, 20 known')");
+    await page.waitForSelector("#import .counts:has-text('0 new, 20 known')");
     await choose("percent.csv", `ref,date,location,rusted area %\n${years.map((year) => `B-2,${year}-10-02,bottom,0.7`).join("\n")}\n`);
     await page.click("text=Store 10 entries");
     await page.waitForSelector("#import .stored");
@@ -174,8 +175,7 @@ test("a new car and a visit of eight places with the keyboard alone", async (pag
     await press(grade);
     await press("Enter");
   }
-  await tabTo("#visit button.main");
-  await press("Enter");
+  await press("Control+Enter");
   await page.waitForSelector(".stored");
   console.log(`      ${keys} keys for a visit of eight places`);
   assert.equal(entries(book, "K-7").length, 8);

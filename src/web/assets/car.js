@@ -31,14 +31,14 @@ export async function showCar(host, page, record, note = null) {
   const back = html("button", { type: "button" }, "All cars");
   back.addEventListener("click", () => record.go("cars", null));
   const forecast = html("section", { class: "panel", hidden: true });
-  const said = html("p", { class: "stored", role: "status", tabIndex: -1 }, ...(note ? [note] : []));
-  said.hidden = !note;
+  const noted = html("p", { class: "stored", role: "status", tabIndex: -1 }, ...(note ? [note] : []));
+  noted.hidden = !note;
   const owner = car.owner ? ` Owner: ${car.owner}.` : "";
   host.replaceChildren(
-    html("p", {}, back), html("h1", { tabIndex: -1 }, `Car ${car.ref}`), html("p", {}, `First registered ${car.first_registration}.${owner}`), said,
+    html("p", {}, back), html("h1", { tabIndex: -1 }, `Car ${car.ref}`), html("p", {}, `First registered ${car.first_registration}.${owner}`), noted,
     visit.section, forecast, history(car, correct, withdraw), entry.section, changes(path, record), letters(path, ref, record), inForm(car, page, record),
   );
-  if (note) said.focus();
+  if (note) noted.focus();
   const held = car.entries.filter((one) => !one.superseded_by && one.what !== "withdrawn");
   await showForecast(forecast, path, record, held.length);
 }

@@ -1,7 +1,7 @@
 // What else is written down of a car: treatments, changes of storage, reworks, quotes and notes.
 
 import { html } from "./figure.js";
-import { action, choice, entered, field, newKey, put, refuse, today } from "./form.js";
+import { choice, entered, field, newKey, onSubmit, put, refuse, today } from "./form.js";
 import { clearProblems } from "./problems.js";
 
 const KINDS = [["treatment", "something was put on"], ["storage", "it stands elsewhere now"], ["rework", "the member was reworked"], ["quote", "a price was named"], ["note", "a note"]];
@@ -22,7 +22,7 @@ export function entryForm(lists, send, done) {
   const what = html("div", {});
   const [date, amount, ...words] = FIELDS.map((one) => field("entry", one));
   const heading = html("p", { class: "hint", hidden: true });
-  const store = action("Store it", stored, "main");
+  const store = html("button", { class: "main" }, "Store it");
   const end = html("p", { class: "row" }, store);
   const form = html("form", { noValidate: true }, heading, html("div", { class: "pair" }, kind, date, what, amount, ...words), end);
   let supersedes = null;
@@ -51,10 +51,7 @@ export function entryForm(lists, send, done) {
   }
 
   form.addEventListener("change", (event) => event.target === control("kind") && reveal());
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    store.click();
-  });
+  onSubmit(form, store, stored);
   control("date").value = today();
   reveal();
   const section = html("section", { class: "panel", id: "entry" }, html("h2", {}, "Anything else of this car"), form);

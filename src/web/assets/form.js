@@ -47,12 +47,22 @@ export function refuse(form, end, error, name = error.field) {
 /** A button that does something, once at a time; a second press while it works does nothing. */
 export function action(words, work, style = "") {
   const button = html("button", { type: "button", class: style }, words);
-  button.addEventListener("click", async () => {
-    button.disabled = true;
-    await work(button);
-    button.disabled = false;
-  });
+  button.addEventListener("click", () => once(button, work));
   return button;
+}
+
+/** Does something when a form is sent, by its button or by Enter in a field. */
+export function onSubmit(form, button, work) {
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    if (!button.disabled) once(button, work);
+  });
+}
+
+async function once(button, work) {
+  button.disabled = true;
+  await work(button);
+  button.disabled = false;
 }
 
 /** Today as fields of dates have it. */

@@ -58,7 +58,7 @@ function remap({ map }, { name, value, dataset }) {
 
 async function ask(record, state, preview, store) {
   clearProblems(preview);
-  preview.classList.add("waiting");
+  preview.setAttribute("aria-busy", "true");
   try {
     const body = { file: state.name, content_base64: state.content, map: state.map, store };
     const plan = await (await record.request("import-table", { body })).json();
@@ -66,7 +66,7 @@ async function ask(record, state, preview, store) {
   } catch (error) {
     preview.prepend(problemNote(error.message));
   }
-  preview.classList.remove("waiting");
+  preview.setAttribute("aria-busy", "false");
 }
 
 const count = (number, one, many) => `${number} ${number === 1 ? one : many}`;
@@ -88,7 +88,7 @@ function shown(plan, state, confirm, again) {
       await again();
     }));
   }
-  const parts = [html("p", { class: "headline small", role: "status" }, words), ways];
+  const parts = [html("p", { class: "counts", role: "status" }, words), ways];
   if (faults.length > 0) parts.push(wide("What does not fit", faultTable(faults)));
   parts.push(html("details", { open: faults.length > 0 }, html("summary", {}, `How ${plan.file} was read`), ...reading(plan)));
   if (fresh > 0) parts.push(wide("What would be stored", entryTable(plan)));

@@ -3,7 +3,7 @@
 import { families, places } from "./choices.js";
 import { FIRST, controlOf, toCase } from "./fields.js";
 import { html } from "./figure.js";
-import { action, choice, entered, field, put, refuse } from "./form.js";
+import { choice, entered, field, onSubmit, put, refuse } from "./form.js";
 
 const SHAPES = [["round", "round"], ["square", "square"], ["rectangular", "rectangular"]];
 
@@ -23,7 +23,7 @@ export function newCarForm(page, record) {
     listed("stands", "Where it stands", lists.arrangements), listed("salted", "Salted roads", own(lists.salted)), number("days", "Days driven a week"),
   ];
   const winter = html("label", { class: "tick" }, html("input", { type: "checkbox", name: "winter", checked: true }), "Driven in winter");
-  const store = action("Add the car", stored, "main");
+  const store = html("button", { class: "main" }, "Add the car");
   const end = html("p", { class: "row" }, store);
   const form = html("form", { noValidate: true }, html("div", { class: "pair" }, ...parts), winter, end);
   const depth = form.elements.depth.closest("div");
@@ -44,10 +44,7 @@ export function newCarForm(page, record) {
     }
   }
 
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    store.click();
-  });
+  onSubmit(form, store, stored);
   form.addEventListener("change", () => { depth.hidden = form.elements.shape.value !== "rectangular"; });
   depth.hidden = true;
   const hint = "Everything else starts from usual values: no cavity wax, rock salt, never washed, over paving.";

@@ -32,7 +32,7 @@ export function visitForm(car, drawings, send, done) {
   const head = html("div", { class: "pair" }, ...HEAD.map((one) => field("visit", one)));
   const heading = html("h3", { tabIndex: -1, id: "place-heading" });
   const before = html("div", { class: "hint" });
-  const grades = html("fieldset", {}, html("legend", {}, "Grade of rust: which picture is most like it? Keys 0 to 5 choose too."), ...chooseGrade("grade"));
+  const grades = html("fieldset", {}, html("legend", {}, "Grade of rust: which picture is most like it?"), ...chooseGrade("grade"));
   const measured = html("div", { class: "pair" }, ...AT_PLACE.map((one) => field("visit", one)), choice("visit", ["cleaned_and_sound", "Was the spot cleaned?", CLEANED]));
   const next = html("button", {}, "Next place");
   const question = html("div", {});
@@ -40,7 +40,7 @@ export function visitForm(car, drawings, send, done) {
   const store = action("Store the visit", stored, "main");
   const counted = html("span", { role: "status" });
   const end = html("p", { class: "row" }, store, counted);
-  const form = html("div", { class: "visit-form" }, head, html("div", { class: "drawings" }, ...drawings.map(drawn)), html("p", { class: "hint" }, "Press a place. Grey: the last grade of it; filled: seen in this visit. Nodes are drawn in the order of their numbers, wherever they are."), atPlace, end);
+  const form = html("div", { class: "visit-form" }, head, html("div", { class: "drawings" }, ...drawings.map(drawn)), html("p", { class: "hint" }, "Press a place. Grey: the last grade of it; filled: seen in this visit. Nodes are drawn in the order of their numbers, wherever they are. On the keyboard: 0 to 5 grades, Enter goes on, Ctrl+Enter stores."), atPlace, end);
   const control = (name) => form.querySelector(`[name="${name}"]:not([type="radio"])`);
 
   function drawn({ title, svg, width_px: width, height_px: height, places: onIt }) {
@@ -158,6 +158,7 @@ export function visitForm(car, drawings, send, done) {
     if (following) choose(following);
     else store.focus();
   });
+  form.addEventListener("keydown", (event) => event.key === "Enter" && event.ctrlKey && !store.disabled && store.click());
   atPlace.addEventListener("keydown", (event) => {
     if (!/^[0-5]$/.test(event.key) || event.ctrlKey || event.metaKey || event.altKey) return;
     if (event.target.matches('input:not([type="radio"]), select')) return;
