@@ -131,21 +131,10 @@ fn property_a_second_grade_of_a_place_and_day_is_refused_until_decided() {
     assert_eq!(grades, ["Ri 3", "Ri 4"]);
 }
 
-#[test]
-fn property_what_is_taken_back_counts_for_nothing_and_stays_in_the_history() {
-    let (server, db) = workshop("desk_withdraw");
-    let fresh = server.get("/api/cars").json();
-    assert_eq!(
-        server
-            .post(
-                "/api/cars/A-1/visits",
-                &visit(
-                    &json!([{ "location": "run", "grade": "Ri 4" }, { "location": "node 1", "wall_mm": 1.2 }])
-                )
-            )
-            .status,
-        201
-    );
+/// Stores an entry of each kind, two of one visit among them.
+fn store_every_kind(server: &Server) {
+    let places = json!([{ "location": "run", "grade": "Ri 4" }, { "location": "node 1", "wall_mm": 1.2 }]);
+    assert_eq!(server.post("/api/cars/A-1/visits", &visit(&places)).status, 201);
     for entry in [
         json!({ "kind": "treatment", "date": "2025-03-02", "what": "wax_film", "amount": 80 }),
         json!({ "kind": "storage", "date": "2025-03-02", "what": "garage_heated" }),
@@ -156,6 +145,12 @@ fn property_what_is_taken_back_counts_for_nothing_and_stays_in_the_history() {
         let added = server.post("/api/cars/A-1/entries", &entry);
         assert_eq!((added.status, &added.json()["kind"]), (201, &entry["kind"]), "{}", added.body);
     }
+}
+
+#[test]
+fn property_other_entries_are_checked_as_on_the_command_line() {
+    let (server, db) = workshop("desk_entries");
+    store_every_kind(&server);
     let refused = |kind: &str, what: &str, field: &str| {
         let entry = json!({ "kind": kind, "date": "2025-03-02", "what": what });
         let problem = server.post("/api/cars/A-1/entries", &entry).assert_problem(422);
@@ -163,39 +158,56 @@ fn property_what_is_taken_back_counts_for_nothing_and_stays_in_the_history() {
     };
     refused("storage", "garage", "what");
     refused("treatment", "gold", "what");
+    refused("rework", "gold", "what");
+    refused("quote", "hoses", "amount");
     refused("inspection", "run", "kind");
-    assert_eq!(entries(&db).len(), 7);
+    let found = entries(&db);
+    assert_eq!((found.len(), &found[6]["remark"]), (7, &json!("smells of fuel; photo: a.jpg")));
+}
+
+#[test]
+fn property_what_is_taken_back_counts_for_nothing_and_stays_in_the_history() {
+    let (server, db) = workshop("desk_withdraw");
+    let fresh = server.get("/api/cars").json();
+    store_every_kind(&server);
     let all: Vec<i64> = (1..=7).collect();
-    let taken = server.post("/api/cars/A-1/withdrawals", &json!({ "entries": all, "remark": "another car" }));
+    let body = json!({ "entries": all, "remark": "another car" });
+    let taken = server.post("/api/cars/A-1/withdrawals", &body);
     assert_eq!((taken.status, taken.json().as_array().unwrap().len()), (201, 7), "{}", taken.body);
     assert_eq!(entries(&db).len(), 0);
     assert_eq!(server.get("/api/cars").json(), fresh, "neither an entry nor a last inspection is left");
-    let forecast =
-        |server: &Server| server.get("/api/cars/A-1/forecast?histories=32768&seed=7&as_of=2026-01-05").json();
-    let (without, empty) = (forecast(&server), forecast(&workshop("desk_empty").0));
+    let path = "/api/cars/A-1/forecast?histories=32768&seed=7&as_of=2026-01-05";
+    let (without, empty) = (server.get(path).json(), workshop("desk_empty").0.get(path).json());
     assert_eq!(without["time_to_rework_a"], empty["time_to_rework_a"]);
     assert_eq!(without["evidence"]["unused"], json!([]));
     let history = record(&db, &["show", "A-1", "--history", "--format", "json"]).json();
     assert_eq!(history["entries"].as_array().unwrap().len(), 14);
     let again = server.post("/api/cars/A-1/withdrawals", &json!({ "entries": [1] })).assert_problem(422);
     assert_eq!(again["found"], "1, which entry 8 has superseded");
-    assert_eq!(
-        server.post("/api/cars/A-1/withdrawals", &json!({ "entries": [99] })).assert_problem(422)["field"],
-        "entries"
-    );
+    let unknown = server.post("/api/cars/A-1/withdrawals", &json!({ "entries": [99] })).assert_problem(422);
+    assert_eq!(unknown["field"], "entries");
     done(&record(&db, &["verify"]));
-    // out and in again, and one of them back by a correction of the withdrawal
-    let out = folder("desk_withdraw_out");
+}
+
+/// Out and in again; then one is back by a correction of its withdrawal, and gone once that is taken back.
+#[test]
+fn property_a_withdrawal_is_an_entry_like_others() {
+    let (server, db) = workshop("desk_copy");
+    store_every_kind(&server);
+    done(&record(&db, &["withdraw", "--car", "A-1", "1", "3", "--remark", "no"]));
+    let (out, kept) = (folder("desk_copy_out"), entries(&db).len());
     done(&record(&db, &["export", out.to_str().unwrap()]));
     let copy = out.join("copy.db");
     done(&record(&copy, &["import", out.to_str().unwrap()]));
-    assert_eq!(entries(&copy).len(), 0);
+    assert_eq!((kept, entries(&copy).len()), (5, 5));
     let back =
         ["inspection", "add", "--car", "A-1", "--date", "2025-03-02", "--location", "run", "--grade", "Ri 4"];
     done(&record(&copy, &[&back[..], &["--supersedes", "8"]].concat()));
-    assert_eq!(entries(&copy).len(), 1);
-    done(&record(&copy, &["withdraw", "--car", "A-1", "15", "--remark", "no"]));
-    assert_eq!(entries(&copy).len(), 0);
+    assert_eq!(entries(&copy).len(), 6);
+    done(&record(&copy, &["withdraw", "--car", "A-1", "10"]));
+    assert_eq!(entries(&copy).len(), 5);
+    done(&record(&copy, &["withdraw", "--car", "A-1", "11"]));
+    assert_eq!(entries(&copy).len(), 6, "taking the withdrawal back brings the entry back");
 }
 
 /// Standard base 64, RFC 4648.
@@ -215,7 +227,8 @@ fn base64(bytes: &[u8]) -> String {
 #[test]
 fn property_a_table_is_shown_first_and_stored_once() {
     let (server, db) = workshop("desk_table");
-    let table = "Ref.;Datum;Stelle;Rostgrad;Wand mm\nA-1;17/04/2023;run;2;1,95\nA-1;17/04/2023;node 2;3;\n";
+    let table =
+        "Kennung;Datum;Fundort;Rostgrad;Wand mm\nA-1;17/04/2023;run;2;1,95\nA-1;17/04/2023;node 2;3;\n";
     let send = |text: &str, map: Value, store: bool| {
         let body = json!({ "file": "ten years.csv", "content_base64": base64(text.as_bytes()), "map": map, "store": store });
         server.post("/api/import-table", &body)
@@ -225,7 +238,7 @@ fn property_a_table_is_shown_first_and_stored_once() {
     assert_eq!(plan["field"], "ten years.csv", "{plan}");
     let plan = send(table, json!({}), false).json();
     assert_eq!((&plan["rows_new"], &plan["faults"][0]["line"]), (&json!(0), &json!(1)), "{plan}");
-    let map = json!({ "columns": { "Ref.": "car", "Stelle": "place" } });
+    let map = json!({ "columns": { "Kennung": "car", "Fundort": "place" } });
     let plan = send(table, map.clone(), false).json();
     assert_eq!(
         (&plan["rows_new"], &plan["faults"], &plan["stored"]),

@@ -73,37 +73,51 @@ pub(super) fn agenda(cars: &[WorkRow], made_on: Date) -> Vec<ProposedVisit> {
 
 /// The visit of a car as long as it has no day; `None` where the yearly service will do.
 fn visit(row: &WorkRow, made_on: Date) -> Option<ProposedVisit> {
-    let season_ends = season_end(made_on);
-    let (action, do_before, with_it) = match row {
+    let mut proposed = match row {
         WorkRow::Forecast(due) => planned(due)?,
-        WorkRow::Failed(_) => (Action::Grade, season_ends, Vec::new()),
+        WorkRow::Failed(car) => {
+            let visit = proposed(row.reference(), Action::Grade, season_end(made_on));
+            ProposedVisit { overdue: car.overdue, ..visit }
+        }
     };
-    let overdue =
-        row.forecast().map_or_else(|| row.failed().is_some_and(|car| car.overdue), |due| due.overdue);
-    let last_inspection = row
-        .forecast()
-        .map_or_else(|| row.failed().and_then(|car| car.last_inspection), |due| due.last_inspection);
+    let last_inspection = match row {
+        WorkRow::Forecast(due) => due.last_inspection,
+        WorkRow::Failed(car) => car.last_inspection,
+    };
     let year_ago = made_on.saturating_sub(1.year());
-    let is_ungraded = action == Action::Grade && last_inspection.is_none_or(|day| day < year_ago);
-    let when = match do_before {
-        _ if overdue => When::ThisWeek,
+    let is_ungraded = proposed.action == Action::Grade && last_inspection.is_none_or(|day| day < year_ago);
+    proposed.when = match proposed.do_before {
+        _ if proposed.overdue => When::ThisWeek,
         last if last <= made_on.saturating_add(7.days()) => When::ThisWeek,
         last if is_ungraded || last <= made_on.saturating_add(1.month()) => When::ThisMonth,
-        last if last <= season_ends => When::ThisSeason,
+        last if last <= season_end(made_on) => When::ThisSeason,
         _ => When::Later,
     };
-    let reference = row.reference().to_owned();
-    Some(ProposedVisit { when, day: do_before, do_before, reference, action, overdue, with_it })
+    Some(proposed)
 }
 
-/// What is planned for a car, its last day, and what goes with it.
-fn planned(due: &DueCar) -> Option<(Action, Date, Vec<String>)> {
+/// What is planned for a car with a forecast.
+fn planned(due: &DueCar) -> Option<ProposedVisit> {
     let visit = due.visit.as_ref();
+    let do_before = match due.next_action {
+        Action::Wait => visit?.do_before,
+        _ => due.do_before,
+    };
     let with_it =
         visit.map_or_else(Vec::new, |visit| visit.with_it.iter().map(|one| one.job.clone()).collect());
-    match due.next_action {
-        Action::Wait => visit.map(|visit| (Action::Wait, visit.do_before, with_it)),
-        action => Some((action, due.do_before, with_it)),
+    let planned = proposed(&due.reference, due.next_action, do_before);
+    Some(ProposedVisit { overdue: due.overdue, with_it, ..planned })
+}
+
+fn proposed(reference: &str, action: Action, do_before: Date) -> ProposedVisit {
+    ProposedVisit {
+        when: When::Later,
+        day: do_before,
+        do_before,
+        reference: reference.to_owned(),
+        action,
+        overdue: false,
+        with_it: Vec::new(),
     }
 }
 
