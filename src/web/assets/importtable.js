@@ -78,7 +78,8 @@ function stored({ stored: numbers, rows_known: known }) {
 
 function shown(plan, state, confirm, again) {
   const { rows_new: fresh, rows_known: known, faults } = plan;
-  const words = `${fresh} new, ${known} known already and left out, ${count(faults.length, "thing does", "things do")} not fit.`;
+  const doubts = faults.length === 0 ? "everything fits" : `${count(faults.length, "thing does", "things do")} not fit`;
+  const words = `${fresh} new, ${known} known already and left out; ${doubts}.`;
   const ways = html("p", { class: "row" });
   if (faults.length === 0 && fresh > 0) ways.append(action(`Store ${count(fresh, "entry", "entries")}`, confirm, "main"));
   if (Object.keys(state.map).length > 0) {
@@ -99,8 +100,9 @@ const wide = (label, inner) => html("div", { class: "wide", tabIndex: 0, role: "
 
 function faultTable(faults) {
   const near = ({ nearest }) => (nearest ? ` Did you mean ${nearest}?` : "");
-  const rows = faults.slice(0, SHOWN).map((fault) => [fault.line, fault.name ?? "", html("div", {}, `found ${fault.found}`), html("div", {}, `${fault.allowed}.${near(fault)}`)]);
-  const list = table(caption("What does not fit; nothing is stored while this list is not empty", faults.length), ["Line", "Column", "Found", "Allowed"], rows);
+  const what = (fault) => html("div", {}, html("div", {}, fault.found), html("p", { class: "hint" }, `Allowed: ${fault.allowed}.${near(fault)}`));
+  const rows = faults.slice(0, SHOWN).map((fault) => [fault.line, html("div", {}, fault.name ?? ""), what(fault)]);
+  const list = table(caption("What does not fit; nothing is stored while this list is not empty", faults.length), ["Line", "Column", "Found"], rows);
   list.classList.add("words");
   return list;
 }
