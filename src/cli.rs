@@ -36,6 +36,7 @@ mod recorded;
 mod reproduce;
 mod run;
 mod running;
+mod score;
 mod section;
 mod serve;
 mod shell;
@@ -74,6 +75,8 @@ Examples:
                                        a fleet of cars with a known truth, as tables
   ferrowane tune fleet --out posterior
                                        what the grades of a fleet say of what all cars share
+  ferrowane score fleet --posterior posterior
+                                       how well that forecasts grades it has not seen
   ferrowane reproduce out/forecast.json
                                        compute a written answer again: the same bytes, or what differs
   ferrowane serve                      ask and look in a browser, on this machine
@@ -111,6 +114,7 @@ enum Command {
     Coverage(coverage::Arguments),
     Simulate(simulate::Arguments),
     Tune(tune::Arguments),
+    Score(score::Arguments),
     Record(record::Arguments),
     Letter(letter::Arguments),
     Reproduce(reproduce::Arguments),
@@ -205,6 +209,7 @@ impl Command {
             Self::Coverage(arguments) => arguments.run(streams),
             Self::Simulate(arguments) => arguments.run(streams),
             Self::Tune(arguments) => arguments.run(streams),
+            Self::Score(arguments) => arguments.run(streams),
             Self::Record(arguments) => arguments.run(streams),
             Self::Letter(arguments) => arguments.run(streams),
             Self::Reproduce(arguments) => arguments.run(streams),

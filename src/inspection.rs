@@ -8,7 +8,7 @@ pub mod calibration;
 pub mod conflict;
 pub mod coverage;
 mod evidence;
-mod importance;
+pub(crate) mod importance;
 pub mod paired;
 mod particles;
 mod posterior;

@@ -5,6 +5,8 @@ pub mod elementary;
 pub mod generalized_pareto;
 pub mod kolmogorov;
 pub mod normal;
+pub mod scores;
 pub mod single;
 pub mod sobol;
 pub mod stream;
+pub mod weibull;

@@ -46,7 +46,7 @@ pub use database::Record;
 pub(crate) use digest::{file_digest, question_key, stream_digest};
 pub use entry::{Entry, EntryKind, NewEntry};
 pub use exchange::{ExportedTables, export, import};
-pub use fleet::{BaseCase, FleetTables, all_scenarios, fleet_key, fleet_tables, read_fleet};
+pub use fleet::{BaseCase, CarRead, FleetTables, all_scenarios, fleet_key, fleet_tables, read_fleet};
 pub use import_table::{
     DateOrder, FoundColumn, GradeUnit, ImportPlan, PlannedEntry, ReadAs, TableFault, TableMap, check_grade,
     plan_import, store_plan,

@@ -38,6 +38,7 @@ pub mod observation_words;
 pub mod palette;
 pub mod picture;
 pub mod provenance;
+pub mod score_text;
 pub mod shares;
 pub mod shift_plot;
 pub mod table;

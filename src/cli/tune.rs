@@ -9,12 +9,12 @@ use crate::error::{Error, Result, in_range};
 use crate::forecast::{Observer, Progress};
 use crate::inspection::smc::SmcState;
 use crate::numeric::elementary::ln;
-use crate::record;
+use crate::record::{self, CarRead};
 use crate::report::files::write_whole;
 use crate::report::json::json;
 use crate::report::tune_text::tune_text;
 use crate::tune::draws_table::draws_csv;
-use crate::tune::posterior::FleetPosterior;
+use crate::tune::posterior::{FleetPosterior, TuneSummary};
 use crate::tune::run::{Fleet, TuneRun, TuneSettings};
 use std::path::{Path, PathBuf};
 
@@ -72,6 +72,8 @@ impl Arguments {
         let settings = self.settings()?;
         let cars = self.source.cars()?;
         let key = record::fleet_key(&cars, &format!("{settings:?}"));
+        let looked_at = cars.iter().filter(|car| !car.scenario.observations.is_empty());
+        let cars_read: Vec<CarRead> = looked_at.map(CarRead::all_of).collect();
         let fleet = fleet(cars)?;
         let io = |source| Failure::File(Error::Io { path: self.out.clone(), source });
         std::fs::create_dir_all(&self.out).map_err(io)?;
@@ -81,7 +83,10 @@ impl Arguments {
             Ok(FleetPosterior { runs: (0..settings.runs).map(run).collect::<Result<_>>()? })
         })?;
         let summary = posterior.summary(&fleet, &settings);
-        let files = [("posterior.csv", draws_csv(&posterior, &fleet)?), ("summary.json", json(&summary)?)];
+        let files = [
+            ("posterior.csv", draws_csv(&posterior, &fleet)?),
+            ("summary.json", json(&Written { summary: &summary, cars_read })?),
+        ];
         match self.format {
             Format::Json => write!(streams.out, "{}", files[1].1)?,
             Format::Text => write!(streams.out, "{}", tune_text(&summary))?,
@@ -125,6 +130,14 @@ impl Arguments {
     fn set_down(&self, number: usize, key: &str) -> PathBuf {
         self.out.join(format!("run-{}-{}.part", number + 1, &key[..KEY_DIGITS.min(key.len())]))
     }
+}
+
+/// A posterior in numbers, with the cars it was fitted to.
+#[derive(serde::Serialize)]
+struct Written<'a> {
+    #[serde(flatten)]
+    summary: &'a TuneSummary,
+    cars_read: Vec<CarRead>,
 }
 
 /// Thousandths of a run that are done: steps of the power are nearly equal in its logarithm.

@@ -38,6 +38,15 @@ impl Scale {
             Self::D610 => ("D610", 10),
         }
     }
+
+    /// Its grades, least rust first.
+    pub(crate) fn by_class(self) -> impl Iterator<Item = SeenGrade> {
+        let (_, most) = self.word();
+        (0..=most).map(move |class| {
+            let number = if self == Self::Ri { class } else { most - class };
+            SeenGrade { scale: self, number }
+        })
+    }
 }
 
 /// A degree of rusting as seen.
@@ -51,7 +60,7 @@ pub struct SeenGrade {
 
 impl SeenGrade {
     /// Its class counted from the least rusted, and the number of classes [-].
-    fn class(self) -> (usize, usize) {
+    pub(crate) fn class(self) -> (usize, usize) {
         let (_, most) = self.scale.word();
         let class = if self.scale == Scale::Ri { self.number } else { most.saturating_sub(self.number) };
         (usize::from(class.min(most)), usize::from(most) + 1)

@@ -65,7 +65,7 @@ fn pareto_k_limit(weights: usize) -> f64 {
 }
 
 /// Shape of the upper tail of weights [-]: a fifth of them, or three times their square root if that is fewer.
-fn pareto_k(weights: &[f64]) -> Option<f64> {
+pub(crate) fn pareto_k(weights: &[f64]) -> Option<f64> {
     let count = weights.len() as f64;
     let tail = (0.2 * count).min(3.0 * count.sqrt()).ceil() as usize;
     let greatest = weights.iter().copied().fold(0.0, f64::max);
@@ -82,7 +82,7 @@ fn pareto_k(weights: &[f64]) -> Option<f64> {
 }
 
 /// `(sum w)^2 / sum w^2` [-]; zero without weight.
-fn effective(weights: &[f64]) -> f64 {
+pub(crate) fn effective(weights: &[f64]) -> f64 {
     let (sum, squares) = weights.iter().fold((0.0, 0.0), |(s, q), w| (s + w, w.mul_add(*w, q)));
     sum * sum / f64::max(squares, f64::MIN_POSITIVE)
 }

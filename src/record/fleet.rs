@@ -4,7 +4,7 @@ use super::car::RecordedCar;
 use super::car_scenario::{CarScenario, car_scenario};
 use super::csv_table::CsvSource;
 use super::database::Record;
-use super::digest::question_key;
+use super::digest::{digest, question_key};
 use super::entry::{EntryKind, NewEntry};
 use super::exchange::{export, import, table};
 use super::open::in_memory;
@@ -62,6 +62,34 @@ pub fn fleet_key(cars: &[CarScenario], settings: &str) -> String {
         parts.push(format!("{storage_periods:?} {treatments:?} {observations:?}"));
     }
     question_key(parts)
+}
+
+/// A car whose observations something was learned from, known again by a digest.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub struct CarRead {
+    key: String,
+    /// Its observations, the first in order of time [-].
+    pub observations: usize,
+}
+
+impl CarRead {
+    /// All observations of a car.
+    #[must_use]
+    pub fn all_of(car: &CarScenario) -> Self {
+        let observations = car.scenario.observations.len();
+        Self { key: Self::key(car, observations), observations }
+    }
+
+    /// Whether it is this car, looked at more often since or not.
+    #[must_use]
+    pub fn is_of(&self, car: &CarScenario) -> bool {
+        self.observations <= car.scenario.observations.len() && self.key == Self::key(car, self.observations)
+    }
+
+    fn key(car: &CarScenario, observations: usize) -> String {
+        let seen = format!("{:?}", &car.scenario.observations[..observations]);
+        digest([&car.car.reference, &car.car.case_toml, &seen].map(String::as_bytes))
+    }
 }
 
 /// A simulated fleet as three tables in UTF-8.

@@ -248,7 +248,7 @@ fn ln_mean(ln_all: &[f64]) -> f64 {
 }
 
 /// Sets of 64 Sobol points as standard normal numbers, by dimension [-].
-fn sets(seed: u64, number: u64, (sets, dimensions): (usize, usize)) -> Result<Vec<Vec<Lane>>> {
+pub(super) fn sets(seed: u64, number: u64, (sets, dimensions): (usize, usize)) -> Result<Vec<Vec<Lane>>> {
     let mut generator = stream(seed, Purpose::FleetPoints, number);
     let seeds: Vec<u64> = (0..dimensions).map(|_| generator.random()).collect();
     let sobol = Sobol::scrambled(&seeds)?;

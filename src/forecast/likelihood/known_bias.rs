@@ -44,19 +44,51 @@ impl Likelihood {
     fn ln_biased<V: PerHistory>(
         &self,
         grade: &Biased,
-        (block, draw): (&Block, &Draw<V>),
+        given: (&Block, &Draw<V>),
         locations: &Locations,
     ) -> Lane {
-        let mut chances = self.seen_share(grade.observation, (block, draw), locations);
-        let parted: [[f64; 2]; LANES] =
-            std::array::from_fn(|lane| self.grading.parted(draw.grade_sd.at(lane)));
-        let judgement = Judgement {
-            sd: &parted.map(|[visit, _]| visit),
-            bias: &parted.map(|[_, bias_sd]| grade.bias * bias_sd),
-        };
-        self.grading.probabilities(grade.seen, &mut chances, judgement);
+        let mut chances = self.seen_share(grade.observation, given, locations);
+        let scatter = self.judged_by(given.1, grade.bias);
+        self.grading.probabilities(grade.seen, &mut chances, scatter.judgement());
         ln_each(&mut chances);
         chances
+    }
+
+    /// Probability of each class of a grade's scale, least rust first, under each history of a block given the bias of its
+    /// inspector [standard deviations] [-].
+    pub(crate) fn chances_of_classes(
+        &self,
+        (observation, seen): (&Observation, SeenGrade),
+        bias: f64,
+        given: (&Block, &Draw),
+        locations: &Locations,
+    ) -> Vec<Lane> {
+        let share = self.seen_share(observation, given, locations);
+        let scatter = self.judged_by(given.1, bias);
+        let of_grade = |grade: SeenGrade| {
+            let mut chances = share;
+            self.grading.probabilities(grade, &mut chances, scatter.judgement());
+            chances
+        };
+        seen.scale.by_class().map(of_grade).collect()
+    }
+
+    fn judged_by<V: PerHistory>(&self, draw: &Draw<V>, bias: f64) -> KnownBias {
+        let parted: [[f64; 2]; LANES] =
+            std::array::from_fn(|lane| self.grading.parted(draw.grade_sd.at(lane)));
+        KnownBias { visit: parted.map(|[visit, _]| visit), bias: parted.map(|[_, sd]| bias * sd) }
+    }
+}
+
+/// Scatter of a visit and bias of an inspector in each history [Ri grades].
+struct KnownBias {
+    visit: Lane,
+    bias: Lane,
+}
+
+impl KnownBias {
+    fn judgement(&self) -> Judgement<'_> {
+        Judgement { sd: &self.visit, bias: &self.bias }
     }
 }
 
