@@ -177,7 +177,7 @@ mod tests {
     #[test]
     fn property_chances_are_those_of_the_others() {
         let mut cars: Vec<Scenario> =
-            (0..20).map(|car| graded(&[(4.0, if car % 2 == 0 { 0 } else { 1 }), (8.0, 1)])).collect();
+            (0..20).map(|car| graded(&[(4.0, u8::from(car % 2 == 1)), (8.0, 1)])).collect();
         cars.push(graded(&[(4.0, 3), (8.0, 3)]));
         let grade = SeenGrade { scale: Scale::Ri, number: 1 };
         let at = |age_a: f64| Observation::graded(age_a, Spot::OpenLength, RustGrade::new(1).unwrap());
