@@ -449,7 +449,7 @@ fn regress_schema_completions_and_manual() {
     }
     let folder = folder("man");
     let pages = ferrowane(&["man", "--out", folder.to_str().unwrap()]);
-    assert_eq!(pages.notes.lines().count(), 26);
+    assert_eq!(pages.notes.lines().count(), 29);
     assert!(std::fs::read_to_string(folder.join("ferrowane-rate.1")).unwrap().contains(".TH"));
     assert!(ferrowane(&["man"]).out.contains("ferrowane\\-section"));
 }
