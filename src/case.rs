@@ -81,8 +81,11 @@ pub fn read_path(path: &Path, model: &Arc<Model>) -> Result<Scenario> {
     read_str(&read_text(path)?, &user_file::name(path), path.parent(), model)
 }
 
-/// The text of a file that is not too long.
-fn read_text(path: &Path) -> Result<String> {
+/// The text of a case file.
+///
+/// # Errors
+/// [`Error::Io`] where the file cannot be read, [`Error::Input`] where it is too long or no text.
+pub fn read_text(path: &Path) -> Result<String> {
     let (bytes, name) = (user_file::read(path, SIZE_MAX as u64)?, &user_file::name(path));
     if bytes.len() > SIZE_MAX {
         return Err(too_long(name));

@@ -8,6 +8,7 @@ pub mod dose_response;
 mod extension;
 pub mod first_year;
 mod fitted_range;
+pub mod given;
 pub mod long_term;
 
 pub use category::{Categories, Category, IndoorCategory};

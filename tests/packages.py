@@ -38,10 +38,9 @@ def shipped():
     return {tuple(line.replace(" (*)", "").split(" ")[:2]) for line in lines if line}
 
 
-def without_reason():
-    """Direct dependencies whose line in Cargo.toml has no comment."""
-    text = (ROOT / "Cargo.toml").read_text()
-    table = text.split("[dependencies]")[1].split("\n[dev-dependencies]")[0]
+def without_reason(manifest):
+    """Direct dependencies whose line in a Cargo.toml has no comment."""
+    table = manifest.read_text().split("[dependencies]")[1].split("\n[dev-dependencies]")[0].split("\n[lints]")[0]
     lines = [line for line in table.splitlines() if "=" in line and not line.startswith("#")]
     return [line.split(" ")[0] for line in lines if "#" not in line]
 
@@ -58,7 +57,9 @@ def component(package):
 
 def main(folder):
     packages = json.loads(cargo("metadata", "--format-version", "1", "--locked"))["packages"]
-    own = next(package for package in packages if package["source"] is None)
+    # the program, and the Python package over it, which plain cargo does not build
+    members = [package for package in packages if package["source"] is None]
+    own = next(package for package in members if package["name"] == "ferrowane")
     used = shipped()
     others = [package for package in packages if (package["name"], "v" + package["version"]) in used and package is not own]
     others.sort(key=lambda package: (package["name"], package["version"]))
@@ -76,10 +77,12 @@ def main(folder):
         rows.writerows([package["name"], package["version"], package["license"]] for package in others)
     faults = [f"{p['name']}: licence {p['license']}" for p in packages if not is_allowed(p["license"] or "")]
     faults += [f"{p['name']}: source {p['source']}" for p in packages if p["source"] not in (None, REGISTRY)]
-    faults += [f"{name}: no reason beside it in Cargo.toml" for name in without_reason()]
+    for manifest in (Path(package["manifest_path"]) for package in members):
+        names = without_reason(manifest)
+        faults += [f"{name}: no reason beside it in {manifest.relative_to(ROOT)}" for name in names]
     if len(others) >= MOST:
         faults.append(f"{len(others)} packages, allowed: fewer than {MOST}")
-    print(f"{len(others)} packages by default, {len(packages) - 1} with those of tests and other platforms")
+    print(f"{len(others)} packages by default, {len(packages) - len(members)} with those of tests, of the Python package and of other platforms")
     print("\n".join(faults) or "no fault")
     return 1 if faults else 0
 

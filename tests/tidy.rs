@@ -11,7 +11,9 @@ use functions::functions;
 use source::{code, files, line, name, read, root, without_tests, words};
 use std::path::Path;
 
-const CODE: [&str; 3] = ["src", "tests", "benches"];
+const CODE: [&str; 4] = ["src", "tests", "benches", "python/src"];
+/// Folders of code that answers: the library and the Python package over it.
+const ANSWERS: [&str; 2] = ["src", "python/src"];
 const MAX_FILE: usize = 500;
 const MEDIAN_FILE: usize = 170;
 const MAX_FUNCTION: usize = 60;
@@ -126,7 +128,8 @@ fn old_names<'a>(text: &'a str, old: &'a str) -> impl Iterator<Item = usize> + '
 #[test]
 fn property_library_code_does_not_panic_on_input() {
     let calls = [".unwrap()", ".expect(", "panic!", "unreachable!", "todo!", "unimplemented!"];
-    assert_none(&files("src", &[".rs"]), |file, text| {
+    let paths: Vec<_> = ANSWERS.iter().flat_map(|folder| files(folder, &[".rs"])).collect();
+    assert_none(&paths, |file, text| {
         let code = without_tests(&code(text));
         let found = calls.iter().flat_map(|call| code.match_indices(call));
         found.map(|(at, call)| format!("{file}:{}: `{call}`", line(&code, at))).collect()

@@ -2,7 +2,6 @@
 
 use crate::error::Result;
 use crate::forecast::scenario::Scenario;
-use std::sync::Arc;
 
 /// Levels stated beside rework and caution.
 #[derive(Debug, clap::Args)]
@@ -14,12 +13,10 @@ pub(super) struct CriteriaOption {
 
 impl CriteriaOption {
     /// A car held against the levels named; without any as it is.
-    pub(super) fn applied(&self, mut scenario: Scenario) -> Result<Scenario> {
-        if let Some(id) = &self.criteria {
-            let set = scenario.model.defaults.set(id, scenario.member.tube.wall_mm());
-            scenario.member.set =
-                Some(Arc::new(set.map_err(|error| error.about("criteria.set", "--criteria"))?));
+    pub(super) fn applied(&self, scenario: Scenario) -> Result<Scenario> {
+        match &self.criteria {
+            Some(set) => scenario.held_against(set).map_err(|error| error.about("criteria", "--criteria")),
+            None => Ok(scenario),
         }
-        Ok(scenario)
     }
 }

@@ -5,12 +5,10 @@ use super::failure::Failure;
 use super::numbers::number;
 use super::{Format, HANDBOOK_NOTE};
 use crate::corrosivity::long_term::{B1, loss_um};
+use crate::report::growth_json::{SOURCE, growth_value};
 use crate::report::json::json;
 use crate::report::number_words::grouped;
-use serde_json::json as value;
 use std::io::Write;
-
-const SOURCE: &str = "ISO 9224:2012: rate x years^exponent up to 20 years, then along the tangent";
 
 /// Loss of bare steel after some years of constant exposure.
 #[derive(Debug, clap::Args)]
@@ -33,13 +31,10 @@ pub(super) struct Arguments {
 impl Arguments {
     pub(super) fn run(&self, out: &mut dyn Write) -> Result<(), Failure> {
         let Self { rate, years, exponent, format } = *self;
-        let loss_um = loss_um(rate, years, exponent)?;
         if format == Format::Json {
-            let answer = value!({
-                "rate_um_per_a": rate, "years_a": years, "exponent": exponent, "loss_um": loss_um, "source": SOURCE,
-            });
-            return Ok(write!(out, "{}", json(&answer)?)?);
+            return Ok(write!(out, "{}", json(&growth_value(rate, years, exponent)?)?)?);
         }
+        let loss_um = loss_um(rate, years, exponent)?;
         writeln!(out, "Loss of bare steel at a constant first-year rate\n")?;
         let rows = [
             ("loss", format!("{} µm after {years} a", grouped(loss_um, 1))),

@@ -5,17 +5,12 @@ use super::failure::Failure;
 use super::numbers::number;
 use super::{Format, HANDBOOK_NOTE};
 use crate::cli::run::model;
-use crate::climate::Deposition;
-use crate::corrosivity::dose_response::{AirChemistry, hydrogen_ion_mg_l};
-use crate::corrosivity::{Conditions, DoseResponse, Rate};
-use crate::error::{Error, Result, in_range, nearest};
-use crate::report::flag_words::outside_range;
+use crate::corrosivity::given::GivenConditions;
 use crate::report::json::json;
 use crate::report::number_words::grouped;
-use serde_json::{Value, json as value};
+use crate::report::rate_json::{ALL, FirstYearRate, form_of};
+use serde_json::Value;
 use std::io::Write;
-
-const ALL: &str = "all";
 
 /// First-year corrosion rate of bare carbon steel by a dose-response function.
 #[allow(clippy::doc_markdown, reason = "these lines are the help text, shown as they stand")]
@@ -58,38 +53,16 @@ pub(super) struct Arguments {
     format: Format,
 }
 
-/// One form's answer.
-struct FirstYearRates {
-    form: DoseResponse,
-    rate: Rate,
-    category: String,
-    flags: Vec<String>,
-    /// Whether a range is known at all.
-    has_range: bool,
-    title: String,
-    status: String,
-    source: String,
-}
-
 impl Arguments {
     pub(super) fn run(&self, out: &mut dyn Write) -> std::result::Result<(), Failure> {
-        let conditions = self.conditions()?;
+        let given = self.given();
+        let model = model()?;
         if self.form == ALL {
-            let forms = DoseResponse::ALL.iter().filter(|form| self.has_inputs_of(**form));
-            let answers: Vec<FirstYearRates> =
-                forms.map(|form| answer(*form, &conditions)).collect::<Result<_>>()?;
-            return self.write_all(&answers, out);
+            return self.write_all(&FirstYearRate::of_all(&given, &model)?, out);
         }
-        let form = form_of(&self.form)?;
-        if !self.has_inputs_of(form) {
-            return Err(Error::invalid(
-                "--wetness-hours",
-                "nothing",
-                format!("0 to 8760 h/a; {} asks for it", form.id()),
-            )
-            .into());
-        }
-        let answer = answer(form, &conditions)?;
+        let form = form_of(&self.form).map_err(|error| error.about("form", "--form"))?;
+        let answer = FirstYearRate::new(form, &given, &model);
+        let answer = answer.map_err(|error| error.about("wetness", "--wetness-hours"))?;
         match self.format {
             Format::Json => write!(out, "{}", json(&answer.to_value())?)?,
             Format::Text => self.write_one(&answer, out)?,
@@ -97,31 +70,17 @@ impl Arguments {
         Ok(())
     }
 
-    fn conditions(&self) -> Result<Conditions> {
-        let usual = AirChemistry::default();
-        let deposition = Deposition::new(self.so2, self.chloride)?;
-        let checked =
-            |name, given: Option<f64>, unit, range| given.map(|v| in_range(name, v, unit, range)).transpose();
-        Ok(Conditions {
-            temperature_c: in_range("temperature", self.temperature, "°C", -60.0..=60.0)?,
-            humidity_pct: in_range("relative humidity", self.humidity, "%", 0.0..=100.0)?,
-            so2_mg_m2_d: deposition.so2_mg_m2_d,
-            chloride_mg_m2_d: deposition.chloride_mg_m2_d,
-            wetness_h_per_a: checked("wetness", self.wetness_hours, "h/a", 0.0..=8760.0)?.unwrap_or(f64::NAN),
-            air: AirChemistry {
-                rain_m_per_a: checked("rain", self.rain, "mm/a", 0.0..=15_000.0)?
-                    .map_or(usual.rain_m_per_a, |rain| rain / 1000.0),
-                hydrogen_ion_mg_l: checked("acidity of rain", self.rain_ph, "pH", 3.0..=8.0)?
-                    .map_or(usual.hydrogen_ion_mg_l, hydrogen_ion_mg_l),
-                pm10_ug_m3: checked("particles", self.pm10, "µg/m³", 0.0..=500.0)?
-                    .unwrap_or(usual.pm10_ug_m3),
-            },
-        })
-    }
-
-    fn has_inputs_of(&self, form: DoseResponse) -> bool {
-        self.wetness_hours.is_some()
-            || !matches!(form, DoseResponse::Klinesmith2007 | DoseResponse::FeliuMorcillo1993)
+    fn given(&self) -> GivenConditions {
+        GivenConditions {
+            temperature_c: self.temperature,
+            humidity_pct: self.humidity,
+            so2_mg_m2_d: self.so2,
+            chloride_mg_m2_d: self.chloride,
+            wetness_h_per_a: self.wetness_hours,
+            rain_mm_per_a: self.rain,
+            rain_ph: self.rain_ph,
+            pm10_ug_m3: self.pm10,
+        }
     }
 
     fn conditions_in_words(&self) -> String {
@@ -131,7 +90,7 @@ impl Arguments {
         format!("{temperature} °C, {humidity} % humidity, SO2 {so2} and chloride {chloride} mg/(m²·d){film}")
     }
 
-    fn write_one(&self, answer: &FirstYearRates, out: &mut dyn Write) -> std::io::Result<()> {
+    fn write_one(&self, answer: &FirstYearRate, out: &mut dyn Write) -> std::io::Result<()> {
         let terms = answer.rate.terms.iter().map(|(name, um)| format!("{name} {} µm/a", grouped(*um, 4)));
         writeln!(out, "First-year corrosion rate: {}\n", answer.title)?;
         let rows = [
@@ -139,20 +98,20 @@ impl Arguments {
             ("category", format!("{} (ISO 9223)", answer.category)),
             ("terms", terms.collect::<Vec<_>>().join(", ")),
             ("for", self.conditions_in_words()),
-            ("range flags", answer.range_words()),
+            ("range flags", range_words(answer)),
             ("status", status_words(&answer.status)),
             ("source", answer.source.clone()),
         ];
         write!(out, "{}", facts(&rows))
     }
 
-    fn write_all(&self, answers: &[FirstYearRates], out: &mut dyn Write) -> std::result::Result<(), Failure> {
+    fn write_all(&self, answers: &[FirstYearRate], out: &mut dyn Write) -> std::result::Result<(), Failure> {
         if self.format == Format::Json {
-            let list: Vec<Value> = answers.iter().map(FirstYearRates::to_value).collect();
+            let list: Vec<Value> = answers.iter().map(FirstYearRate::to_value).collect();
             return Ok(write!(out, "{}", json(&list)?)?);
         }
         writeln!(out, "First-year corrosion rate of bare steel for {}\n", self.conditions_in_words())?;
-        let rows: Vec<Vec<String>> = answers.iter().map(FirstYearRates::row).collect();
+        let rows: Vec<Vec<String>> = answers.iter().map(row).collect();
         let heads = [("\nform", Stand::Left), ("rate\n[µm/a]", Stand::Right), ("\nclass", Stand::Left)];
         let tail = [("\nstatus", Stand::Left), ("\ntitle; inputs outside its range", Stand::Words)];
         write!(out, "{}", table(&[&heads[..], &tail[..]].concat(), &rows))?;
@@ -164,67 +123,18 @@ impl Arguments {
     }
 }
 
-impl FirstYearRates {
-    fn to_value(&self) -> Value {
-        let terms: serde_json::Map<String, Value> =
-            self.rate.terms.iter().map(|(name, um)| ((*name).to_owned(), Value::from(*um))).collect();
-        value!({
-            "form": self.form.id(), "rate_um_per_a": self.rate.rate_um_per_a, "category": self.category,
-            "terms": terms, "flags": self.flags, "status": self.status, "source": self.source,
-        })
-    }
-
-    fn range_words(&self) -> String {
-        match (self.has_range, self.flags.is_empty()) {
-            (_, false) => self.flags.join("; "),
-            (true, true) => "none: within the range it was fitted on".to_owned(),
-            (false, true) => "none: no range is known for this form".to_owned(),
-        }
-    }
-
-    fn row(&self) -> Vec<String> {
-        let words = [std::slice::from_ref(&self.title), self.flags.as_slice()].concat().join("; ");
-        let rate = format!("{:.1}", self.rate.rate_um_per_a);
-        vec![self.form.id().to_owned(), rate, self.category.clone(), self.status.clone(), words]
+fn range_words(answer: &FirstYearRate) -> String {
+    match (answer.has_range, answer.flags.is_empty()) {
+        (_, false) => answer.flags.join("; "),
+        (true, true) => "none: within the range it was fitted on".to_owned(),
+        (false, true) => "none: no range is known for this form".to_owned(),
     }
 }
 
-fn answer(form: DoseResponse, conditions: &Conditions) -> Result<FirstYearRates> {
-    let model = model()?;
-    let forms = &model.dose_responses;
-    let facts = forms.facts(form)?;
-    let rate = forms.rate(form, conditions);
-    Ok(FirstYearRates {
-        form,
-        category: format!("{:?}", model.categories.outdoor(rate.rate_um_per_a)),
-        rate,
-        flags: facts.outside_range(conditions).iter().map(outside_range).collect(),
-        has_range: !facts.outside_range(&beyond(conditions)).is_empty(),
-        title: facts.title.clone(),
-        status: facts.status.clone(),
-        source: facts.source.clone(),
-    })
-}
-
-/// Conditions outside any range there could be.
-fn beyond(conditions: &Conditions) -> Conditions {
-    let far = f64::MAX;
-    Conditions {
-        temperature_c: far,
-        humidity_pct: far,
-        so2_mg_m2_d: far,
-        chloride_mg_m2_d: far,
-        ..*conditions
-    }
-}
-
-/// The form of a name, with `all` among the names that are offered.
-fn form_of(name: &str) -> Result<DoseResponse> {
-    DoseResponse::from_id(name).map_err(|_| {
-        let names: Vec<&str> = DoseResponse::ALL.iter().map(|form| form.id()).chain([ALL]).collect();
-        let unknown = Error::invalid("--form", format!("`{name}`"), names.join(", "));
-        unknown.with_nearest(nearest(name, names))
-    })
+fn row(answer: &FirstYearRate) -> Vec<String> {
+    let words = [std::slice::from_ref(&answer.title), answer.flags.as_slice()].concat().join("; ");
+    let rate = format!("{:.1}", answer.rate.rate_um_per_a);
+    vec![answer.form.id().to_owned(), rate, answer.category.clone(), answer.status.clone(), words]
 }
 
 fn status_words(status: &str) -> String {

@@ -3,6 +3,7 @@
 use crate::climate::{ClimateRecord, Deposition};
 use crate::coating::{MemberCoating, Treatment};
 use crate::corrosivity::dose_response::AirChemistry;
+use crate::error::Result;
 use crate::exposure::StorageAndUse;
 use crate::forecast::observation::Observation;
 pub use crate::model::Criteria;
@@ -52,6 +53,18 @@ pub struct Scenario {
     pub air: AirChemistry,
     /// Storage periods and use in order of time; the last one goes on for ever. Never empty.
     pub storage_periods: Vec<StoragePeriod>,
+}
+
+impl Scenario {
+    /// The car held against the levels of a country or rule, beside rework and assessment.
+    ///
+    /// # Errors
+    /// [`crate::error::Error::Invalid`] about `criteria` for a set that is not known.
+    pub fn held_against(mut self, set: &str) -> Result<Self> {
+        let set = self.model.defaults.set(set, self.member.tube.wall_mm());
+        self.member.set = Some(Arc::new(set.map_err(|error| error.about("criteria.set", "criteria"))?));
+        Ok(self)
+    }
 }
 
 /// The tube and what ends its service.

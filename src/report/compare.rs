@@ -123,7 +123,7 @@ struct ComparedJson<'a> {
 pub fn comparison_csv(comparison: &Comparison) -> Result<String> {
     let refused = |reason: csv::Error| Error::invalid("CSV", reason.to_string(), "rows of equal length");
     let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record(COLUMNS).map_err(refused)?;
+    writer.write_record(std::iter::once("name").chain(NUMBERS)).map_err(refused)?;
     for case in &comparison.paired.cases {
         writer.write_record(cells(case).iter().map(|cell| for_spreadsheet(cell))).map_err(refused)?;
     }
@@ -131,8 +131,8 @@ pub fn comparison_csv(comparison: &Comparison) -> Result<String> {
     Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 
-const COLUMNS: [&str; 18] = [
-    "name",
+/// Names of [`numbers`], the unit last.
+pub const NUMBERS: [&str; 17] = [
     "rework_p05_a",
     "rework_p10_a",
     "rework_p50_a",
@@ -152,10 +152,12 @@ const COLUMNS: [&str; 18] = [
     "rate_um_per_a",
 ];
 
-fn cells(case: &Compared) -> Vec<String> {
+/// What a row says of a case, in the units of [`NUMBERS`]; `None` beyond the horizon.
+#[must_use]
+pub fn numbers(case: &Compared) -> [Option<f64>; NUMBERS.len()] {
     let (t, s, last) = (&case.time_to_rework_a, &case.shift_a, case.last_period.as_ref());
     let of_last = |read: fn(&PeriodSummary) -> f64| last.map(read);
-    let numbers = [
+    [
         t.p05,
         t.p10,
         t.p50,
@@ -173,7 +175,10 @@ fn cells(case: &Compared) -> Vec<String> {
         of_last(|last| last.steel_temperature_c),
         of_last(|last| last.winter_chloride_mg_m2),
         of_last(|last| last.rate_um_per_a),
-    ];
+    ]
+}
+
+fn cells(case: &Compared) -> Vec<String> {
     let cell = |number: Option<f64>| number.map_or_else(String::new, |n| format!("{}", rounded(n, 6) + 0.0));
-    std::iter::once(case.name.clone()).chain(numbers.map(cell)).collect()
+    std::iter::once(case.name.clone()).chain(numbers(case).map(cell)).collect()
 }

@@ -28,7 +28,7 @@ pub fn json(value: &impl Serialize) -> Result<String> {
 /// # Errors
 /// As [`json`].
 pub fn json_with(value: &impl Serialize, provenance: &Provenance) -> Result<String> {
-    json(&Traced { answer: value, provenance })
+    json(&Traced::new(value, provenance))
 }
 
 /// An answer with what it rests on.
@@ -39,6 +39,14 @@ pub struct Traced<'a, T> {
     answer: &'a T,
     /// What it rests on.
     provenance: &'a Provenance,
+}
+
+impl<'a, T> Traced<'a, T> {
+    /// An answer with what it rests on.
+    #[must_use]
+    pub fn new(answer: &'a T, provenance: &'a Provenance) -> Self {
+        Self { answer, provenance }
+    }
 }
 
 fn in_digits(value: Value) -> Value {
