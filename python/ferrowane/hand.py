@@ -173,6 +173,12 @@ def section(
     if (round is None) == (rectangular is None):
         raise _native.refused("tube", "nothing" if round is None else "two tubes", "round or rectangular")
     tube = ("round", round) if round is not None else (corners, rectangular)
-    pairs = list(loss_mm) if loss_mm and not isinstance(loss_mm[0], (int, float)) else [tuple(loss_mm)]
-    found = _native.section(tube, pairs, yield_n_mm2)
+    found = _native.section(tube, pairs(loss_mm), yield_n_mm2)
     return Section(class_=found.pop("class"), **found)
+
+
+def pairs(loss_mm: tuple[float, float] | Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Losses as a list of pairs, outside and inside [mm]."""
+    found: list[Any] = list(loss_mm)
+    is_one_pair = len(found) == 2 and not any(isinstance(part, Sequence) for part in found)
+    return [(found[0], found[1])] if is_one_pair else found

@@ -57,7 +57,7 @@ def forecast(
         a year or more, ``--whole-life`` to leave it out.
     :param criteria: levels of a country stated beside rework and caution, such as ``nl``
     """
-    options = {"histories": histories, "seed": seed, "horizon_a": horizon_a, "precision_a": precision_a}
+    options: dict[str, Any] = {"histories": histories, "seed": seed, "horizon_a": horizon_a, "precision_a": precision_a}
     options |= {"as_of": as_of, "criteria": criteria, "threads": threads, "progress": progress}
     return _native.forecast(case, options)
 
@@ -103,10 +103,10 @@ def compare(
     :param start: date from which storage, washing or treatment differ; the last storage period where not given, for
         treatments the last known condition
     """
-    one = isinstance(cases, (str, os.PathLike, Mapping))
-    options = {"vary": vary, "start": start, "histories": histories, "seed": seed, "horizon_a": horizon_a}
+    every = [cases] if isinstance(cases, (str, os.PathLike, Mapping)) else list(cases)
+    options: dict[str, Any] = {"vary": vary, "start": start, "histories": histories, "seed": seed, "horizon_a": horizon_a}
     options |= {"criteria": criteria, "threads": threads, "progress": progress}
-    return _native.compare([cases] if one else list(cases), options)
+    return _native.compare(every, options)
 
 
 @overload
@@ -157,7 +157,7 @@ def explain(
     :param by_input: of one car, shares by single input
     :param histories: of two cars, histories a car [-]; 131,072 where not given, fewer where more than four things differ
     """
-    options = {"seed": seed, "horizon_a": horizon_a, "threads": threads, "progress": progress}
+    options: dict[str, Any] = {"seed": seed, "horizon_a": horizon_a, "threads": threads, "progress": progress}
     if second is None:
         refuse({"by": by, "histories": histories}, "for two cars only")
         return _native.sensitivity(first, options | {"by_input": by_input})

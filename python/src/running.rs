@@ -36,6 +36,13 @@ impl Watched {
         if self.stop.load(Ordering::Relaxed) { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
     }
 
+    /// All is done, unless it was stopped before.
+    fn finish(&self) {
+        if !self.stop.load(Ordering::Relaxed) {
+            self.done.store(self.total.load(Ordering::Relaxed), Ordering::Relaxed);
+        }
+    }
+
     fn stop(&self) {
         self.stop.store(true, Ordering::Relaxed);
     }
@@ -80,8 +87,10 @@ impl Running<'_> {
             receiver = waited.0;
             match waited.1 {
                 Ok(found) => {
+                    let found = found.or_raise()?;
+                    watched.finish();
                     self.tell(watched)?;
-                    return found.or_raise();
+                    return Ok(found);
                 }
                 Err(RecvTimeoutError::Timeout) => {
                     py.check_signals()?;

@@ -12,6 +12,8 @@ use serde::Serialize;
 use serde_json::{Map, Value};
 use std::sync::Arc;
 
+/// Columns that say what a row is of; they stand first, the others by name.
+const KEYS: [&str; 5] = ["year", "month", "name", "title", "factor"];
 /// Rows shown in a notebook [-].
 const SHOWN: usize = 60;
 /// Digits of a number shown in a notebook [-].
@@ -36,12 +38,9 @@ impl Table {
     /// As [`Table::of_rows`], of JSON.
     pub(crate) fn of_values(rows: &[Value]) -> Result<Self> {
         let flat: Vec<Map<String, Value>> = rows.iter().map(flattened).collect();
-        let mut names: Vec<&String> = Vec::new();
-        for name in flat.iter().flat_map(Map::keys) {
-            if !names.contains(&name) {
-                names.push(name);
-            }
-        }
+        let mut names: Vec<&String> = flat.iter().flat_map(Map::keys).collect();
+        names.sort_by_key(|name| (!KEYS.contains(&name.as_str()), *name));
+        names.dedup();
         let column = |name: &&String| {
             let cells: Vec<Option<&Value>> = flat.iter().map(|row| row.get(*name)).collect();
             ((*name).clone(), column(&cells))

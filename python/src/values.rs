@@ -2,7 +2,7 @@
 
 use ferrowane::error::{Error, Result};
 use pyo3::prelude::*;
-use pyo3::types::{PyBool, PyFloat, PyInt, PyMapping, PySequence, PyString};
+use pyo3::types::{PyBool, PyByteArray, PyBytes, PyFloat, PyInt, PyMapping, PySequence, PyString};
 use serde::Serialize;
 use serde_json::{Map, Number, Value};
 
@@ -32,7 +32,8 @@ fn nested(value: &Bound<'_, PyAny>, path: &str, depth: usize) -> Result<Value> {
     if let Ok(table) = value.cast::<PyMapping>() {
         return mapping(table, path, depth);
     }
-    if let Ok(list) = value.cast::<PySequence>() {
+    let is_bytes = value.is_instance_of::<PyBytes>() || value.is_instance_of::<PyByteArray>();
+    if let Some(list) = value.cast::<PySequence>().ok().filter(|_| !is_bytes) {
         let items = list.try_iter().map_err(|_| strange(value, path))?.enumerate();
         let item = |(at, item): (usize, PyResult<Bound<'_, PyAny>>)| {
             nested(&item.map_err(|_| strange(value, path))?, &format!("{path}[{at}]"), depth + 1)

@@ -97,7 +97,8 @@ def test_property_data_frames_take_tables_as_they_are(found):
     assert of_arrow.schema.field("year").type == pyarrow.int64()
     assert of_arrow.schema.field("pooled").type == pyarrow.float64()
     assert polars.DataFrame(band)["pooled"].to_list() == band["pooled"]
-    assert isinstance(band.to_pandas(), pandas.DataFrame) and len(band) == found.horizon_a + 1
+    assert isinstance(band.to_pandas(), pandas.DataFrame) and len(band) == found.horizon_a
+    assert band.column_names[0] == "year" and band["year"] == list(range(1, found.horizon_a + 1))
     assert band.to_pydict()["pooled"] == [row["pooled"] for row in found.to_dict()["band"]]
     assert pyarrow.record_batch(band).num_rows == band.num_rows
     with pytest.raises(KeyError):
