@@ -106,8 +106,8 @@ impl Comparison {
     }
 
     /// Age from which the cases differ [a]; ``None`` when over the whole life.
-    #[getter]
-    fn from_age_a(&self) -> Option<f64> {
+    #[getter(from_age_a)]
+    fn start_age_a(&self) -> Option<f64> {
         self.compared.paired.from_age_a
     }
 

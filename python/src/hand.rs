@@ -50,23 +50,23 @@ fn by_form(form: &str, given: &GivenConditions) -> Result<Value> {
 
 /// Loss of bare steel after some years at a constant first-year rate.
 #[pyfunction]
-pub(crate) fn growth<'py>(
-    py: Python<'py>,
+pub(crate) fn growth(
+    py: Python<'_>,
     rate_um_per_a: f64,
     years_a: f64,
     exponent: f64,
-) -> PyResult<Bound<'py, PyAny>> {
+) -> PyResult<Bound<'_, PyAny>> {
     to_python(py, &growth_value(rate_um_per_a, years_a, exponent).or_raise()?)
 }
 
 /// Properties of a tube, new or with losses of wall by sector, outside and inside [mm].
 #[pyfunction]
-pub(crate) fn section<'py>(
-    py: Python<'py>,
+pub(crate) fn section(
+    py: Python<'_>,
     named: (String, String),
     loss_mm: Vec<(f64, f64)>,
     yield_n_mm2: f64,
-) -> PyResult<Bound<'py, PyAny>> {
+) -> PyResult<Bound<'_, PyAny>> {
     let pairs: Vec<FaceLoss> =
         loss_mm.into_iter().map(|(outside_mm, inside_mm)| FaceLoss { outside_mm, inside_mm }).collect();
     let left = losses(&pairs).and_then(|losses| SectionLeft::new(tube(&named)?, &losses, yield_n_mm2));

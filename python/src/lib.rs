@@ -3,6 +3,9 @@
 //! Nothing is computed here: a question becomes a scenario, the library answers, and `report` gives the words and pictures
 //! that the command line gives. The functions that people call stand in `ferrowane/`, beside this folder.
 
+#![allow(clippy::needless_pass_by_value, reason = "Python hands over values, not references")]
+#![allow(clippy::unused_self, reason = "what every answer has is an attribute of it")]
+
 mod case;
 mod comparison;
 mod explanation;

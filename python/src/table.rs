@@ -1,4 +1,4 @@
-//! Rows of an answer as an Arrow table that data frames of any kind take over the Arrow PyCapsule interface.
+//! Rows of an answer as an Arrow table that data frames of any kind take over the Arrow `PyCapsule` interface.
 
 use crate::failure::OrRaise;
 use crate::values::{answer, to_python};
@@ -170,13 +170,10 @@ impl Table {
 
     fn _repr_html_(&self) -> String {
         let columns: Vec<Vec<Value>> = self.0.columns().iter().map(values).collect();
-        let heads: String =
-            self.column_names().iter().map(|name| format!("<th>{}</th>", escaped(name))).collect();
-        let row = |at: usize| {
-            columns.iter().map(|column| format!("<td>{}</td>", shown(&column[at]))).collect::<String>()
-        };
-        let rows: String =
-            (0..self.0.num_rows().min(SHOWN)).map(|at| format!("<tr>{}</tr>", row(at))).collect();
+        let heads = self.column_names().iter().map(|name| format!("<th>{}</th>", escaped(name)));
+        let row = |at: usize| columns.iter().map(|column| format!("<td>{}</td>", shown(&column[at])));
+        let rows = (0..self.0.num_rows().min(SHOWN)).map(|at| format!("<tr>{}</tr>", joined(row(at))));
+        let (heads, rows) = (joined(heads), joined(rows));
         let rest = self.0.num_rows().saturating_sub(SHOWN);
         let more = if rest > 0 { format!("<p>and {rest} more rows</p>") } else { String::new() };
         format!("<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>{more}")
@@ -219,6 +216,10 @@ fn shown(value: &Value) -> String {
 fn significant(number: f64) -> String {
     let rounded = format!("{number:.*e}", DIGITS_SHOWN - 1).parse::<f64>();
     rounded.map_or_else(|_| String::new(), |rounded| rounded.to_string())
+}
+
+fn joined(parts: impl Iterator<Item = String>) -> String {
+    parts.collect::<Vec<_>>().concat()
 }
 
 fn escaped(text: &str) -> String {
