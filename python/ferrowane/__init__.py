@@ -18,11 +18,12 @@ decide. Work under a raised car, blasting and coating need their usual precautio
 """
 
 from ._native import VERSION as __version__
-from ._native import Comparison, Error, Explanation, Exposure, Forecast, Sensitivity, Table
+from ._native import Answers, Comparison, Error, Explanation, Exposure, Forecast, Sensitivity, Table
 from .hand import Growth, Rate, Section, kinetics, rate, rates, section
-from .questions import Case, compare, explain, exposure, forecast, read_case, update
+from .questions import Case, batch, compare, explain, exposure, forecast, read_case, update
 
 __all__ = [
+    "Answers",
     "Case",
     "Comparison",
     "Error",
@@ -35,6 +36,7 @@ __all__ = [
     "Sensitivity",
     "Table",
     "__version__",
+    "batch",
     "compare",
     "explain",
     "exposure",

@@ -25,7 +25,7 @@ from datetime import date
 from typing import Any, TypeAlias, overload
 
 from . import _native
-from ._native import Comparison, Explanation, Exposure, Forecast, Sensitivity
+from ._native import Answers, Comparison, Explanation, Exposure, Forecast, Sensitivity
 
 #: A case: a mapping with the keys of a case file, its text in TOML (of more than one line), or its path. A weather file that
 #: it names is looked for from the folder of the file, of other cases from the current one.
@@ -171,6 +171,34 @@ def exposure(case: Case, *, period: int | None = None) -> Exposure:
     :param period: storage period, counted from 1; the last one where not given [-]
     """
     return _native.exposure(case, {"period": period})
+
+
+def batch(
+    table: Any,
+    *,
+    base: Mapping[str, Any] | str | os.PathLike[str] | None = None,
+    histories: int = 131_072,
+    seed: int = 1,
+    horizon_a: int = 40,
+    threads: int | None = None,
+) -> Answers:
+    """Many cars at once: a table of cases in, a table of answers out, a row a car or a cell of a grid.
+
+    Each row is answered as :func:`forecast` answers its case with the same seed and histories, so it does not matter how a
+    table is cut. A row that cannot be answered has the reason in its column ``error`` and stops nothing. Rows are read,
+    computed and handed out 256 at a time, so that memory does not grow with the table.
+
+    :param table: anything that hands out Arrow (a data frame of polars or pandas 3, a table or stream of pyarrow); a column is
+        a key of a case with entries of lists numbered from 0, such as ``member.size_mm`` or ``storage[0].arrangement``. A
+        cell without a value is a key left out, or as ``base`` has it. Further columns: ``ref`` names the row, ``group`` is
+        what answers are added up by, ``seed`` is a seed of its own [-], ``latitude_deg`` and ``longitude_deg`` a place [°].
+    :param base: case whose keys hold where the table has none
+    :return: an iterator over tables with the columns of the command line's ``batch`` (``ferrowane batch --columns``) and
+        ``rework_by_year_e9``, the probability of rework by each year of age from 1 to the horizon in whole 10⁻⁹;
+        ``read_all()`` and ``to_pyarrow()`` take all that is left
+    """
+    options: dict[str, Any] = {"base": base, "histories": histories, "seed": seed}
+    return _native.batch(table, options | {"horizon_a": horizon_a, "threads": threads})
 
 
 def refuse(options: Mapping[str, Any], allowed: str) -> None:

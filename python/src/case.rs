@@ -26,14 +26,14 @@ pub(crate) struct Case {
 }
 
 /// A case in the form it was handed in.
-enum Given {
+pub(crate) enum Given {
     Value(Value),
     Text(String),
     Path(PathBuf),
 }
 
 impl Given {
-    fn new(case: &Bound<'_, PyAny>) -> PyResult<Self> {
+    pub(crate) fn new(case: &Bound<'_, PyAny>) -> PyResult<Self> {
         if let Ok(table) = case.cast::<PyMapping>() {
             return to_json(table, "").map(Self::Value).or_raise();
         }

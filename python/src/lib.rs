@@ -6,6 +6,7 @@
 #![allow(clippy::needless_pass_by_value, reason = "Python hands over values, not references")]
 #![allow(clippy::unused_self, reason = "what every answer has is an attribute of it")]
 
+mod batch;
 mod case;
 mod comparison;
 mod explanation;
@@ -23,6 +24,8 @@ use pyo3::prelude::*;
 /// Answers of the library.
 #[pymodule]
 mod _native {
+    #[pymodule_export]
+    use crate::batch::{Answers, batch};
     #[pymodule_export]
     use crate::case::read_case;
     #[pymodule_export]

@@ -13,7 +13,7 @@ pub(crate) struct Options<'a, 'py>(pub(crate) &'a Bound<'py, PyDict>);
 
 impl<'py> Options<'_, 'py> {
     /// The value of a key; `None` where it is missing or `None`.
-    fn get(&self, key: &str) -> PyResult<Option<Bound<'py, PyAny>>> {
+    pub(crate) fn get(&self, key: &str) -> PyResult<Option<Bound<'py, PyAny>>> {
         Ok(self.0.get_item(key)?.filter(|value| !value.is_none()))
     }
 

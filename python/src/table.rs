@@ -2,8 +2,11 @@
 
 use crate::failure::OrRaise;
 use crate::values::{answer, to_python};
-use arrow_array::{ArrayRef, BooleanArray, Float64Array, Int64Array, RecordBatch, StringArray, StructArray};
+use arrow_array::{
+    ArrayRef, BooleanArray, Float64Array, Int64Array, ListArray, RecordBatch, StringArray, StructArray,
+};
 use arrow_schema::{Field, Schema};
+use arrow_select::concat::concat_batches;
 use ferrowane::error::{Error, Result};
 use pyo3::prelude::*;
 use pyo3::types::{PyCapsule, PyTuple};
@@ -46,6 +49,19 @@ impl Table {
             ((*name).clone(), column(&cells))
         };
         Self::of_columns(names.iter().map(column).collect())
+    }
+
+    /// Its rows.
+    pub(crate) fn into_rows(self) -> RecordBatch {
+        self.0
+    }
+
+    /// Of tables with the same columns, one below the other; there is one at least.
+    pub(crate) fn joined(parts: &[RecordBatch]) -> Result<Self> {
+        let refused = |reason: String| Error::invalid("table", reason, "tables with the same columns");
+        let first = parts.first().ok_or_else(|| refused("no table".to_owned()))?;
+        let all = concat_batches(first.schema_ref(), parts);
+        all.map(Self).map_err(|reason| refused(reason.to_string()))
     }
 
     /// Of named columns of the same length.
@@ -170,10 +186,13 @@ impl Table {
 
     fn _repr_html_(&self) -> String {
         let columns: Vec<Vec<Value>> = self.0.columns().iter().map(values).collect();
-        let heads = self.column_names().iter().map(|name| format!("<th>{}</th>", escaped(name)));
-        let row = |at: usize| columns.iter().map(|column| format!("<td>{}</td>", shown(&column[at])));
-        let rows = (0..self.0.num_rows().min(SHOWN)).map(|at| format!("<tr>{}</tr>", joined(row(at))));
-        let (heads, rows) = (joined(heads), joined(rows));
+        let heads: Vec<_> = self.column_names().iter().map(|name| of_tag("th", &escaped(name))).collect();
+        let row = |at: usize| {
+            let cells: Vec<_> = columns.iter().map(|column| of_tag("td", &shown(&column[at]))).collect();
+            of_tag("tr", &cells.concat())
+        };
+        let rows: Vec<_> = (0..self.0.num_rows().min(SHOWN)).map(row).collect();
+        let (heads, rows) = (heads.concat(), rows.concat());
         let rest = self.0.num_rows().saturating_sub(SHOWN);
         let more = if rest > 0 { format!("<p>and {rest} more rows</p>") } else { String::new() };
         format!("<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>{more}")
@@ -197,6 +216,8 @@ fn values(column: &ArrayRef) -> Vec<Value> {
         texts.iter().map(Value::from).collect()
     } else if let Some(truths) = all.downcast_ref::<BooleanArray>() {
         truths.iter().map(Value::from).collect()
+    } else if let Some(lists) = all.downcast_ref::<ListArray>() {
+        lists.iter().map(|list| list.map_or(Value::Null, |list| Value::Array(values(&list)))).collect()
     } else {
         vec![Value::Null; column.len()]
     }
@@ -218,8 +239,8 @@ fn significant(number: f64) -> String {
     rounded.map_or_else(|_| String::new(), |rounded| rounded.to_string())
 }
 
-fn joined(parts: impl Iterator<Item = String>) -> String {
-    parts.collect::<Vec<_>>().concat()
+fn of_tag(name: &str, inside: &str) -> String {
+    format!("<{name}>{inside}</{name}>")
 }
 
 fn escaped(text: &str) -> String {

@@ -1,0 +1,227 @@
+//! `batch`: a table of cases in, a table of answers out, some rows at a time, so that memory does not grow with the table.
+
+use crate::case::Given;
+use crate::failure::{OrRaise, raised};
+use crate::options::Options;
+use crate::running::Running;
+use crate::table::Table;
+use arrow_array::builder::{Int64Builder, ListBuilder};
+use arrow_array::cast::AsArray;
+use arrow_array::types::{Float64Type, Int64Type};
+use arrow_array::{Array, ArrayRef, Float64Array, Int64Array, RecordBatch, RecordBatchReader, StringArray};
+use arrow_cast::{CastOptions, cast_with_options};
+use arrow_schema::{ArrowError, DataType};
+use ferrowane::batch::{ANSWERS, Answer, Batch, CaseColumns};
+use ferrowane::case;
+use ferrowane::error::{Error, Result};
+use ferrowane::model::Model;
+use pyo3::prelude::*;
+use pyo3::sync::MutexExt as _;
+use pyo3::types::PyDict;
+use pyo3_arrow::input::AnyRecordBatch;
+use serde_json::{Map, Number, Value};
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Rows that are computed before they are handed out [-].
+const ROWS_AT_ONCE: usize = 256;
+/// Whole numbers below it are exact in a number of 64 bits, 2⁵³ [-].
+const WHOLE_MAX: f64 = 9_007_199_254_740_992.0;
+
+/// Answers to the rows of a table, handed out as tables of some rows each.
+#[pyclass(frozen, module = "ferrowane")]
+pub(crate) struct Answers {
+    batch: Batch,
+    threads: Option<usize>,
+    rows: Mutex<Rows>,
+}
+
+/// Rows that are left.
+struct Rows {
+    reader: Box<dyn RecordBatchReader + Send>,
+    /// Read and not yet answered.
+    pending: Option<RecordBatch>,
+    /// Number of the next row, from 1 [-].
+    next: u64,
+}
+
+/// Answers the rows of a table.
+#[pyfunction]
+pub(crate) fn batch(table: AnyRecordBatch, options: &Bound<'_, PyDict>) -> PyResult<Answers> {
+    let options = Options(options);
+    let reader = table.into_reader()?;
+    let schema = reader.schema();
+    let names: Vec<&String> = schema.fields().iter().map(|field| field.name()).collect();
+    let base = match options.get("base")? {
+        Some(base) => partial(&base)?,
+        None => Value::Object(Map::new()),
+    };
+    let batch = Batch {
+        columns: CaseColumns::new(&names, base).or_raise()?,
+        model: Model::published().or_raise()?,
+        settings: options.settings()?,
+        folder: Some(PathBuf::new()),
+    };
+    let threads = options.running()?.threads;
+    Ok(Answers { batch, threads, rows: Mutex::new(Rows { reader, pending: None, next: 1 }) })
+}
+
+/// A case of which keys may be left out.
+fn partial(base: &Bound<'_, PyAny>) -> PyResult<Value> {
+    match Given::new(base)? {
+        Given::Value(value) => Ok(value),
+        Given::Path(path) => case::partial_json(&path).or_raise(),
+        Given::Text(_) => Err(raised(&Error::invalid("base", "a text", "a dict, or the path of a file"))),
+    }
+}
+
+#[pymethods]
+impl Answers {
+    fn __iter__(slf: Py<Self>) -> Py<Self> {
+        slf
+    }
+
+    /// The answers to the next rows; other threads of Python go on meanwhile, and Ctrl-C stops it.
+    fn __next__(&self, py: Python<'_>) -> PyResult<Option<Table>> {
+        let mut rows = self.rows.lock_py_attached(py).unwrap_or_else(PoisonError::into_inner);
+        let rows = &mut *rows;
+        let Some(some) = py.detach(|| rows.some()).or_raise()? else { return Ok(None) };
+        let cells = cells(&some).or_raise()?;
+        let running = Running { threads: self.threads, progress: None };
+        let first = rows.next;
+        let answers = running.run(py, |watch| self.batch.answers(first, &cells, watch))?;
+        rows.next += cells.len() as u64;
+        table_of_answers(&answers, self.batch.settings.horizon_a).map(Some).or_raise()
+    }
+
+    /// A table of answers without rows, which has their columns.
+    fn empty(&self) -> PyResult<Table> {
+        table_of_answers(&[], self.batch.settings.horizon_a).or_raise()
+    }
+
+    /// The answers that are left as a stream of pyarrow, which computes them as it is read; needs pyarrow.
+    fn to_pyarrow<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        let pyarrow = slf.py().import("pyarrow")?;
+        let record_batch = pyarrow.getattr("record_batch")?;
+        let schema = record_batch.call1((slf.get().empty()?,))?.getattr("schema")?;
+        let batches = slf.py().import("builtins")?.call_method1("map", (record_batch, slf))?;
+        pyarrow.getattr("RecordBatchReader")?.call_method1("from_batches", (schema, batches))
+    }
+
+    /// The answers that are left as one table.
+    fn read_all(&self, py: Python<'_>) -> PyResult<Table> {
+        let mut all = vec![self.empty()?.into_rows()];
+        while let Some(some) = self.__next__(py)? {
+            all.push(some.into_rows());
+        }
+        Table::joined(&all).or_raise()
+    }
+}
+
+impl Rows {
+    /// The next rows, [`ROWS_AT_ONCE`] at most; `None` behind the last.
+    fn some(&mut self) -> Result<Option<RecordBatch>> {
+        loop {
+            if let Some(rows) = self.pending.take().filter(|rows| rows.num_rows() > 0) {
+                let some = rows.num_rows().min(ROWS_AT_ONCE);
+                self.pending = Some(rows.slice(some, rows.num_rows() - some));
+                return Ok(Some(rows.slice(0, some)));
+            }
+            match self.reader.next() {
+                Some(rows) => self.pending = Some(rows.map_err(|reason| refused(&reason))?),
+                None => return Ok(None),
+            }
+        }
+    }
+}
+
+fn refused(reason: &ArrowError) -> Error {
+    Error::invalid("table", reason.to_string(), "columns of numbers, texts, dates or truth values")
+}
+
+/// Cells row by row; a row with a number that is none has the reason.
+fn cells(rows: &RecordBatch) -> Result<Vec<Result<Vec<Value>>>> {
+    let plain = rows.columns().iter().map(plain).collect::<std::result::Result<Vec<_>, _>>();
+    let plain = plain.map_err(|reason| refused(&reason))?;
+    let schema = rows.schema();
+    let row = |row: usize| {
+        let cell = |(at, column): (usize, &ArrayRef)| cell(column, row, schema.field(at).name());
+        plain.iter().enumerate().map(cell).collect()
+    };
+    Ok((0..rows.num_rows()).map(row).collect())
+}
+
+/// A column as one of whole numbers, numbers, truth values or texts; dates become text.
+fn plain(column: &ArrayRef) -> std::result::Result<ArrayRef, ArrowError> {
+    let strict = CastOptions { safe: false, ..CastOptions::default() };
+    let to = |kind: &DataType| cast_with_options(column, kind, &strict);
+    match column.data_type() {
+        DataType::Boolean | DataType::Null => Ok(ArrayRef::clone(column)),
+        kind if kind.is_integer() => to(&DataType::Int64),
+        kind if kind.is_floating() || kind.is_decimal() => to(&DataType::Float64),
+        DataType::Timestamp(..) | DataType::Date64 => plain(&to(&DataType::Date32)?),
+        DataType::Dictionary(_, kind) => plain(&to(kind)?),
+        _ => to(&DataType::Utf8),
+    }
+}
+
+/// A cell of a plain column.
+fn cell(column: &ArrayRef, row: usize, name: &str) -> Result<Value> {
+    if column.is_null(row) || *column.data_type() == DataType::Null {
+        return Ok(Value::Null);
+    }
+    Ok(match column.data_type() {
+        DataType::Boolean => column.as_boolean().value(row).into(),
+        DataType::Int64 => column.as_primitive::<Int64Type>().value(row).into(),
+        DataType::Float64 => return number(column.as_primitive::<Float64Type>().value(row), name),
+        _ => column.as_string::<i32>().value(row).into(),
+    })
+}
+
+/// A number; data frames hold whole ones as broken ones where cells are missing.
+fn number(value: f64, name: &str) -> Result<Value> {
+    if value.fract() == 0.0 && value.abs() < WHOLE_MAX {
+        return Ok((value as i64).into());
+    }
+    let found = || Error::invalid(name, value.to_string(), "a finite number, or nothing");
+    Number::from_f64(value).map(Value::Number).ok_or_else(found)
+}
+
+/// Answers as a table with the columns that `ferrowane batch` writes, and the probability of rework by each year of age in
+/// whole milliardths.
+fn table_of_answers(answers: &[Answer], horizon_a: u32) -> Result<Table> {
+    let text = |read: fn(&Answer) -> Option<&str>| -> ArrayRef {
+        Arc::new(answers.iter().map(read).collect::<StringArray>())
+    };
+    let whole = |read: fn(&Answer) -> u64| -> ArrayRef {
+        Arc::new(answers.iter().map(|answer| Some(read(answer) as i64)).collect::<Int64Array>())
+    };
+    let number = |read: &dyn Fn(&Answer) -> Option<f64>| -> ArrayRef {
+        Arc::new(answers.iter().map(read).collect::<Float64Array>())
+    };
+    let mut columns = vec![
+        ("row", whole(|answer| answer.row)),
+        ("ref", text(|answer| answer.reference.as_deref())),
+        ("group", text(|answer| answer.group.as_deref())),
+        ("seed", whole(|answer| answer.seed)),
+        ("latitude_deg", number(&|answer| answer.place.map(|place| place[0]))),
+        ("longitude_deg", number(&|answer| answer.place.map(|place| place[1]))),
+    ];
+    columns.extend(ANSWERS.iter().enumerate().map(|(at, column)| {
+        (column.name, number(&|answer: &Answer| answer.values.get(at).copied().flatten()))
+    }));
+    columns.push(("rework_by_year_e9", by_year(answers, horizon_a)));
+    columns.push(("error", text(|answer| answer.error.as_deref())));
+    Table::of_columns(columns.into_iter().map(|(name, column)| (name.to_owned(), column)).collect())
+}
+
+/// Probability of rework by each year of age [10⁻⁹], a list a row.
+fn by_year(answers: &[Answer], horizon_a: u32) -> ArrayRef {
+    let mut lists = ListBuilder::with_capacity(Int64Builder::new(), answers.len());
+    for answer in answers {
+        let is_answered = answer.rework_by_year_e9.len() == horizon_a as usize;
+        answer.rework_by_year_e9.iter().for_each(|share| lists.values().append_value(*share as i64));
+        lists.append(is_answered);
+    }
+    Arc::new(lists.finish())
+}
