@@ -2,7 +2,7 @@
 //!
 //! What is a car's own is drawn anew for each draw, with histories of its own. A posterior that has seen the car is weighed by
 //! one over the likelihood that each draw gives its grades, which leaves it as it would be without them (Gelfand, Dey & Chang 1992,
-//! MEMORY-H); later grades are weighed by the likelihood of the earlier ones. How far weights can be trusted is said by their
+//! MEMORY-H); later grades are weighed by the likelihood of the earlier ones. How far weights can be trusted shows in their
 //! Pareto k-hat (Vehtari et al. 2024).
 
 use crate::coating::SeenGrade;
