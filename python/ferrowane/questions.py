@@ -29,9 +29,9 @@ from ._native import Answers, Comparison, Explanation, Exposure, Forecast, Sensi
 
 #: A case: a mapping with the keys of a case file, its text in TOML (of more than one line), or its path. A weather file that
 #: it names is looked for from the folder of the file, of other cases from the current one.
-Case: TypeAlias = "Mapping[str, Any] | str | os.PathLike[str]"
+Case: TypeAlias = Mapping[str, Any] | str | os.PathLike[str]
 #: Called with what is done and the total; ``False`` stops the work.
-Progress: TypeAlias = "Callable[[int, int], Any]"
+Progress: TypeAlias = Callable[[int, int], Any]
 
 
 def forecast(

@@ -194,7 +194,7 @@ fn table_of_answers(answers: &[Answer], horizon_a: u32) -> Result<Table> {
         Arc::new(answers.iter().map(read).collect::<StringArray>())
     };
     let whole = |read: fn(&Answer) -> u64| -> ArrayRef {
-        Arc::new(answers.iter().map(|answer| Some(read(answer) as i64)).collect::<Int64Array>())
+        Arc::new(answers.iter().map(|answer| Some(read(answer).cast_signed())).collect::<Int64Array>())
     };
     let number = |read: &dyn Fn(&Answer) -> Option<f64>| -> ArrayRef {
         Arc::new(answers.iter().map(read).collect::<Float64Array>())
@@ -220,7 +220,7 @@ fn by_year(answers: &[Answer], horizon_a: u32) -> ArrayRef {
     let mut lists = ListBuilder::with_capacity(Int64Builder::new(), answers.len());
     for answer in answers {
         let is_answered = answer.rework_by_year_e9.len() == horizon_a as usize;
-        answer.rework_by_year_e9.iter().for_each(|share| lists.values().append_value(*share as i64));
+        answer.rework_by_year_e9.iter().for_each(|share| lists.values().append_value(share.cast_signed()));
         lists.append(is_answered);
     }
     Arc::new(lists.finish())
