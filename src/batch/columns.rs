@@ -251,7 +251,7 @@ fn one_line(column: &str, cell: &Value) -> Result<String> {
 fn seed(cell: &Value) -> Result<u64> {
     let of_text = || cell.as_str().and_then(|text| text.trim().parse().ok());
     let allowed = "a whole number from 0 to 9223372036854775807";
-    let read = cell.as_u64().or_else(of_text).filter(|seed| *seed <= i64::MAX as u64);
+    let read = cell.as_u64().or_else(of_text).filter(|seed| i64::try_from(*seed).is_ok());
     read.ok_or_else(|| Error::invalid(SEED, cell.to_string(), allowed))
 }
 

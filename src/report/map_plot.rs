@@ -50,7 +50,7 @@ pub fn map_plot(answers: &[Answer]) -> Result<String> {
         let allowed = format!("1 to {GROUPS_MAX} groups of rows with latitude_deg and longitude_deg");
         return Err(Error::invalid("map", format!("{} groups", groups.len()), allowed));
     }
-    let grid = Grid::new(groups.values().flatten().map(|(_, place)| *place));
+    let grid = Grid::new(&groups.values().flatten().map(|(_, place)| *place).collect::<Vec<_>>());
     let description = description(&groups);
     let sheet = Sheet {
         id: "map",
@@ -85,9 +85,9 @@ struct Grid {
 }
 
 impl Grid {
-    fn new(places: impl Iterator<Item = [f64; 2]> + Clone) -> Self {
+    fn new(places: &[[f64; 2]]) -> Self {
         let [latitudes, longitudes] = [0, 1].map(|which| {
-            let mut values: Vec<f64> = places.clone().map(|place| place[which]).collect();
+            let mut values: Vec<f64> = places.iter().map(|place| place[which]).collect();
             values.sort_by(f64::total_cmp);
             values.dedup();
             values
@@ -200,7 +200,7 @@ fn description(groups: &BTreeMap<&str, Vec<(&Answer, [f64; 2])>>) -> String {
             medians.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), a| (low.min(a), high.max(a)));
         if low <= high {
             let name = if name.is_empty() { "All" } else { name };
-            words += &format!(" {name}: {} to {} a.", significant(low, 2), significant(high, 2));
+            words.push_str(&[" ", name, ": ", &significant(low, 2), " to ", &significant(high, 2), " a."].concat());
         }
     }
     words

@@ -85,11 +85,11 @@ fn write_columns(
     answers: &[Answer],
 ) -> std::result::Result<(), ParquetError> {
     let text =
-        |of: fn(&Answer) -> Option<&String>| answers.iter().map(of).map(|text| text.map(bytes)).collect();
+        |of: fn(&Answer) -> Option<&str>| answers.iter().map(of).map(|text| text.map(bytes)).collect();
     let whole = |number: u64| i64::try_from(number).ok();
     required(group, answers.iter().map(|answer| whole(answer.row)).collect())?;
-    optional::<ByteArrayType>(group, text(|answer| answer.reference.as_ref()))?;
-    optional::<ByteArrayType>(group, text(|answer| answer.group.as_ref()))?;
+    optional::<ByteArrayType>(group, text(|answer| answer.reference.as_deref()))?;
+    optional::<ByteArrayType>(group, text(|answer| answer.group.as_deref()))?;
     required(group, answers.iter().map(|answer| whole(answer.seed)).collect())?;
     for which in 0..2 {
         optional::<DoubleType>(
@@ -101,11 +101,11 @@ fn write_columns(
         let numbers = answers.iter().map(|answer| answer.values.get(place).copied().flatten());
         optional::<DoubleType>(group, numbers.collect())?;
     }
-    optional::<ByteArrayType>(group, text(|answer| answer.error.as_ref()))
+    optional::<ByteArrayType>(group, text(|answer| answer.error.as_deref()))
 }
 
-fn bytes(text: &String) -> ByteArray {
-    ByteArray::from(text.as_str())
+fn bytes(text: &str) -> ByteArray {
+    ByteArray::from(text)
 }
 
 /// A column of whole numbers; none of them is missing.

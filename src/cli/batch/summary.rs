@@ -12,6 +12,8 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
+/// Ages whose shares are shown [a].
+const AGES_A: [usize; 4] = [5, 10, 15, 20];
 /// Reasons that are listed, of rows that could not be answered [-].
 const REASONS_MAX: usize = 5;
 
@@ -126,14 +128,18 @@ pub(in crate::cli) fn summary_text(summary: &BatchSummary) -> String {
         text = text + "  " + reason + "\n";
     }
     text += "\nExpected share of the cars with rework by an age of\n";
-    text += &format!("{:24}{:>8}{:>8}{:>8}{:>8}\n", "group", "5 a", "10 a", "15 a", "20 a");
+    text += &table_line("group", &AGES_A.map(|age_a| format!("{age_a} a")));
     for (name, group) in summary.groups.iter().filter(|(_, group)| group.answered > 0) {
         let shares = group.share_by_year();
         let share =
             |age_a: usize| shares.get(age_a - 1).map_or_else(|| "-".to_owned(), |share| percent(*share));
         let name = if name.is_empty() { "all" } else { name };
-        let cells = [5, 10, 15, 20].map(share);
-        text += &format!("{name:24}{:>8}{:>8}{:>8}{:>8}\n", cells[0], cells[1], cells[2], cells[3]);
+        text += &table_line(name, &AGES_A.map(share));
     }
     text + "\n" + NOTICE + "\n"
+}
+
+fn table_line(name: &str, cells: &[String]) -> String {
+    let cells: String = cells.iter().map(|cell| format!("{cell:>8}")).collect();
+    format!("{name:24}{cells}\n")
 }
