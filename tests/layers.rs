@@ -41,7 +41,7 @@ const SENTENCE_WORDS: usize = 4;
 const NOT_FOR_READERS: [&str; 9] =
     ["Error::", "error(", "in_range(", "assert", "reason =", "schemars(", "refuse", "allowed", "sql"];
 /// Files below `report` whose strings are errors throughout, or the words of a file format.
-const SPEAKS_OF_FILES: [&str; 4] = ["src/case", "src/record", "src/climate", "src/error.rs"];
+const SPEAKS_OF_FILES: [&str; 5] = ["src/case", "src/batch", "src/record", "src/climate", "src/error.rs"];
 
 /// Who may use what lies outside the numbers: a path, and the files or stages that may name it.
 const RIM: [(&str, &[&str]); 19] = [

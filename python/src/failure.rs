@@ -9,7 +9,7 @@ pyo3::create_exception!(
     ferrowane,
     Error,
     PyValueError,
-    "What was asked cannot be answered.\n\n\
+    "The question cannot be answered.\n\n\
      Attributes, each ``None`` where it is not known: ``field`` (key path, column or quantity at fault), ``found``,\n\
      ``allowed``, ``nearest`` (the nearest valid name), ``file``, ``line`` and ``column`` (counted from 1)."
 );

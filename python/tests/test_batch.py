@@ -108,7 +108,7 @@ def test_property_a_column_that_is_no_key_is_named_at_once():
 
 
 def test_property_a_stream_is_answered_as_it_is_read(fleet, answers):
-    """The second part of a stream is not asked for before the answers to the first are taken."""
+    """The second part of a stream is not read before the answers to the first are taken."""
     read = []
 
     def parts():

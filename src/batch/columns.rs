@@ -173,7 +173,7 @@ impl KeyColumn {
         for step in &path {
             below = below.into_iter().flat_map(|schema| step.below(schema)).collect();
         }
-        let reads = Reads::of(&below);
+        let reads = Reads::new(&below);
         if reads == Reads::default() { Err(unknown()) } else { Ok(Self { place, path, reads }) }
     }
 }
@@ -190,7 +190,7 @@ impl Step {
 }
 
 impl Reads {
-    fn of(schemas: &[&Value]) -> Self {
+    fn new(schemas: &[&Value]) -> Self {
         let mut reads = Self::default();
         for schema in schemas {
             let kind = |schema: &Value| schema.get("type").and_then(Value::as_str).map(str::to_owned);

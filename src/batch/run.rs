@@ -37,18 +37,18 @@ impl Batch {
     /// # Errors
     /// [`Error::Interrupted`] where `watch` stopped it.
     pub fn answer(&self, row: u64, cells: &Result<Vec<Value>>, watch: Observer) -> Result<Answer> {
-        let asked = match cells {
+        let request = match cells {
             Ok(cells) => self.columns.row(row, cells),
             Err(error) => return Ok(self.refused(row, None, error)),
         };
-        let asked = match asked {
-            Ok(asked) => asked,
+        let request = match request {
+            Ok(request) => request,
             Err(error) => return Ok(self.refused(row, None, &error)),
         };
-        match self.forecast(&asked, watch) {
-            Ok(forecast) => Ok(self.answered(row, asked, &forecast)),
+        match self.forecast(&request, watch) {
+            Ok(forecast) => Ok(self.answered(row, request, &forecast)),
             Err(Error::Interrupted) => Err(Error::Interrupted),
-            Err(error) => Ok(self.refused(row, Some(asked), &error)),
+            Err(error) => Ok(self.refused(row, Some(request), &error)),
         }
     }
 
@@ -66,32 +66,32 @@ impl Batch {
         rows.par_iter().enumerate().map(one).collect()
     }
 
-    fn forecast(&self, asked: &RowCase, watch: Observer) -> Result<Forecast> {
-        let scenario = case::from_json_beside(&asked.case, self.folder.as_deref(), &self.model)?;
-        update(&scenario, &self.settings_of(asked), watch).map(|updated| updated.forecast)
+    fn forecast(&self, request: &RowCase, watch: Observer) -> Result<Forecast> {
+        let scenario = case::from_json_beside(&request.case, self.folder.as_deref(), &self.model)?;
+        update(&scenario, &self.settings_of(request), watch).map(|updated| updated.forecast)
     }
 
-    fn settings_of(&self, asked: &RowCase) -> Settings {
-        Settings { seed: asked.seed.unwrap_or(self.settings.seed), ..self.settings }
+    fn settings_of(&self, request: &RowCase) -> Settings {
+        Settings { seed: request.seed.unwrap_or(self.settings.seed), ..self.settings }
     }
 
-    fn answered(&self, row: u64, asked: RowCase, forecast: &Forecast) -> Answer {
+    fn answered(&self, row: u64, request: RowCase, forecast: &Forecast) -> Answer {
         Answer {
             row,
-            seed: self.settings_of(&asked).seed,
-            reference: asked.reference,
-            group: asked.group,
-            place: asked.place,
+            seed: self.settings_of(&request).seed,
+            reference: request.reference,
+            group: request.group,
+            place: request.place,
             values: Answer::values(forecast),
             rework_by_year_e9: Answer::rework_by_year_e9(forecast),
             error: None,
         }
     }
 
-    fn refused(&self, row: u64, asked: Option<RowCase>, error: &Error) -> Answer {
-        let seed = asked.as_ref().map_or(self.settings, |asked| self.settings_of(asked)).seed;
-        let place = asked.as_ref().and_then(|asked| asked.place);
-        let (reference, group) = asked.map_or((None, None), |asked| (asked.reference, asked.group));
+    fn refused(&self, row: u64, request: Option<RowCase>, error: &Error) -> Answer {
+        let seed = request.as_ref().map_or(self.settings, |request| self.settings_of(request)).seed;
+        let place = request.as_ref().and_then(|request| request.place);
+        let (reference, group) = request.map_or((None, None), |request| (request.reference, request.group));
         let error = Some(shortened(&error.to_string(), ERROR_MAX));
         Answer {
             row,

@@ -4,7 +4,7 @@ use crate::climate::Deposition;
 use crate::corrosivity::dose_response::{AirChemistry, Conditions, DoseResponse, hydrogen_ion_mg_l};
 use crate::error::{Error, Result, in_range};
 
-/// Yearly means that a dose-response function is asked with.
+/// Yearly means that a dose-response function takes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GivenConditions {
     /// Temperature, -60 to 60 [°C].

@@ -123,7 +123,7 @@ pub fn case_choices(model: &Model) -> Result<CaseChoices> {
         corners: at("member/properties/corners"),
         parts: at("coating/properties/condition/items/properties/part"),
         grades: grades(model),
-        criteria: criteria(&schema),
+        criteria: criteria(schema),
         vary: varied(model)?,
         values: case_keys(schema),
         case: case::to_json(template(), "template")?,

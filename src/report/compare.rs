@@ -152,7 +152,7 @@ pub const NUMBERS: [&str; 17] = [
     "rate_um_per_a",
 ];
 
-/// What a row says of a case, in the units of [`NUMBERS`]; `None` beyond the horizon.
+/// What a row says of a case, in the order of [`NUMBERS`] [the unit that the name of each ends with]; `None` beyond the horizon.
 #[must_use]
 pub fn numbers(case: &Compared) -> [Option<f64>; NUMBERS.len()] {
     let (t, s, last) = (&case.time_to_rework_a, &case.shift_a, case.last_period.as_ref());

@@ -200,7 +200,9 @@ fn description(groups: &BTreeMap<&str, Vec<(&Answer, [f64; 2])>>) -> String {
             medians.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), a| (low.min(a), high.max(a)));
         if low <= high {
             let name = if name.is_empty() { "All" } else { name };
-            words.push_str(&[" ", name, ": ", &significant(low, 2), " to ", &significant(high, 2), " a."].concat());
+            words.push_str(
+                &[" ", name, ": ", &significant(low, 2), " to ", &significant(high, 2), " a."].concat(),
+            );
         }
     }
     words

@@ -84,8 +84,7 @@ fn write_columns(
     group: &mut SerializedRowGroupWriter<File>,
     answers: &[Answer],
 ) -> std::result::Result<(), ParquetError> {
-    let text =
-        |of: fn(&Answer) -> Option<&str>| answers.iter().map(of).map(|text| text.map(bytes)).collect();
+    let text = |of: fn(&Answer) -> Option<&str>| answers.iter().map(of).map(|text| text.map(bytes)).collect();
     let whole = |number: u64| i64::try_from(number).ok();
     required(group, answers.iter().map(|answer| whole(answer.row)).collect())?;
     optional::<ByteArrayType>(group, text(|answer| answer.reference.as_deref()))?;

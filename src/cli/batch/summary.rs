@@ -140,6 +140,6 @@ pub(in crate::cli) fn summary_text(summary: &BatchSummary) -> String {
 }
 
 fn table_line(name: &str, cells: &[String]) -> String {
-    let cells: String = cells.iter().map(|cell| format!("{cell:>8}")).collect();
-    format!("{name:24}{cells}\n")
+    let cells: Vec<String> = cells.iter().map(|cell| format!("{cell:>8}")).collect();
+    format!("{name:24}{}\n", cells.concat())
 }
