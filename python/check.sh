@@ -3,6 +3,7 @@
 # Needs a Rust toolchain and python3 with venv; everything else is fetched into the target folder.
 #
 #   python/check.sh [arguments of pytest]
+#   SPARK=1 python/check.sh      with PySpark on a cluster of two executors, which needs Java 17
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -12,6 +13,7 @@ wheels="$target/wheels"
 
 [ -x "$venv/bin/pip" ] || python3 -m venv "$venv"
 "$venv/bin/pip" install --quiet --disable-pip-version-check -r python/tests/requirements.txt
+[ -z "${SPARK:-}" ] || "$venv/bin/pip" install --quiet --disable-pip-version-check "pyspark>=4"
 
 cargo build --bin ferrowane
 rm -rf "$wheels"
