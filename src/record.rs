@@ -43,7 +43,9 @@ pub use cells::{Cells, for_spreadsheet};
 pub use chain::BrokenAt;
 pub use csv_table::CsvSource;
 pub use database::Record;
-pub(crate) use digest::{file_digest, question_key, stream_digest};
+#[cfg(feature = "cli")]
+pub(crate) use digest::question_key;
+pub(crate) use digest::{file_digest, stream_digest};
 pub use entry::{Entry, EntryKind, NewEntry};
 pub use exchange::{ExportedTables, export, import};
 pub use fleet::{BaseCase, CarRead, FleetTables, all_scenarios, fleet_key, fleet_tables, read_fleet};
