@@ -11,6 +11,7 @@ Needs ``pip install ferrowane[spark]`` on the driver and on every executor, whos
 Planning estimates only: no structural or roadworthiness assessment.
 """
 
+# mypy: disable-error-code="import-untyped,import-not-found"
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
@@ -34,15 +35,18 @@ def batch(cars: DataFrame, **options: Any) -> DataFrame:
     """
     from pyspark.sql.pandas.types import from_arrow_schema
 
-    names = pyarrow.schema([(name, pyarrow.string()) for name in cars.columns]).empty_table()
+    keys = cars.columns
+    names = pyarrow.schema([(name, pyarrow.string()) for name in keys]).empty_table()
     answers = pyarrow.table(ferrowane.batch(names, threads=1, **options).empty()).drop_columns("row")
 
     def answered(batches: Iterable[pyarrow.RecordBatch]) -> Iterator[pyarrow.RecordBatch]:
         for rows in batches:
-            for some in ferrowane.batch(rows, threads=1, **options):
+            for some in ferrowane.batch(rows.rename_columns(keys), threads=1, **options):
                 yield pyarrow.record_batch(some).drop_columns(["row"])
 
-    return cars.mapInArrow(answered, from_arrow_schema(answers.schema))
+    # a dot in the name of a column means a part of it to Spark
+    plain = cars.toDF(*[f"key{place}" for place in range(len(keys))])
+    return plain.mapInArrow(answered, from_arrow_schema(answers.schema))
 
 
 def totals(answers: DataFrame) -> DataFrame:

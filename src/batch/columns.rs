@@ -117,6 +117,16 @@ impl CaseColumns {
         Ok(columns)
     }
 
+    /// Name and group of a row, as far as they can be read.
+    #[must_use]
+    pub fn names(&self, cells: &[Value]) -> (Option<String>, Option<String>) {
+        let name = |place: Option<usize>| {
+            let cell = cells.get(place?).filter(|cell| !is_empty(cell))?;
+            one_line(REFERENCE, cell).ok()
+        };
+        if cells.len() == self.count { (name(self.reference), name(self.group)) } else { (None, None) }
+    }
+
     /// What a row asks; `number` counts rows from 1, `cells` are text, numbers, truth values or null.
     ///
     /// # Errors

@@ -37,18 +37,15 @@ impl Batch {
     /// # Errors
     /// [`Error::Interrupted`] where `watch` stopped it.
     pub fn answer(&self, row: u64, cells: &Result<Vec<Value>>, watch: Observer) -> Result<Answer> {
-        let request = match cells {
-            Ok(cells) => self.columns.row(row, cells),
-            Err(error) => return Ok(self.refused(row, None, error)),
-        };
-        let request = match request {
-            Ok(request) => request,
-            Err(error) => return Ok(self.refused(row, None, &error)),
+        let request = match cells.as_ref().map(|cells| self.columns.row(row, cells)) {
+            Ok(Ok(request)) => request,
+            Ok(Err(error)) => return Ok(self.refused(row, cells.as_deref().unwrap_or_default(), &error)),
+            Err(error) => return Ok(self.refused(row, &[], error)),
         };
         match self.forecast(&request, watch) {
             Ok(forecast) => Ok(self.answered(row, request, &forecast)),
             Err(Error::Interrupted) => Err(Error::Interrupted),
-            Err(error) => Ok(self.refused(row, Some(request), &error)),
+            Err(error) => Ok(self.refused_of(row, request, &error)),
         }
     }
 
@@ -88,20 +85,23 @@ impl Batch {
         }
     }
 
-    fn refused(&self, row: u64, request: Option<RowCase>, error: &Error) -> Answer {
-        let seed = request.as_ref().map_or(self.settings, |request| self.settings_of(request)).seed;
-        let place = request.as_ref().and_then(|request| request.place);
-        let (reference, group) = request.map_or((None, None), |request| (request.reference, request.group));
-        let error = Some(shortened(&error.to_string(), ERROR_MAX));
+    /// The answer to a row of which no case can be made.
+    fn refused(&self, row: u64, cells: &[Value], error: &Error) -> Answer {
+        let (reference, group) = self.columns.names(cells);
+        let nothing = RowCase { reference, group, seed: None, place: None, case: Value::Null };
+        self.refused_of(row, nothing, error)
+    }
+
+    fn refused_of(&self, row: u64, request: RowCase, error: &Error) -> Answer {
         Answer {
             row,
-            reference,
-            group,
-            seed,
-            place,
+            seed: self.settings_of(&request).seed,
+            reference: request.reference,
+            group: request.group,
+            place: request.place,
             values: Vec::new(),
             rework_by_year_e9: Vec::new(),
-            error,
+            error: Some(shortened(&error.to_string(), ERROR_MAX)),
         }
     }
 }
