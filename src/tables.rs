@@ -50,11 +50,11 @@ impl TableRows {
         file.by_ref().take(PARQUET.len() as u64).read_to_end(&mut first).map_err(io)?;
         file.rewind().map_err(io)?;
         if first == PARQUET {
-            let (columns, count, rows) = ParquetRows::open(file, path)?;
-            return Ok(Self { columns, count, rows: Box::new(rows) });
+            let (columns, rows) = ParquetRows::open(file, path)?;
+            return Ok(Self { columns, count: rows.count, rows: Box::new(rows) });
         }
-        let (columns, count, rows) = CsvRows::open(file, path)?;
-        Ok(Self { columns, count, rows: Box::new(rows) })
+        let (columns, rows) = CsvRows::open(file, path)?;
+        Ok(Self { columns, count: rows.count, rows: Box::new(rows) })
     }
 
     /// Leaves out so many rows [-].

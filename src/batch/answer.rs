@@ -83,7 +83,7 @@ pub struct Answer {
     pub seed: u64,
     /// Latitude, longitude of its cell of a grid [°].
     pub place: Option<[f64; 2]>,
-    /// Numbers in the order of [`ANSWERS`]; of a row that could not be answered none.
+    /// Numbers in the order of [`ANSWERS`] [the unit that each name ends with]; of a row that could not be answered none.
     pub values: Vec<Option<f64>>,
     /// Probability of rework by each year of age from 1 to the horizon [10⁻⁹]; whole, so that sums do not depend on their order.
     pub rework_by_year_e9: Vec<u64>,

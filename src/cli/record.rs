@@ -23,8 +23,8 @@ const SIZE_MAX: u64 = 64 << 20;
 #[command(after_help = "\
 Entries are never changed: a correction is a new entry with --supersedes NUMBER, and the old one stays in
 `show REF --history`; `withdraw` takes one back that should not be there at all.
-Every `add` has an `import FILE.csv` beside it, which stores all rows or none; its columns are named as the options,
-with wall_mm [mm], cleaned_and_sound (yes, no), amount [currency].
+Every `add` has an `import FILE.csv` beside it, which stores all rows or none; its columns
+are named as the options, with wall_mm [mm], cleaned_and_sound (yes, no), amount [currency].
 Given again with the same --key TEXT, an `add` or `import` of entries stores nothing twice.
 `verify` also shows a row that was changed, lost or exchanged: each has a checksum, chained to the one before.
 `show`, `forget` and `backup` take a table by --list: `ref` the car, `to` the copy.

@@ -128,7 +128,7 @@ pub fn write_traced(
 /// As [`write_all`]; [`Error::File`] for a file that is not replaced, before anything is written.
 pub fn write_files(files: &[(String, Vec<u8>)], folder: &Path, existing: Existing) -> Result<Vec<PathBuf>> {
     fs::create_dir_all(folder).map_err(|source| Error::Io { path: folder.to_owned(), source })?;
-    let mut list = WrittenList::of(folder);
+    let mut list = WrittenList::read(folder);
     files.iter().try_for_each(|(name, _)| list.check(name, existing))?;
     let digests: Vec<(String, String)> =
         files.iter().map(|(name, bytes)| (name.clone(), file_digest(bytes))).collect();

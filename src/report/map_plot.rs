@@ -70,7 +70,7 @@ pub fn map_plot(answers: &[Answer]) -> Result<String> {
                 let panel = grid.panel(column, groups.len(), top);
                 let label = if name.is_empty() { "all" } else { name };
                 write(canvas, (panel.left, top - 12.0), lettering(SMALL, MUTED), label)?;
-                draw_cells(canvas, &panel, &grid, (cells, shown, &scale))?;
+                GroupCells { cells, shown, scale: &scale }.draw(canvas, &panel, &grid)?;
             }
         }
         Ok(())
@@ -163,33 +163,35 @@ impl Scale {
 }
 
 /// Cells of a group, what of them is shown, and in which colours.
-type Cells<'a> = (&'a [(&'a Answer, [f64; 2])], &'a Shown, &'a Scale);
+struct GroupCells<'a> {
+    cells: &'a [(&'a Answer, [f64; 2])],
+    shown: &'a Shown,
+    scale: &'a Scale,
+}
 
-fn draw_cells(
-    canvas: &Canvas<'_>,
-    panel: &Panel,
-    grid: &Grid,
-    (cells, shown, scale): Cells<'_>,
-) -> Result<()> {
-    // below the cells, whose numbers they would strike out
-    left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
-    for (answer, [latitude, longitude]) in cells {
-        let value = (shown.value)(answer);
-        let colour = value.map_or(UNKNOWN, |value| scale.colour(value));
-        let (left, right) =
-            (panel.x(longitude - 0.5 * grid.size[1]), panel.x(longitude + 0.5 * grid.size[1]));
-        let (top, bottom) = (panel.y(latitude + 0.5 * grid.size[0]), panel.y(latitude - 0.5 * grid.size[0]));
-        fill(canvas, &[(left, top), (right, top), (right, bottom), (left, bottom)], colour)?;
-        if let Some(value) = value.filter(|_| cells.len() <= LETTERED_MAX) {
-            let at = (f64::midpoint(left, right), f64::midpoint(top, bottom));
-            write(canvas, at, lettering(SMALL, text_on(colour)).centred(), &format!("{value:.1}"))?;
+impl GroupCells<'_> {
+    fn draw(&self, canvas: &Canvas<'_>, panel: &Panel, grid: &Grid) -> Result<()> {
+        // below the cells, whose numbers they would strike out
+        left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
+        let [height, width] = grid.size.map(|size| 0.5 * size);
+        for (answer, [latitude, longitude]) in self.cells {
+            let value = (self.shown.value)(answer);
+            let colour = value.map_or(UNKNOWN, |value| self.scale.colour(value));
+            let (left, right) = (panel.x(longitude - width), panel.x(longitude + width));
+            let (top, bottom) = (panel.y(latitude + height), panel.y(latitude - height));
+            fill(canvas, &[(left, top), (right, top), (right, bottom), (left, bottom)], colour)?;
+            if let Some(value) = value.filter(|_| self.cells.len() <= LETTERED_MAX) {
+                let at = (f64::midpoint(left, right), f64::midpoint(top, bottom));
+                let letters = lettering(SMALL, text_on(colour)).centred();
+                write(canvas, at, letters, &format!("{value:.1}"))?;
+            }
         }
+        line(canvas, &[(panel.left, panel.top), (panel.left, panel.bottom)], pen(INK, 1.0))?;
+        bottom_axis(canvas, panel, &ticks(panel.across, 4.0), tick_label)?;
+        let middle = f64::midpoint(panel.left, panel.right);
+        let words = "longitude, latitude [°]";
+        write(canvas, (middle, panel.bottom + 32.0), lettering(SMALL, MUTED).centred(), words)
     }
-    line(canvas, &[(panel.left, panel.top), (panel.left, panel.bottom)], pen(INK, 1.0))?;
-    bottom_axis(canvas, panel, &ticks(panel.across, 4.0), tick_label)?;
-    let middle = f64::midpoint(panel.left, panel.right);
-    let words = "longitude, latitude [°]";
-    write(canvas, (middle, panel.bottom + 32.0), lettering(SMALL, MUTED).centred(), words)
 }
 
 fn description(groups: &BTreeMap<&str, Vec<(&Answer, [f64; 2])>>) -> String {

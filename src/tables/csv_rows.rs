@@ -13,14 +13,16 @@ const BYTE_ORDER_MARK: char = '\u{feff}';
 
 /// Rows that are left.
 pub(super) struct CsvRows {
+    /// Number of all rows [-].
+    pub(super) count: u64,
     reader: Reader<BufReader<File>>,
     record: ByteRecord,
     path: PathBuf,
 }
 
 impl CsvRows {
-    /// Names of the columns, number of rows, and the rows.
-    pub(super) fn open(mut file: File, path: &Path) -> Result<(Vec<String>, u64, Self)> {
+    /// Names of the columns, and the rows.
+    pub(super) fn open(mut file: File, path: &Path) -> Result<(Vec<String>, Self)> {
         let io = |source| Error::Io { path: path.to_owned(), source };
         let separator = separator(&mut file).map_err(io)?;
         let mut count = 0;
@@ -30,11 +32,11 @@ impl CsvRows {
             count += 1;
         }
         file.rewind().map_err(io)?;
-        let mut rows = Self { reader: reader(file, separator), record, path: path.to_owned() };
+        let mut rows = Self { count, reader: reader(file, separator), record, path: path.to_owned() };
         let names = rows.reader.byte_headers().map_err(|error| fault(path, &error))?.clone();
         let names = cells(&names, path)?;
         let names = names.iter().map(|name| name.trim_start_matches(BYTE_ORDER_MARK).to_owned()).collect();
-        Ok((names, count, rows))
+        Ok((names, rows))
     }
 }
 

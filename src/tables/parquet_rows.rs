@@ -17,13 +17,15 @@ const EPOCH: Date = date(1970, 1, 1);
 
 /// Rows that are left.
 pub(super) struct ParquetRows {
+    /// Number of all rows [-].
+    pub(super) count: u64,
     rows: RowIter<'static>,
     path: PathBuf,
 }
 
 impl ParquetRows {
-    /// Names of the columns, number of rows, and the rows.
-    pub(super) fn open(file: File, path: &Path) -> Result<(Vec<String>, u64, Self)> {
+    /// Names of the columns, and the rows.
+    pub(super) fn open(file: File, path: &Path) -> Result<(Vec<String>, Self)> {
         let reader = SerializedFileReader::new(file).map_err(|error| fault(path, &error))?;
         let about = reader.metadata().file_metadata();
         let fields = about.schema().get_fields();
@@ -34,7 +36,7 @@ impl ParquetRows {
         let names = fields.iter().map(|field| field.name().to_owned()).collect();
         let count = u64::try_from(about.num_rows()).unwrap_or(0);
         let rows = RowIter::from_file_into(Box::new(reader));
-        Ok((names, count, Self { rows, path: path.to_owned() }))
+        Ok((names, Self { count, rows, path: path.to_owned() }))
     }
 }
 

@@ -57,7 +57,7 @@ pub struct ReadAs {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sheet: Option<String>,
     /// Its other sheets.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub other_sheets: Vec<String>,
 }
 

@@ -13,7 +13,7 @@ use std::path::Path;
 /// As [`super::write_files`].
 pub fn check_free(path: &Path, existing: Existing) -> Result<()> {
     let (folder, name) = parted(path);
-    WrittenList::of(folder).check(&name, existing)
+    WrittenList::read(folder).check(&name, existing)
 }
 
 /// Writes a file under another name, puts it on the disk and renames it; its folder is made where it is missing.
@@ -28,7 +28,7 @@ pub fn write_streamed(
     let (folder, name) = parted(path);
     let io = |source| Error::Io { path: path.to_owned(), source };
     fs::create_dir_all(folder).map_err(io)?;
-    let mut list = WrittenList::of(folder);
+    let mut list = WrittenList::read(folder);
     list.check(&name, existing)?;
     let unfinished = unfinished(path);
     let mut finish = || {

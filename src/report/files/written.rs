@@ -17,7 +17,7 @@ pub(super) struct WrittenList {
 
 impl WrittenList {
     /// That of a folder; empty where there is none.
-    pub(super) fn of(folder: &Path) -> Self {
+    pub(super) fn read(folder: &Path) -> Self {
         let list = folder.join(NAME);
         // a list behind a link is somebody else's
         let is_own = fs::symlink_metadata(&list).is_ok_and(|list| list.is_file());
