@@ -28,9 +28,10 @@ fn numbers(cell: &str) -> Vec<f64> {
 /// What we compute for a row of the table.
 fn ours(call: &str, inputs: &[f64]) -> Vec<f64> {
     match call {
-        "crps_of_grades" => vec![ranked_probability(&inputs[1..], inputs[0] as usize)],
-        // that library takes the classes as they are: no division either
-        "ranked_probability" => vec![ranked_probability(&inputs[1..], inputs[0] as usize)],
+        // both libraries take the classes as they are, without division
+        "crps_of_grades" | "ranked_probability" => {
+            vec![ranked_probability(&inputs[1..], inputs[0] as usize)]
+        }
         "log_score" => vec![log_score(&inputs[1..], inputs[0] as usize)],
         "brier" => vec![brier(inputs[1], inputs[0] > 0.5)],
         "weibull" => {

@@ -126,6 +126,11 @@ fn property_a_record_holds_whichever_call_fails() {
     assert!(rounds.len() == KINDS.len());
 }
 
+/// Whether a file is one that is not complete yet, by its name.
+fn is_unfinished(name: &str) -> bool {
+    Path::new(name).extension().is_some_and(|ending| ending == "part")
+}
+
 /// Files of a folder by name, but for the program's own list.
 fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     let entries = std::fs::read_dir(folder).into_iter().flatten().map(|entry| entry.unwrap().path());
@@ -166,7 +171,7 @@ fn property_files_are_whole_whichever_call_fails() {
             let ran = run(&shim, &words, kind, at);
             let what = format!("{}, {kind} at call {at} of {calls}: {}", words[0], ran.notes);
             let left = files(&out);
-            for (name, bytes) in left.iter().filter(|(name, _)| !name.ends_with(".part")) {
+            for (name, bytes) in left.iter().filter(|(name, _)| !is_unfinished(name)) {
                 assert!(whole.get(name) == Some(bytes), "{what}: {name} is not as it should be");
             }
             assert!(ran.code != 0 || left == whole, "{what}");
@@ -195,5 +200,5 @@ fn property_a_fault_reaches_the_program() {
     assert!(full.notes.contains("No space left on device"), "{}", full.notes);
     assert_eq!(run(&shim, &words, "kill", 1).code, -1);
     let nothing: Value = serde_json::to_value(files(&out)).unwrap();
-    assert!(nothing.as_object().unwrap().keys().all(|name| name.ends_with(".part")), "{nothing}");
+    assert!(nothing.as_object().unwrap().keys().all(|name| is_unfinished(name)), "{nothing}");
 }
