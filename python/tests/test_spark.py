@@ -84,7 +84,7 @@ def test_property_sums_by_group_are_whole_and_the_same(session, cars, alone):
 
 def executors(session):
     """Process numbers of the executors of this session."""
-    listed = subprocess.run(["ps", "-eo", "pid,args"], capture_output=True, text=True, check=True).stdout
+    listed = subprocess.run(["ps", "-ww", "-eo", "pid,args"], capture_output=True, text=True, check=True).stdout
     own = session.sparkContext.applicationId
     lines = [line for line in listed.splitlines() if "CoarseGrainedExecutorBackend" in line and own in line]
     return [int(line.split()[0]) for line in lines if "java" in line.split()[1]]

@@ -146,7 +146,7 @@ impl Work {
             })
         })?;
         outputs.write_summary(&summary)?;
-        journal.remove();
+        journal.remove()?;
         Ok(summary)
     }
 }

@@ -77,8 +77,11 @@ impl Journal {
     }
 
     /// Ends it, once the files are written.
-    pub(super) fn remove(self) {
-        drop(std::fs::remove_file(&self.path));
+    ///
+    /// # Errors
+    /// [`Error::Io`] where it stays; the same command then takes it up again and writes the same files.
+    pub(super) fn remove(self) -> Result<()> {
+        std::fs::remove_file(&self.path).map_err(|source| Error::Io { path: self.path, source })
     }
 
     /// Reads rows that follow one another, and cuts off what does not.
