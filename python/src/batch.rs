@@ -139,15 +139,11 @@ fn refused(reason: &ArrowError) -> Error {
     Error::invalid("table", reason.to_string(), "columns of numbers, texts, dates or truth values")
 }
 
-/// Cells row by row; a row with a number that is none has the reason.
+/// Cells row by row.
 fn cells(rows: &RecordBatch) -> Result<Vec<Result<Vec<Value>>>> {
     let plain = rows.columns().iter().map(plain).collect::<std::result::Result<Vec<_>, _>>();
     let plain = plain.map_err(|reason| refused(&reason))?;
-    let schema = rows.schema();
-    let row = |row: usize| {
-        let cell = |(at, column): (usize, &ArrayRef)| cell(column, row, schema.field(at).name());
-        plain.iter().enumerate().map(cell).collect()
-    };
+    let row = |row: usize| Ok(plain.iter().map(|column| cell(column, row)).collect());
     Ok((0..rows.num_rows()).map(row).collect())
 }
 
@@ -166,25 +162,25 @@ fn plain(column: &ArrayRef) -> std::result::Result<ArrayRef, ArrowError> {
 }
 
 /// A cell of a plain column.
-fn cell(column: &ArrayRef, row: usize, name: &str) -> Result<Value> {
+fn cell(column: &ArrayRef, row: usize) -> Value {
     if column.is_null(row) || *column.data_type() == DataType::Null {
-        return Ok(Value::Null);
+        return Value::Null;
     }
-    Ok(match column.data_type() {
+    match column.data_type() {
         DataType::Boolean => column.as_boolean().value(row).into(),
         DataType::Int64 => column.as_primitive::<Int64Type>().value(row).into(),
-        DataType::Float64 => return number(column.as_primitive::<Float64Type>().value(row), name),
+        DataType::Float64 => number(column.as_primitive::<Float64Type>().value(row)),
         _ => column.as_string::<i32>().value(row).into(),
-    })
+    }
 }
 
-/// A number; data frames hold whole ones as broken ones where cells are missing.
-fn number(value: f64, name: &str) -> Result<Value> {
+/// A number; data frames hold whole ones as broken ones where cells are missing. One that is not finite is handed on as text, for the
+/// check of its key to name.
+fn number(value: f64) -> Value {
     if value.fract() == 0.0 && value.abs() < WHOLE_MAX {
-        return Ok((value as i64).into());
+        return (value as i64).into();
     }
-    let found = || Error::invalid(name, value.to_string(), "a finite number, or nothing");
-    Number::from_f64(value).map(Value::Number).ok_or_else(found)
+    Number::from_f64(value).map_or_else(|| Value::String(value.to_string()), Value::Number)
 }
 
 /// Answers as a table with the columns that `ferrowane batch` writes, and the probability of rework by each year of age in
