@@ -13,6 +13,7 @@ use rayon::prelude::*;
 use serde_json::Value;
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Longest reason that is kept [characters].
 const ERROR_MAX: usize = 1000;
@@ -65,7 +66,15 @@ impl Batch {
 
     fn forecast(&self, request: &RowCase, watch: Observer) -> Result<Forecast> {
         let scenario = case::from_json_beside(&request.case, self.folder.as_deref(), &self.model)?;
-        update(&scenario, &self.settings_of(request), watch).map(|updated| updated.forecast)
+        let stopped = AtomicBool::new(false);
+        let go = |progress| {
+            let flow = watch(progress);
+            stopped.fetch_or(flow.is_break(), Ordering::Relaxed);
+            flow
+        };
+        let updated = update(&scenario, &self.settings_of(request), &go)?;
+        // what a stop leaves has fewer histories, and is no answer to this row
+        if stopped.into_inner() { Err(Error::Interrupted) } else { Ok(updated.forecast) }
     }
 
     fn settings_of(&self, request: &RowCase) -> Settings {
@@ -73,16 +82,8 @@ impl Batch {
     }
 
     fn answered(&self, row: u64, request: RowCase, forecast: &Forecast) -> Answer {
-        Answer {
-            row,
-            seed: self.settings_of(&request).seed,
-            reference: request.reference,
-            group: request.group,
-            place: request.place,
-            values: Answer::values(forecast),
-            rework_by_year_e9: Answer::rework_by_year_e9(forecast),
-            error: None,
-        }
+        let (values, rework_by_year_e9) = (Answer::values(forecast), Answer::rework_by_year_e9(forecast));
+        Answer { values, rework_by_year_e9, ..self.empty(row, request) }
     }
 
     /// The answer to a row of which no case can be made.
@@ -93,15 +94,21 @@ impl Batch {
     }
 
     fn refused_of(&self, row: u64, request: RowCase, error: &Error) -> Answer {
+        Answer { error: Some(shortened(&error.to_string(), ERROR_MAX)), ..self.empty(row, request) }
+    }
+
+    fn empty(&self, row: u64, request: RowCase) -> Answer {
+        let seed = self.settings_of(&request).seed;
+        let RowCase { reference, group, place, .. } = request;
         Answer {
             row,
-            seed: self.settings_of(&request).seed,
-            reference: request.reference,
-            group: request.group,
-            place: request.place,
+            reference,
+            group,
+            seed,
+            place,
             values: Vec::new(),
             rework_by_year_e9: Vec::new(),
-            error: Some(shortened(&error.to_string(), ERROR_MAX)),
+            error: None,
         }
     }
 }
