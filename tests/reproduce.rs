@@ -31,8 +31,8 @@ fn reproduced(file: &Path, more: &[&str]) -> Ran {
 }
 
 /// A record with a car that was looked at.
-fn record(folder: &Path) -> String {
-    let db = folder.join("shop.db").to_str().unwrap().to_owned();
+fn record(folder: &Path, name: &str) -> String {
+    let db = folder.join(name).to_str().unwrap().to_owned();
     let add = |words: &[&str]| {
         let ran = ferrowane(&[&["record", "--file", &db], words].concat());
         assert_eq!(ran.code, 0, "{}", ran.notes);
@@ -68,7 +68,7 @@ fn kinds(db: &str) -> Vec<(Vec<&str>, Vec<&'static str>)> {
 #[test]
 fn property_every_kind_of_answer_gives_the_same_bytes_again() {
     let folder = folder("reproduce_kinds");
-    let db = record(&folder);
+    let db = record(&folder, "shop.db");
     let mut count = 0;
     for (number, (words, names)) in kinds(&db).into_iter().enumerate() {
         let out = folder.join(format!("out-{number}"));
@@ -138,7 +138,7 @@ fn property_an_answer_says_what_it_rests_on() {
 #[test]
 fn property_an_answer_says_nothing_of_people() {
     let folder = folder("reproduce_people");
-    let (db, out) = (record(&folder), folder.join("out"));
+    let (db, out) = (record(&folder, "shop.db"), folder.join("out"));
     written(&[&["letter", "A-1", "--record", &db, "--as-of", "2026-01-05"][..], &FEW].concat(), &out);
     let bytes = std::fs::read(out.join("letter.html")).unwrap();
     let stated = found_in(&bytes).unwrap();
@@ -191,7 +191,8 @@ fn property_what_differs_is_told() {
 #[test]
 fn property_missing_and_changed_inputs_are_told() {
     let folder = folder("reproduce_inputs");
-    let (case, out, db) = (folder.join("missing_car.toml"), folder.join("out"), record(&folder));
+    // names that no other test uses: files are looked for below the folder of the sources, which may hold target/
+    let (case, out, db) = (folder.join("missing_car.toml"), folder.join("out"), record(&folder, "changed.db"));
     std::fs::copy(CASE, &case).unwrap();
     let here = ["--inputs", folder.to_str().unwrap()];
     written(&[&["decide", case.to_str().unwrap(), "--costs", "demo/costs.toml"][..], &FEW].concat(), &out);
@@ -207,7 +208,7 @@ fn property_missing_and_changed_inputs_are_told() {
     // an entry more is another question to the record
     let note = ["note", "add", "--car", "A-1", "--date", "2024-03-03", "--remark", "x"];
     assert_eq!(ferrowane(&[&["record", "--file", &db][..], &note].concat()).code, 0);
-    reproduced(&out.join("forecast.json"), &here).assert_refused(2, &["shop.db", "other entries or cases"]);
+    reproduced(&out.join("forecast.json"), &here).assert_refused(2, &["changed.db", "other entries or cases"]);
     let plain = command::file(&folder, "plain.json", "{}\n");
     reproduced(Path::new(&plain), &[]).assert_refused(2, &["does not say how it was made"]);
     reproduced(&out.join("nothing.json"), &[]).assert_refused(2, &["nothing.json"]);
