@@ -24,6 +24,8 @@ import ferrowane
 if TYPE_CHECKING:
     from pyspark.sql import DataFrame
 
+__all__ = ["batch", "totals"]
+
 
 def batch(cars: DataFrame, **options: Any) -> DataFrame:
     """Answers every row, each task on one thread, as executors have a core for a task.
