@@ -7,8 +7,14 @@
 mod command;
 
 use command::{Ran, ferrowane, file, finished, folder, program};
+use ferrowane::batch::{Batch, CaseColumns};
+use ferrowane::error::Error;
+use ferrowane::forecast::Progress;
+use ferrowane::forecast::scenario::Settings;
+use ferrowane::model::Model;
 use ferrowane::tables::{TableRows, column_names};
 use serde_json::Value;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
 use std::time::{Duration, Instant};
@@ -40,6 +46,32 @@ fn answers(path: &Path) -> Vec<serde_json::Map<String, Value>> {
 
 fn number(cell: &Value) -> Option<f64> {
     cell.as_f64().or_else(|| cell.as_str().and_then(|text| text.parse().ok()))
+}
+
+/// A row that is stopped half way has no answer, not one of fewer histories.
+#[test]
+fn property_a_row_that_is_stopped_is_not_answered() {
+    let base = serde_json::json!({
+        "title": "one", "first_registration": "2013-04-01",
+        "member": { "tube": "round", "size_mm": "42.4x2", "nodes": 4 },
+        "coating": { "system": "thin_factory_coat" },
+        "climate": { "sample": "renton" },
+        "use": { "days_per_week": 2, "winter_use": true, "salted_days": "lowland_england", "wash": "never" },
+        "storage": [{ "arrangement": "garage_leaky" }],
+    });
+    let batch = Batch {
+        columns: CaseColumns::new(&["seed"], base).unwrap(),
+        model: Model::published().unwrap(),
+        settings: Settings { histories: 262_144, ..Settings::default() },
+        folder: None,
+    };
+    let cells = Ok(vec![Value::from("1")]);
+    let half_way = |progress: Progress| {
+        if progress.done >= 131_072 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+    };
+    assert!(matches!(batch.answer(1, &cells, &half_way), Err(Error::Interrupted)));
+    let answer = batch.answer(1, &cells, &|_| ControlFlow::Continue(())).unwrap();
+    assert!(answer.error.is_none(), "{:?}", answer.error);
 }
 
 /// A row of the table and the same car as a case file, by hand: one question, one answer.
