@@ -10,11 +10,13 @@ pub mod columns;
 pub mod diagnostics;
 pub mod draws_table;
 pub mod fleet;
-mod pool;
+mod mixture;
+mod own_points;
 pub mod posterior;
 mod predictive;
 pub mod run;
 pub mod score;
+mod surface;
 mod target;
 
 pub use target::Points;

@@ -192,7 +192,8 @@ fn property_what_differs_is_told() {
 fn property_missing_and_changed_inputs_are_told() {
     let folder = folder("reproduce_inputs");
     // names that no other test uses: files are looked for below the folder of the sources, which may hold target/
-    let (case, out, db) = (folder.join("missing_car.toml"), folder.join("out"), record(&folder, "changed.db"));
+    let (case, out, db) =
+        (folder.join("missing_car.toml"), folder.join("out"), record(&folder, "changed.db"));
     std::fs::copy(CASE, &case).unwrap();
     let here = ["--inputs", folder.to_str().unwrap()];
     written(&[&["decide", case.to_str().unwrap(), "--costs", "demo/costs.toml"][..], &FEW].concat(), &out);
@@ -208,7 +209,8 @@ fn property_missing_and_changed_inputs_are_told() {
     // an entry more is another question to the record
     let note = ["note", "add", "--car", "A-1", "--date", "2024-03-03", "--remark", "x"];
     assert_eq!(ferrowane(&[&["record", "--file", &db][..], &note].concat()).code, 0);
-    reproduced(&out.join("forecast.json"), &here).assert_refused(2, &["changed.db", "other entries or cases"]);
+    reproduced(&out.join("forecast.json"), &here)
+        .assert_refused(2, &["changed.db", "other entries or cases"]);
     let plain = command::file(&folder, "plain.json", "{}\n");
     reproduced(Path::new(&plain), &[]).assert_refused(2, &["does not say how it was made"]);
     reproduced(&out.join("nothing.json"), &[]).assert_refused(2, &["nothing.json"]);

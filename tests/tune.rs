@@ -20,7 +20,8 @@ use ferrowane::tune::Points;
 use ferrowane::tune::draws_table::{draws_csv, read_draws};
 use ferrowane::tune::fleet::{FleetSize, SimulatedFleet};
 use ferrowane::tune::posterior::FleetPosterior;
-use ferrowane::tune::run::{Fleet, SharedDraw, TuneRun, TuneSettings};
+use ferrowane::tune::run::{Fleet, SetDown, SharedDraw, TuneRun, TuneSettings, Unkept};
+use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 use std::sync::Arc;
 
@@ -31,9 +32,9 @@ const SMALL: TuneSettings = TuneSettings {
     seed: 5,
     runs: 2,
     particles: 320,
-    moves: 15,
+    moves: 7,
     rounds: 1,
-    points: Points { hourly: 8, own: 8, sets: 16 },
+    points: Points { hourly: 32, own: 8, sets: 16 },
 };
 
 fn bases() -> Vec<Scenario> {
@@ -50,8 +51,8 @@ fn fleet(simulated: &SimulatedFleet) -> Fleet {
     Fleet::new(simulated.cars.iter().map(|car| car.scenario.clone()).collect(), &codes).unwrap()
 }
 
-fn run(fleet: &Fleet, settings: &TuneSettings, number: usize) -> TuneRun {
-    fleet.run(settings, number, None, &mut |_| Ok(ControlFlow::Continue(()))).unwrap()
+fn runs(fleet: &Fleet, settings: &TuneSettings) -> Vec<TuneRun> {
+    fleet.runs(settings, &mut Unkept).unwrap()
 }
 
 /// Set down after any step and taken up again a run draws the same numbers to the last bit; taken up by another fleet it is
@@ -59,25 +60,38 @@ fn run(fleet: &Fleet, settings: &TuneSettings, number: usize) -> TuneRun {
 #[test]
 fn property_a_run_taken_up_again_draws_the_same() {
     let small = fleet(&simulated(FleetSize { cars: 4, years: 4, seed: 2 }));
-    let whole = run(&small, &SMALL, 0);
-    for stop_after in [1, 3] {
-        let mut kept: Option<Vec<u64>> = None;
-        let mut steps = 0;
-        let stopped = small.run(&SMALL, 0, None, &mut |state: &SmcState| {
-            steps += 1;
-            kept = Some(state.to_words());
-            Ok(if steps == stop_after { ControlFlow::Break(()) } else { ControlFlow::Continue(()) })
-        });
-        assert!(stopped.is_err() && whole.tempering_steps.len() > stop_after);
-        let kept = kept.unwrap();
-        let from = SmcState::from_words(&kept).unwrap();
+    let one = TuneSettings { runs: 1, ..SMALL };
+    let whole = runs(&small, &one).remove(0);
+    for stop_after in [1, 9, whole.steps()] {
+        let mut kept = Kept { states: BTreeMap::new(), left: stop_after };
+        assert!(small.runs(&one, &mut kept).is_err());
         let other = fleet(&simulated(FleetSize { cars: 4, years: 4, seed: 4 }));
-        let refused = other.run(&SMALL, 0, Some(from.clone()), &mut |_| Ok(ControlFlow::Continue(())));
+        kept.left = usize::MAX;
+        let refused = other.runs(&one, &mut kept);
         assert!(refused.unwrap_err().to_string().contains("another fleet"));
-        let again = small.run(&SMALL, 0, Some(from), &mut |_| Ok(ControlFlow::Continue(()))).unwrap();
+        let again = small.runs(&one, &mut kept).unwrap().remove(0);
         assert_eq!(again.draws, whole.draws);
         assert_eq!(again.ln_evidence.to_bits(), whole.ln_evidence.to_bits());
-        assert!(SmcState::from_words(&kept[..kept.len() - 1]).is_none());
+        let words = &kept.states[&0];
+        assert!(SmcState::from_words(&words[..words.len() - 1]).is_none());
+    }
+}
+
+/// Keeps the last state of each sampler, and stops after some steps.
+struct Kept {
+    states: BTreeMap<usize, Vec<u64>>,
+    left: usize,
+}
+
+impl SetDown for Kept {
+    fn taken_up(&mut self, sampler: usize) -> ferrowane::error::Result<Option<SmcState>> {
+        Ok(self.states.get(&sampler).and_then(|words| SmcState::from_words(words)))
+    }
+
+    fn after_step(&mut self, sampler: usize, state: &SmcState) -> ferrowane::error::Result<ControlFlow<()>> {
+        self.states.insert(sampler, state.to_words());
+        self.left -= 1;
+        Ok(if self.left == 0 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) })
     }
 }
 
@@ -99,7 +113,7 @@ fn ranks(number: u64, settings: &TuneSettings, is_read: bool) -> Vec<f64> {
     let fleet = fleet(&simulated);
     let mut draws = if is_read {
         let settings = TuneSettings { seed: number, ..*settings };
-        run(&fleet, &settings, 0).draws
+        runs(&fleet, &settings).remove(0).draws
     } else {
         from_the_prior(number, fleet.inspectors.len())
     };
@@ -122,7 +136,7 @@ const CALIBRATED: TuneSettings = TuneSettings {
     runs: 1,
     particles: 640,
     rounds: 4,
-    points: Points { hourly: 32, own: 16, sets: 16 },
+    points: Points { hourly: 64, own: 16, sets: 16 },
     ..SMALL
 };
 
@@ -179,8 +193,7 @@ fn property_truths_are_spread_evenly_among_draws() {
 fn property_a_posterior_learns_what_grades_speak_of() {
     let simulated = simulated(FleetSize { cars: 12, years: 6, seed: 3 });
     let fleet = fleet(&simulated);
-    let runs: Vec<TuneRun> = (0..2).map(|number| run(&fleet, &SMALL, number)).collect();
-    let posterior = FleetPosterior { runs };
+    let posterior = FleetPosterior { runs: runs(&fleet, &SMALL) };
     let summary = posterior.summary(&fleet, &SMALL);
     let of = |name: &str| summary.parameters.iter().find(|one| one.name == name).unwrap();
     for name in ["system_life", "breakdown_shape", "grade_reading_sd", "bias_A", "bias_B", "bias_C"] {

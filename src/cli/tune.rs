@@ -15,12 +15,13 @@ use crate::report::json::json;
 use crate::report::tune_text::tune_text;
 use crate::tune::draws_table::draws_csv;
 use crate::tune::posterior::{FleetPosterior, TuneSummary};
-use crate::tune::run::{Fleet, TuneRun, TuneSettings};
+use crate::tune::run::{SetDown, TuneSettings};
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
-/// Steps of the bar for one run [-].
+/// Steps of the bar for one sampler [-].
 const BAR: u64 = 1_000;
-/// Digits of the digest in the name of a run that is set down [-].
+/// Digits of the digest in the name of a sampler that is set down [-].
 const KEY_DIGITS: usize = 16;
 
 /// Learn from the grades of a fleet what all cars share: a posterior over the shared inputs
@@ -30,7 +31,7 @@ Grades and wall readings of all cars move what they share: lives of coatings, br
 scatter, the weight of each dose-response function, and the bias of each inspector. What is a car's
 own is integrated out. Independent runs, each with hourly years and points of its own, say how far
 the numbers can be trusted: R-hat near 1, ESS of 400 or more [-]; where they do not agree ask for more
-particles. Calibrated on fleets of three cars only; larger ones need more particles than the usual.
+particles. A small run goes before, to find where the others start. Calibrated on fleets of three cars.
 A run that was stopped goes on where it was when the same is started again, to the same bytes.
 Writes posterior.csv (a row a draw) and summary.json.
 Examples:
@@ -45,12 +46,12 @@ pub(super) struct Arguments {
     /// Independent runs, 1 to 16 [-]
     #[arg(long, value_name = "N", default_value_t = TuneSettings::default().runs)]
     runs: usize,
-    /// Particles of a run, 64 to 65536,
-    /// rounded up to whole chains [-]
+    /// Particles of a run under each function,
+    /// 64 to 65536, rounded up to whole chains [-]
     #[arg(long, value_name = "N", verbatim_doc_comment, default_value_t = TuneSettings::default().particles)]
     particles: usize,
-    /// Draws of what hourly years read of the
-    /// shared inputs, of each run, 1 to 1024 [-]
+    /// Points of the shared inputs that hourly years
+    /// are run at, of each run, 32 to 1024 [-]
     #[arg(long, value_name = "N", verbatim_doc_comment, default_value_t = TuneSettings::default().points.hourly)]
     hourly: usize,
     /// Sets of 64 points over what is a car's own, 1 to 256 [-]
@@ -77,10 +78,12 @@ impl Arguments {
         let fleet = fleet(cars)?;
         let io = |source| Failure::File(Error::Io { path: self.out.clone(), source });
         std::fs::create_dir_all(&self.out).map_err(io)?;
-        let running = Running::new(self.threads, "thousandths of a run")?;
+        let running = Running::new(self.threads, "thousandths of a sampler")?;
+        let path = |number| self.out.join(format!("sampler-{}-{}.part", number + 1, short(&key)));
+        let paths: Vec<PathBuf> = (0..fleet.samplers(&settings)).map(path).collect();
         let posterior = running.run(|watch| {
-            let run = |number| Self::run_of(&fleet, (&settings, number), &self.set_down(number, &key), watch);
-            Ok(FleetPosterior { runs: (0..settings.runs).map(run).collect::<Result<_>>()? })
+            let mut files = Files { paths: &paths, first_power: None, watch };
+            Ok(FleetPosterior { runs: fleet.runs(&settings, &mut files)? })
         })?;
         let summary = posterior.summary(&fleet, &settings);
         let files = [
@@ -93,7 +96,9 @@ impl Arguments {
         }
         let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
         pictures::write_all(&files, &self.out, streams)?;
-        (0..settings.runs).for_each(|number| drop(std::fs::remove_file(self.set_down(number, &key))));
+        for path in &paths {
+            drop(std::fs::remove_file(path));
+        }
         Ok(())
     }
 
@@ -101,35 +106,40 @@ impl Arguments {
         let Self { runs, particles, hourly, sets, seed, .. } = *self;
         in_range("--runs", runs as f64, "-", 1.0..=16.0)?;
         in_range("--particles", particles as f64, "-", 64.0..=65_536.0)?;
-        in_range("--hourly", hourly as f64, "-", 1.0..=1_024.0)?;
+        in_range("--hourly", hourly as f64, "-", 32.0..=1_024.0)?;
         in_range("--sets", sets as f64, "-", 1.0..=256.0)?;
         let usual = TuneSettings::default();
         let points = crate::tune::Points { hourly, sets, ..usual.points };
         Ok(TuneSettings { seed, runs, particles, points, ..usual })
     }
+}
 
-    /// One run, taken up where it was set down, which it is after every step.
-    fn run_of(
-        fleet: &Fleet,
-        (settings, number): (&TuneSettings, usize),
-        path: &Path,
-        watch: Observer,
-    ) -> Result<TuneRun> {
-        let total = settings.runs as u64 * BAR;
-        let mut first_power = None;
-        let mut after = |state: &SmcState| {
-            write_whole(path, &bytes(&state.to_words()))?;
-            let first = *first_power.get_or_insert(state.power());
-            let done = number as u64 * BAR + share_done(first, state.power());
-            Ok(watch(Progress { done, total }))
-        };
-        fleet.run(settings, number, taken_up(path)?, &mut after)
+/// Files where samplers are set down between two steps, by what they answer: another fleet or other settings begin anew.
+struct Files<'a> {
+    /// A file for each sampler.
+    paths: &'a [PathBuf],
+    /// Power of the first step that was heard.
+    first_power: Option<f64>,
+    watch: Observer<'a>,
+}
+
+impl SetDown for Files<'_> {
+    fn taken_up(&mut self, sampler: usize) -> Result<Option<SmcState>> {
+        self.first_power = None;
+        taken_up(&self.paths[sampler])
     }
 
-    /// Where a run is set down between two steps, by what it answers: another fleet or other settings begin anew.
-    fn set_down(&self, number: usize, key: &str) -> PathBuf {
-        self.out.join(format!("run-{}-{}.part", number + 1, &key[..KEY_DIGITS.min(key.len())]))
+    fn after_step(&mut self, sampler: usize, state: &SmcState) -> Result<ControlFlow<()>> {
+        write_whole(&self.paths[sampler], &bytes(&state.to_words()))?;
+        let first = *self.first_power.get_or_insert(state.power());
+        let done = sampler as u64 * BAR + share_done(first, state.power());
+        Ok((self.watch)(Progress { done, total: self.paths.len() as u64 * BAR }))
     }
+}
+
+/// The first digits of a digest.
+fn short(key: &str) -> &str {
+    &key[..KEY_DIGITS.min(key.len())]
 }
 
 /// A posterior in numbers, with the cars it was fitted to.

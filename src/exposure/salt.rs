@@ -10,7 +10,7 @@
 use crate::climate::DAYS_PER_YEAR;
 use crate::exposure::driving::{Calendar, Day};
 use crate::exposure::film::{chloride_of_effect_mg_m2, salt_effect};
-use crate::numeric::elementary::pow_alone;
+use crate::numeric::elementary::{exp_alone, ln_alone, pow_alone};
 
 /// Longest time a member stays in one storage period, the greatest horizon of a forecast [a].
 const COURSE_A: f64 = 60.0;
@@ -24,6 +24,10 @@ const SETTLED: f64 = 0.999;
 
 /// Years of a course that are run hour by hour; those between them are interpolated [-].
 pub const KNOTS: usize = 4;
+/// Numbers that a course is known by [-].
+pub const COURSE_NUMBERS: usize = 5;
+/// Least salt or removal whose logarithm differs from that of none [mg/m² or -].
+const NONE_LEFT: f64 = 1e-9;
 
 /// Shares of the salt that events remove.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -128,11 +132,7 @@ impl SaltYears {
             course.means_mg_m2[0] += year.mean.after(start_mg_m2) / years;
             course.means_mg_m2[1] += year.mean.after(end_mg_m2) / years;
         }
-        if !course.is_flat() {
-            let place = |years_a: f64, at_least: f64| course.place(years_a).max(at_least);
-            course.places = [0.0, place(1.0, 1.0 / 3.0), place(2.0, 2.0 / 3.0), 1.0];
-        }
-        course
+        course.with_places()
     }
 
     /// Chloride at the start of each year of the weather in the years that are run hour by hour [mg/m²]. The last year runs
@@ -174,6 +174,34 @@ pub struct SaltCourse {
 }
 
 impl SaltCourse {
+    /// The same with the places of the years that are run hour by hour.
+    fn with_places(self) -> Self {
+        if self.is_flat() {
+            return Self { places: [0.0, 1.0, 1.0, 1.0], ..self };
+        }
+        let place = |years_a: f64, at_least: f64| self.place(years_a).max(at_least);
+        Self { places: [0.0, place(1.0, 1.0 / 3.0), place(2.0, 2.0 / 3.0), 1.0], ..self }
+    }
+
+    /// All that differs between courses of one weather and calendar, as logarithms [-]: rate at which the years of the weather
+    /// remove salt, salt they add, salt at the start, means of the first and the last year [mg/m²].
+    #[must_use]
+    pub fn numbers(&self) -> [f64; COURSE_NUMBERS] {
+        let [first, last] = self.means_mg_m2;
+        let removal = -ln_alone(self.cycle.kept.max(f64::MIN_POSITIVE));
+        [removal, self.cycle.added_mg_m2, self.start_mg_m2, first, last]
+            .map(|value| ln_alone(value.max(NONE_LEFT)))
+    }
+
+    /// The course of the same weather and calendar that has these numbers [-].
+    #[must_use]
+    pub fn with_numbers(&self, numbers: &[f64; COURSE_NUMBERS]) -> Self {
+        let [removal, added_mg_m2, start_mg_m2, first, last] = numbers.map(exp_alone);
+        let cycle = SaltStep { kept: exp_alone(-removal), added_mg_m2 };
+        let changed = Self { cycle, start_mg_m2, means_mg_m2: [first, last], ..*self };
+        Self { end_mg_m2: changed.after(COURSE_A), ..changed }.with_places()
+    }
+
     /// Whether all its years are alike.
     #[must_use]
     pub fn is_flat(&self) -> bool {

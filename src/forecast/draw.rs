@@ -5,11 +5,13 @@
 //! service, beside coatings, treatments and what else the histories of the draw share.
 
 mod effects;
+pub(crate) mod period_rate;
 mod periods;
 mod side_by_side;
 mod stays;
 
-pub use periods::{DRIVES, Drawn, PeriodDraw, PeriodExposure, PeriodRate};
+pub use period_rate::PeriodRate;
+pub use periods::{DRIVES, Drawn, PeriodDraw, PeriodExposure};
 pub use stays::Stay;
 
 use crate::coating::treatment::{Effects, TreatmentAction, YearFactors, year_factors};
@@ -18,7 +20,7 @@ use crate::corrosivity::long_term::chloride_rise;
 use crate::error::Result;
 use crate::exposure::weather::Weather;
 use crate::forecast::draw::effects::effects;
-use crate::forecast::draw::periods::YearRate;
+use crate::forecast::draw::period_rate::YearRate;
 use crate::forecast::draw::stays::choose;
 use crate::forecast::scenario::Scenario;
 use crate::model::{DIMENSIONS, Input, InputPriors, Point};
@@ -104,6 +106,12 @@ pub struct OverRust<V = f64> {
     pub access_odds: V,
 }
 
+/// What the steel sees year by year, as all cars of a storage and use share it.
+pub(crate) struct Service {
+    storage_periods: Vec<PeriodRate>,
+    years: Vec<YearRate>,
+}
+
 impl<'a> Inputs<'a> {
     /// Prepares priors and weather of a scenario.
     ///
@@ -159,20 +167,31 @@ impl<'a> Inputs<'a> {
     /// years may be those of another point: only the numbers of [`crate::model::input::after_rate`] are read.
     #[must_use]
     pub fn draw_at(&self, rates: &[PeriodRate], z: &Point, years: usize) -> Draw {
+        self.draw_in(&self.service(rates, z, years), z, years)
+    }
+
+    /// What the steel of all cars of this storage and use sees at `z` [-] in so many years, given the rates of the storage periods.
+    pub(crate) fn service(&self, rates: &[PeriodRate], z: &Point, years: usize) -> Service {
         let z = &self.as_learned(z);
         let storage_periods: Vec<PeriodRate> = rates.iter().map(|rate| self.scattered(*rate, z)).collect();
+        let years = (0..years).map(|year| self.year_of_service(&storage_periods, year)).collect();
+        Service { storage_periods, years }
+    }
+
+    /// The draw of this car at `z` [-] in the first `years` years of a service.
+    pub(crate) fn draw_in(&self, service: &Service, z: &Point, years: usize) -> Draw {
+        let z = &self.as_learned(z);
         let (scenario, priors) = (self.scenario, &self.priors);
-        let service: Vec<YearRate> =
-            (0..years).map(|year| self.year_of_service(&storage_periods, year)).collect();
+        let (storage_periods, service) = (&service.storage_periods, &service.years[..years]);
         let effects = effects(priors, z);
         let inside_life =
             |system: &System| split_life(system.life_a, system.common_share, z[Input::InsideLife as usize]);
         Draw {
             ln_rate: service.iter().map(|year| ln_alone(year.plain_um_per_a)).collect(),
-            year_sd: self.year_sds(&service, z),
+            year_sd: self.year_sds(service, z),
             period_rates_um_per_a: storage_periods.iter().map(|period| period.rate_um_per_a).collect(),
             ln_ceiling: ln_alone(scenario.model.dose_responses.limits.ceiling_um_per_a),
-            exponent: self.exponents(&service, z),
+            exponent: self.exponents(service, z),
             life_exponent: priors.value(Input::LifeExponent, z).clamp(0.05, 1.0),
             breakdown_shape: priors.value(Input::BreakdownShape, z).clamp(1.0, 8.0),
             coats: self.coats(z, years),

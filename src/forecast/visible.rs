@@ -295,10 +295,18 @@ fn share_of_location(relative_age: &Lane, shape: &Lane, life_factor: f64) -> Lan
 fn share_of_open_length(relative_age: &Lane, shape: &Lane, locations: &Locations) -> Lane {
     let hazard = hazards(relative_age, shape);
     let mut share = [0.0; LANES];
+    let [first, ..] = *shape;
+    let is_shared = shape.iter().all(|shape| shape.to_bits() == first.to_bits());
     for (circumference, life_factor) in locations.circumference_share.iter().zip(&locations.life_factor) {
         let ln_life = ln(*life_factor);
+        let mut per_hazard = [exp(-first * ln_life); LANES];
+        if !is_shared {
+            for lane in 0..LANES {
+                per_hazard[lane] = exp(-shape[lane] * ln_life);
+            }
+        }
         for lane in 0..LANES {
-            share[lane] += circumference * (1.0 - exp(-hazard[lane] * exp(-shape[lane] * ln_life)));
+            share[lane] += circumference * (1.0 - exp(-hazard[lane] * per_hazard[lane]));
         }
     }
     share

@@ -8,6 +8,7 @@
 //! prior); Rudolf & Sprungk 2018 (MEMORY-H: Gaussian reference with another covariance).
 
 use crate::inspection::smc::Particle;
+use crate::numeric::elementary::ln_alone;
 
 /// What counts as narrowed.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,7 +21,7 @@ pub struct Narrowing {
 
 /// A normal distribution of all numbers, standard but for the narrowed ones.
 #[derive(Debug, Clone, Default)]
-pub(super) struct ReferenceMeasure {
+pub struct ReferenceMeasure {
     /// Indices of the narrowed numbers.
     narrowed: Vec<usize>,
     /// Their means [-].
@@ -32,7 +33,7 @@ pub(super) struct ReferenceMeasure {
 impl ReferenceMeasure {
     /// As the particles lie; the prior where they are too few that differ. A number counts as narrowed below a variance given
     /// all others [-].
-    pub(super) fn from_particles(particles: &[Particle], narrowing: Narrowing) -> Self {
+    pub(crate) fn from_particles(particles: &[Particle], narrowing: Narrowing) -> Self {
         Self::about(particles, narrowing).unwrap_or_default()
     }
 
@@ -51,6 +52,22 @@ impl ReferenceMeasure {
         let lower = cholesky(narrowed.iter().enumerate().map(row).collect())?;
         let mean = narrowed.iter().map(|i| means[*i]).collect();
         Some(Self { narrowed, mean, lower })
+    }
+
+    /// The same with all spreads of the narrowed numbers greater by a factor [-].
+    pub(crate) fn widened(mut self, factor: f64) -> Self {
+        self.lower.iter_mut().flatten().for_each(|number| *number *= factor);
+        self
+    }
+
+    /// A draw of it, from as many fresh standard normal numbers [-].
+    pub(super) fn drawn(&self, fresh: &[f64]) -> Vec<f64> {
+        self.moved(fresh, fresh, 1.0)
+    }
+
+    /// What [`Self::ln_prior_over`] leaves out [-].
+    pub(super) fn ln_scale(&self) -> f64 {
+        self.lower.iter().enumerate().map(|(place, row)| ln_alone(row[place])).sum()
     }
 
     /// Numbers moved by a step, 0 to 1, with as many fresh standard normal numbers [-].
@@ -160,7 +177,8 @@ mod tests {
         // the first two numbers have the means 1 and 2
         let first = [[1.2, 2.1], [0.8, 1.9], [1.2, 2.3], [0.8, 1.7]];
         let both = |z: &[f64; 2]| {
-            [1.5, -1.5].map(|last| Particle { pool_index: 0, z: vec![z[0], z[1], last], sets: Vec::new() })
+            let of = |z| Particle { pool_index: 0, z, sets: Vec::new(), ln_by_part: Vec::new() };
+            [1.5, -1.5].map(|last| of(vec![z[0], z[1], last]))
         };
         ReferenceMeasure::from_particles(
             &first.iter().flat_map(both).collect::<Vec<_>>(),
@@ -188,6 +206,20 @@ mod tests {
         for (found, expected) in moved.iter().zip(expected) {
             assert!((found - expected).abs() < 1e-12, "{found} not {expected}");
         }
+    }
+
+    /// Draws twice as wide lie twice as far from the means (1, 2); their density counts with its factor, 4 * 0.2 * 0.1.
+    #[test]
+    fn closed_form_wider_draws() {
+        let wide = narrow().widened(2.0);
+        let drawn = wide.drawn(&[1.0, 2.0, 3.0]);
+        for (found, expected) in drawn.iter().zip([1.4, 2.8, 3.0]) {
+            assert!((found - expected).abs() < 1e-12, "{drawn:?}");
+        }
+        assert!((wide.ln_scale() - 0.08_f64.ln()).abs() < 1e-12);
+        // y = (1, 2)
+        let over = wide.ln_prior_over(&drawn);
+        assert!((over - 0.5 * (5.0 - 1.4 * 1.4 - 2.8 * 2.8)).abs() < 1e-12, "{over}");
     }
 
     /// At z = (1.2, 2.1): y = (1, -1), so (1 + 1 - 1.44 - 4.41) / 2.

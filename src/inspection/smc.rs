@@ -4,7 +4,8 @@
 //! is raised to a power that grows from 0 to 1 in steps that halve the effective sample size; after each step particles
 //! are resampled systematically and moved. Moves: `z' = sqrt(1 - rho^2) z + rho xi` (pCN; about the particles where they
 //! have narrowed, `reference_measure.rs`), and a walk round the ring of the pool. Both leave the prior as
-//! it is where nothing is narrow, so the tempered likelihood alone accepts them there.
+//! it is where nothing is narrow, so the tempered likelihood alone accepts them there. Particles may also start from a normal
+//! distribution q that lies nearer: then prior times likelihood over q is what is raised, and the evidence stays that of the prior.
 //! Either the particles are all moved and the last states kept, or some are moved along chains of which every state is kept
 //! (waste-free: Dau & Chopin 2022, MEMORY-H). Between two steps a sampler can be set down and taken up again (`state.rs`).
 //! Sources: Del Moral, Doucet & Jasra 2006 (SAW abstract); Cotter, Roberts, Stuart & White 2013 (MEMORY-H).
@@ -18,9 +19,10 @@ pub use state::SmcState;
 
 use crate::error::Result;
 pub use crate::inspection::reference_measure::Narrowing;
-use crate::inspection::reference_measure::ReferenceMeasure;
+pub use crate::inspection::reference_measure::ReferenceMeasure;
 use crate::inspection::smc::moves::{KINDS, NUMBERS, RING};
-use crate::inspection::smc::weights::{effective, systematic, weights};
+pub(crate) use crate::inspection::smc::weights::systematic;
+use crate::inspection::smc::weights::{effective, weights};
 use crate::numeric::elementary::ln_alone;
 use crate::numeric::normal::quantile_each;
 use crate::numeric::stream::{Purpose, stream};
@@ -43,6 +45,8 @@ pub struct Particle {
     pub z: Vec<f64>,
     /// For each part of the likelihood by itself, which of its sets of points it is estimated from.
     pub sets: Vec<u32>,
+    /// Logarithm of each part so estimated [-]; none where that is not known yet.
+    pub(crate) ln_by_part: Vec<f64>,
 }
 
 /// The distribution the particles are moved to.
@@ -60,6 +64,10 @@ pub trait Target: Sync {
     /// Logarithm of each part of the likelihood of each particle [-].
     fn ln_by_part(&self, particles: &[Particle]) -> Vec<Vec<f64>> {
         particles.iter().map(|_| Vec::new()).collect()
+    }
+    /// The normal distribution that particles start from, where that is not the prior.
+    fn start(&self) -> Option<&ReferenceMeasure> {
+        None
     }
     /// What moves of the numbers go by.
     fn narrowing(&self) -> Narrowing {
@@ -160,11 +168,12 @@ impl<'a, T: Target> Sampler<'a, T> {
         let pool_size = target.pool_size().max(1);
         let particle = |number: usize| Particle {
             pool_index: number % pool_size,
-            z: normals(seed, 0, number, target.numbers()),
+            z: started(target, normals(seed, 0, number, target.numbers())),
             sets: parts::fresh_sets(target.parts(), &mut particle_stream(seed, 0, number + smc.particles)),
+            ln_by_part: Vec::new(),
         };
-        let particles: Vec<Particle> = (0..smc.particles).map(particle).collect();
-        let ln_likelihood = target.ln_likelihood(&particles);
+        let mut particles: Vec<Particle> = (0..smc.particles).map(particle).collect();
+        let ln_likelihood = parts::evaluated(target, &mut particles);
         let system = ParticleSystem {
             particles,
             ln_likelihood,
@@ -201,26 +210,38 @@ impl<'a, T: Target> Sampler<'a, T> {
 
     /// Largest increment of the power, at most `max`, so that half the effective particles stay [-].
     fn increment(&self, max: f64) -> f64 {
-        let wanted = KEPT * self.smc.particles as f64;
-        if effective(&weights(&self.state.system.ln_likelihood, max)) >= wanted {
+        let (wanted, tempered) = (KEPT * self.smc.particles as f64, self.ln_tempered());
+        if effective(&weights(&tempered, max)) >= wanted {
             return max;
         }
         let (mut low, mut high) = (0.0, max);
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
-            let enough = effective(&weights(&self.state.system.ln_likelihood, middle)) >= wanted;
+            let enough = effective(&weights(&tempered, middle)) >= wanted;
             if enough { low = middle } else { high = middle }
         }
         high
     }
 
+    /// Logarithm of what is raised to the power, of each particle [-]: prior times likelihood over the start.
+    fn ln_tempered(&self) -> Vec<f64> {
+        let ParticleSystem { particles, ln_likelihood, .. } = &self.state.system;
+        ln_likelihood.iter().zip(particles).map(|(ln, from)| ln + self.ln_prior_over_start(&from.z)).collect()
+    }
+
+    /// Logarithm of the prior density over that of the start, but for a constant [-].
+    fn ln_prior_over_start(&self, z: &[f64]) -> f64 {
+        self.target.start().map_or(0.0, |start| start.ln_prior_over(z))
+    }
+
     fn step(&mut self, power: f64, increment: f64) {
-        let system = &mut self.state.system;
-        let best = system.ln_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let weights = weights(&system.ln_likelihood, increment);
+        let tempered = self.ln_tempered();
+        let best = tempered.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let weights = weights(&tempered, increment);
         let effective = effective(&weights);
         let mean = weights.iter().sum::<f64>() / weights.len() as f64;
-        system.ln_evidence += increment.mul_add(best, ln_alone(mean));
+        let best = best + self.target.start().map_or(0.0, ReferenceMeasure::ln_scale);
+        self.state.system.ln_evidence += increment.mul_add(best, ln_alone(mean));
         self.resample(&weights);
         self.reference =
             ReferenceMeasure::from_particles(&self.state.system.particles, self.target.narrowing());
@@ -254,11 +275,19 @@ impl<'a, T: Target> Sampler<'a, T> {
         self.state.sweep += 1;
         let start: f64 =
             stream(self.seed.0, Purpose::Particles, index(self.seed.1, self.state.sweep, 0)).sample(Open01);
-        let chosen = systematic(weights, start);
+        let chosen = systematic(weights, weights.len(), start);
         self.state.system.particles =
             chosen.iter().map(|from| self.state.system.particles[*from].clone()).collect();
         self.state.system.ln_likelihood =
             chosen.iter().map(|from| self.state.system.ln_likelihood[*from]).collect();
+    }
+}
+
+/// Numbers that a particle starts with, from as many standard normal ones.
+fn started<T: Target>(target: &T, normals: Vec<f64>) -> Vec<f64> {
+    match target.start() {
+        Some(start) => start.drawn(&normals),
+        None => normals,
     }
 }
 
@@ -281,7 +310,10 @@ fn index(sampler: u64, sweep: u64, number: u64) -> u64 {
 
 #[cfg(test)]
 mod tests {
-    use super::{Particle, Sampler, SmcSettings, Target, effective, systematic, tempered_smc};
+    use super::{
+        Narrowing, Particle, ReferenceMeasure, Sampler, SmcSettings, Target, effective, systematic,
+        tempered_smc,
+    };
 
     const SETTINGS: SmcSettings = SmcSettings { particles: 1024, moves: 24, chains: None };
 
@@ -289,6 +321,11 @@ mod tests {
     struct Readings {
         readings: Vec<f64>,
         sd: f64,
+        start: Option<ReferenceMeasure>,
+    }
+
+    fn readings(readings: &[f64], sd: f64) -> Readings {
+        Readings { readings: readings.to_vec(), sd, start: None }
     }
 
     impl Target for Readings {
@@ -297,6 +334,9 @@ mod tests {
         }
         fn numbers(&self) -> usize {
             1
+        }
+        fn start(&self) -> Option<&ReferenceMeasure> {
+            self.start.as_ref()
         }
         fn ln_likelihood(&self, particles: &[Particle]) -> Vec<f64> {
             let square = |z: f64, reading: f64| ((reading - z) / self.sd) * ((reading - z) / self.sd);
@@ -308,7 +348,7 @@ mod tests {
     /// Conjugate normal: precision 1 + n/sd^2, mean sum/sd^2 over it. Tolerance: 4 standard errors over 16 samplers.
     #[test]
     fn closed_form_conjugate_normal() {
-        let target = Readings { readings: vec![2.1, 1.7, 2.4], sd: 0.5 };
+        let target = readings(&[2.1, 1.7, 2.4], 0.5);
         let precision = 1.0 + 3.0 / 0.25;
         let (mean, sd) = (6.2 / 0.25 / precision, (1.0_f64 / precision).sqrt());
         let found: Vec<(f64, f64)> =
@@ -329,7 +369,7 @@ mod tests {
 
     #[test]
     fn closed_form_evidence() {
-        let target = Readings { readings: vec![2.1, 1.7, 2.4], sd: 0.5 };
+        let target = readings(&[2.1, 1.7, 2.4], 0.5);
         let exact = exact_evidence();
         let found =
             (0..16).map(|number| tempered_smc(&target, SETTINGS, (6, number)).ln_evidence).sum::<f64>()
@@ -337,10 +377,34 @@ mod tests {
         assert!((found - exact).abs() < 0.05, "{found} not {exact}");
     }
 
+    /// From wherever particles start, the posterior and the evidence are those of the prior; tolerances as above.
+    #[test]
+    fn closed_form_any_start() {
+        let lying = |z: f64| Particle { pool_index: 0, z: vec![z], sets: Vec::new(), ln_by_part: Vec::new() };
+        let narrowing = Narrowing { below: 0.9, correlation: 1.0 };
+        let start =
+            ReferenceMeasure::from_particles(&[1.2, 1.4, 1.9, 2.1].map(lying), narrowing).widened(1.5);
+        let target = Readings { start: Some(start), ..readings(&[2.1, 1.7, 2.4], 0.5) };
+        let found: Vec<(f64, f64, f64)> = (0..16)
+            .map(|number| {
+                let system = tempered_smc(&target, SETTINGS, (8, number));
+                let (mean, sd) = moments(&system.particles);
+                (mean, sd, system.ln_evidence)
+            })
+            .collect();
+        let average = |of: &dyn Fn(&(f64, f64, f64)) -> f64| found.iter().map(of).sum::<f64>() / 16.0;
+        let (mean, sd) = (24.8 / 13.0, (1.0 / 13.0_f64).sqrt());
+        let error = sd / (16.0 * 1024.0 / 8.0_f64).sqrt();
+        assert!((average(&|m| m.0) - mean).abs() < 4.0 * error, "{} not {mean}", average(&|m| m.0));
+        assert!((average(&|m| m.1) / sd - 1.0).abs() < 0.03, "{} not {sd}", average(&|m| m.1));
+        let evidence = average(&|m| m.2);
+        assert!((evidence - exact_evidence()).abs() < 0.05, "{evidence} not {}", exact_evidence());
+    }
+
     /// The rest of the power taken at once, after the first step or with it, weighs in full; tolerance as above.
     #[test]
     fn closed_form_evidence_of_few_steps() {
-        let target = Readings { readings: vec![2.1, 1.7, 2.4], sd: 0.5 };
+        let target = readings(&[2.1, 1.7, 2.4], 0.5);
         for steps in [1, 2] {
             let evidence = |number| {
                 let mut sampler = Sampler::start(&target, SETTINGS, (6, number));
@@ -380,13 +444,13 @@ mod tests {
 
     #[test]
     fn closed_form_resampling_and_effective_size() {
-        assert_eq!(systematic(&[1.0, 0.0, 3.0, 0.0], 0.5), [0, 2, 2, 2]);
+        assert_eq!(systematic(&[1.0, 0.0, 3.0, 0.0], 4, 0.5), [0, 2, 2, 2]);
         assert!((effective(&[1.0, 1.0, 0.0]) - 2.0).abs() < 1e-12);
     }
 
     #[test]
     fn property_same_seed_same_particles() {
-        let target = Readings { readings: vec![1.0], sd: 0.3 };
+        let target = readings(&[1.0], 0.3);
         let (one, two) = (tempered_smc(&target, SETTINGS, (1, 2)), tempered_smc(&target, SETTINGS, (1, 2)));
         assert_eq!(one.particles, two.particles);
         assert!(one.distinct() > 900, "{}", one.distinct());

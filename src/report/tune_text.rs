@@ -26,6 +26,7 @@ pub fn tune_text(found: &TuneSummary) -> String {
          {:<42}{:<22}{:<22}{:>6}{:>7}{:>7}\n{rows}\n\
          {} inputs are hardly known better than before.\n\n\
          Weight of each function, alike likely before\n{functions}\n{}{}\
+         Rates come from surfaces through hourly years, off by {} at points left out.\n\
          Grades alone cannot tell a lenient inspector from a mild world: biases are known only beside each other.\n",
         found.cars,
         found.observations,
@@ -42,6 +43,7 @@ pub fn tune_text(found: &TuneSummary) -> String {
         found.parameters.len() - parameters.len(),
         pairs(&found.not_told_apart),
         verdict(found),
+        percent(found.surface_error_ln),
     )
 }
 

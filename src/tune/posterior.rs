@@ -1,12 +1,13 @@
 //! What the grades of a fleet say of each shared input, beside what was held before, and what they cannot tell apart.
 
+use crate::corrosivity::DoseResponse;
 use crate::model::input::{InputFacts, Scope};
 use crate::model::{DIMENSIONS, INPUTS, Input};
 use crate::numeric::elementary::{exp_alone, ln_alone};
 use crate::numeric::normal::quantile;
 use crate::tune::columns::Columns;
 use crate::tune::diagnostics::{effective_sample_size, r_hat};
-use crate::tune::run::{Fleet, SharedDraw, TuneRun, TuneSettings};
+use crate::tune::run::{Fleet, FunctionRun, SharedDraw, TuneRun, TuneSettings};
 use serde::Serialize;
 
 /// Correlation from which two inputs are named together [-] (common practice, no source).
@@ -58,8 +59,10 @@ pub struct FunctionSummary {
     pub weight: f64,
     /// Standard error of that over independent runs [-]; `None` of one run.
     pub weight_standard_error: Option<f64>,
-    /// Logarithm of the mean likelihood under it [-]; `None` where no draw has it.
-    pub log_evidence: Option<f64>,
+    /// Logarithm of the mean likelihood under it [-].
+    pub log_evidence: f64,
+    /// Standard error of that over independent runs [-]; `None` of one run.
+    pub log_evidence_standard_error: Option<f64>,
 }
 
 /// Two inputs that the grades do not tell apart.
@@ -82,8 +85,10 @@ pub struct TuneSummary {
     pub settings: TuneSettings,
     /// Draws of all runs [-].
     pub draws: usize,
-    /// Steps of each run [-].
+    /// Steps of each run, over all functions [-].
     pub tempering_steps: Vec<usize>,
+    /// Root mean square error of ln rate of the surfaces that stand for hourly years, at points they were not fitted to [-].
+    pub surface_error_ln: f64,
     /// Logarithm of the mean likelihood under the prior [-].
     pub log_evidence: f64,
     /// Standard error of that over independent runs [-]; `None` of one run.
@@ -120,11 +125,12 @@ impl FleetPosterior {
             observations: fleet.cars.iter().map(|car| car.observations.len()).sum(),
             settings: *settings,
             draws: self.draws().count(),
-            tempering_steps: self.runs.iter().map(|run| run.tempering_steps.len()).collect(),
+            tempering_steps: self.runs.iter().map(TuneRun::steps).collect(),
+            surface_error_ln: mean(&self.runs.iter().map(|run| run.surface_error_ln).collect::<Vec<f64>>()),
             log_evidence: ln_mean(&evidences),
             log_evidence_standard_error: standard_error(&evidences),
             parameters: quantities.iter().map(|quantity| self.parameter(quantity)).collect(),
-            dose_response: self.functions(&fleet.columns, ln_mean(&evidences)),
+            dose_response: self.functions(&fleet.columns),
             not_told_apart: self.correlations(&quantities),
         }
     }
@@ -151,30 +157,27 @@ impl FleetPosterior {
         }
     }
 
-    fn functions(&self, columns: &Columns, log_evidence: f64) -> Vec<FunctionSummary> {
-        let count = columns.functions().len();
-        let chosen = |draw: &SharedDraw| columns.function_at(draw.z[Input::DoseResponseChoice as usize]);
-        let summary = |place: usize| {
-            let share = |run: &TuneRun| {
-                let with = run.draws.iter().filter(|draw| chosen(draw) == place).count();
-                with as f64 / run.draws.len() as f64
+    fn functions(&self, columns: &Columns) -> Vec<FunctionSummary> {
+        let summary = |(place, function): (usize, &DoseResponse)| {
+            let of_runs = |of: fn(&FunctionRun) -> f64| {
+                self.runs.iter().map(|run| of(&run.by_function[place])).collect::<Vec<f64>>()
             };
-            let shares: Vec<f64> = self.runs.iter().map(share).collect();
-            let weight = shares.iter().sum::<f64>() / shares.len() as f64;
+            let (weights, evidences) = (of_runs(|one| one.weight), of_runs(|one| one.ln_evidence));
             FunctionSummary {
-                name: columns.functions()[place].id().to_owned(),
-                weight,
-                weight_standard_error: standard_error(&shares),
-                log_evidence: (weight > 0.0).then(|| log_evidence + ln_alone(weight * count as f64)),
+                name: function.id().to_owned(),
+                weight: mean(&weights),
+                weight_standard_error: standard_error(&weights),
+                log_evidence: ln_mean(&evidences),
+                log_evidence_standard_error: standard_error(&evidences),
             }
         };
-        (0..count).map(summary).collect()
+        columns.functions().iter().enumerate().map(summary).collect()
     }
 
     fn correlations(&self, quantities: &[Quantity]) -> Vec<Correlation> {
         let standardised = |quantity: &Quantity| {
             let numbers: Vec<f64> = self.draws().map(&quantity.number).collect();
-            let mean = numbers.iter().sum::<f64>() / numbers.len() as f64;
+            let mean = mean(&numbers);
             let sd = deviation(&numbers).max(f64::MIN_POSITIVE);
             numbers.into_iter().map(|number| (number - mean) / sd).collect::<Vec<f64>>()
         };
@@ -236,8 +239,12 @@ fn sorted_quantile(sorted: &[f64], p: f64) -> f64 {
     (at - below as f64).mul_add(sorted[above] - sorted[below], sorted[below])
 }
 
+fn mean(numbers: &[f64]) -> f64 {
+    numbers.iter().sum::<f64>() / numbers.len() as f64
+}
+
 fn deviation(numbers: &[f64]) -> f64 {
-    let mean = numbers.iter().sum::<f64>() / numbers.len() as f64;
+    let mean = mean(numbers);
     (numbers.iter().map(|number| (number - mean) * (number - mean)).sum::<f64>() / numbers.len() as f64)
         .sqrt()
 }

@@ -1,28 +1,44 @@
-//! Independent runs of the sampler over a fleet, each with a pool and points of its own, and what they drew.
+//! Independent runs of the sampler over a fleet, each with hourly years and points of its own, and what they drew.
 //!
-//! What runs differ in is therefore all that is approximate: the sampler, the finite pool of hourly years, the points that what
-//! is a car's own is integrated over.
+//! A run samples under each dose-response function by itself, so that the draws of one are not in the way of another, and takes
+//! chains of each in proportion to its evidence. A small pilot finds where the posterior lies under each function; the particles
+//! of the runs start there, drawn from a wider normal distribution, whose part in the weights is taken out again (`smc.rs`). What
+//! runs differ in is all else that is approximate: the sampler, the surfaces of the rates, the points that what is a car's own is
+//! integrated over.
 
 use crate::error::{Error, Result};
 use crate::forecast::driver::in_pieces;
 use crate::forecast::observation::Inspector;
 use crate::forecast::scenario::Scenario;
 use crate::inspection::smc::{
-    Particle, ParticleSystem, SmcSettings, SmcState, Target as _, TemperingStep, resumable_smc,
+    Narrowing, Particle, ParticleSystem, ReferenceMeasure, SmcSettings, SmcState, Target as _, TemperingStep,
+    resumable_smc,
 };
 use crate::model::Point;
 use crate::numeric::normal::quantile;
 use crate::numeric::stream::{Purpose, stream};
 use crate::tune::columns::Columns;
-use crate::tune::target::{FleetTarget, Points, known_inspectors};
+use crate::tune::mixture::{FunctionDraws, mixed};
+use crate::tune::surface::{MIN_POINTS, Surfaces};
+use crate::tune::target::{FleetTarget, GradedCars, Points, known_inspectors};
 use rand::prelude::*;
 use rand_distr::Open01;
 use std::ops::ControlFlow;
 
 /// Particles whose likelihood is computed anew to see whether a set-down run belongs to the same question [-].
 const CHECKED: usize = 4;
-/// Number of the stream of what no grade depends on, of the first run.
+/// Number of the stream of what no grade depends on, of the first sampler.
 const LEFT_OUT: u64 = 1 << 48;
+
+/// Chains of the pilot at most, and points it runs hourly years at [-] (common practice, no source).
+const PILOT_CHAINS: usize = 64;
+const PILOT_HOURLY: usize = 64;
+/// How much wider than the pilot lies the start of a run is [-], and what narrows it (common practice, no source).
+const WIDER: f64 = 1.2;
+const NARROWED_BELOW: f64 = 0.9;
+/// Logarithm of the evidence below the best of the pilot from which a function is not sampled again [-]: a probability below a
+/// thousandth.
+const NEGLIGIBLE: f64 = 7.0;
 
 /// How much work a posterior takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -31,7 +47,7 @@ pub struct TuneSettings {
     pub seed: u64,
     /// Independent runs, at least 2 for a comparison of them [-].
     pub runs: usize,
-    /// Particles of a run, rounded up to whole chains over the whole pool [-].
+    /// Particles of a run under each function, rounded up to whole chains [-].
     pub particles: usize,
     /// Moves of a chain after each step [-].
     pub moves: usize,
@@ -43,8 +59,8 @@ pub struct TuneSettings {
 
 impl Default for TuneSettings {
     fn default() -> Self {
-        let points = Points { hourly: 64, own: 16, sets: 32 };
-        Self { seed: 1, runs: 4, particles: 1920, moves: 31, rounds: 4, points }
+        let points = Points { hourly: 256, own: 16, sets: 32 };
+        Self { seed: 1, runs: 4, particles: 2048, moves: 7, rounds: 4, points }
     }
 }
 
@@ -79,12 +95,59 @@ pub struct TuneRun {
     pub draws: Vec<SharedDraw>,
     /// Logarithm of the mean likelihood under the prior [-].
     pub ln_evidence: f64,
+    /// What was found under each function, in the order of [`Columns::functions`].
+    pub by_function: Vec<FunctionRun>,
+    /// Root mean square error of ln rate of the surfaces, at points they were not fitted to [-].
+    pub surface_error_ln: f64,
+}
+
+/// What one run found under one function.
+#[derive(Debug, Clone)]
+pub struct FunctionRun {
+    /// Logarithm of the mean likelihood under the prior, given the function [-]; of the pilot where that made it negligible.
+    pub ln_evidence: f64,
+    /// Probability of the function, alike likely before [-].
+    pub weight: f64,
     /// Steps taken.
     pub tempering_steps: Vec<TemperingStep>,
 }
 
-/// Hears the state of a run after each step, to be written down, and may stop it there.
-pub type AfterStep<'a> = &'a mut (dyn FnMut(&SmcState) -> Result<ControlFlow<()>> + Send);
+impl TuneRun {
+    /// Steps under all functions [-].
+    #[must_use]
+    pub fn steps(&self) -> usize {
+        self.by_function.iter().map(|function| function.tempering_steps.len()).sum()
+    }
+}
+
+/// Where the state of each sampler is set down after each step, by its number from 0: pilots first, then run by run.
+pub trait SetDown: Send {
+    /// Where it was set down before; `None` to start.
+    ///
+    /// # Errors
+    /// Where what was set down cannot be read.
+    fn taken_up(&mut self, sampler: usize) -> Result<Option<SmcState>>;
+
+    /// Hears the state after a step, to be written down, and may stop it there.
+    ///
+    /// # Errors
+    /// Where it cannot be written.
+    fn after_step(&mut self, sampler: usize, state: &SmcState) -> Result<ControlFlow<()>>;
+}
+
+/// Sets nothing down.
+#[derive(Debug, Clone, Copy)]
+pub struct Unkept;
+
+impl SetDown for Unkept {
+    fn taken_up(&mut self, _: usize) -> Result<Option<SmcState>> {
+        Ok(None)
+    }
+
+    fn after_step(&mut self, _: usize, _: &SmcState) -> Result<ControlFlow<()>> {
+        Ok(ControlFlow::Continue(()))
+    }
+}
 
 impl Fleet {
     /// Of cars of which some were looked at; `codes` are those of their inspectors.
@@ -100,36 +163,76 @@ impl Fleet {
         Ok(Self { inspectors: known_inspectors(&cars, codes), columns, cars })
     }
 
-    /// Run `number` of the sampler, from the start or from where it was set down.
+    /// All runs, after the pilot, from the start or from where they were set down.
     ///
     /// # Errors
     /// [`Error::Invalid`] where the settings make no run, or what was set down is of another fleet, model or settings;
-    /// [`Error::Interrupted`] where `after` stopped it; those of `after`.
-    pub fn run(
+    /// [`Error::Interrupted`] where `set_down` stopped it; those of `set_down`.
+    pub fn runs(&self, settings: &TuneSettings, set_down: &mut dyn SetDown) -> Result<Vec<TuneRun>> {
+        checked(settings.points)?;
+        let pilots = self.pilots(settings, set_down)?;
+        (0..settings.runs).map(|number| self.run(settings, (number + 1, &pilots), set_down)).collect()
+    }
+
+    /// Samplers of all runs and the pilot [-].
+    #[must_use]
+    pub fn samplers(&self, settings: &TuneSettings) -> usize {
+        (settings.runs + 1) * self.columns.functions().len()
+    }
+
+    /// Where the posterior lies under each function, roughly.
+    fn pilots(&self, settings: &TuneSettings, set_down: &mut dyn SetDown) -> Result<Vec<Pilot>> {
+        let length = settings.moves + 1;
+        let particles = settings.particles.min(PILOT_CHAINS * length);
+        let hourly = settings.points.hourly.min(PILOT_HOURLY);
+        let points = Points { hourly, ..settings.points };
+        let small = TuneSettings { particles, rounds: 1, points, ..*settings };
+        let (cars, surfaces) = self.ready(&small, 0)?;
+        let pilot = |(place, surface)| {
+            let target = FleetTarget::new(&cars, (&surfaces.spline, surface), self.columns.number_of(place));
+            let target = target.in_chains(sampler(&small).particles / length);
+            let system = sampled(&target, &small, place, set_down)?;
+            let narrowing = Narrowing { below: NARROWED_BELOW, ..target.narrowing() };
+            let start = ReferenceMeasure::from_particles(&system.particles, narrowing).widened(WIDER);
+            let ParticleSystem { ln_evidence, tempering_steps, .. } = system;
+            Ok(Pilot { free: target.free().to_vec(), start, ln_evidence, tempering_steps })
+        };
+        surfaces.by_function.iter().enumerate().map(pilot).collect()
+    }
+
+    /// A run, numbered from 1.
+    fn run(
         &self,
         settings: &TuneSettings,
-        number: usize,
-        from: Option<SmcState>,
-        after: AfterStep,
+        (number, pilots): (usize, &[Pilot]),
+        set_down: &mut dyn SetDown,
     ) -> Result<TuneRun> {
-        let Points { hourly, own, sets } = settings.points;
-        if hourly == 0 || own == 0 || (8 % own != 0 && own % 8 != 0) || sets == 0 {
-            let found = format!("{hourly}, {own}, {sets}");
-            return Err(Error::invalid(
-                "points",
-                found,
-                "at least one of each, draws of a car a divisor or multiple of 8",
-            ));
+        let (cars, surfaces) = self.ready(settings, number)?;
+        let smc = sampler(settings);
+        let chains = smc.particles / (smc.moves + 1);
+        let best = pilots.iter().map(|pilot| pilot.ln_evidence).fold(f64::NEG_INFINITY, f64::max);
+        let mut found = Vec::with_capacity(pilots.len());
+        for (place, (pilot, surface)) in pilots.iter().zip(&surfaces.by_function).enumerate() {
+            if pilot.ln_evidence < best - NEGLIGIBLE {
+                found.push(pilot.without_draws());
+                continue;
+            }
+            let choice = self.columns.number_of(place);
+            let target = FleetTarget::about(&cars, (&surfaces.spline, surface), choice, pilot);
+            let target = target.in_chains(chains);
+            let sampler = number * pilots.len() + place;
+            let system = sampled(&target, settings, sampler, set_down)?;
+            found.push(drawn(&target, system, (settings.seed, sampler as u64)));
         }
-        let seed = settings.seed ^ (number as u64 + 1) << 40;
-        let target = FleetTarget::new(&self.cars, &self.known(), &self.columns, (settings.points, seed))?;
-        let smc = sampler(settings, target.pool_size());
-        from.as_ref().map_or(Ok(()), |state| belongs(state, &target, smc))?;
-        let state = resumable_smc(&target, smc, (settings.seed, number as u64), from, after)?;
-        if !state.is_finished() {
-            return Err(Error::Interrupted);
-        }
-        Ok(drawn(&target, state.into_system(), smc, (settings.seed, number)))
+        Ok(TuneRun { surface_error_ln: surfaces.error_ln, ..mixed(&found, chains) })
+    }
+
+    /// Cars and surfaces of a run; each has points of its own.
+    fn ready(&self, settings: &TuneSettings, run: usize) -> Result<(GradedCars<'_>, Surfaces)> {
+        let seed = settings.seed ^ (run as u64 + 1) << 40;
+        let cars = GradedCars::new(&self.cars, &self.known(), (settings.points, seed))?;
+        let surfaces = cars.surfaces(self.columns.functions(), (settings.points.hourly, seed))?;
+        Ok((cars, surfaces))
     }
 
     /// Logarithm of the likelihood of the grades of each car under any shared draws, by draw [-]; hourly years run for each of
@@ -138,11 +241,10 @@ impl Fleet {
     /// # Errors
     /// When a dose-response function has no row in the tables.
     pub fn ln_likelihoods(&self, draws: &[SharedDraw], points: Points, seed: u64) -> Result<Vec<Vec<f64>>> {
-        let none = Points { hourly: 0, ..points };
-        let target = FleetTarget::new(&self.cars, &self.known(), &self.columns, (none, seed))?;
+        let cars = GradedCars::new(&self.cars, &self.known(), (points, seed))?;
         in_pieces(draws.len(), |number| {
             let SharedDraw { z, biases, .. } = &draws[number];
-            target.ln_by_car(z, biases, &self.columns)
+            cars.ln_by_car(z, biases, &self.columns)
         })
     }
 
@@ -151,16 +253,36 @@ impl Fleet {
     }
 }
 
-/// Whole chains, as many from every entry of the pool.
-fn sampler(settings: &TuneSettings, pool: usize) -> SmcSettings {
+/// Whether points make a run.
+fn checked(Points { hourly, own, sets }: Points) -> Result<()> {
+    if hourly >= MIN_POINTS && own > 0 && (8 % own == 0 || own % 8 == 0) && sets > 0 {
+        return Ok(());
+    }
+    let allowed =
+        format!("hourly at least {MIN_POINTS}, draws of a car a divisor or multiple of 8, a set or more");
+    Err(Error::invalid("points", format!("{hourly}, {own}, {sets}"), allowed))
+}
+
+/// Whole chains.
+fn sampler(settings: &TuneSettings) -> SmcSettings {
     let length = settings.moves + 1;
-    let whole = pool / greatest_common_divisor(pool, length) * length;
-    let particles = settings.particles.max(1).div_ceil(whole) * whole;
+    let particles = settings.particles.max(1).div_ceil(length) * length;
     SmcSettings { particles, moves: settings.moves, chains: Some(settings.rounds) }
 }
 
-fn greatest_common_divisor(a: usize, b: usize) -> usize {
-    if b == 0 { a } else { greatest_common_divisor(b, a % b) }
+/// What a sampler of a target finds, taken up where it was set down.
+fn sampled(
+    target: &FleetTarget,
+    settings: &TuneSettings,
+    number: usize,
+    set_down: &mut dyn SetDown,
+) -> Result<ParticleSystem> {
+    let smc = sampler(settings);
+    let from = set_down.taken_up(number)?;
+    from.as_ref().map_or(Ok(()), |state| belongs(state, target, smc))?;
+    let after = &mut |state: &SmcState| set_down.after_step(number, state);
+    let state = resumable_smc(target, smc, (settings.seed, number as u64), from, after)?;
+    if state.is_finished() { Ok(state.into_system()) } else { Err(Error::Interrupted) }
 }
 
 /// Whether a state set down is of this target: so many particles, and the same likelihood to the last bit.
@@ -169,7 +291,6 @@ fn belongs(state: &SmcState, target: &FleetTarget, smc: SmcSettings) -> Result<(
     let [parts, sets] = target.parts();
     let fits = |particle: &Particle| {
         particle.z.len() == target.numbers()
-            && particle.pool_index < target.pool_size()
             && particle.sets.len() == parts
             && particle.sets.iter().all(|set| (*set as usize) < sets)
     };
@@ -184,15 +305,27 @@ fn belongs(state: &SmcState, target: &FleetTarget, smc: SmcSettings) -> Result<(
     Err(Error::invalid("checkpoint", "another fleet, model or settings", "the same, or an empty folder"))
 }
 
+/// Where the posterior lies under one function, roughly.
+pub(super) struct Pilot {
+    /// Shared inputs that the grades depend on.
+    pub(super) free: Vec<usize>,
+    /// A normal distribution about its draws, wider than they lie.
+    pub(super) start: ReferenceMeasure,
+    ln_evidence: f64,
+    tempering_steps: Vec<TemperingStep>,
+}
+
+impl Pilot {
+    fn without_draws(&self) -> FunctionDraws {
+        let tempering_steps = self.tempering_steps.clone();
+        FunctionDraws { draws: Vec::new(), ln_evidence: self.ln_evidence, tempering_steps }
+    }
+}
+
 /// The draws of a finished sampler; what no grade depends on is drawn from its prior.
-fn drawn(
-    target: &FleetTarget,
-    system: ParticleSystem,
-    smc: SmcSettings,
-    (seed, run): (u64, usize),
-) -> TuneRun {
+fn drawn(target: &FleetTarget, system: ParticleSystem, (seed, sampler): (u64, u64)) -> FunctionDraws {
     let left_out = target.inputs_left_out();
-    let mut generator = stream(seed, Purpose::FleetPoints, LEFT_OUT + run as u64);
+    let mut generator = stream(seed, Purpose::FleetPoints, LEFT_OUT + sampler);
     let draw = |(particle, ln_likelihood): (&Particle, &f64)| {
         let mut z = target.point(particle);
         for input in &left_out {
@@ -200,8 +333,7 @@ fn drawn(
         }
         SharedDraw { z, biases: target.biases(particle).to_vec(), ln_likelihood: *ln_likelihood }
     };
-    TuneRun {
-        chains: smc.particles / (smc.moves + 1),
+    FunctionDraws {
         draws: system.particles.iter().zip(&system.ln_likelihood).map(draw).collect(),
         ln_evidence: system.ln_evidence,
         tempering_steps: system.tempering_steps,

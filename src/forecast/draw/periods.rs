@@ -10,71 +10,21 @@ use crate::exposure::driving::Calendar;
 use crate::exposure::salt::{Between, KNOTS, SaltCourse, SaltRemoval, SaltYears};
 use crate::exposure::year::{Course, DailyUse, Underside, expose, expose_each};
 use crate::exposure::{Exposure, StorageAndUse};
+use crate::forecast::draw::period_rate::{MIN_RATE_UM_PER_A, PeriodRate, YearRate};
 use crate::forecast::draw::{Inputs, Stay, choose};
 use crate::model::input::of_parameter;
 use crate::model::{Input, Point};
-use crate::numeric::elementary::{exp_alone, exp_each, ln_alone};
+use crate::numeric::elementary::{exp_each, ln_alone};
 use crate::numeric::normal::{cdf_alone, quantile_each};
 use crate::numeric::stream::{Purpose, stream};
-use crate::prior::Prior;
 use rand_distr::{Distribution, Open01};
 
-/// Least rate a year is given [µm/a]: a hundredth of the top of the driest indoor category, so that logarithms exist.
-const MIN_RATE_UM_PER_A: f64 = 1e-4;
 /// Random drives of a draw, one a day of the year [-].
 pub const DRIVES: usize = DAYS_PER_YEAR;
 /// Draws whose hourly years run side by side [-]: two registers of vector code, or four.
 const SIDE_BY_SIDE: usize = 8;
 /// Step of the finite difference for the rate's sensitivity to salt [-].
 const SALT_STEP: f64 = 1.1;
-
-/// Rate of the years of one storage period: all that its hourly years hand on.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct PeriodRate {
-    /// Rate of a year in which the salt has settled [µm/a].
-    pub rate_um_per_a: f64,
-    /// The function it was found by, and its scatter, sd of ln [-].
-    dose_response: DoseResponse,
-    scatter_sd_ln: f64,
-    /// What the balance leaves out of the store's rate [-], and the number that moves it.
-    residual_factor: Prior,
-    residual_input: Option<usize>,
-    /// Ratio of the rate with scatter to that without, ln [-].
-    ln_scatter: f64,
-    /// Salt in the years since the period began.
-    course: SaltCourse,
-    /// The years that were run hour by hour.
-    years: [YearRate; KNOTS],
-}
-
-/// Rate of one year in a storage period, before the scatter of the function.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct YearRate {
-    /// First-year rate [µm/a].
-    pub(super) plain_um_per_a: f64,
-    /// Sensitivity of ln rate to ln salt [-].
-    pub(super) salt_elasticity: f64,
-    /// Mean chloride deposition of the year [mg/(m²·d)].
-    pub(super) chloride_mg_m2_d: f64,
-}
-
-impl PeriodRate {
-    /// The year that begins so many years after the period [a], with the scatter of the function; `ceiling_um_per_a` bounds
-    /// its rate [µm/a].
-    pub(super) fn year(&self, since_a: f64, ceiling_um_per_a: f64) -> YearRate {
-        self.year_between(self.course.between(since_a), ceiling_um_per_a)
-    }
-
-    fn year_between(&self, between: Between, ceiling_um_per_a: f64) -> YearRate {
-        let value = |of: fn(&YearRate) -> f64| between.value(&self.years.each_ref().map(of));
-        let ln_rate = value(|year| ln_alone(year.plain_um_per_a)) + self.ln_scatter;
-        YearRate {
-            plain_um_per_a: exp_alone(ln_rate).clamp(MIN_RATE_UM_PER_A, ceiling_um_per_a),
-            salt_elasticity: value(|year| year.salt_elasticity),
-            chloride_mg_m2_d: value(|year| year.chloride_mg_m2_d),
-        }
-    }
-}
 
 /// One storage period as a draw sees it.
 #[derive(Debug, Clone)]
@@ -267,23 +217,25 @@ impl Inputs<'_> {
         Ok(self.scattered(PeriodRate { dose_response, scatter_sd_ln, years, ..rate }, z))
     }
 
-    /// Rates of the storage periods at a point by each of some functions, from the same hourly years.
+    /// Rates of the storage periods of some draws by each of some functions, from the same hourly years: by function, then by
+    /// draw.
     ///
     /// # Errors
     /// As [`Self::storage_periods`].
     pub(crate) fn rates_by_function(
         &self,
         functions: &[DoseResponse],
-        z: &Point,
-        draw: (u64, u64),
-    ) -> Result<Vec<Vec<PeriodRate>>> {
-        let periods = self.storage_periods(z, draw)?;
-        let by = |function: &DoseResponse| {
+        draws: &[Drawn],
+    ) -> Result<Vec<Vec<Vec<PeriodRate>>>> {
+        let drawn = self.storage_periods_each(draws)?;
+        let by = |function: &DoseResponse, periods: &[PeriodDraw], z: &Point| {
             let rate =
                 |period: &PeriodDraw| self.rate_by(*function, period.rate, (&period.years, &period.site), z);
-            periods.iter().map(rate).collect()
+            periods.iter().map(rate).collect::<Result<Vec<PeriodRate>>>()
         };
-        functions.iter().map(by).collect()
+        let of =
+            |function| drawn.iter().zip(draws).map(|(periods, draw)| by(function, periods, draw.z)).collect();
+        functions.iter().map(of).collect()
     }
 
     /// What site and draw add to an exposure.

@@ -1,5 +1,6 @@
 //! How are the particles of a step moved? Kinds of move in turn, each with a step that is tuned to its acceptance.
 
+use super::parts::evaluated;
 use super::{Particle, ParticleSystem, Sampler, Target, normals};
 use crate::numeric::elementary::{exp_alone, ln_alone};
 use crate::numeric::normal::cdf_alone;
@@ -58,14 +59,17 @@ impl<T: Target> Sampler<'_, T> {
             .enumerate()
             .map(|(number, from)| self.proposal(kind, number, from))
             .collect();
-        let (proposed, uniforms): (Vec<Particle>, Vec<f64>) = proposed.into_iter().unzip();
-        let found = self.target.ln_likelihood(&proposed);
+        let (mut proposed, uniforms): (Vec<Particle>, Vec<f64>) = proposed.into_iter().unzip();
+        let found = evaluated(self.target, &mut proposed);
         let mut accepted = 0;
         for (number, particle) in proposed.into_iter().enumerate() {
             let by_reference = self.reference.ln_prior_over(&particle.z)
                 - self.reference.ln_prior_over(&self.state.system.particles[number].z);
             let by_likelihood = power * (found[number] - self.state.system.ln_likelihood[number]);
-            if ln_alone(uniforms[number]) < by_likelihood + by_reference {
+            let by_start = (power - 1.0)
+                * (self.ln_prior_over_start(&particle.z)
+                    - self.ln_prior_over_start(&self.state.system.particles[number].z));
+            if ln_alone(uniforms[number]) < by_likelihood + by_reference + by_start {
                 self.state.system.particles[number] = particle;
                 self.state.system.ln_likelihood[number] = found[number];
                 accepted += 1;
@@ -93,7 +97,7 @@ impl<T: Target> Sampler<'_, T> {
                     % self.target.pool_size().max(1);
             }
         }
-        (Particle { pool_index, z, sets: from.sets.clone() }, uniform)
+        (Particle { pool_index, z, sets: from.sets.clone(), ln_by_part: Vec::new() }, uniform)
     }
 }
 

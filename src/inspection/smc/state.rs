@@ -90,7 +90,7 @@ impl SmcState {
             ln_likelihood.push(next()?);
             let z = (0..numbers).map(|_| next()).collect::<Option<Vec<f64>>>()?;
             let sets = (0..parts).map(|_| next().map(|set| set as u32)).collect::<Option<Vec<u32>>>()?;
-            found.push(Particle { pool_index, z, sets });
+            found.push(Particle { pool_index, z, sets, ln_by_part: Vec::new() });
         }
         let system =
             ParticleSystem { particles: found, ln_likelihood, ln_evidence, tempering_steps, step: steps[0] };

@@ -14,12 +14,12 @@ pub(super) fn effective(weights: &[f64]) -> f64 {
     sum * sum / f64::max(squares, f64::MIN_POSITIVE)
 }
 
-/// As many indices as weights, evenly spaced along their sum from `start` [-].
-pub(super) fn systematic(weights: &[f64], start: f64) -> Vec<usize> {
-    let step = weights.iter().sum::<f64>() / weights.len() as f64;
+/// So many indices of weights, evenly spaced along their sum from `start` [-].
+pub(crate) fn systematic(weights: &[f64], wanted: usize, start: f64) -> Vec<usize> {
+    let step = weights.iter().sum::<f64>() / wanted as f64;
     let (mut upper, mut at) = (weights[0], 0);
     let threshold = |number: usize| (number as f64 + start) * step;
-    (0..weights.len())
+    (0..wanted)
         .map(|number| {
             while upper < threshold(number) && at + 1 < weights.len() {
                 at += 1;
