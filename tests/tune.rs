@@ -20,7 +20,7 @@ use ferrowane::tune::Points;
 use ferrowane::tune::draws_table::{draws_csv, read_draws};
 use ferrowane::tune::fleet::{FleetSize, SimulatedFleet};
 use ferrowane::tune::posterior::FleetPosterior;
-use ferrowane::tune::run::{Fleet, SetDown, SharedDraw, TuneRun, TuneSettings, Unkept};
+use ferrowane::tune::run::{Checkpoints, Fleet, NoCheckpoints, SharedDraw, TuneRun, TuneSettings};
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 use std::sync::Arc;
@@ -52,7 +52,7 @@ fn fleet(simulated: &SimulatedFleet) -> Fleet {
 }
 
 fn runs(fleet: &Fleet, settings: &TuneSettings) -> Vec<TuneRun> {
-    fleet.runs(settings, &mut Unkept).unwrap()
+    fleet.runs(settings, &mut NoCheckpoints).unwrap()
 }
 
 /// Set down after any step and taken up again a run draws the same numbers to the last bit; taken up by another fleet it is
@@ -83,7 +83,7 @@ struct Kept {
     left: usize,
 }
 
-impl SetDown for Kept {
+impl Checkpoints for Kept {
     fn taken_up(&mut self, sampler: usize) -> ferrowane::error::Result<Option<SmcState>> {
         Ok(self.states.get(&sampler).and_then(|words| SmcState::from_words(words)))
     }

@@ -15,7 +15,7 @@ use crate::report::json::json;
 use crate::report::tune_text::tune_text;
 use crate::tune::draws_table::draws_csv;
 use crate::tune::posterior::{FleetPosterior, TuneSummary};
-use crate::tune::run::{SetDown, TuneSettings};
+use crate::tune::run::{Checkpoints, TuneSettings};
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
@@ -123,7 +123,7 @@ struct Files<'a> {
     watch: Observer<'a>,
 }
 
-impl SetDown for Files<'_> {
+impl Checkpoints for Files<'_> {
     fn taken_up(&mut self, sampler: usize) -> Result<Option<SmcState>> {
         self.first_power = None;
         taken_up(&self.paths[sampler])

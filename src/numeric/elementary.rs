@@ -122,6 +122,12 @@ pub fn ln_each(values: &mut [f64]) {
     }
 }
 
+/// Logarithm of the mean of numbers given by their logarithms [-].
+pub(crate) fn ln_mean(ln_all: &[f64]) -> f64 {
+    let most = ln_all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    most + ln_alone(ln_all.iter().map(|ln| exp_alone(ln - most)).sum::<f64>() / ln_all.len().max(1) as f64)
+}
+
 #[cfg(test)]
 mod tests {
     use super::{exp, ln, pow};

@@ -1,7 +1,7 @@
 //! The draws of a run under each dose-response function as one list, of each as many as its evidence says.
 
 use crate::inspection::smc::{TemperingStep, systematic};
-use crate::numeric::elementary::{exp_alone, ln_alone};
+use crate::numeric::elementary::{exp_alone, ln_mean};
 use crate::tune::run::{FunctionRun, SharedDraw, TuneRun};
 
 /// What a finished sampler under one function drew; nothing where it is negligible.
@@ -17,8 +17,9 @@ pub(super) struct FunctionDraws {
 /// The draws of all functions, alike likely before, as one run: of each as many whole chains as its evidence says, evenly spaced
 /// among its own.
 pub(super) fn mixed(found: &[FunctionDraws], chains: usize) -> TuneRun {
-    let best = found.iter().map(|function| function.ln_evidence).fold(f64::NEG_INFINITY, f64::max);
-    let weights: Vec<f64> = found.iter().map(|function| exp_alone(function.ln_evidence - best)).collect();
+    let evidences: Vec<f64> = found.iter().map(|function| function.ln_evidence).collect();
+    let ln_evidence = ln_mean(&evidences);
+    let weights: Vec<f64> = evidences.iter().map(|ln| exp_alone(ln - ln_evidence)).collect();
     let sum: f64 = weights.iter().sum();
     let taken = chains_taken(found, &weights, chains);
     let length = found.iter().map(|function| function.draws.len() / chains.max(1)).max().unwrap_or(0);
@@ -31,7 +32,7 @@ pub(super) fn mixed(found: &[FunctionDraws], chains: usize) -> TuneRun {
     TuneRun {
         chains,
         draws: (0..length).flat_map(at).map(|(place, draw)| found[place].draws[draw].clone()).collect(),
-        ln_evidence: best + ln_alone(sum / found.len().max(1) as f64),
+        ln_evidence,
         by_function: by_function.collect(),
         surface_error_ln: 0.0,
     }

@@ -6,7 +6,7 @@ use crate::error::Result;
 use crate::forecast::draw::{Drawn, PeriodRate};
 use crate::forecast::prepared::Prepared;
 use crate::model::input::{Scope, Timing};
-use crate::model::{DIMENSIONS, INPUTS, Point};
+use crate::model::{DIMENSIONS, INPUTS, Input, Point};
 use crate::numeric::normal::quantile;
 use crate::numeric::sobol::Sobol;
 use crate::numeric::stream::{Purpose, stream};
@@ -59,8 +59,7 @@ impl OwnPoints {
 
 /// Shared inputs that hourly years read, but for the choice of the function.
 pub(super) fn of_hourly_years() -> impl Iterator<Item = usize> {
-    use crate::model::Input::DoseResponseChoice;
-    (0..DIMENSIONS).filter(|input| is_of_hourly_years(*input) && *input != DoseResponseChoice as usize)
+    (0..DIMENSIONS).filter(|input| is_of_hourly_years(*input) && *input != Input::DoseResponseChoice as usize)
 }
 
 fn is_of_hourly_years(input: usize) -> bool {

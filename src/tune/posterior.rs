@@ -3,7 +3,7 @@
 use crate::corrosivity::DoseResponse;
 use crate::model::input::{InputFacts, Scope};
 use crate::model::{DIMENSIONS, INPUTS, Input};
-use crate::numeric::elementary::{exp_alone, ln_alone};
+use crate::numeric::elementary::ln_mean;
 use crate::numeric::normal::quantile;
 use crate::tune::columns::Columns;
 use crate::tune::diagnostics::{effective_sample_size, r_hat};
@@ -247,12 +247,6 @@ fn deviation(numbers: &[f64]) -> f64 {
     let mean = mean(numbers);
     (numbers.iter().map(|number| (number - mean) * (number - mean)).sum::<f64>() / numbers.len() as f64)
         .sqrt()
-}
-
-/// Logarithm of the mean of numbers given by their logarithms [-].
-fn ln_mean(ln_all: &[f64]) -> f64 {
-    let most = ln_all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    most + ln_alone(ln_all.iter().map(|ln| exp_alone(ln - most)).sum::<f64>() / ln_all.len().max(1) as f64)
 }
 
 /// Standard error of a mean over independent runs; `None` of one.

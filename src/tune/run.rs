@@ -121,7 +121,7 @@ impl TuneRun {
 }
 
 /// Where the state of each sampler is set down after each step, by its number from 0: pilots first, then run by run.
-pub trait SetDown: Send {
+pub trait Checkpoints: Send {
     /// Where it was set down before; `None` to start.
     ///
     /// # Errors
@@ -137,9 +137,9 @@ pub trait SetDown: Send {
 
 /// Sets nothing down.
 #[derive(Debug, Clone, Copy)]
-pub struct Unkept;
+pub struct NoCheckpoints;
 
-impl SetDown for Unkept {
+impl Checkpoints for NoCheckpoints {
     fn taken_up(&mut self, _: usize) -> Result<Option<SmcState>> {
         Ok(None)
     }
@@ -167,11 +167,11 @@ impl Fleet {
     ///
     /// # Errors
     /// [`Error::Invalid`] where the settings make no run, or what was set down is of another fleet, model or settings;
-    /// [`Error::Interrupted`] where `set_down` stopped it; those of `set_down`.
-    pub fn runs(&self, settings: &TuneSettings, set_down: &mut dyn SetDown) -> Result<Vec<TuneRun>> {
+    /// [`Error::Interrupted`] where `checkpoints` stopped it; those of `checkpoints`.
+    pub fn runs(&self, settings: &TuneSettings, checkpoints: &mut dyn Checkpoints) -> Result<Vec<TuneRun>> {
         checked(settings.points)?;
-        let pilots = self.pilots(settings, set_down)?;
-        (0..settings.runs).map(|number| self.run(settings, (number + 1, &pilots), set_down)).collect()
+        let pilots = self.pilots(settings, checkpoints)?;
+        (0..settings.runs).map(|number| self.run(settings, (number + 1, &pilots), checkpoints)).collect()
     }
 
     /// Samplers of all runs and the pilot [-].
@@ -181,7 +181,7 @@ impl Fleet {
     }
 
     /// Where the posterior lies under each function, roughly.
-    fn pilots(&self, settings: &TuneSettings, set_down: &mut dyn SetDown) -> Result<Vec<Pilot>> {
+    fn pilots(&self, settings: &TuneSettings, checkpoints: &mut dyn Checkpoints) -> Result<Vec<Pilot>> {
         let length = settings.moves + 1;
         let particles = settings.particles.min(PILOT_CHAINS * length);
         let hourly = settings.points.hourly.min(PILOT_HOURLY);
@@ -191,7 +191,7 @@ impl Fleet {
         let pilot = |(place, surface)| {
             let target = FleetTarget::new(&cars, (&surfaces.spline, surface), self.columns.number_of(place));
             let target = target.in_chains(sampler(&small).particles / length);
-            let system = sampled(&target, &small, place, set_down)?;
+            let system = sampled(&target, &small, place, checkpoints)?;
             let narrowing = Narrowing { below: NARROWED_BELOW, ..target.narrowing() };
             let start = ReferenceMeasure::from_particles(&system.particles, narrowing).widened(WIDER);
             let ParticleSystem { ln_evidence, tempering_steps, .. } = system;
@@ -205,7 +205,7 @@ impl Fleet {
         &self,
         settings: &TuneSettings,
         (number, pilots): (usize, &[Pilot]),
-        set_down: &mut dyn SetDown,
+        checkpoints: &mut dyn Checkpoints,
     ) -> Result<TuneRun> {
         let (cars, surfaces) = self.ready(settings, number)?;
         let smc = sampler(settings);
@@ -221,7 +221,7 @@ impl Fleet {
             let target = FleetTarget::about(&cars, (&surfaces.spline, surface), choice, pilot);
             let target = target.in_chains(chains);
             let sampler = number * pilots.len() + place;
-            let system = sampled(&target, settings, sampler, set_down)?;
+            let system = sampled(&target, settings, sampler, checkpoints)?;
             found.push(drawn(&target, system, (settings.seed, sampler as u64)));
         }
         Ok(TuneRun { surface_error_ln: surfaces.error_ln, ..mixed(&found, chains) })
@@ -275,12 +275,12 @@ fn sampled(
     target: &FleetTarget,
     settings: &TuneSettings,
     number: usize,
-    set_down: &mut dyn SetDown,
+    checkpoints: &mut dyn Checkpoints,
 ) -> Result<ParticleSystem> {
     let smc = sampler(settings);
-    let from = set_down.taken_up(number)?;
+    let from = checkpoints.taken_up(number)?;
     from.as_ref().map_or(Ok(()), |state| belongs(state, target, smc))?;
-    let after = &mut |state: &SmcState| set_down.after_step(number, state);
+    let after = &mut |state: &SmcState| checkpoints.after_step(number, state);
     let state = resumable_smc(target, smc, (settings.seed, number as u64), from, after)?;
     if state.is_finished() { Ok(state.into_system()) } else { Err(Error::Interrupted) }
 }

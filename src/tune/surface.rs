@@ -16,11 +16,11 @@ use crate::tune::own_points::{OwnPoints, RatesByPoint, of_hourly_years, points};
 use nalgebra::DMatrix;
 use std::ops::Range;
 
-/// Points that the weights of the inputs are found from [-].
+/// Points that the weights of the inputs are found from [-] (common practice, no source).
 const WEIGHED: usize = 48;
 /// Least weight of an input, of that of the greatest [-] (common practice, no source).
 const MIN_WEIGHT: f64 = 0.1;
-/// Fewest points that surfaces go through [-].
+/// Fewest points that surfaces go through [-]: three for each linear term (common practice, no source).
 pub(super) const MIN_POINTS: usize = 32;
 
 /// Rates of all storages and uses of a fleet by one function.

@@ -16,7 +16,7 @@ use crate::forecast::scenario::Scenario;
 use crate::inspection::smc::{Narrowing, Particle, ReferenceMeasure, Target};
 use crate::model::input::{INPUTS, Scope};
 use crate::model::{DIMENSIONS, Input, Point};
-use crate::numeric::elementary::{exp_alone, ln_alone};
+use crate::numeric::elementary::ln_mean;
 use crate::numeric::normal::quantile_each;
 use crate::numeric::sobol::Sobol;
 use crate::numeric::stream::{Purpose, stream};
@@ -317,12 +317,6 @@ fn own_of(count: usize, set: usize) -> Range<usize> {
     start..start + size
 }
 
-/// Logarithm of the mean of numbers given by their logarithms [-].
-fn ln_mean(ln_all: &[f64]) -> f64 {
-    let most = ln_all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    most + ln_alone(ln_all.iter().map(|ln| exp_alone(ln - most)).sum::<f64>() / ln_all.len().max(1) as f64)
-}
-
 /// Sets of 64 Sobol points as standard normal numbers, by dimension [-].
 pub(super) fn sets(seed: u64, number: u64, (sets, dimensions): (usize, usize)) -> Result<Vec<Vec<Lane>>> {
     let mut generator = stream(seed, Purpose::FleetPoints, number);
@@ -353,12 +347,13 @@ pub(super) fn known_inspectors(cars: &[Scenario], codes: &[String]) -> Vec<(Stri
 
 #[cfg(test)]
 mod tests {
-    use super::{GradedCars, Points, ln_mean};
+    use super::{GradedCars, Points};
     use crate::case;
     use crate::coating::{Scale, SeenGrade};
     use crate::forecast::observation::{Inspector, Observation, Seen, Spot};
     use crate::forecast::scenario::Scenario;
     use crate::model::{DIMENSIONS, Model};
+    use crate::numeric::elementary::ln_mean;
     use crate::tune::columns::Columns;
 
     const POINTS: Points = Points { hourly: 0, own: 4, sets: 1 };
