@@ -247,23 +247,20 @@ impl<const D: usize> Airs<D> {
     pub(super) fn advance(&mut self, hour: &Hour, store: &Store<D>) {
         match (&store.room, &store.ground) {
             (None, None) => *self = Self::all(&Air::outdoors(hour)),
-            (None, Some(grounds)) => self.each(|draw, air| air.advance_over_ground(hour, &grounds.at(draw))),
-            (Some(rooms), None) => self.each(|draw, air| {
-                air.advance_in_room(hour, &rooms.at(draw), (None, store.room_decay[draw]));
-            }),
-            (Some(rooms), Some(grounds)) => self.each(|draw, air| {
-                let ground = grounds.at(draw);
-                air.advance_in_room(hour, &rooms.at(draw), (Some(&ground), store.room_decay[draw]));
-            }),
-        }
-    }
-
-    #[inline(always)]
-    fn each(&mut self, change: impl Fn(usize, &mut Air)) {
-        for draw in 0..D {
-            let mut air = self.at(draw);
-            change(draw, &mut air);
-            self.set(draw, &air);
+            (None, Some(grounds)) => {
+                for draw in 0..D {
+                    let mut air = self.at(draw);
+                    air.advance_over_ground(hour, &grounds.at(draw));
+                    self.set(draw, &air);
+                }
+            }
+            (Some(rooms), grounds) => {
+                for draw in 0..D {
+                    let (mut air, ground) = (self.at(draw), grounds.as_ref().map(|grounds| grounds.at(draw)));
+                    air.advance_in_room(hour, &rooms.at(draw), (ground.as_ref(), store.room_decay[draw]));
+                    self.set(draw, &air);
+                }
+            }
         }
     }
 
