@@ -84,4 +84,10 @@ impl Model {
             defaults: Defaults::published()?,
         }))
     }
+
+    /// What the shared inputs were learned from, in words; `None` where their priors hold.
+    #[must_use]
+    pub fn learned_from(&self) -> Option<String> {
+        self.shared.as_ref().map(|shared| shared.learned_from.clone())
+    }
 }

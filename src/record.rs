@@ -2,7 +2,7 @@
 //!
 //! Cars carry their case as it stands in a case file; entries are inspections, treatments, reworks, quotes, changes of
 //! storage and notes. An entry is never changed: a correction is a new entry that supersedes it. `schema.sql` and
-//! `chain.sql` are the schema document. What was acknowledged is on the disk, several processes may write at once, and an import is stored
+//! `chain.sql`, `posterior.sql` are the schema document. What was acknowledged is on the disk, several processes may write at once, and an import is stored
 //! completely or not at all. The caller hands in the time of recording; no clock here.
 //!
 //! From the record to a forecast: [`car_scenario()`] turns a car's case and entries into a scenario with observations;
@@ -28,6 +28,7 @@ mod once;
 mod open;
 mod overview;
 mod planning_period;
+mod posterior;
 mod quotes;
 mod register;
 mod store;
@@ -59,6 +60,7 @@ pub use once::Request;
 pub use open::{create, open, open_to_read, plain_path};
 pub use overview::{CarListing, CarWithEntries, list};
 pub use planning_period::PlanningPeriod;
+pub use posterior::{AdoptedPosterior, HeldOut, adopt, adopted, return_to_priors};
 pub use register::{
     SecondGrades, add_car, add_entries, add_entry, backup, car, cars, current_entries, forget, history,
     withdraw,

@@ -31,6 +31,7 @@ pub mod grades;
 pub mod growth_json;
 pub mod import_text;
 pub mod json;
+pub(crate) mod learned;
 pub mod letter;
 pub(crate) mod levels;
 pub mod member_drawing;

@@ -7,7 +7,6 @@ use super::run::{RunOptions, stopped};
 use super::{Format, Streams, pictures};
 use crate::case;
 use crate::case::vary::{Choices, cars, choices_by_name};
-use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::forecast::comparison::PairedComparison;
 use crate::forecast::scenario::Scenario;
@@ -99,8 +98,9 @@ impl Arguments {
 
     /// The cars, and entries of the record that say nothing of them.
     fn scenarios(&self) -> Result<(Vec<Scenario>, Vec<Unused>)> {
-        let Some(cars) = self.recorded.cars(&model()?)? else {
-            let read = self.cases.iter().map(|path| case::read_path(path, &model()?));
+        let model = self.recorded.model()?;
+        let Some(cars) = self.recorded.cars(&model)? else {
+            let read = self.cases.iter().map(|path| case::read_path(path, &model));
             return Ok((read.collect::<Result<_>>()?, Vec::new()));
         };
         let (scenarios, unused): (Vec<_>, Vec<_>) =

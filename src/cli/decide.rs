@@ -53,7 +53,7 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let KnownCar { scenario, .. } = self.car.read(&model()?)?;
+        let KnownCar { scenario, .. } = self.car.read()?;
         let (decision, histories) = self.decision(&scenario)?;
         if let Some((path, histories)) = self.histories_out.as_ref().zip(histories) {
             write_histories(path, &histories)?;

@@ -1,6 +1,7 @@
 //! `due`: the work list of a record, with progress, and carried on after a stop.
 
 use super::failure::Failure;
+use super::learned::LearnedOptions;
 use super::numbers::number;
 use super::running::Running;
 use super::{Format, Streams, pictures};
@@ -48,6 +49,8 @@ pub(super) struct Arguments {
     /// The record
     #[arg(long, value_name = "FILE.db")]
     record: PathBuf,
+    #[command(flatten)]
+    learned: LearnedOptions,
     /// Month the list is for, YYYY-MM
     #[arg(long, value_name = "MONTH")]
     by: String,
@@ -127,7 +130,7 @@ impl Arguments {
 
     fn list(&self) -> Result<WorkList> {
         let period = self.period()?;
-        let model = model()?;
+        let model = self.learned.model()?;
         let key = journal_key(&record::open_to_read(&self.record, &model)?, &period)?;
         let journal = self.out.as_deref().map_or_else(|| Ok(Journal::default()), |out| journal(out, &key))?;
         let running = Running::new(self.threads, "cars")?;

@@ -6,7 +6,6 @@ use super::recorded::Recorded;
 use super::running::Running;
 use super::{Format, Streams, pictures};
 use crate::case;
-use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::explain::sensitivity::{GroupIndex, sensitivity_by_input, usual_design};
 use crate::explain::{AttributionSettings, Explanation, ReworkBy, Sensitivity, explain, sensitivity};
@@ -14,6 +13,7 @@ use crate::forecast::scenario::Scenario;
 use crate::report::explain_json::{ExplanationJson, SensitivityJson};
 use crate::report::explain_words::{difference, factor_title, source_title, worth_measuring};
 use crate::report::json::json_with;
+use crate::report::learned::learned;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{always_signed, grouped, percent_in_tenths};
 use crate::report::provenance::ComputedBy;
@@ -114,9 +114,10 @@ impl Arguments {
     }
 
     fn scenarios(&self) -> Result<Vec<Scenario>> {
-        match self.recorded.cars(&model()?)? {
+        let model = self.recorded.model()?;
+        match self.recorded.cars(&model)? {
             Some(cars) => Ok(cars.into_iter().map(|car| car.scenario).collect()),
-            None => self.cases.iter().map(|path| case::read_path(path, &model()?)).collect(),
+            None => self.cases.iter().map(|path| case::read_path(path, &model)).collect(),
         }
     }
 
@@ -158,7 +159,9 @@ impl Arguments {
 
 /// Two cars in words and a table.
 fn two_cars(e: &Explanation) -> String {
-    let mut text = format!("First:  {}\nSecond: {}\n\n{}\n", e.title.a, e.title.b, paragraph(&difference(e)));
+    let learned = learned(e.learned_from.as_deref()).join("\n");
+    let mut text =
+        format!("First:  {}\nSecond: {}\n{learned}\n{}\n", e.title.a, e.title.b, paragraph(&difference(e)));
     if !e.contributions.is_empty() {
         text += &contributions(e);
         text += "\n";
@@ -223,8 +226,9 @@ fn one_car(found: &Sensitivity) -> String {
         ]
     };
     let rows: Vec<Vec<String>> = found.shares.iter().map(row).collect();
-    let mut text =
-        format!("{}\n\n{}\n{}\n", found.title, paragraph(&worth_measuring(found)), table(HEADS, &rows));
+    let learned = learned(found.learned_from.as_deref()).join("\n");
+    let worth = paragraph(&worth_measuring(found));
+    let mut text = format!("{}\n{learned}\n{worth}\n{}\n", found.title, table(HEADS, &rows));
     text += &paragraph(&format!(
         "Spread of the age at rework: {:.1} a (standard deviation; {} are right-censored at {} a); {} histories, seed {}. \
          Alone: the share that would go if it were known; with the rest: the share that would stay if all else were.",

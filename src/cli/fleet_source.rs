@@ -22,11 +22,16 @@ pub(super) struct FleetSource {
 }
 
 impl FleetSource {
+    /// The record, where the cars come from one.
+    pub(super) fn record(&self) -> Option<&Path> {
+        self.record.as_deref()
+    }
+
     /// All cars by reference, with what was seen on each.
     pub(super) fn cars(&self) -> Result<Vec<CarScenario>> {
         let model = model()?;
         if let Some(file) = &self.record {
-            return record::all_scenarios(&record::open_to_read(file, &model)?);
+            return record::all_scenarios(&record::open_to_read(file, &model)?.with_priors());
         }
         let dir = self.dir.as_deref().unwrap_or(Path::new("."));
         let second = ENTRIES.iter().map(|name| dir.join(name)).find(|path| path.is_file());

@@ -2,7 +2,6 @@
 
 use super::criteria::CriteriaOption;
 use super::failure::Failure;
-use super::learned::LearnedOptions;
 use super::numbers::number;
 use super::recorded::{CarSource, KnownCar};
 use super::run::{RunOptions, stopped};
@@ -33,8 +32,6 @@ pub(super) struct Arguments {
     #[command(flatten)]
     car: CarSource,
     #[command(flatten)]
-    learned: LearnedOptions,
-    #[command(flatten)]
     criteria: CriteriaOption,
     #[command(flatten)]
     day: AsOfOptions,
@@ -54,7 +51,7 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let KnownCar { scenario, unused } = self.car.read(&self.learned.model()?)?;
+        let KnownCar { scenario, unused } = self.car.read()?;
         let scenario = self.criteria.applied(scenario)?;
         let mut updated = self.updated(&scenario)?;
         updated.forecast = self.day.read(updated.forecast)?;

@@ -28,7 +28,7 @@ impl LearnedOptions {
         let published = model()?;
         let Some(folder) = &self.posterior else { return Ok(published) };
         let summary = Summary::read(folder)?;
-        summary.settled()?;
+        settled(summary.r_hat(), &summary.name)?;
         let points = draws(folder)?.draws.into_iter().map(|draw| draw.z).collect();
         let shared = SharedDraws::new(points, summary.learned_from(folder)?)?;
         Ok(Arc::new(Model { shared: Some(Arc::new(shared)), ..(*published).clone() }))
@@ -78,6 +78,17 @@ fn draws(folder: &Path) -> Result<DrawsTable> {
 /// 2013, section 11.5 (MEMORY-H).
 const SETTLED: f64 = 1.1;
 
+/// Refuses a posterior whose runs lie apart, or of one run: its bands are too narrow. `name` is where it stands.
+pub(super) fn settled(r_hat: Option<f64>, name: &str) -> Result<()> {
+    let allowed = format!("runs that agree, R-hat at most {SETTLED}: ask `tune` for more --particles");
+    let found = match r_hat {
+        Some(r_hat) if r_hat <= SETTLED => return Ok(()),
+        Some(r_hat) => format!("runs that lie apart, R-hat {r_hat:.2}"),
+        None => "a single run".to_owned(),
+    };
+    Err(Error::invalid(name, found, allowed))
+}
+
 /// What `tune` says of a posterior.
 struct Summary {
     found: serde_json::Value,
@@ -105,17 +116,6 @@ impl Summary {
         let apart = apart.map(|r_hat| format!(", whose runs do not agree yet: R-hat up to {r_hat:.2}"));
         let folder = file_name(folder);
         Ok(format!("{observations} observations on {cars} cars ({folder}{})", apart.unwrap_or_default()))
-    }
-
-    /// Refused where its runs lie apart or there is only one: bands of such a posterior are too narrow.
-    fn settled(&self) -> Result<()> {
-        let allowed = format!("runs that agree, R-hat at most {SETTLED}: ask `tune` for more --particles");
-        let found = match self.r_hat() {
-            Some(r_hat) if r_hat <= SETTLED => return Ok(()),
-            Some(r_hat) => format!("runs that lie apart, R-hat {r_hat:.2}"),
-            None => "a single run".to_owned(),
-        };
-        Err(Error::invalid(&self.name, found, allowed))
     }
 
     /// Greatest potential scale reduction [-]; `None` of one run.

@@ -1,6 +1,7 @@
 //! `letter`: two pages for the owner of a car of the record, as HTML and PDF.
 
 use super::failure::Failure;
+use super::learned::LearnedOptions;
 use super::run::RunOptions;
 use super::running::was_stopped;
 use super::{Format, Streams, pictures};
@@ -42,6 +43,8 @@ pub(super) struct Arguments {
     /// The record
     #[arg(long, value_name = "FILE.db")]
     record: PathBuf,
+    #[command(flatten)]
+    learned: LearnedOptions,
     /// Folder for letter.html and letter.pdf, made where it is missing
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
@@ -66,7 +69,7 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let opened = record::open_to_read(&self.record, &model()?)?;
+        let opened = record::open_to_read(&self.record, &self.learned.model()?)?;
         let car = record::car(&opened, &self.car)?;
         let date = self.date(&car)?;
         let known = record::car_scenario(&opened, &self.car, Some(date))?;

@@ -3,6 +3,7 @@
 mod entry;
 mod files;
 mod import_table;
+mod posterior;
 mod show;
 mod verify;
 
@@ -99,6 +100,8 @@ enum RecordCommand {
         /// The backup
         from: PathBuf,
     },
+    /// What the record learned from its own cars, if anything
+    Posterior(posterior::PosteriorArguments),
     /// Check the file and every entry in it
     Verify,
     /// Wipe the owner of a car; the technical history stays
@@ -156,6 +159,7 @@ impl Arguments {
             RecordCommand::Import { dir } => files::import(&self.file, dir)?,
             RecordCommand::Backup { to, list } => self.backups(to.as_deref(), list.as_deref())?,
             RecordCommand::Restore { from } => files::restore(from, &self.file)?,
+            RecordCommand::Posterior(command) => command.run(&self.file, self.format)?,
             RecordCommand::Verify => return verify::run(&self.to_read()?, self.format, streams),
             RecordCommand::Forget { car, list } => self.forgotten(car.as_deref(), list.as_deref())?,
         };

@@ -1,5 +1,6 @@
 //! Where cars come from: case files, or the workshop's record.
 
+use super::learned::LearnedOptions;
 use crate::case;
 use crate::error::{Error, Result};
 use crate::forecast::scenario::Scenario;
@@ -21,6 +22,8 @@ pub(super) struct Recorded {
     /// Only what was known up to this day, YYYY-MM-DD
     #[arg(long, value_name = "DATE", requires = "record")]
     until: Option<Date>,
+    #[command(flatten)]
+    learned: LearnedOptions,
 }
 
 impl Recorded {
@@ -28,6 +31,11 @@ impl Recorded {
     pub(super) fn day(&self) -> Option<Date> {
         self.record.as_ref()?;
         Some(self.until.unwrap_or_else(|| jiff::ZonedDateTime::now().date()))
+    }
+
+    /// The published model, with what was learned where a posterior is given.
+    pub(super) fn model(&self) -> Result<Arc<Model>> {
+        self.learned.model()
     }
 
     /// The cars named, computed with a model, with what is known of each; `None` without a record.
@@ -60,8 +68,9 @@ pub(super) struct KnownCar {
 }
 
 impl CarSource {
-    /// The car named, computed with a model.
-    pub(super) fn read(&self, model: &Arc<Model>) -> Result<KnownCar> {
+    /// The car named, computed with what was learned where a posterior is given.
+    pub(super) fn read(&self) -> Result<KnownCar> {
+        let model = &self.recorded.model()?;
         if let Some(case) = &self.case {
             return Ok(KnownCar { scenario: case::read_path(case, model)?, unused: None });
         }

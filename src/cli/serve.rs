@@ -2,7 +2,7 @@
 
 use super::Streams;
 use super::failure::Failure;
-use crate::cli::run::model;
+use super::learned::LearnedOptions;
 use crate::error::Error;
 use crate::web::{self, DEFAULT_PORT, Log, ServeOptions};
 use std::net::{IpAddr, Ipv4Addr};
@@ -33,6 +33,8 @@ pub(super) struct Arguments {
     /// The workshop's record, to show and to add inspections to
     #[arg(long, value_name = "FILE.db")]
     record: Option<PathBuf>,
+    #[command(flatten)]
+    learned: LearnedOptions,
     /// Token that opens the record, 16 characters or more; else `FERROWANE_TOKEN`
     #[arg(long, value_name = "TOKEN", env = "FERROWANE_TOKEN", hide_env = true)]
     token: Option<String>,
@@ -64,7 +66,7 @@ impl Arguments {
         let options = ServeOptions {
             bind: *bind,
             port: *port,
-            model: model()?,
+            model: self.learned.model()?,
             record: record.clone(),
             token: self.token()?,
             log: Log::new(sink),

@@ -3,6 +3,7 @@
 //! Lives, sources and status: `shared/coating_systems.csv`.
 
 use crate::error::{Error, Result, in_range};
+use crate::numeric::elementary::ln_alone;
 use crate::prior::{Prior, PriorFamily};
 use crate::reference;
 
@@ -144,6 +145,19 @@ impl System {
         }
         Ok(self)
     }
+
+    /// Logarithm of the life of the middle car of the system, and standard deviation of ln life between its cars [-]: of the
+    /// spread of the life one part is common to the system and moved by a standard normal number, the rest lies between cars.
+    #[must_use]
+    pub fn ln_life(&self, z: f64) -> (f64, f64) {
+        match self.life_a {
+            Prior::LogNormal { median, sd_ln } => {
+                let common = sd_ln * self.common_share.sqrt();
+                (common.mul_add(z, ln_alone(median)), sd_ln * (1.0 - self.common_share).sqrt())
+            }
+            other => (ln_alone(other.value(z).max(1e-3)), 0.0),
+        }
+    }
 }
 
 /// What protects the inside of the tube.
@@ -197,6 +211,16 @@ pub struct MemberCoating {
 #[cfg(test)]
 mod tests {
     use super::{Inside, System};
+    use crate::prior::Prior;
+
+    #[test]
+    fn closed_form_split_keeps_the_total_spread() {
+        let life_a = Prior::LogNormal { median: 5.0, sd_ln: 0.49 };
+        let system = System { life_a, common_share: 0.4, ..System::outside("thin_factory_coat").unwrap() };
+        let (shifted, rest) = system.ln_life(1.0);
+        let common = shifted - 5f64.ln();
+        assert!((common.mul_add(common, rest * rest) - 0.49 * 0.49).abs() < 1e-12);
+    }
 
     #[test]
     fn systems_are_found_and_misspellings_named() {

@@ -28,6 +28,9 @@ use serde::Serialize;
 pub struct Decision {
     /// Name of the case.
     pub title: String,
+    /// What the shared inputs were learned from; `None` where their priors hold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub learned_from: Option<String>,
     /// Date of first registration, ISO 8601.
     #[schemars(with = "String")]
     pub first_registration: Date,
@@ -204,6 +207,7 @@ fn answer(
     let CheapestVisits { visits, costs: visit_costs } = plan;
     Ok(Decision {
         title: scenario.title.clone(),
+        learned_from: scenario.model.learned_from(),
         first_registration: scenario.first_registration,
         seed,
         histories: as_it_is.histories,

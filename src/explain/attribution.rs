@@ -79,6 +79,9 @@ pub struct Contribution {
 pub struct Explanation {
     /// Names of the cars.
     pub title: Pair<String>,
+    /// What the shared inputs were learned from; `None` where their priors hold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub learned_from: Option<String>,
     /// Median age at rework, right-censored at the horizon [a].
     pub median_a: Pair<f64>,
     /// Whether the median lies beyond the horizon.
@@ -216,6 +219,7 @@ impl SubsetValues {
         let (median_a, probability) = (ends(&medians, 0.0), ends(&probabilities, 0.0));
         let explanation = Explanation {
             title: Pair { a: a.title.clone(), b: b.title.clone() },
+            learned_from: a.model.learned_from(),
             difference_a: median_a.b - median_a.a,
             difference_probability: probability.b - probability.a,
             median_a,

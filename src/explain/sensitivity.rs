@@ -12,7 +12,8 @@ use crate::forecast::kernel::{self, AleatoryGroup, LANES, Lane, aleatory_group};
 use crate::forecast::prepared::Prepared;
 use crate::forecast::scenario::Scenario;
 use crate::forecast::{Histories, Observer, Progress, Visit};
-use crate::model::input::{DIMENSIONS, INPUTS, Input, InputGroup, Point, Timing, group_of};
+use crate::model::Model;
+use crate::model::input::{DIMENSIONS, INPUTS, Input, InputGroup, Point, Scope, Timing, group_of};
 use crate::numeric::normal::quantile;
 use serde::Serialize;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -42,7 +43,8 @@ fn key<S: serde::Serializer>(input: &Input, serializer: S) -> std::result::Resul
 }
 
 impl VarianceSource {
-    const GROUPS: [Self; 12] = [
+    const GROUPS: [Self; 13] = [
+        Self::Epistemic(InputGroup::SharedInputs),
         Self::Epistemic(InputGroup::FirstYearRate),
         Self::Epistemic(InputGroup::GrowthExponent),
         Self::Epistemic(InputGroup::CoatingLife),
@@ -61,7 +63,8 @@ impl VarianceSource {
     fn single_inputs() -> Vec<Self> {
         let inputs = INPUTS.iter().filter(|facts| facts.group.is_some());
         let aleatory = Self::GROUPS.into_iter().filter(|source| matches!(source, Self::Aleatory(_)));
-        inputs.map(|facts| Self::Single(facts.input)).chain(aleatory).collect()
+        let shared = std::iter::once(Self::Epistemic(InputGroup::SharedInputs));
+        shared.chain(inputs.map(|facts| Self::Single(facts.input))).chain(aleatory).collect()
     }
 
     /// How a workshop can measure it or find it out; `None` where it cannot.
@@ -78,7 +81,7 @@ impl VarianceSource {
             }
             Self::Epistemic(InputGroup::Treatments) => Some(Measurement::OpenedTreatment),
             Self::Aleatory(AleatoryGroup::Car | AleatoryGroup::Coating) => Some(Measurement::Grading),
-            Self::Epistemic(InputGroup::GrowthExponent)
+            Self::Epistemic(InputGroup::GrowthExponent | InputGroup::SharedInputs)
             | Self::Aleatory(AleatoryGroup::Years)
             | Self::Single(_) => None,
         }
@@ -86,9 +89,11 @@ impl VarianceSource {
 
     fn acts_on(self, scenario: &Scenario) -> bool {
         match self {
-            Self::Single(input) => {
-                input.facts().group.is_some_and(|group| Self::Epistemic(group).acts_on(scenario))
-            }
+            Self::Single(input) => input.facts().group.is_some_and(|group| {
+                group_in(&scenario.model, input as usize) == Some(group)
+                    && Self::Epistemic(group).acts_on(scenario)
+            }),
+            Self::Epistemic(group) if !acts_in(&scenario.model, group) => false,
             Self::Epistemic(InputGroup::UnknownStorage) => {
                 scenario.storage_periods.iter().any(|s| s.mixture.len() > 1)
             }
@@ -96,6 +101,19 @@ impl VarianceSource {
             _ => true,
         }
     }
+}
+
+/// Group of an input of a point: where what cars share was learned from a fleet, one number chooses the draw of all of it.
+fn group_in(model: &Model, input: usize) -> Option<InputGroup> {
+    match (&model.shared, INPUTS[input].scope) {
+        (None, _) | (_, Scope::Car) => group_of(input),
+        _ => (input == Input::DoseResponseChoice as usize).then_some(InputGroup::SharedInputs),
+    }
+}
+
+/// Whether any input of a model is of a group.
+fn acts_in(model: &Model, group: InputGroup) -> bool {
+    (0..DIMENSIONS).any(|input| group_in(model, input) == Some(group))
 }
 
 /// What a workshop can measure or find out about a car.
@@ -155,6 +173,9 @@ pub struct WorthMeasuring {
 pub struct Sensitivity {
     /// Name of the case.
     pub title: String,
+    /// What the shared inputs were learned from; `None` where their priors hold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub learned_from: Option<String>,
     /// Sobol indices by group, greatest total first.
     #[serde(skip)]
     pub shares: Vec<GroupIndex>,
@@ -296,10 +317,10 @@ struct OuterPoint {
 
 impl OuterPoint {
     /// `A` with an epistemic group from `B`; `None` for an aleatory one, which moves no outer number.
-    fn of_group(group: VarianceSource, points: &PointPair, index: u32) -> Option<Self> {
+    fn of_group(group: VarianceSource, model: &Model, (points, index): (&PointPair, u32)) -> Option<Self> {
         match group {
             VarianceSource::Epistemic(group) => Some(Self {
-                z: points.z(index, |dimension| group_of(dimension) == Some(group)),
+                z: points.z(index, |dimension| group_in(model, dimension) == Some(group)),
                 is_moved: group.acts_on_storage_periods(),
                 drives_of_b: group == InputGroup::Salt,
             }),
@@ -356,8 +377,9 @@ impl<'a> PickFreezeModel<'a> {
     fn samples(&self, points: &PointPair, index: u32) -> Result<Vec<OuterSample<'static>>> {
         let aleatory = |from_b: &dyn Fn(usize) -> bool| points.aleatory(index, self.years, from_b);
         let (plain, other) = (aleatory(&|_| false), aleatory(&|_| true));
+        let model = &self.case.scenario.model;
         let base = OuterPoint { z: points.z(index, |_| false), is_moved: true, drives_of_b: false };
-        let of_groups = self.groups.iter().map(|group| OuterPoint::of_group(*group, points, index));
+        let of_groups = self.groups.iter().map(|group| OuterPoint::of_group(*group, model, (points, index)));
         let of_groups: Vec<Option<OuterPoint>> = of_groups.collect();
         let elsewhere = OuterPoint { z: points.z(index, |_| true), is_moved: true, drives_of_b: true };
         let all = std::iter::once(&base).chain(of_groups.iter().flatten()).chain(std::iter::once(&elsewhere));
@@ -413,6 +435,7 @@ impl<'a> PickFreezeModel<'a> {
         let evaluations = self.groups.len() as u64 + 3;
         Ok(Sensitivity {
             title: self.case.scenario.title.clone(),
+            learned_from: self.case.scenario.model.learned_from(),
             worth_measuring: worth_measuring(&shares),
             shares,
             aleatory_share,

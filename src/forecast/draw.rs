@@ -25,7 +25,6 @@ use crate::forecast::draw::stays::choose;
 use crate::forecast::scenario::Scenario;
 use crate::model::{DIMENSIONS, Input, InputPriors, Point};
 use crate::numeric::elementary::ln_alone;
-use crate::prior::Prior;
 
 /// Exponents of growth that a year can have [-].
 const EXPONENTS: std::ops::RangeInclusive<f64> = 0.3..=0.98;
@@ -184,8 +183,7 @@ impl<'a> Inputs<'a> {
         let (scenario, priors) = (self.scenario, &self.priors);
         let (storage_periods, service) = (&service.storage_periods, &service.years[..years]);
         let effects = effects(priors, z);
-        let inside_life =
-            |system: &System| split_life(system.life_a, system.common_share, z[Input::InsideLife as usize]);
+        let inside_life = |system: &System| system.ln_life(z[Input::InsideLife as usize]);
         Draw {
             ln_rate: service.iter().map(|year| ln_alone(year.plain_um_per_a)).collect(),
             year_sd: self.year_sds(service, z),
@@ -213,7 +211,7 @@ impl<'a> Inputs<'a> {
     fn coats(&self, z: &Point, years: usize) -> Vec<Coat> {
         let coating = &self.scenario.coating;
         let coat = |system: &System, age_a: f64, z: f64| {
-            let (ln_life, car_sd) = split_life(system.life_a, system.common_share, z);
+            let (ln_life, car_sd) = system.ln_life(z);
             Coat { age_a, ln_life, car_sd }
         };
         let mut reworks: Vec<(f64, &System)> = (self.scenario.treatments.iter())
@@ -333,29 +331,4 @@ fn over_rust(treatments: &[Treatment], effects: &Effects, years: usize) -> Vec<O
     coats.sort_by(|a, b| a.age_a.total_cmp(&b.age_a).then(a.life_a[0].total_cmp(&b.life_a[0])));
     coats.dedup();
     coats
-}
-
-/// Splits a life's spread into the part common to a system, moved by `z`, and the spread left between cars.
-fn split_life(life_a: Prior, common_share: f64, z: f64) -> (f64, f64) {
-    match life_a {
-        Prior::LogNormal { median, sd_ln } => {
-            let common = sd_ln * common_share.sqrt();
-            (common.mul_add(z, ln_alone(median)), sd_ln * (1.0 - common_share).sqrt())
-        }
-        other => (ln_alone(other.value(z).max(1e-3)), 0.0),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::split_life;
-    use crate::prior::Prior;
-
-    #[test]
-    fn closed_form_split_keeps_the_total_spread() {
-        let life = Prior::LogNormal { median: 5.0, sd_ln: 0.49 };
-        let (shifted, rest) = split_life(life, 0.4, 1.0);
-        let common = shifted - 5f64.ln();
-        assert!((common.mul_add(common, rest * rest) - 0.49 * 0.49).abs() < 1e-12);
-    }
 }

@@ -70,7 +70,7 @@ pub(crate) fn summarise(
         criteria_set: levels::set_used(scenario),
         flags: flags(scenario, median_year, pool, &storage_periods),
         cautions: Vec::new(),
-        learned_from: scenario.model.shared.as_ref().map(|shared| shared.learned_from.clone()),
+        learned_from: scenario.model.learned_from(),
         as_of: None,
         age_at_rework: tally.time.clone(),
         storage_periods,

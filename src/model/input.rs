@@ -29,13 +29,16 @@ pub enum InputGroup {
     Wall,
     /// What treatments do.
     Treatments,
+    /// All that cars share, where it was learned from a fleet: its inputs then depend on one another and move as one.
+    SharedInputs,
 }
 
 impl InputGroup {
     /// Whether the rates of the storage periods depend on it; otherwise it acts only on what follows from them.
     #[must_use]
     pub fn acts_on_storage_periods(self) -> bool {
-        INPUTS.iter().any(|facts| facts.group == Some(self) && facts.timing == Timing::HourlyYear)
+        self == Self::SharedInputs
+            || INPUTS.iter().any(|facts| facts.group == Some(self) && facts.timing == Timing::HourlyYear)
     }
 }
 

@@ -41,6 +41,11 @@ impl SharedDraws {
         with_shared(z, &self.draws[chosen])
     }
 
+    /// Numbers of an input, by draw [-].
+    pub fn numbers(&self, input: Input) -> impl Iterator<Item = f64> {
+        self.draws.iter().map(move |draw| draw[input as usize])
+    }
+
     /// A point with the medians of what is shared [-].
     #[must_use]
     pub fn median_into(&self, z: &Point) -> Point {

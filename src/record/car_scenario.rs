@@ -3,6 +3,7 @@
 use super::car::RecordedCar;
 use super::database::Record;
 use super::entry::{Entry, EntryKind, NewEntry};
+use super::posterior::model_of;
 use super::register::{car, current_entries};
 use crate::case;
 use crate::case::vary::{Vary, choices};
@@ -69,7 +70,9 @@ pub fn car_scenario(record: &Record, reference: &str, until: Option<Date>) -> Re
         observations.iter().all(|one| one.age_a.is_finite() && one.age_a >= 0.0),
         "an entry is never older than its car"
     );
-    Ok(CarScenario { entries, ..known })
+    let known = CarScenario { entries, ..known };
+    let model = model_of(record, &known, until)?;
+    Ok(CarScenario { scenario: Scenario { model, ..known.scenario.clone() }, ..known })
 }
 
 /// Order of observations of one day: sides of the tube, then nodes, then the open length.

@@ -1,9 +1,12 @@
 //! The open file of a record: errors that name it, and transactions.
 
 use super::fault::fault;
+use super::posterior::AdoptedPosterior;
 use crate::error::{Error, Result};
 use crate::model::Model;
+use jiff::civil::Date;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
+use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -14,9 +17,27 @@ pub struct Record {
     pub(super) path: PathBuf,
     /// What cases are read with.
     pub(super) model: Arc<Model>,
+    /// The posterior that was read last, and the day it was asked for.
+    pub(super) posterior: RefCell<Option<KnownPosterior>>,
+    /// Whether cars are computed with the priors, whatever was adopted.
+    pub(super) is_prior: bool,
 }
 
+/// A posterior in force on a day; the latest where none is given.
+pub(super) type KnownPosterior = (Option<Date>, Option<AdoptedPosterior>);
+
 impl Record {
+    pub(super) fn new(connection: Connection, path: &Path, model: &Arc<Model>) -> Self {
+        let (path, model) = (path.to_owned(), Arc::clone(model));
+        Self { connection, path, model, posterior: RefCell::default(), is_prior: false }
+    }
+
+    /// The same with cars computed with the priors, whatever the record has adopted.
+    #[must_use]
+    pub fn with_priors(self) -> Self {
+        Self { is_prior: true, ..self }
+    }
+
     /// The file.
     #[must_use]
     pub fn path(&self) -> &Path {

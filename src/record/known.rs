@@ -3,6 +3,7 @@
 use super::database::Record;
 use super::digest::digest;
 use super::entry::Entry;
+use super::posterior::adopted_sha256;
 use super::store;
 use crate::error::{Error, Result};
 use jiff::civil::Date;
@@ -12,7 +13,7 @@ use jiff::civil::Date;
 pub struct KnownOfCars {
     /// Reference and case of each car.
     pub cases: Vec<(String, String)>,
-    /// SHA-256 of references, cases and entries, superseded ones too; owners do not count.
+    /// SHA-256 of references, cases and entries, superseded ones too, and of the posterior adopted; owners do not count.
     pub sha256: String,
 }
 
@@ -36,5 +37,7 @@ pub fn known_of(record: &Record, cars: &[String], until: Option<Date>) -> Result
         parts.extend([car.reference.clone(), car.case_toml.clone(), entries]);
         cases.push((car.reference, car.case_toml));
     }
+    let posterior = adopted_sha256(record, until)?;
+    parts.extend((!posterior.is_empty()).then_some(posterior));
     Ok(KnownOfCars { cases, sha256: digest(parts.iter().map(String::as_bytes)) })
 }

@@ -13,7 +13,8 @@ use std::sync::Arc;
 /// Marks the file as a record of this program: `ferw` in ASCII.
 const APPLICATION_ID: i64 = 0x6665_7277;
 /// Each brings the schema from its place in the list to the next version.
-const MIGRATIONS: [&str; 2] = [include_str!("schema.sql"), include_str!("chain.sql")];
+const MIGRATIONS: [&str; 3] =
+    [include_str!("schema.sql"), include_str!("chain.sql"), include_str!("posterior.sql")];
 /// Version from which on rows have checksums.
 const CHAINED: usize = 2;
 /// Half a minute for another process; what was acknowledged is on the disk; deleted text is overwritten.
@@ -87,7 +88,7 @@ fn open_immutable(path: &Path, model: &Arc<Model>) -> Result<Record> {
         OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(address + "?immutable=1", flags).map_err(named)?;
     connection.execute_batch(SETTINGS).map_err(named)?;
-    Ok(Record { connection, path: path.to_owned(), model: Arc::clone(model) })
+    Ok(Record::new(connection, path, model))
 }
 
 /// Whether entries of a record may still stand in the log beside its file.
@@ -102,11 +103,11 @@ fn has_log(path: &Path) -> bool {
 /// # Errors
 /// Those of the database.
 pub(super) fn in_memory(model: &Arc<Model>) -> Result<Record> {
-    let path = Path::new(":memory:").to_owned();
-    let named = |error| fault(&path, &error);
+    let path = Path::new(":memory:");
+    let named = |error| fault(path, &error);
     let connection = Connection::open_in_memory().map_err(named)?;
     connection.execute_batch(SETTINGS).map_err(named)?;
-    migrate(Record { connection, path, model: Arc::clone(model) }, &MIGRATIONS)
+    migrate(Record::new(connection, path, model), &MIGRATIONS)
 }
 
 /// The path as one that the database cannot take for anything else: it also has names for memory and addresses.
@@ -136,7 +137,7 @@ fn connected(path: &Path, flags: OpenFlags, model: &Arc<Model>) -> Result<Record
     let connection = Connection::open_with_flags(plain_path(path)?, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
         .map_err(named)?;
     connection.execute_batch(SETTINGS).map_err(named)?;
-    Ok(Record { connection, path: path.to_owned(), model: Arc::clone(model) })
+    Ok(Record::new(connection, path, model))
 }
 
 /// Version of the schema, `None` for a file without any; anything that is no record is refused.
@@ -197,9 +198,14 @@ mod tests {
     use crate::model::Model;
     use crate::record::{RecordedCar, add_car, cars, verify};
 
-    const LATER: [&str; 3] = [MIGRATIONS[0], MIGRATIONS[1], "ALTER TABLE car ADD COLUMN colour TEXT;"];
-    const BROKEN: [&str; 3] =
-        [MIGRATIONS[0], MIGRATIONS[1], "ALTER TABLE car ADD COLUMN colour TEXT; SELECT * FROM nothing;"];
+    const LATER: [&str; 4] =
+        [MIGRATIONS[0], MIGRATIONS[1], MIGRATIONS[2], "ALTER TABLE car ADD COLUMN colour TEXT;"];
+    const BROKEN: [&str; 4] = [
+        MIGRATIONS[0],
+        MIGRATIONS[1],
+        MIGRATIONS[2],
+        "ALTER TABLE car ADD COLUMN colour TEXT; SELECT * FROM nothing;",
+    ];
 
     fn version(path: &std::path::Path) -> i64 {
         let connection = rusqlite::Connection::open(path).unwrap();
@@ -214,15 +220,15 @@ mod tests {
         let car = RecordedCar::from_case("A-1", None, (crate::case::template(), "a.toml"), &model).unwrap();
         add_car(&mut create(&path, &model).unwrap(), &car).unwrap();
         assert_eq!(cars(&open_to_read_by(&path, &LATER, &model).unwrap()).unwrap().len(), 1);
-        assert_eq!(version(&path), 2);
+        assert_eq!(version(&path), 3);
         assert!(open_by(&path, &BROKEN, &model).is_err());
-        assert_eq!(version(&path), 2);
+        assert_eq!(version(&path), 3);
         assert_eq!(verify(&open(&path, &model).unwrap()).unwrap().cars, 1);
         assert_eq!(cars(&open_by(&path, &LATER, &model).unwrap()).unwrap(), [car]);
-        assert_eq!(version(&path), 3);
+        assert_eq!(version(&path), 4);
         assert!(open_to_read_by(&path, &LATER, &model).is_ok() && open_by(&path, &LATER, &model).is_ok());
         let newer = open(&path, &model).unwrap_err().to_string();
-        assert!(newer.contains("schema version 3, written by a newer program"), "{newer}");
+        assert!(newer.contains("schema version 4, written by a newer program"), "{newer}");
         rusqlite::Connection::open(&path).unwrap().execute_batch("PRAGMA user_version = 0").unwrap();
         let none = open(&path, &model).unwrap_err().to_string();
         assert!(none.contains("schema version 0, which no program wrote"), "{none}");

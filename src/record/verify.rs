@@ -6,6 +6,7 @@ use super::database::Record;
 use super::entry::{Entry, NewEntry};
 use super::exchange::field_cells;
 use super::fault::damaged;
+use super::posterior::posteriors_whole;
 use super::store;
 use crate::error::{Error, Result};
 use serde::Serialize;
@@ -67,7 +68,11 @@ pub fn examine(record: &Record) -> Result<Examined> {
         broken_at: chain.as_ref().and_then(|chain| chain.broken_at.clone()),
     };
     let whole = || chain.as_ref().map_or(Ok(()), |chain| chain.whole(&record.path));
-    let fault = pages.and_then(|()| check_contents(record)).and_then(|()| whole()).err();
+    let fault = pages
+        .and_then(|()| check_contents(record))
+        .and_then(|()| posteriors_whole(record))
+        .and_then(|()| whole())
+        .err();
     Ok(Examined { verified, fault })
 }
 

@@ -154,6 +154,9 @@ pub struct WorkList {
     /// Last day of the month the list is for, YYYY-MM-DD.
     #[schemars(with = "String")]
     pub by: Date,
+    /// What the shared inputs were learned from; `None` where their priors hold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub learned_from: Option<String>,
     /// Every car of the record: first those that are overdue, then those that could not be forecast, then the others, each
     /// most urgent first.
     pub cars: Vec<WorkRow>,
@@ -247,7 +250,7 @@ pub fn work_list(mut cars: Vec<WorkRow>, period: &PlanningPeriod) -> WorkList {
     });
     let windows = windows(&cars);
     let agenda = agenda(&cars, period.next_inspection);
-    WorkList { by: period.by, cars, windows, agenda }
+    WorkList { by: period.by, learned_from: None, cars, windows, agenda }
 }
 
 fn windows(cars: &[WorkRow]) -> Vec<VisitWindow> {

@@ -7,6 +7,7 @@ use super::database::Record;
 use super::digest::question_key;
 use super::open::open_to_read;
 use super::planning_period::PlanningPeriod;
+use super::posterior::{adopted, adopted_sha256};
 use super::register::{cars, history};
 use super::verify::verify;
 use super::worklist::{WorkList, WorkRow, due_car, failed_car, work_list};
@@ -85,6 +86,7 @@ pub struct RecordSource<'a> {
 pub fn journal_key(record: &Record, period: &PlanningPeriod) -> Result<String> {
     verify(record)?;
     let mut parts = vec![format!("{period:?}"), format!("{:?}", record.model)];
+    parts.push(adopted_sha256(record, Some(period.next_inspection))?);
     for car in cars(record)? {
         parts.push(format!("{car:?}"));
         parts.push(format!("{:?}", history(record, &car.reference)?));
@@ -106,7 +108,11 @@ pub fn run_work_list(
     watch: Observer,
 ) -> Result<WorkList> {
     let open = || open_to_read(source.file, source.model);
-    let references: Vec<String> = cars(&open()?)?.into_iter().map(|car| car.reference).collect();
+    let record = open()?;
+    let posterior = adopted(&record, Some(period.next_inspection))?;
+    let of_record = || posterior.map(|posterior| posterior.learned_from());
+    let learned_from = source.model.learned_from().or_else(of_record);
+    let references: Vec<String> = cars(&record)?.into_iter().map(|car| car.reference).collect();
     let (done, total) = (AtomicU64::new(0), references.len() as u64);
     let go = || watch(Progress { done: done.load(Ordering::Relaxed), total });
     let one = |record: &mut Result<Record>, reference: &String| {
@@ -127,7 +133,7 @@ pub fn run_work_list(
         Ok(row)
     };
     let rows = references.par_iter().map_init(open, one);
-    Ok(work_list(rows.collect::<Result<Vec<WorkRow>>>()?, period))
+    Ok(WorkList { learned_from, ..work_list(rows.collect::<Result<Vec<WorkRow>>>()?, period) })
 }
 
 /// A car, or the error of that car alone; a stop or a file that cannot be read ends the run.

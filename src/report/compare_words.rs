@@ -4,6 +4,7 @@ use crate::forecast::comparison::{After, Compared};
 use crate::forecast::outcome::GradeShares;
 use crate::report::compare::Comparison;
 use crate::report::evidence;
+use crate::report::learned::learned;
 use crate::report::levels;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{
@@ -104,6 +105,8 @@ pub fn comparison_text(comparison: &Comparison) -> String {
         comparison.from_words, comparison.paired.histories, comparison.paired.seed
     );
     lines.extend(wrapped(&how));
+    let first = comparison.paired.cases.first();
+    lines.extend(learned(first.and_then(|case| case.forecast.learned_from.as_deref())));
     lines.push(String::new());
     lines.extend(times(comparison));
     lines.push(String::new());

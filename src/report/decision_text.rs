@@ -7,6 +7,7 @@ use crate::decision::decide::OptionSummary;
 use crate::decision::planned::{PlannedJob, PlannedVisit};
 use crate::report::decision_words::{advice, option_title};
 use crate::report::flag_words::decision_flags;
+use crate::report::learned::learned;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{age, calendar_year, decimal_year, frequency, money, percent, significant};
 use crate::report::text::paragraph;
@@ -20,6 +21,7 @@ blasting and powder dust, breathe supplied air with two-pack paint; check brakes
 #[must_use]
 pub fn decision_text(decision: &Decision) -> String {
     let mut lines = vec![decision.title.clone()];
+    lines.extend(learned(decision.learned_from.as_deref()));
     lines.extend(paragraph("Advice", &advice(decision)));
     lines.extend(paragraph("Decided", &terms(decision)));
     lines.push(String::new());

@@ -173,6 +173,7 @@ pub fn source_title(source: VarianceSource) -> &'static str {
         VarianceSource::Epistemic(InputGroup::Salt) => "salt",
         VarianceSource::Epistemic(InputGroup::Wall) => "pits, wall and inside",
         VarianceSource::Epistemic(InputGroup::Treatments) => "effect of treatments",
+        VarianceSource::Epistemic(InputGroup::SharedInputs) => "what all cars share, as learned",
         VarianceSource::Single(input) => input.facts().key,
         VarianceSource::Aleatory(AleatoryGroup::Car) => "scatter of this car's rate",
         VarianceSource::Aleatory(AleatoryGroup::Coating) => "scatter of its coating",

@@ -8,6 +8,7 @@ use crate::forecast::outcome::{CorrosivityShares, Forecast, PeriodSummary, Quant
 use crate::report::as_of::{self, in_tenths};
 use crate::report::flag_words::{caution, flags};
 use crate::report::forecast_json::arrangement;
+use crate::report::learned::learned;
 use crate::report::levels;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{
@@ -33,10 +34,7 @@ pub fn answer(forecast: &Forecast) -> String {
         forecast.first_registration, forecast.histories, forecast.seed
     );
     lines.extend(indented("", &from, 0));
-    if let Some(fleet) = &forecast.learned_from {
-        let words = format!("Shared inputs as learned from {fleet}, not from the priors.");
-        lines.extend(indented("", &words, 0));
-    }
+    lines.extend(learned(forecast.learned_from.as_deref()));
     lines.extend(as_of.map_or_else(|| when(forecast), |day| as_of::due(forecast, day)));
     let mut parts = vec![
         ("How sure", how_sure(forecast)),

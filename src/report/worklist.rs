@@ -5,6 +5,7 @@ use crate::record::worklist::{Action, DueCar, FailedCar, VisitWindow, WorkList, 
 use crate::record::{AdditionalJob, NextVisit, When, for_spreadsheet};
 use crate::report::calendar::{visit_words, when_words};
 use crate::report::document::html::escaped;
+use crate::report::learned::learned;
 use crate::report::notice::NOTICE;
 use crate::report::number_words::{frequency, money, percent, significant};
 use crate::report::text::indented;
@@ -106,12 +107,16 @@ fn legend(list: &WorkList) -> Vec<&'static str> {
 /// The list for a terminal, at most 100 columns wide, ending in a line break.
 #[must_use]
 pub fn work_text(list: &WorkList) -> String {
-    let mut lines = vec![
-        format!("Work list to {}: chance of having reached rework by then, most urgent first.", list.by),
+    let mut lines = vec![format!(
+        "Work list to {}: chance of having reached rework by then, most urgent first.",
+        list.by
+    )];
+    lines.extend(learned(list.learned_from.as_deref()));
+    lines.extend([
         String::new(),
         format!("{:<16}{:>12}  {:<44}{:>10}{:>12}", "car", "chance", "next", "inspecting", "last"),
         format!("{:<16}{:>12}  {:<44}{:>10}{:>12}", "", "", "", "it saves", "inspected"),
-    ];
+    ]);
     lines.extend(list.cars.iter().take(SHOWN).flat_map(text_row));
     if list.cars.len() > SHOWN {
         lines.push(format!("and {} more; --out writes them all", list.cars.len() - SHOWN));

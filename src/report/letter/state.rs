@@ -14,6 +14,7 @@ use crate::report::as_of::NEARLY_ALL;
 use crate::report::band::band;
 use crate::report::document::{LetterBlock, LetterPicture, LetterSection};
 use crate::report::dots::dots;
+use crate::report::learned::coat_life;
 use crate::report::letter::choices::error_in_words;
 use crate::report::number_words::{age, calendar_year, decimal_year, of_twenty, percent, significant};
 use crate::report::picture::Frame;
@@ -39,6 +40,7 @@ pub(super) fn short(letter: &Letter) -> LetterSection {
         .to_owned();
     let mut blocks = vec![LetterBlock::Lead(words), LetterBlock::Paragraph(paragraph)];
     blocks.extend(letter.prior.map(|prior| LetterBlock::Paragraph(before(letter, prior))));
+    blocks.extend(coat_life(letter.scenario).map(LetterBlock::Paragraph));
     section("In short", blocks)
 }
 
