@@ -33,7 +33,7 @@ impl Workshop {
         let cell = |column: &str| match column {
             "car" => Some("graded"),
             "date" => Some("2024-03-02"),
-            "location" => Some("worst node"),
+            "location" => Some("node"),
             "grade" => Some("Ri 2"),
             _ => None,
         };
@@ -84,7 +84,7 @@ fn median_a(car: &Scenario) -> f64 {
     forecast(car, &settings, &|_| ControlFlow::Continue(())).unwrap().time_to_rework_a.p50.unwrap()
 }
 
-/// Coats that last longer bring rework later; before the day, with the priors asked for and after the return to them nothing
+/// Coats that last longer bring rework later; before the day, with the priors chosen and after the return to them nothing
 /// was learned; a backup and a reader see the same.
 #[test]
 fn property_cars_are_computed_with_what_was_adopted() {

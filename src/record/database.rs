@@ -17,7 +17,7 @@ pub struct Record {
     pub(super) path: PathBuf,
     /// What cases are read with.
     pub(super) model: Arc<Model>,
-    /// The posterior that was read last, and the day it was asked for.
+    /// The posterior that was read last, with its day.
     pub(super) posterior: RefCell<Option<KnownPosterior>>,
     /// Whether cars are computed with the priors, whatever was adopted.
     pub(super) is_prior: bool,
