@@ -14,7 +14,7 @@ use std::sync::Arc;
 const HELD_OUT: HeldOut = HeldOut { cars: 2, log_score_gain: [0.2, 0.05] };
 const ADOPTED: &str = "2024-06-01T10:00:00Z";
 
-/// A record with a car that was graded, and one that was not, in a file of its own.
+/// A record with a car that was graded (by an entry; the case has a grade too), and one that was not, in a file of its own.
 struct Workshop {
     path: PathBuf,
     record: Record,
@@ -92,7 +92,7 @@ fn property_cars_are_computed_with_what_was_adopted() {
     let prior_a = median_a(&workshop.car("ungraded", None));
     workshop.adopt(&[(1.5, 1.0), (1.5, 1.0)]);
     let learned = workshop.car("ungraded", None);
-    assert_eq!(learned.model.learned_from().unwrap(), "1 observations on 1 cars of this record");
+    assert_eq!(learned.model.learned_from().unwrap(), "2 observations on 1 cars of this record");
     assert!(median_a(&learned) > 1.2 * prior_a, "{} and {prior_a} a", median_a(&learned));
     assert!(workshop.car("ungraded", Some("2024-05-31")).model.shared.is_none());
     assert!(workshop.car("ungraded", Some("2024-06-01")).model.shared.is_some());
