@@ -112,16 +112,16 @@ impl Arguments {
         }
         let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
         pictures::write_all(&files, &self.out, streams)?;
-        if let Some((held_out, record)) = held_out.as_ref().zip(self.source.record()) {
-            let held = adopt::checked(held_out.found)?;
-            settled(summary.r_hat(), "--adopt")?;
-            let running = Running::new(self.threads, "draws")?;
-            adopt::adopt(record, (&fleet, &posterior), (cars_read, held), (&running, self.seed))?;
-            streams.note(&adopt::words(held, record));
-        }
         for path in held_out.iter().flat_map(|held_out| &held_out.paths).chain(&paths) {
             drop(std::fs::remove_file(path));
         }
+        let Some((held_out, record)) = held_out.zip(self.source.record()) else { return Ok(()) };
+        streams.note(&adopt::held_out_words(held_out.found));
+        let held_out = adopt::checked(held_out.found)?;
+        settled(summary.r_hat(), "--adopt")?;
+        let running = Running::new(self.threads, "draws")?;
+        adopt::adopt(record, (&fleet, &posterior), (cars_read, held_out), (&running, self.seed))?;
+        streams.note(&adopt::adopted_words(record));
         Ok(())
     }
 

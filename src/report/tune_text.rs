@@ -1,6 +1,8 @@
 //! What a fleet's grades say of what all cars share, in words for a terminal.
 
+use crate::report::notice::NOTICE;
 use crate::report::number_words::percent_in_tenths as percent;
+use crate::report::text::indented;
 use crate::tune::posterior::{Correlation, FunctionSummary, ParameterSummary, ThreeQuantiles, TuneSummary};
 
 /// Spread left below which an input counts as learned [-] (common practice, no source).
@@ -9,8 +11,12 @@ const LEARNED_BELOW: f64 = 0.9;
 /// Carpenter & Bürkner 2021 ask for 1.01 and 400 (MEMORY-H); 1.05 is what a first look bears (common practice).
 pub(crate) const AGREED: f64 = 1.05;
 const ENOUGH: f64 = 400.0;
-/// Pairs that are named.
+/// Pairs, and inputs that runs disagree about, that are named [-].
 const PAIRS: usize = 6;
+const NAMED: usize = 8;
+
+/// What no fleet of grades tells.
+const BESIDE: &str = "Grades alone cannot tell a lenient inspector from a mild world: biases are known only beside each other.";
 
 /// The posterior of a fleet, ending in a line break.
 #[must_use]
@@ -26,8 +32,7 @@ pub fn tune_text(found: &TuneSummary) -> String {
          {:<42}{:<22}{:<22}{:>6}{:>7}{:>7}\n{rows}\n\
          {} inputs are hardly known better than before.\n\n\
          Weight of each function, alike likely before\n{functions}\n{}{}\
-         Rates come from surfaces through hourly years, off by {} at points left out.\n\
-         Grades alone cannot tell a lenient inspector from a mild world: biases are known only beside each other.\n",
+         Rates come from surfaces through hourly years, off by {} at points left out.\n{}{}",
         found.cars,
         found.observations,
         found.draws,
@@ -44,6 +49,8 @@ pub fn tune_text(found: &TuneSummary) -> String {
         pairs(&found.not_told_apart),
         verdict(found),
         percent(found.surface_error_ln),
+        wrapped(BESIDE),
+        wrapped(NOTICE),
     )
 }
 
@@ -82,23 +89,42 @@ fn pairs(found: &[Correlation]) -> String {
     let named: Vec<String> = found.iter().take(PAIRS).map(pair).collect();
     let more = found.len().saturating_sub(PAIRS);
     let more = if more > 0 { format!("; {more} pairs more") } else { String::new() };
-    format!("Not separable by these grades: {}{more}.\n", named.join("; "))
+    wrapped(&format!("Not separable by these grades: {}{more}.", named.join("; ")))
 }
 
-/// Whether the runs can be relied on.
+/// Whether the runs can be relied on: what they disagree about most, and what is known by few draws.
 fn verdict(found: &TuneSummary) -> String {
-    let apart = |one: &&ParameterSummary| one.r_hat.is_some_and(|r_hat| r_hat > AGREED);
-    let few = |one: &&ParameterSummary| one.ess < ENOUGH;
-    let names = |is: &dyn Fn(&&ParameterSummary) -> bool| {
-        found.parameters.iter().filter(is).map(|one| one.name.as_str()).collect::<Vec<&str>>().join(", ")
-    };
-    let (apart, few) = (names(&apart), names(&few));
+    let apart = |one: &ParameterSummary| one.r_hat.filter(|r_hat| *r_hat > AGREED);
+    let few = |one: &ParameterSummary| (one.ess < ENOUGH).then_some(-one.ess);
+    let apart = worst(found, &apart, &|name, r_hat| format!("{name} ({r_hat:.2})"));
+    let few = worst(found, &few, &|name, ess| format!("{name} ({:.0})", -ess));
     let words = [
-        (apart, format!("Runs do not agree (R-hat above {AGREED}); ask for more particles: ")),
-        (few, format!("Fewer than {ENOUGH} effective draws: ")),
+        (apart, format!("Runs do not agree (R-hat above {AGREED}); ask for more particles")),
+        (few, format!("Fewer than {ENOUGH} effective draws")),
     ];
-    let lines = words.into_iter().filter(|(names, _)| !names.is_empty());
-    lines.map(|(names, words)| words + &names + "\n").collect::<Vec<String>>().concat()
+    let lines =
+        words.into_iter().filter_map(|(names, words)| names.map(|names| format!("{words}: {names}.")));
+    lines.map(|line| wrapped(&line)).collect()
+}
+
+/// The inputs with the greatest of some figures, and how many more there are; `None` where no input has one.
+fn worst(
+    found: &TuneSummary,
+    figure: &dyn Fn(&ParameterSummary) -> Option<f64>,
+    words: &dyn Fn(&str, f64) -> String,
+) -> Option<String> {
+    let all = found.parameters.iter().filter_map(|one| figure(one).map(|figure| (one.name.as_str(), figure)));
+    let mut all: Vec<(&str, f64)> = all.collect();
+    all.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let named: Vec<String> = all.iter().take(NAMED).map(|(name, figure)| words(name, *figure)).collect();
+    let more = all.len().saturating_sub(NAMED);
+    let more = if more > 0 { format!(", {more} more") } else { String::new() };
+    (!all.is_empty()).then(|| named.join(", ") + &more)
+}
+
+/// Words broken to the width of the text, ending in a line break.
+fn wrapped(words: &str) -> String {
+    indented("", words, 0).join("\n") + "\n"
 }
 
 #[cfg(test)]

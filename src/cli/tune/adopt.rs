@@ -63,10 +63,7 @@ pub(super) fn checked(held_out: HeldOut) -> Result<HeldOut> {
         return Ok(held_out);
     }
     let [gain, error] = held_out.log_score_gain;
-    let found = format!(
-        "{} held-out cars forecast better by {gain:.3} ± {error:.3} a grade (logarithmic score)",
-        held_out.cars
-    );
+    let found = format!("held-out grades forecast better by {gain:.3} ± {error:.3}");
     Err(Error::invalid(
         "--adopt",
         found,
@@ -101,14 +98,21 @@ fn likelihoods(fleet: &Fleet, draws: &[SharedDraw], seed: u64, watch: Observer) 
     Ok(ln_by_car)
 }
 
-/// What was adopted, for the workshop.
-pub(super) fn words(held_out: HeldOut, file: &Path) -> String {
+/// How cars that were held out are forecast, for the workshop.
+pub(super) fn held_out_words(held_out: HeldOut) -> String {
     let [gain, error] = held_out.log_score_gain;
+    format!(
+        "held out: the grades of {} cars are forecast better than by the priors by {gain:.3} ± {error:.3} each \
+         (logarithmic score)",
+        held_out.cars
+    )
+}
+
+/// What follows from adopting it, for the workshop.
+pub(super) fn adopted_words(file: &Path) -> String {
     let file = file.display();
     format!(
-        "adopted: the grades of {} held-out cars are forecast better than by the priors, by {gain:.3} ± {error:.3} each \
-         (logarithmic score).\nForecasts, lists and letters of {file} are computed with it from today on; \
-         `ferrowane record --file {file} posterior --priors` goes back.",
-        held_out.cars
+        "adopted: forecasts, lists and letters of {file} are computed with it from today on; \
+         `ferrowane record --file {file} posterior --priors` goes back"
     )
 }
