@@ -108,7 +108,13 @@ mod tests {
             overdue: false,
             with_it: vec!["bushes, front; rear".to_owned(), "fuel hose \u{2014} both".to_owned()],
         };
-        WorkList { by: date(2027, 9, 30), cars: Vec::new(), windows: Vec::new(), agenda: vec![visit] }
+        WorkList {
+            by: date(2027, 9, 30),
+            learned_from: None,
+            cars: Vec::new(),
+            windows: Vec::new(),
+            agenda: vec![visit],
+        }
     }
 
     /// The text a reader gets: lines unfolded, as section 3.1 says.

@@ -116,3 +116,89 @@ pub(super) fn adopted_words(file: &Path) -> String {
          `ferrowane record --file {file} posterior --priors` goes back"
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Running, adopt, checked, fleet, parted};
+    use crate::model::{DIMENSIONS, Input, Model};
+    use crate::record::{self, CarRead, CarScenario, EntryKind, HeldOut, NewEntry, RecordedCar};
+    use crate::tune::posterior::FleetPosterior;
+    use crate::tune::run::{SharedDraw, TuneRun};
+    use std::path::{Path, PathBuf};
+
+    /// A record of some cars, each graded once.
+    fn workshop(name: &str, cars: usize) -> PathBuf {
+        let model = Model::published().unwrap();
+        let path = std::env::temp_dir().join(format!("ferrowane-adopt-{name}-{}.db", std::process::id()));
+        drop(std::fs::remove_file(&path));
+        let mut record = record::create(&path, &model).unwrap();
+        for number in 0..cars {
+            let reference = format!("A-{number:02}");
+            let case = (crate::case::template(), "case.toml");
+            let car = RecordedCar::from_case(&reference, None, case, &model).unwrap();
+            record::add_car(&mut record, &car).unwrap();
+            let cell = |column: &str| match column {
+                "car" => Some(reference.as_str()),
+                "date" => Some("2024-03-02"),
+                "location" => Some("run"),
+                "grade" => Some("Ri 2"),
+                _ => None,
+            };
+            let seen = NewEntry::from_cells(EntryKind::Inspection, &cell).unwrap();
+            record::add_entry(&mut record, &seen, jiff::Timestamp::UNIX_EPOCH).unwrap();
+        }
+        path
+    }
+
+    fn cars(path: &Path) -> Vec<CarScenario> {
+        let model = Model::published().unwrap();
+        record::all_scenarios(&record::open_to_read(path, &model).unwrap()).unwrap()
+    }
+
+    #[test]
+    fn property_a_quarter_is_held_out_and_few_cars_are_refused() {
+        let path = workshop("parted", 9);
+        let all = cars(&path);
+        let [others, held_out] = parted(&all).unwrap();
+        assert_eq!((others.len(), held_out.len()), (7, 2));
+        assert!(parted(&all[..7]).unwrap_err().to_string().contains("7 graded cars"));
+        std::fs::remove_file(path).unwrap();
+    }
+
+    #[test]
+    fn property_what_forecasts_no_better_is_refused() {
+        let held_out = |gain| HeldOut { cars: 3, log_score_gain: [gain, 0.1] };
+        assert!(checked(held_out(0.11)).is_ok());
+        for gain in [0.09, 0.0, -0.3] {
+            assert!(checked(held_out(gain)).unwrap_err().to_string().contains("keeps its priors"));
+        }
+    }
+
+    /// Cars of a record are computed with the draws that were stored, weighed by likelihoods that are not all the same.
+    #[test]
+    fn property_what_was_drawn_is_stored_with_its_likelihoods() {
+        let path = workshop("stored", 2);
+        let all = cars(&path);
+        let read: Vec<CarRead> = all.iter().map(CarRead::all_of).collect();
+        let draw = |number: u32| {
+            let mut z = [0.0; DIMENSIONS];
+            z[Input::SystemLife as usize] = f64::from(number) - 1.5;
+            SharedDraw { z, biases: Vec::new(), ln_likelihood: 0.0 }
+        };
+        let draws: Vec<SharedDraw> = (0..4).map(draw).collect();
+        let (by_function, surface_error_ln) = (Vec::new(), 0.0);
+        let run = TuneRun { chains: 4, draws, ln_evidence: 0.0, by_function, surface_error_ln };
+        let posterior = FleetPosterior { runs: vec![run] };
+        let held_out = HeldOut { cars: 2, log_score_gain: [0.2, 0.1] };
+        let running = Running::new(Some(1), "draws").unwrap();
+        adopt(&path, (&fleet(all).unwrap(), &posterior), (read, held_out), (&running, 1)).unwrap();
+        let model = cars(&path).remove(0).scenario.model;
+        let shared = model.shared.as_ref().unwrap();
+        let lives: Vec<f64> = shared.numbers(Input::SystemLife).collect();
+        assert_eq!(lives.len(), 4);
+        assert!(lives.iter().all(|z| [-1.5, -0.5, 0.5, 1.5].contains(z)), "{lives:?}");
+        let found = record::adopted(&record::open_to_read(&path, &model).unwrap(), None).unwrap().unwrap();
+        assert_eq!(found.held_out, held_out);
+        std::fs::remove_file(path).unwrap();
+    }
+}
