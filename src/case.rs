@@ -5,6 +5,7 @@
 //! cannot say, and `source_map` turns the key path of a problem into line and column. Of several problems the first is reported.
 
 pub mod costs;
+pub mod demo;
 mod fault_words;
 pub mod keys;
 pub mod raw;

@@ -14,7 +14,6 @@ mod compare;
 mod coverage;
 mod criteria;
 mod decide;
-mod demo_cases;
 mod due;
 mod explain;
 mod exposure;

@@ -49,7 +49,10 @@ pub(crate) use digest::question_key;
 pub(crate) use digest::{file_digest, stream_digest};
 pub use entry::{Entry, EntryKind, NewEntry};
 pub use exchange::{ExportedTables, export, import};
-pub use fleet::{BaseCase, CarRead, FleetTables, all_scenarios, fleet_key, fleet_tables, read_fleet};
+pub use fleet::{
+    BaseCase, CarRead, FleetTables, all_scenarios, cars_read, fleet_key, fleet_tables, graded_fleet,
+    read_fleet, read_fleet_folder,
+};
 pub use import_table::{
     DateOrder, FoundColumn, GradeUnit, ImportPlan, PlannedEntry, ReadAs, TableFault, TableMap, check_grade,
     plan_import, store_plan,

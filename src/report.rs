@@ -39,6 +39,7 @@ pub mod notice;
 pub mod observation_words;
 pub mod palette;
 pub mod picture;
+pub mod posterior_files;
 pub mod provenance;
 pub mod rate_json;
 pub mod score_text;

@@ -14,6 +14,7 @@ mod mixture;
 mod own_points;
 pub mod posterior;
 mod predictive;
+pub mod progress;
 pub mod run;
 pub mod score;
 mod surface;

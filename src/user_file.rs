@@ -6,6 +6,8 @@ use std::path::Path;
 
 /// The name that stands for standard input.
 const STANDARD_INPUT: &str = "-";
+/// Largest table or case read [bytes].
+const SIZE_MAX: u64 = 64 << 20;
 
 /// What a file is called in errors.
 #[must_use]
@@ -30,4 +32,25 @@ pub fn read(path: &Path, at_most: u64) -> Result<Vec<u8>> {
     }
     std::fs::File::open(path).map_err(io)?.take(at_most + 1).read_to_end(&mut bytes).map_err(io)?;
     Ok(bytes)
+}
+
+/// The content of a file of at most 64 MiB, or of standard input.
+///
+/// # Errors
+/// As [`read`]; [`Error::Invalid`] for a longer one.
+pub fn read_bounded(path: &Path) -> Result<Vec<u8>> {
+    let bytes = read(path, SIZE_MAX)?;
+    if bytes.len() as u64 > SIZE_MAX {
+        return Err(Error::invalid(name(path), "more than 64 MiB", "at most 64 MiB"));
+    }
+    Ok(bytes)
+}
+
+/// The same as text in UTF-8.
+///
+/// # Errors
+/// As [`read_bounded`]; [`Error::Invalid`] for other bytes.
+pub fn read_text(path: &Path) -> Result<String> {
+    let refused = |_| Error::invalid(name(path), "bytes that are not UTF-8", "text in UTF-8");
+    String::from_utf8(read_bounded(path)?).map_err(refused)
 }

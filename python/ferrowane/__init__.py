@@ -18,7 +18,20 @@ decide. Work under a raised car, blasting and coating need their usual precautio
 """
 
 from ._native import VERSION as __version__
-from ._native import Answers, Comparison, Error, Explanation, Exposure, Forecast, Sensitivity, Table
+from ._native import (
+    Answers,
+    Comparison,
+    Error,
+    Explanation,
+    Exposure,
+    Fleet,
+    Forecast,
+    Posterior,
+    Scores,
+    Sensitivity,
+    Table,
+)
+from .fleets import score, simulate, tune
 from .hand import Growth, Rate, Section, kinetics, rate, rates, section
 from .questions import Case, batch, compare, explain, exposure, forecast, read_case, update
 
@@ -29,9 +42,12 @@ __all__ = [
     "Error",
     "Explanation",
     "Exposure",
+    "Fleet",
     "Forecast",
     "Growth",
+    "Posterior",
     "Rate",
+    "Scores",
     "Section",
     "Sensitivity",
     "Table",
@@ -45,6 +61,9 @@ __all__ = [
     "rate",
     "rates",
     "read_case",
+    "score",
     "section",
+    "simulate",
+    "tune",
     "update",
 ]

@@ -25,7 +25,7 @@ from datetime import date
 from typing import Any, TypeAlias, overload
 
 from . import _native
-from ._native import Answers, Comparison, Explanation, Exposure, Forecast, Sensitivity
+from ._native import Answers, Comparison, Explanation, Exposure, Forecast, Posterior, Sensitivity
 
 #: A case: a mapping with the keys of a case file, its text in TOML (of more than one line), or its path. A weather file that
 #: it names is looked for from the folder of the file, of other cases from the current one.
@@ -43,6 +43,7 @@ def forecast(
     precision_a: float | None = None,
     as_of: date | str | None = None,
     criteria: str | None = None,
+    posterior: Posterior | str | os.PathLike[str] | None = None,
     threads: int | None = None,
     progress: Progress | None = None,
 ) -> Forecast:
@@ -56,9 +57,11 @@ def forecast(
     :param as_of: day the answer is read on; over the whole life where not given. The command line takes today for a car of
         a year or more, ``--whole-life`` to leave it out.
     :param criteria: levels of a country stated beside rework and caution, such as ``nl``
+    :param posterior: what :func:`ferrowane.tune` learned from a fleet, or the folder it was saved to, in place of the priors
+        of what all cars share; refused where its runs do not agree
     """
     options: dict[str, Any] = {"histories": histories, "seed": seed, "horizon_a": horizon_a, "precision_a": precision_a}
-    options |= {"as_of": as_of, "criteria": criteria, "threads": threads, "progress": progress}
+    options |= {"as_of": as_of, "criteria": criteria, "posterior": posterior, "threads": threads, "progress": progress}
     return _native.forecast(case, options)
 
 
@@ -180,7 +183,9 @@ def batch(
     histories: int = 131_072,
     seed: int = 1,
     horizon_a: int = 40,
+    posterior: Posterior | str | os.PathLike[str] | None = None,
     threads: int | None = None,
+    progress: Callable[[int, int | None], Any] | None = None,
 ) -> Answers:
     """Many cars at once: a table of cases in, a table of answers out, a row a car or a cell of a grid.
 
@@ -193,12 +198,17 @@ def batch(
         cell without a value is a key left out, or as ``base`` has it. Further columns: ``ref`` names the row, ``group`` is
         what answers are added up by, ``seed`` is a seed of its own [-], ``latitude_deg`` and ``longitude_deg`` a place [°].
     :param base: case whose keys hold where the table has none
+    :param posterior: as that of :func:`forecast`
+    :param progress: called now and then with the rows that are done and all of them, ``None`` of a stream; where it returns
+        ``False`` the iterator ends, with whole rows
     :return: an iterator over tables with the columns of the command line's ``batch`` (``ferrowane batch --columns``) and
         ``rework_by_year_e9``, the probability of rework by each year of age from 1 to the horizon in whole 10⁻⁹;
         ``read_all()`` and ``to_pyarrow()`` take all that is left
     """
-    options: dict[str, Any] = {"base": base, "histories": histories, "seed": seed}
-    return _native.batch(table, options | {"horizon_a": horizon_a, "threads": threads})
+    total = len(table) if hasattr(table, "__len__") else None
+    options: dict[str, Any] = {"base": base, "histories": histories, "seed": seed, "horizon_a": horizon_a}
+    options |= {"posterior": posterior}
+    return _native.batch(table, options | {"threads": threads, "progress": progress, "total": total})
 
 
 def refuse(options: Mapping[str, Any], allowed: str) -> None:

@@ -1,46 +1,48 @@
 //! `batch`: a table of cases in, a table of answers out, some rows at a time, so that memory does not grow with the table.
 
 use crate::case::Given;
+use crate::cells::{cells, refused};
 use crate::failure::{OrRaise, raised};
 use crate::options::Options;
-use crate::running::Running;
+use crate::posterior::learned;
+use crate::running::{Part, Running};
 use crate::table::Table;
 use arrow_array::builder::{Int64Builder, ListBuilder};
-use arrow_array::cast::AsArray;
-use arrow_array::types::{Float64Type, Int64Type};
-use arrow_array::{Array, ArrayRef, Float64Array, Int64Array, RecordBatch, RecordBatchReader, StringArray};
-use arrow_cast::{CastOptions, cast_with_options};
-use arrow_schema::{ArrowError, DataType};
+use arrow_array::{ArrayRef, Float64Array, Int64Array, RecordBatch, RecordBatchReader, StringArray};
 use ferrowane::batch::{ANSWERS, Answer, Batch, CaseColumns};
 use ferrowane::case;
 use ferrowane::error::{Error, Result};
-use ferrowane::model::Model;
 use pyo3::prelude::*;
 use pyo3::sync::MutexExt as _;
 use pyo3::types::PyDict;
 use pyo3_arrow::input::AnyRecordBatch;
-use serde_json::{Map, Number, Value};
+use serde_json::{Map, Value};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Rows that are computed before they are handed out [-].
 const ROWS_AT_ONCE: usize = 256;
-/// Whole numbers below it are exact in a number of 64 bits, 2⁵³ [-].
-const WHOLE_MAX: f64 = 9_007_199_254_740_992.0;
 
 /// Answers to the rows of a table, handed out as tables of some rows each.
 #[pyclass(frozen, module = "ferrowane")]
 pub(crate) struct Answers {
     batch: Batch,
     threads: Option<usize>,
+    /// Called with the rows that are done, and all of them where that is known.
+    progress: Option<Py<PyAny>>,
+    total: Option<u64>,
     rows: Mutex<Rows>,
 }
 
 /// Rows that are left.
 struct Rows {
     reader: Box<dyn RecordBatchReader + Send>,
-    /// Read and not yet answered.
+    /// Read and not yet begun.
     pending: Option<RecordBatch>,
+    /// Begun when an interrupt came; they come next.
+    begun: Option<RecordBatch>,
+    /// The callback has stopped the work.
+    stopped: bool,
     /// Number of the next row, from 1 [-].
     next: u64,
 }
@@ -58,12 +60,14 @@ pub(crate) fn batch(table: AnyRecordBatch, options: &Bound<'_, PyDict>) -> PyRes
     };
     let batch = Batch {
         columns: CaseColumns::new(&names, base).or_raise()?,
-        model: Model::published().or_raise()?,
+        model: learned(&options)?.model,
         settings: options.settings()?,
         folder: Some(PathBuf::new()),
     };
-    let threads = options.running()?.threads;
-    Ok(Answers { batch, threads, rows: Mutex::new(Rows { reader, pending: None, next: 1 }) })
+    let Running { threads, progress, .. } = options.running()?;
+    let progress = progress.map(Bound::unbind);
+    let rows = Rows { reader, pending: None, begun: None, stopped: false, next: 1 };
+    Ok(Answers { batch, threads, progress, total: options.whole("total")?, rows: Mutex::new(rows) })
 }
 
 /// A case of which keys may be left out.
@@ -81,15 +85,28 @@ impl Answers {
         slf
     }
 
-    /// The answers to the next rows; other threads of Python go on meanwhile, and Ctrl-C stops it.
+    /// The answers to the next rows; other threads of Python go on meanwhile. Ctrl-C stops it, and the next call begins with
+    /// the same rows.
     fn __next__(&self, py: Python<'_>) -> PyResult<Option<Table>> {
         let mut rows = self.rows.lock_py_attached(py).unwrap_or_else(PoisonError::into_inner);
         let rows = &mut *rows;
         let Some(some) = py.detach(|| rows.some()).or_raise()? else { return Ok(None) };
         let cells = cells(&some).or_raise()?;
-        let running = Running { threads: self.threads, progress: None };
         let first = rows.next;
-        let answers = running.run(py, |watch| self.batch.answers(first, &cells, watch))?;
+        let part = Some(Part { before: first - 1, total: self.total });
+        let progress = self.progress.as_ref().map(|progress| progress.bind(py).clone());
+        rows.begun = Some(some);
+        let answers = Running { threads: self.threads, progress, part }.run(py, |watch| {
+            match self.batch.answers(first, &cells, watch) {
+                Err(Error::Interrupted) => Ok(None),
+                answered => answered.map(Some),
+            }
+        })?;
+        rows.begun = None;
+        let Some(answers) = answers else {
+            rows.stopped = true;
+            return Ok(None);
+        };
         rows.next += cells.len() as u64;
         table_of_answers(&answers, self.batch.settings.horizon_a).map(Some).or_raise()
     }
@@ -121,6 +138,9 @@ impl Answers {
 impl Rows {
     /// The next rows, [`ROWS_AT_ONCE`] at most; `None` behind the last.
     fn some(&mut self) -> Result<Option<RecordBatch>> {
+        if self.stopped || self.begun.is_some() {
+            return Ok(self.begun.take());
+        }
         loop {
             if let Some(rows) = self.pending.take().filter(|rows| rows.num_rows() > 0) {
                 let some = rows.num_rows().min(ROWS_AT_ONCE);
@@ -133,54 +153,6 @@ impl Rows {
             }
         }
     }
-}
-
-fn refused(reason: &ArrowError) -> Error {
-    Error::invalid("table", reason.to_string(), "columns of numbers, texts, dates or truth values")
-}
-
-/// Cells row by row.
-fn cells(rows: &RecordBatch) -> Result<Vec<Result<Vec<Value>>>> {
-    let plain = rows.columns().iter().map(plain).collect::<std::result::Result<Vec<_>, _>>();
-    let plain = plain.map_err(|reason| refused(&reason))?;
-    let row = |row: usize| Ok(plain.iter().map(|column| cell(column, row)).collect());
-    Ok((0..rows.num_rows()).map(row).collect())
-}
-
-/// A column as one of whole numbers, numbers, truth values or texts; dates become text.
-fn plain(column: &ArrayRef) -> std::result::Result<ArrayRef, ArrowError> {
-    let strict = CastOptions { safe: false, ..CastOptions::default() };
-    let to = |kind: &DataType| cast_with_options(column, kind, &strict);
-    match column.data_type() {
-        DataType::Boolean | DataType::Null => Ok(ArrayRef::clone(column)),
-        kind if kind.is_integer() => to(&DataType::Int64),
-        kind if kind.is_floating() || kind.is_decimal() => to(&DataType::Float64),
-        DataType::Timestamp(..) | DataType::Date64 => plain(&to(&DataType::Date32)?),
-        DataType::Dictionary(_, kind) => plain(&to(kind)?),
-        _ => to(&DataType::Utf8),
-    }
-}
-
-/// A cell of a plain column.
-fn cell(column: &ArrayRef, row: usize) -> Value {
-    if column.is_null(row) || *column.data_type() == DataType::Null {
-        return Value::Null;
-    }
-    match column.data_type() {
-        DataType::Boolean => column.as_boolean().value(row).into(),
-        DataType::Int64 => column.as_primitive::<Int64Type>().value(row).into(),
-        DataType::Float64 => number(column.as_primitive::<Float64Type>().value(row)),
-        _ => column.as_string::<i32>().value(row).into(),
-    }
-}
-
-/// A number; data frames hold whole ones as broken ones where cells are missing. One that is not finite is handed on as text, for the
-/// check of its key to name.
-fn number(value: f64) -> Value {
-    if value.fract() == 0.0 && value.abs() < WHOLE_MAX {
-        return (value as i64).into();
-    }
-    Number::from_f64(value).map_or_else(|| Value::String(value.to_string()), Value::Number)
 }
 
 /// Answers as a table with the columns that `ferrowane batch` writes, and the probability of rework by each year of age in

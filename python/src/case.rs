@@ -11,6 +11,7 @@ use pyo3::prelude::*;
 use pyo3::types::{PyMapping, PyString};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// What errors call a text.
 const TEXT: &str = "case";
@@ -54,10 +55,18 @@ impl Given {
 /// # Errors
 /// The library's errors as [`crate::failure::Error`].
 pub(crate) fn read(case: &Bound<'_, PyAny>) -> PyResult<Case> {
+    read_with(case, &Model::published().or_raise()?)
+}
+
+/// The same, to be computed with a model of one's own.
+///
+/// # Errors
+/// As [`read`].
+pub(crate) fn read_with(case: &Bound<'_, PyAny>, model: &Arc<Model>) -> PyResult<Case> {
     let read = match Given::new(case)? {
-        Given::Value(value) => of_value(&value),
-        Given::Text(text) => of_text(&text, TEXT, Path::new("")),
-        Given::Path(path) => of_path(&path),
+        Given::Value(value) => of_value(&value, model),
+        Given::Text(text) => of_text(&text, (TEXT, Path::new("")), model),
+        Given::Path(path) => of_path(&path, model),
     };
     read.or_raise()
 }
@@ -75,21 +84,22 @@ pub(crate) fn read_case<'py>(case: &Bound<'py, PyAny>) -> PyResult<Bound<'py, Py
     to_python(case.py(), &value.or_raise()?)
 }
 
-fn of_path(path: &Path) -> Result<Case> {
+fn of_path(path: &Path, model: &Arc<Model>) -> Result<Case> {
     let text = case::read_text(path)?;
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
-    let found = of_text(&text, &path.to_string_lossy(), path.parent().unwrap_or(Path::new("")))?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let found = of_text(&text, (&path.to_string_lossy(), folder), model)?;
     Ok(Case { digest: NamedDigest::new(name, text.as_bytes()), ..found })
 }
 
-fn of_text(text: &str, name: &str, folder: &Path) -> Result<Case> {
-    let scenario = case::read_str(text, name, Some(folder), &Model::published()?)?;
+fn of_text(text: &str, (name, folder): (&str, &Path), model: &Arc<Model>) -> Result<Case> {
+    let scenario = case::read_str(text, name, Some(folder), model)?;
     let climate = sample_of(&case::to_json(text, name)?)?;
     Ok(Case { scenario, digest: NamedDigest::new(TEXT, text.as_bytes()), climate })
 }
 
-fn of_value(value: &Value) -> Result<Case> {
-    let scenario = case::from_json_beside(value, Some(Path::new("")), &Model::published()?)?;
+fn of_value(value: &Value, model: &Arc<Model>) -> Result<Case> {
+    let scenario = case::from_json_beside(value, Some(Path::new("")), model)?;
     let digest = NamedDigest::new(TEXT, value.to_string().as_bytes());
     Ok(Case { scenario, digest, climate: sample_of(value)? })
 }

@@ -1,8 +1,9 @@
 //! `forecast`: the answer for a case, given what was seen on it.
 
-use crate::case::{provenance, read};
+use crate::case::{provenance, read_with};
 use crate::failure::{OrRaise, raised};
 use crate::options::Options;
+use crate::posterior::learned;
 use crate::table::Table;
 use crate::values::{answer, to_python};
 use ferrowane::error::Error;
@@ -53,7 +54,8 @@ pub(crate) fn forecast(
     options: &Bound<'_, PyDict>,
 ) -> PyResult<Forecast> {
     let options = Options(options);
-    let case = read(case)?;
+    let learned = learned(&options)?;
+    let case = read_with(case, &learned.model)?;
     let scenario = match options.text("criteria")? {
         Some(id) => case.scenario.clone().held_against(&id).or_raise()?,
         None => case.scenario.clone(),
@@ -66,7 +68,7 @@ pub(crate) fn forecast(
     } else {
         Answer::Updated(Box::new(updated))
     };
-    let whole_life = Forecast { answer, provenance: provenance(&[&case], by) };
+    let whole_life = Forecast { answer, provenance: learned.named(provenance(&[&case], by)) };
     match options.date("as_of")? {
         Some(day) => whole_life.on_day(day),
         None => Ok(whole_life),

@@ -8,14 +8,19 @@
 
 mod batch;
 mod case;
+mod cells;
 mod comparison;
+mod csv_text;
 mod explanation;
 mod exposure;
 mod failure;
+mod fleet;
 mod forecast;
 mod hand;
 mod options;
+mod posterior;
 mod running;
+mod scores;
 mod table;
 mod values;
 
@@ -37,9 +42,15 @@ mod _native {
     #[pymodule_export]
     use crate::failure::{Error, refused};
     #[pymodule_export]
+    use crate::fleet::{Fleet, simulate};
+    #[pymodule_export]
     use crate::forecast::{Forecast, forecast};
     #[pymodule_export]
     use crate::hand::{growth, rates, section};
+    #[pymodule_export]
+    use crate::posterior::{Posterior, tune};
+    #[pymodule_export]
+    use crate::scores::{Scores, score};
     #[pymodule_export]
     use crate::table::Table;
     #[pymodule_export]

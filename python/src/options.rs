@@ -31,6 +31,16 @@ impl<'py> Options<'_, 'py> {
         self.read(key, "a whole number from 0 on")
     }
 
+    /// A count that has to be given.
+    pub(crate) fn count(&self, key: &str) -> PyResult<u32> {
+        Ok(self.read(key, "a whole number from 0 on")?.unwrap_or_default())
+    }
+
+    /// A number of things in memory.
+    pub(crate) fn size(&self, key: &str) -> PyResult<Option<usize>> {
+        self.read(key, "a whole number from 0 on")
+    }
+
     /// A number, in the unit of its key.
     pub(crate) fn number(&self, key: &str) -> PyResult<Option<f64>> {
         self.read(key, "a number")
@@ -75,6 +85,10 @@ impl<'py> Options<'_, 'py> {
 
     /// Threads, and who hears of progress.
     pub(crate) fn running(&self) -> PyResult<Running<'py>> {
-        Ok(Running { threads: self.read("threads", "1 to 1024")?, progress: self.get("progress")? })
+        Ok(Running {
+            threads: self.read("threads", "1 to 1024")?,
+            progress: self.get("progress")?,
+            part: None,
+        })
     }
 }

@@ -19,6 +19,17 @@ pub(crate) struct Running<'py> {
     pub(crate) threads: Option<usize>,
     /// Called with what is done and the total; `False` stops the work with the answer so far.
     pub(crate) progress: Option<Bound<'py, PyAny>>,
+    /// Where this is a part of the work.
+    pub(crate) part: Option<Part>,
+}
+
+/// What a part of some work is of the whole.
+#[derive(Clone, Copy)]
+pub(crate) struct Part {
+    /// Done before [-].
+    pub(crate) before: u64,
+    /// The whole, where it is known [-].
+    pub(crate) total: Option<u64>,
 }
 
 /// How far work has come, and whether it shall stop.
@@ -107,7 +118,12 @@ impl Running<'_> {
     fn tell(&self, watched: &Watched) -> PyResult<()> {
         let Some(progress) = &self.progress else { return Ok(()) };
         let (done, total) = (watched.done.load(Ordering::Relaxed), watched.total.load(Ordering::Relaxed));
-        if total > 0 && progress.call1((done, total))?.is(pyo3::types::PyBool::new(progress.py(), false)) {
+        let part = self.part.unwrap_or(Part { before: 0, total: Some(total) });
+        if total > 0
+            && progress
+                .call1((part.before + done, part.total))?
+                .is(pyo3::types::PyBool::new(progress.py(), false))
+        {
             watched.stop();
         }
         Ok(())

@@ -185,6 +185,13 @@ impl Table {
     }
 
     fn _repr_html_(&self) -> String {
+        self.html()
+    }
+}
+
+impl Table {
+    /// As a table of a notebook.
+    pub(crate) fn html(&self) -> String {
         let columns: Vec<Vec<Value>> = self.0.columns().iter().map(values).collect();
         let heads: Vec<_> = self.column_names().iter().map(|name| of_tag("th", &escaped(name))).collect();
         let row = |at: usize| {
@@ -197,9 +204,7 @@ impl Table {
         let more = if rest > 0 { format!("<p>and {rest} more rows</p>") } else { String::new() };
         format!("<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>{more}")
     }
-}
 
-impl Table {
     fn field(&self) -> Arc<Field> {
         Arc::new(Field::new_struct("", self.0.schema_ref().fields().clone(), false))
     }

@@ -26,14 +26,15 @@ def street(cases: Path) -> Path:
 
 @pytest.fixture(scope="session")
 def command_line():
-    """Runs the program with arguments and reads its JSON; ``FERROWANE`` names the program that was built."""
+    """Runs the program with arguments and reads its JSON, but of commands that only write files (``answers=False``);
+    ``FERROWANE`` names the program that was built."""
     program = os.environ.get("FERROWANE")
     if not program:
         pytest.fail("FERROWANE has to name the built program; check.sh sets it")
 
-    def answer(*arguments):
-        words = [program, *map(str, arguments), "--format", "json"]
+    def answer(*arguments, answers=True):
+        words = [program, *map(str, arguments), *(["--format", "json"] if answers else [])]
         run = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=True)
-        return json.loads(run.stdout)
+        return json.loads(run.stdout) if answers else None
 
     return answer

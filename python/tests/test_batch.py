@@ -1,6 +1,8 @@
 """A table of cases in, a table of answers out: as one by one, however it is cut, and with the reason where a row is broken."""
 
 import csv
+import subprocess
+import sys
 
 import ferrowane
 import numpy
@@ -8,6 +10,8 @@ import pandas
 import polars
 import pyarrow
 import pyarrow.csv
+import pyarrow.dataset
+import pyarrow.ipc
 import pyarrow.parquet
 import pytest
 from conftest import HISTORIES, ROOT
@@ -123,3 +127,53 @@ def test_property_a_stream_is_answered_as_it_is_read(fleet, answers):
     rest = found.to_pyarrow().read_all()
     together = pyarrow.concat_tables([pyarrow.table(first), rest])
     assert together.equals(answers) and read == [0, 8, 16]
+
+
+def test_property_arrow_files_go_through_the_package(fleet, answers, tmp_path):
+    """The recipe of README.md."""
+    table = fleet.to_arrow()
+    with pyarrow.ipc.new_file(tmp_path / "cars.arrow", table.schema) as file:
+        file.write_table(table, max_chunksize=5)
+    cars = pyarrow.dataset.dataset(tmp_path / "cars.arrow", format="ipc").scanner().to_reader()
+    found = ferrowane.batch(cars, histories=HISTORIES).to_pyarrow()
+    with pyarrow.ipc.new_file(tmp_path / "answers.arrow", found.schema) as file:
+        for some in found:
+            file.write(some)
+    assert pyarrow.ipc.open_file(tmp_path / "answers.arrow").read_all().equals(answers)
+
+
+def test_property_progress_counts_rows_and_stops_between_them(fleet, answers):
+    heard = []
+    ferrowane.batch(fleet, histories=HISTORIES, progress=lambda done, total: heard.append((done, total))).read_all()
+    assert heard[-1] == (len(fleet), len(fleet))
+    assert [done for done, _ in heard] == sorted(done for done, _ in heard)
+    # of a stream nobody knows the end; parts of eight rows, stopped in the second
+    parts = (some for at in range(0, len(fleet), 8) for some in fleet[at : at + 8].to_arrow().to_batches())
+    totals = set()
+
+    def stops(done, total):
+        totals.add(total)
+        return done < 10
+
+    stream = pyarrow.RecordBatchReader.from_batches(fleet[:0].to_arrow().schema, parts)
+    found = ferrowane.batch(stream, histories=HISTORIES, threads=1, progress=stops)
+    handed_out = list(found)
+    assert [len(part) for part in handed_out] == [8] and totals == {None} and list(found) == []
+    assert pyarrow.table(handed_out[0]).equals(answers.slice(0, 8).combine_chunks())
+
+
+def test_property_rows_that_ctrl_c_stopped_come_next(fleet, answers):
+    program = (
+        "import ferrowane, os, polars, pyarrow, signal, threading\n"
+        f"fleet = polars.read_csv({str(FLEET)!r}, infer_schema_length=0)\n"
+        f"answers = ferrowane.batch(fleet, histories={HISTORIES}, threads=1)\n"
+        "threading.Timer(0.2, lambda: os.kill(os.getpid(), signal.SIGINT)).start()\n"
+        "try:\n"
+        "    next(answers)\n"
+        "except KeyboardInterrupt:\n"
+        "    print('stopped')\n"
+        "print(answers.read_all()['median_a'])\n"
+    )
+    run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=120, check=True)
+    stopped, medians = run.stdout.splitlines()
+    assert stopped == "stopped" and medians == str(answers["median_a"].to_pylist())

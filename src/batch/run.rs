@@ -5,7 +5,7 @@ use super::columns::{CaseColumns, RowCase};
 use crate::case;
 use crate::error::{Error, Result, shortened};
 use crate::forecast::Forecast;
-use crate::forecast::run::Observer;
+use crate::forecast::run::{Observer, Progress};
 use crate::forecast::scenario::Settings;
 use crate::inspection::update;
 use crate::model::Model;
@@ -13,7 +13,7 @@ use rayon::prelude::*;
 use serde_json::Value;
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// Longest reason that is kept [characters].
 const ERROR_MAX: usize = 1000;
@@ -50,7 +50,7 @@ impl Batch {
         }
     }
 
-    /// The answers to rows that follow one another, the first of which has that number.
+    /// The answers to rows that follow one another, the first of which has that number; `watch` hears how many are done.
     ///
     /// # Errors
     /// As [`Self::answer`].
@@ -60,7 +60,15 @@ impl Batch {
         rows: &[Result<Vec<Value>>],
         watch: Observer,
     ) -> Result<Vec<Answer>> {
-        let one = |(place, cells)| self.answer(first_row + place as u64, cells, watch);
+        let (done, total) = (AtomicU64::new(0), rows.len() as u64);
+        let one = |(place, cells)| {
+            let go = |_: Progress| watch(Progress { done: done.load(Ordering::Relaxed), total });
+            let answer = self.answer(first_row + place as u64, cells, &go)?;
+            let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+            // a stop here is heard by the rows that are left
+            let _ = watch(Progress { done, total });
+            Ok(answer)
+        };
         rows.par_iter().enumerate().map(one).collect()
     }
 

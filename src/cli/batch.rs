@@ -134,7 +134,7 @@ impl Work {
                 break;
             }
             let (done, total) = (journal.next_row() - range.start, range.end - range.start);
-            let go = |_: Progress| watch(Progress { done, total });
+            let go = |part: Progress| watch(Progress { done: done + part.done, total });
             let answers = self.batch.answers(journal.next_row(), &rows, &go)?;
             journal.append(&answers)?;
         }

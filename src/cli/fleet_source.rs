@@ -1,14 +1,9 @@
 //! Where a fleet comes from: tables in a folder, or the workshop's record.
 
-use super::record::read;
 use crate::cli::run::model;
-use crate::error::{Error, Result};
-use crate::record::{self, CarScenario, CsvSource};
-use crate::tune::run::Fleet;
+use crate::error::Result;
+use crate::record::{self, CarScenario};
 use std::path::{Path, PathBuf};
-
-/// Names of the second table: of `simulate`, and of `record export`.
-const ENTRIES: [&str; 2] = ["observations.csv", "entries.csv"];
 
 /// Cars that were looked at.
 #[derive(Debug, clap::Args)]
@@ -33,22 +28,6 @@ impl FleetSource {
         if let Some(file) = &self.record {
             return record::all_scenarios(&record::open_to_read(file, &model)?.with_priors());
         }
-        let dir = self.dir.as_deref().unwrap_or(Path::new("."));
-        let second = ENTRIES.iter().map(|name| dir.join(name)).find(|path| path.is_file());
-        let second = second.ok_or_else(|| {
-            Error::invalid(dir.display().to_string(), "no observations", "cars.csv and observations.csv")
-        })?;
-        let first = dir.join("cars.csv");
-        let (cars, entries) = (read(&first)?, read(&second)?);
-        let (first, second) = (first.display().to_string(), second.display().to_string());
-        let cars = CsvSource { bytes: &cars, file: &first };
-        record::read_fleet(cars, CsvSource { bytes: &entries, file: &second }, &model)
+        record::read_fleet_folder(self.dir.as_deref().unwrap_or(Path::new(".")), &model)
     }
-}
-
-/// The fleet of some cars, with the codes of their inspectors.
-pub(super) fn fleet(cars: Vec<CarScenario>) -> Result<Fleet> {
-    let entries = cars.iter().flat_map(|car| &car.entries);
-    let codes: Vec<String> = entries.filter_map(|entry| entry.fields.inspector.clone()).collect();
-    Fleet::new(cars.into_iter().map(|car| car.scenario).collect(), &codes)
 }

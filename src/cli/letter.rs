@@ -129,7 +129,7 @@ impl Arguments {
     fn letterhead(&self) -> Result<Vec<String>> {
         let Some(path) = &self.letterhead else { return Ok(Vec::new()) };
         let name = path.display().to_string();
-        let text = String::from_utf8(super::record::read(path)?).ok().filter(|text| {
+        let text = String::from_utf8(crate::user_file::read_bounded(path)?).ok().filter(|text| {
             let given: Vec<&str> = text.trim_end().lines().collect();
             let fits = |line: &&str| line.chars().count() <= LINE_MAX && !line.contains(disturbs);
             given.len() <= LINES_MAX && given.iter().all(fits)

@@ -10,14 +10,11 @@ mod verify;
 use super::failure::Failure;
 use super::{Format, Streams};
 use crate::cli::run::model;
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::record::{self, CsvSource, EntryKind, Record, RecordedCar};
-use crate::user_file;
+use crate::user_file::{self, read_bounded, read_text};
 use clap::Subcommand;
 use std::path::{Path, PathBuf};
-
-/// Largest table or case read [bytes].
-const SIZE_MAX: u64 = 64 << 20;
 
 /// Keep what is known of each car: inspections, treatments, reworks, quotes, storage, notes.
 #[derive(Debug, clap::Args)]
@@ -178,16 +175,13 @@ impl Arguments {
     fn car(&self, command: &CarCommand) -> Result<String> {
         match command {
             CarCommand::Add { reference, case, owner } => {
-                let name = user_file::name(case);
-                let bytes = read(case)?;
-                let text = String::from_utf8(bytes)
-                    .map_err(|_| Error::invalid(&name, "bytes that are not UTF-8", "a case in TOML"))?;
+                let (text, name) = (read_text(case)?, user_file::name(case));
                 let car = RecordedCar::from_case(reference, owner.as_deref(), (&text, &name), &model()?)?;
                 record::add_car(&mut record::create(&self.file, &model()?)?, &car)?;
                 Ok(format!("car {reference} added, first registered {}", car.first_registration))
             }
             CarCommand::Import { file } => {
-                let (bytes, name) = (read(file)?, user_file::name(file));
+                let (bytes, name) = (read_bounded(file)?, user_file::name(file));
                 let source = CsvSource { bytes: &bytes, file: &name };
                 let count = record::import_cars(&mut record::create(&self.file, &model()?)?, source)?;
                 Ok(format!("{count} cars added from {}", file.display()))
@@ -205,7 +199,7 @@ impl Arguments {
 
     fn forgotten(&self, reference: Option<&str>, list: Option<&Path>) -> Result<String> {
         if let Some(list) = list {
-            let (bytes, name) = (read(list)?, user_file::name(list));
+            let (bytes, name) = (read_bounded(list)?, user_file::name(list));
             let source = CsvSource { bytes: &bytes, file: &name };
             let count = record::forget_listed(&mut self.opened()?, source)?;
             return Ok(format!("{count} owners of the cars in {name} wiped; the technical history stays"));
@@ -215,13 +209,4 @@ impl Arguments {
         let what = if had { "owner wiped" } else { "no owner was noted" };
         Ok(format!("car {reference}: {what}; the technical history stays"))
     }
-}
-
-/// A file that is not too long.
-pub(super) fn read(path: &Path) -> Result<Vec<u8>> {
-    let bytes = user_file::read(path, SIZE_MAX)?;
-    if bytes.len() as u64 > SIZE_MAX {
-        return Err(Error::invalid(user_file::name(path), "more than 64 MiB", "at most 64 MiB"));
-    }
-    Ok(bytes)
 }

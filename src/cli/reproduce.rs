@@ -6,11 +6,11 @@ mod inputs;
 
 use super::failure::Failure;
 use super::question::Question;
-use super::record::read;
 use super::{Format, Streams};
 use crate::error::{Error, Result};
 use crate::report::json::json;
 use crate::report::provenance::{Provenance, found_in};
+use crate::user_file::read_bounded;
 use differences::{Difference, differences};
 use inputs::located;
 use serde::Serialize;
@@ -54,7 +54,7 @@ struct Reproduced {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        let then = read(&self.file)?;
+        let then = read_bounded(&self.file)?;
         let provenance =
             found_in(&then).ok_or_else(|| self.refused("a file that does not say how it was made"))?;
         let command = self.command(&provenance)?;
@@ -122,7 +122,7 @@ fn answered_again(command: &[OsString], name: &str) -> std::result::Result<Vec<u
     words.extend([OsString::from("--out"), folder.clone().into()]);
     let mut notes = Vec::new();
     let code = super::run(words, &mut std::io::sink(), &mut notes);
-    let written = read(&folder.join(name));
+    let written = read_bounded(&folder.join(name));
     std::fs::remove_dir_all(&folder).map_err(io)?;
     match (code, written) {
         (0, Ok(written)) => Ok(written),

@@ -1,15 +1,14 @@
 //! `score`: how well grades are forecast by what was learned from a fleet.
 
 use super::failure::Failure;
-use super::fleet_source::{FleetSource, fleet};
+use super::fleet_source::FleetSource;
 use super::learned::LearnedOptions;
 use super::running::Running;
 use super::{Format, Streams, pictures};
-use crate::error::in_range;
-use crate::record::CarScenario;
+use crate::record::{CarScenario, graded_fleet};
 use crate::report::json::json;
 use crate::report::score_text::{FleetScore, score_text};
-use crate::tune::score::{Learned, score};
+use crate::tune::score::score;
 use std::path::PathBuf;
 
 /// Score how well the grades of a fleet are forecast by a posterior, by the priors and by age alone
@@ -48,19 +47,11 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        in_range("--draws", self.draws as f64, "-", 16.0..=4096.0)?;
         let read = self.learned.read()?;
-        let cars: Vec<CarScenario> = self.source.cars()?;
         let cars: Vec<CarScenario> =
-            cars.into_iter().filter(|car| !car.scenario.observations.is_empty()).collect();
-        let learned = Learned {
-            known: cars.iter().map(|car| read.observations_known(car)).collect(),
-            draws: read.table.draws,
-            codes: read.table.codes,
-            used: self.draws,
-            seed: self.seed,
-        };
-        let fleet = fleet(cars)?;
+            self.source.cars()?.into_iter().filter(|car| !car.scenario.observations.is_empty()).collect();
+        let learned = read.learned(&cars, self.draws, self.seed)?;
+        let fleet = graded_fleet(cars)?;
         let running = Running::new(self.threads, "cars")?;
         let scores = running.run(|watch| score(&fleet, &learned, watch))?;
         let found = FleetScore { scores, learned_from: read.learned_from, r_hat: read.r_hat };

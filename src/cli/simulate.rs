@@ -1,18 +1,17 @@
 //! `simulate`: a fleet of cars with a known truth, as the tables a field study would hand in.
 
 use super::Streams;
-use super::demo_cases::DEMO_CASES;
 use super::failure::Failure;
 use super::pictures;
-use super::record::read;
 use super::running::Running;
+use crate::case::demo::DEMO_CASES;
 use crate::cli::run::model;
-use crate::error::{Error, Result, in_range};
+use crate::error::Result;
 use crate::forecast::scenario::{Scenario, Settings};
 use crate::model::Model;
 use crate::record::{BaseCase, FleetTables, fleet_tables};
-use crate::tune::fleet::{FleetSize, HORIZON_A, SimulatedFleet};
-use crate::user_file;
+use crate::tune::fleet::{FleetSize, SimulatedFleet};
+use crate::user_file::{self, read_text};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -50,11 +49,7 @@ pub(super) struct Arguments {
 
 impl Arguments {
     pub(super) fn run(&self, streams: &mut Streams) -> std::result::Result<(), Failure> {
-        in_range("--cars", f64::from(self.cars), "-", 1.0..=10_000.0)?;
-        in_range("--years", f64::from(self.years), "a", 1.0..=f64::from(HORIZON_A))?;
-        let FleetTables { cars_csv, observations_csv, truth_csv } = self.tables()?;
-        let files =
-            [("cars.csv", cars_csv), ("observations.csv", observations_csv), ("truth.csv", truth_csv)];
+        let files = self.tables()?.files();
         let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
         pictures::write_all(&files, &self.out, streams)
     }
@@ -63,7 +58,7 @@ impl Arguments {
         let model = model()?;
         let bases = self.bases(&model)?;
         let scenarios: Vec<Scenario> = bases.iter().map(|base| base.scenario.clone()).collect();
-        let size = FleetSize { cars: self.cars, years: self.years, seed: self.seed };
+        let size = FleetSize { cars: self.cars, years: self.years, seed: self.seed }.checked()?;
         let running = Running::new(self.threads, "cars")?;
         let fleet = running.run(|watch| SimulatedFleet::new(&scenarios, size, watch))?;
         fleet_tables(&fleet, &bases, &model)
@@ -73,12 +68,7 @@ impl Arguments {
         if self.cases.is_empty() {
             return DEMO_CASES.iter().map(|(name, text)| BaseCase::new(text, name, model)).collect();
         }
-        let base = |path: &PathBuf| {
-            let name = user_file::name(path);
-            let text = String::from_utf8(read(path)?)
-                .map_err(|_| Error::invalid(&name, "bytes that are not UTF-8", "a case in TOML"))?;
-            BaseCase::new(&text, &name, model)
-        };
+        let base = |path: &PathBuf| BaseCase::new(&read_text(path)?, &user_file::name(path), model);
         self.cases.iter().map(base).collect()
     }
 }

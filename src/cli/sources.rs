@@ -1,11 +1,11 @@
 //! What stands in the files that a command names: digests of cases, tables, folders, and of what a record says of cars.
 
-use super::record::read;
 use crate::case;
 use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::record;
 use crate::report::provenance::{Input, InputKind, NamedDigest, sample_of};
+use crate::user_file::read_bounded;
 use jiff::civil::Date;
 use serde_json::Value;
 use std::path::Path;
@@ -42,7 +42,7 @@ impl Sources {
             InputKind::File => bytes(path)?.map(|bytes| digest(&bytes)),
             InputKind::Record => Some(self.record(path, cars, until)?),
             InputKind::Posterior => {
-                let files = ["posterior.csv", "summary.json"].map(|name| read(&path.join(name)));
+                let files = ["posterior.csv", "summary.json"].map(|name| read_bounded(&path.join(name)));
                 let [draws, summary] = files;
                 Some(digest(&[draws?, summary?].concat()))
             }
@@ -60,7 +60,7 @@ impl Sources {
         let json = case::to_json(&text, &name)?;
         if let Some(file) = json.pointer("/climate/file").and_then(Value::as_str) {
             let weather = path.parent().unwrap_or(Path::new("")).join(file);
-            self.add_climate(NamedDigest::new(file_name(&weather), &read(&weather)?));
+            self.add_climate(NamedDigest::new(file_name(&weather), &read_bounded(&weather)?));
         }
         Ok(Some(digest(text.as_bytes())))
     }
@@ -94,7 +94,7 @@ pub(super) fn file_name(path: &Path) -> String {
 
 /// The bytes of a plain file; anything else can be read once only, and the command does that.
 fn bytes(path: &Path) -> Result<Option<Vec<u8>>> {
-    if path.is_file() { read(path).map(Some) } else { Ok(None) }
+    if path.is_file() { read_bounded(path).map(Some) } else { Ok(None) }
 }
 
 fn digest(bytes: &[u8]) -> String {

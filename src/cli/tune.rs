@@ -3,27 +3,23 @@
 mod adopt;
 
 use super::failure::Failure;
-use super::fleet_source::{FleetSource, fleet};
-use super::learned::settled;
-use super::record::read as read_file;
+use super::fleet_source::FleetSource;
 use super::running::Running;
 use super::{Format, Streams, pictures};
-use crate::error::{Error, Result, in_range};
-use crate::forecast::{Observer, Progress};
+use crate::error::{Error, Result};
+use crate::forecast::Observer;
 use crate::inspection::smc::SmcState;
-use crate::numeric::elementary::ln;
-use crate::record::{self, CarRead, CarScenario, HeldOut};
+use crate::record::{self, CarScenario, HeldOut};
 use crate::report::files::write_whole;
-use crate::report::json::json;
+use crate::report::posterior_files::{FittedSummary, PosteriorFiles, PosteriorSummary};
 use crate::report::tune_text::tune_text;
-use crate::tune::draws_table::draws_csv;
-use crate::tune::posterior::{FleetPosterior, TuneSummary};
+use crate::tune::posterior::FleetPosterior;
+use crate::tune::progress::SamplerProgress;
 use crate::tune::run::{Checkpoints, Fleet, TuneSettings};
+use crate::user_file::read_bounded;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
-/// Steps of the bar for one sampler [-].
-const BAR: u64 = 1_000;
 /// Digits of the digest in the name of a sampler that is set down [-].
 const KEY_DIGITS: usize = 16;
 
@@ -97,20 +93,17 @@ impl Arguments {
         let cars = self.source.cars()?;
         let io = |source| Failure::File(Error::Io { path: self.out.clone(), source });
         std::fs::create_dir_all(&self.out).map_err(io)?;
-        let looked_at = cars.iter().filter(|car| !car.scenario.observations.is_empty());
-        let cars_read: Vec<CarRead> = looked_at.map(CarRead::all_of).collect();
+        let cars_read = record::cars_read(&cars);
         let held_out = if self.adopt { Some(self.held_out(&cars, &settings)?) } else { None };
         let Tuned { fleet, posterior, paths } = self.tuned(cars, &settings)?;
-        let summary = posterior.summary(&fleet, &settings);
-        let files = [
-            ("posterior.csv", draws_csv(&posterior, &fleet)?),
-            ("summary.json", json(&Written { summary: &summary, cars_read: &cars_read })?),
-        ];
+        let fitted = FittedSummary { summary: posterior.summary(&fleet, &settings), cars_read };
+        let files = PosteriorFiles::new(&posterior, &fleet, &fitted)?;
         match self.format {
-            Format::Json => write!(streams.out, "{}", files[1].1)?,
-            Format::Text => write!(streams.out, "{}", tune_text(&summary))?,
+            Format::Json => write!(streams.out, "{}", files.summary_json)?,
+            Format::Text => write!(streams.out, "{}", tune_text(&fitted.summary))?,
         }
-        let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
+        let settled = PosteriorSummary::read(&files.summary_json, "--adopt")?.settled();
+        let files = files.named().map(|(name, text)| (name.to_owned(), text.into_bytes()));
         pictures::write_all(&files, &self.out, streams)?;
         for path in held_out.iter().flat_map(|held_out| &held_out.paths).chain(&paths) {
             drop(std::fs::remove_file(path));
@@ -118,9 +111,9 @@ impl Arguments {
         let Some((held_out, record)) = held_out.zip(self.source.record()) else { return Ok(()) };
         streams.note(&adopt::held_out_words(held_out.found));
         let held_out = adopt::checked(held_out.found)?;
-        settled(summary.r_hat(), "--adopt")?;
+        settled?;
         let running = Running::new(self.threads, "draws")?;
-        adopt::adopt(record, (&fleet, &posterior), (cars_read, held_out), (&running, self.seed))?;
+        adopt::adopt(record, (&fleet, &posterior), (fitted.cars_read, held_out), (&running, self.seed))?;
         streams.note(&adopt::adopted_words(record));
         Ok(())
     }
@@ -128,12 +121,13 @@ impl Arguments {
     /// What all runs draw from the grades of some cars, taken up where they were set down.
     fn tuned(&self, cars: Vec<CarScenario>, settings: &TuneSettings) -> Result<Tuned> {
         let key = record::fleet_key(&cars, &format!("{settings:?}"));
-        let fleet = fleet(cars)?;
+        let fleet = record::graded_fleet(cars)?;
         let running = Running::new(self.threads, "thousandths of a sampler")?;
         let path = |number| self.out.join(format!("sampler-{}-{}.part", number + 1, short(&key)));
         let paths: Vec<PathBuf> = (0..fleet.samplers(settings)).map(path).collect();
         let posterior = running.run(|watch| {
-            let mut files = Files { paths: &paths, first_power: None, watch };
+            let progress = SamplerProgress::new(paths.len());
+            let mut files = Files { paths: &paths, progress, watch };
             Ok(FleetPosterior { runs: fleet.runs(settings, &mut files)? })
         })?;
         Ok(Tuned { fleet, posterior, paths })
@@ -150,13 +144,9 @@ impl Arguments {
 
     fn settings(&self) -> Result<TuneSettings> {
         let Self { runs, particles, hourly, sets, seed, .. } = *self;
-        in_range("--runs", runs as f64, "-", 1.0..=16.0)?;
-        in_range("--particles", particles as f64, "-", 64.0..=65_536.0)?;
-        in_range("--hourly", hourly as f64, "-", 32.0..=1_024.0)?;
-        in_range("--sets", sets as f64, "-", 1.0..=256.0)?;
         let usual = TuneSettings::default();
         let points = crate::tune::Points { hourly, sets, ..usual.points };
-        Ok(TuneSettings { seed, runs, particles, points, ..usual })
+        TuneSettings { seed, runs, particles, points, ..usual }.checked()
     }
 }
 
@@ -164,42 +154,25 @@ impl Arguments {
 struct Files<'a> {
     /// A file for each sampler.
     paths: &'a [PathBuf],
-    /// Power of the first step that was heard.
-    first_power: Option<f64>,
+    progress: SamplerProgress,
     watch: Observer<'a>,
 }
 
 impl Checkpoints for Files<'_> {
     fn taken_up(&mut self, sampler: usize) -> Result<Option<SmcState>> {
-        self.first_power = None;
+        self.progress.begin();
         taken_up(&self.paths[sampler])
     }
 
     fn after_step(&mut self, sampler: usize, state: &SmcState) -> Result<ControlFlow<()>> {
         write_whole(&self.paths[sampler], &bytes(&state.to_words()))?;
-        let first = *self.first_power.get_or_insert(state.power());
-        let done = sampler as u64 * BAR + share_done(first, state.power());
-        Ok((self.watch)(Progress { done, total: self.paths.len() as u64 * BAR }))
+        Ok((self.watch)(self.progress.after_step(sampler, state)))
     }
 }
 
 /// The first digits of a digest.
 fn short(key: &str) -> &str {
     &key[..KEY_DIGITS.min(key.len())]
-}
-
-/// A posterior in numbers, with the cars it was fitted to.
-#[derive(serde::Serialize)]
-struct Written<'a> {
-    #[serde(flatten)]
-    summary: &'a TuneSummary,
-    cars_read: &'a [CarRead],
-}
-
-/// Thousandths of a run that are done: steps of the power are nearly equal in its logarithm.
-fn share_done(first: f64, power: f64) -> u64 {
-    let steps = ln(1.0 / first).max(1e-9);
-    (BAR as f64 * (1.0 - ln(1.0 / power) / steps)).clamp(0.0, BAR as f64) as u64
 }
 
 fn bytes(words: &[u64]) -> Vec<u8> {
@@ -211,7 +184,7 @@ fn taken_up(path: &Path) -> Result<Option<SmcState>> {
     if !path.is_file() {
         return Ok(None);
     }
-    let bytes = read_file(path)?;
+    let bytes = read_bounded(path)?;
     let (words, rest) = bytes.as_chunks::<8>();
     let words: Vec<u64> = words.iter().map(|word| u64::from_le_bytes(*word)).collect();
     let state = if rest.is_empty() { SmcState::from_words(&words) } else { None };

@@ -1,11 +1,11 @@
 //! `validate`: all checks of the model, and a page that says how far it can be trusted.
 
 use super::columns::{Stand, paragraph, table};
-use super::demo_cases::{demo_cars, street_car};
 use super::failure::Failure;
 use super::run::model;
 use super::running::Running;
 use super::{Format, Streams, atlas, pictures};
+use crate::case::demo::{demo_cars, street_car};
 use crate::error::{Result, in_range};
 use crate::explain::response_curves::{SweptInput, rework_curve};
 use crate::explain::sensitivity::{sensitivity_by_input, usual_design};

@@ -19,10 +19,17 @@ use crate::model::locations::GROUP_NAMES;
 use crate::model::{INPUTS, Model};
 use crate::tune::columns::Columns;
 use crate::tune::fleet::{FleetCar, SimulatedFleet};
+use crate::tune::run::Fleet;
+use crate::user_file::read_bounded;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use std::path::Path;
 use std::sync::Arc;
 
+/// Files of a fleet: its cars, what was seen (of `simulate`, and of `record export`), what is true.
+const CARS_TABLE: &str = "cars.csv";
+const SEEN_TABLES: [&str; 2] = ["observations.csv", "entries.csv"];
+const TRUTH_TABLE: &str = "truth.csv";
 /// Columns of the table of truths.
 const TRUTH_COLUMNS: [&str; 5] = ["scope", "of", "name", "value", "unit"];
 
@@ -92,6 +99,12 @@ impl CarRead {
     }
 }
 
+/// What every looked-at car of these was looked at for, to be known again.
+#[must_use]
+pub fn cars_read(cars: &[CarScenario]) -> Vec<CarRead> {
+    cars.iter().filter(|car| !car.scenario.observations.is_empty()).map(CarRead::all_of).collect()
+}
+
 /// A simulated fleet as three tables in UTF-8.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FleetTables {
@@ -101,6 +114,14 @@ pub struct FleetTables {
     pub observations_csv: String,
     /// What is true and nobody sees.
     pub truth_csv: String,
+}
+
+impl FleetTables {
+    /// Names of the files they are written to, each with its text.
+    #[must_use]
+    pub fn files(self) -> [(&'static str, String); 3] {
+        [(CARS_TABLE, self.cars_csv), (SEEN_TABLES[0], self.observations_csv), (TRUTH_TABLE, self.truth_csv)]
+    }
 }
 
 /// The tables of a fleet that was simulated from these base cases.
@@ -136,6 +157,32 @@ pub fn read_fleet(cars_table: CsvSource, entries: CsvSource, model: &Arc<Model>)
 /// As [`car_scenario`].
 pub fn all_scenarios(record: &Record) -> Result<Vec<CarScenario>> {
     cars(record)?.iter().map(|car| car_scenario(record, &car.reference, None)).collect()
+}
+
+/// The cars of a folder: `cars.csv` and `observations.csv` as `simulate` writes them, or `entries.csv` of an export.
+///
+/// # Errors
+/// As [`read_fleet`], and where a file is missing.
+pub fn read_fleet_folder(folder: &Path, model: &Arc<Model>) -> Result<Vec<CarScenario>> {
+    let second = SEEN_TABLES.iter().map(|name| folder.join(name)).find(|path| path.is_file());
+    let second = second.ok_or_else(|| {
+        Error::invalid(folder.display().to_string(), "no observations", "cars.csv and observations.csv")
+    })?;
+    let first = folder.join(CARS_TABLE);
+    let (cars, entries) = (read_bounded(&first)?, read_bounded(&second)?);
+    let (first, second) = (first.display().to_string(), second.display().to_string());
+    let cars = CsvSource { bytes: &cars, file: &first };
+    read_fleet(cars, CsvSource { bytes: &entries, file: &second }, model)
+}
+
+/// The cars of these that were looked at, with the inspectors whose codes are known.
+///
+/// # Errors
+/// As [`Fleet::new`].
+pub fn graded_fleet(cars: Vec<CarScenario>) -> Result<Fleet> {
+    let entries = cars.iter().flat_map(|car| &car.entries);
+    let codes: Vec<String> = entries.filter_map(|entry| entry.fields.inspector.clone()).collect();
+    Fleet::new(cars.into_iter().map(|car| car.scenario).collect(), &codes)
 }
 
 fn reference(number: usize) -> String {

@@ -5,7 +5,7 @@
 
 use crate::coating::Treatment;
 use crate::coating::treatment::TreatmentAction;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, in_range};
 use crate::forecast::driver::RunPoint;
 use crate::forecast::kernel::{Block, LANES, Lane};
 use crate::forecast::likelihood::simulate::SingleHistory;
@@ -42,6 +42,18 @@ pub struct FleetSize {
     pub years: u32,
     /// Seed of the random numbers [-].
     pub seed: u64,
+}
+
+impl FleetSize {
+    /// This size, where it is in its range: 1 to 10000 cars, 1 to [`HORIZON_A`] years.
+    ///
+    /// # Errors
+    /// [`Error::OutOfRange`] naming what is not.
+    pub fn checked(self) -> Result<Self> {
+        in_range("cars", f64::from(self.cars), "-", 1.0..=10_000.0)?;
+        in_range("years", f64::from(self.years), "a", 1.0..=f64::from(HORIZON_A))?;
+        Ok(self)
+    }
 }
 
 /// A fleet with its truth.

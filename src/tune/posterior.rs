@@ -101,14 +101,6 @@ pub struct TuneSummary {
     pub not_told_apart: Vec<Correlation>,
 }
 
-impl TuneSummary {
-    /// Greatest potential scale reduction [-]; `None` of one run.
-    #[must_use]
-    pub fn r_hat(&self) -> Option<f64> {
-        self.parameters.iter().filter_map(|one| one.r_hat).max_by(f64::total_cmp)
-    }
-}
-
 /// A shared number of every draw.
 struct Quantity {
     name: String,

@@ -6,7 +6,7 @@
 //! runs differ in is all else that is approximate: the sampler, the surfaces of the rates, the points that what is a car's own is
 //! integrated over.
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, in_range};
 use crate::forecast::driver::in_pieces;
 use crate::forecast::observation::Inspector;
 use crate::forecast::scenario::Scenario;
@@ -61,6 +61,20 @@ impl Default for TuneSettings {
     fn default() -> Self {
         let points = Points { hourly: 256, own: 16, sets: 32 };
         Self { seed: 1, runs: 4, particles: 2048, moves: 7, rounds: 4, points }
+    }
+}
+
+impl TuneSettings {
+    /// These, where each is in its range: runs 1 to 16, particles 64 to 65536, hourly points 32 to 1024, sets 1 to 256.
+    ///
+    /// # Errors
+    /// [`Error::OutOfRange`] naming the one that is not.
+    pub fn checked(self) -> Result<Self> {
+        in_range("runs", self.runs as f64, "-", 1.0..=16.0)?;
+        in_range("particles", self.particles as f64, "-", 64.0..=65_536.0)?;
+        in_range("hourly", self.points.hourly as f64, "-", 32.0..=1_024.0)?;
+        in_range("sets", self.points.sets as f64, "-", 1.0..=256.0)?;
+        Ok(self)
     }
 }
 

@@ -1,10 +1,9 @@
 //! `record inspection|treatment|rework|quote|storage|note add|import`.
 
-use super::read;
 use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::record::{self, CsvSource, EntryKind, NewEntry, Request};
-use crate::user_file;
+use crate::user_file::{self, read_bounded};
 use jiff::{Timestamp, Unit};
 use std::path::{Path, PathBuf};
 
@@ -214,7 +213,7 @@ impl Once {
 impl ImportArguments {
     fn run(&self, file: &Path, kind: EntryKind) -> Result<String> {
         let name = user_file::name(&self.table);
-        let bytes = read(&self.table)?;
+        let bytes = read_bounded(&self.table)?;
         let source = CsvSource { bytes: &bytes, file: &name };
         let mut record = record::open(file, &model()?)?;
         let numbers = record::import_entries(&mut record, kind, source, self.once.request())?;

@@ -1,12 +1,12 @@
 //! `record export|import|backup|restore`: the record as other files.
 
-use super::read;
 use crate::cli::failure::Failure;
 use crate::cli::run::model;
 use crate::error::{Error, Result};
 use crate::record::{self, CsvSource, Record, Verified};
 use crate::report::files::{Existing, unfinished, write_files};
 use crate::report::number_words::counted;
+use crate::user_file::read_bounded;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -27,7 +27,7 @@ pub(super) fn export(
 
 pub(super) fn import(file: &Path, dir: &Path) -> Result<String> {
     let [cars, entries] = [CARS, ENTRIES].map(|name| dir.join(name));
-    let (cars_bytes, entries_bytes) = (read(&cars)?, read(&entries)?);
+    let (cars_bytes, entries_bytes) = (read_bounded(&cars)?, read_bounded(&entries)?);
     let (cars, entries) = (cars.display().to_string(), entries.display().to_string());
     let cars = CsvSource { bytes: &cars_bytes, file: &cars };
     let entries = CsvSource { bytes: &entries_bytes, file: &entries };
@@ -44,7 +44,7 @@ pub(super) fn sizes(cars: usize, entries: usize) -> String {
 /// Names of the copies in a table with the column `to`, all of them free.
 pub(super) fn free_names(list: &Path) -> Result<Vec<PathBuf>> {
     let name = list.display().to_string();
-    let bytes = read(list)?;
+    let bytes = read_bounded(list)?;
     record::listed(CsvSource { bytes: &bytes, file: &name }, "to", |to| {
         let to = PathBuf::from(to);
         free(&to, "to").map(|()| to)

@@ -1,7 +1,6 @@
 //! `record import-table`: a workshop's own table of inspections, shown first and stored when that is confirmed.
 
 use super::entry::now;
-use super::read;
 use crate::cli::failure::Failure;
 use crate::cli::run::model;
 use crate::cli::template::create;
@@ -11,7 +10,7 @@ use crate::record::{self, CsvSource, DateOrder, GradeUnit, ImportPlan, TableMap}
 use crate::report::import_text::import_text;
 use crate::report::json::json;
 use crate::report::number_words::counted;
-use crate::user_file;
+use crate::user_file::{self, read_bounded};
 use serde::Serialize;
 use std::io::{BufRead as _, IsTerminal as _};
 use std::path::{Path, PathBuf};
@@ -104,7 +103,7 @@ impl ImportTableArguments {
     }
 
     fn plan(&self, file: &Path, map: &TableMap) -> Result<ImportPlan> {
-        let (bytes, name) = (read(&self.table)?, user_file::name(&self.table));
+        let (bytes, name) = (read_bounded(&self.table)?, user_file::name(&self.table));
         let source = CsvSource { bytes: &bytes, file: &name };
         // a dry run leaves the file as it is, also one of an older schema
         let open = if self.dry_run { record::open_to_read } else { record::open };
@@ -113,7 +112,8 @@ impl ImportTableArguments {
 
     /// The mapping given, with what the options say.
     fn mapping(&self) -> Result<TableMap> {
-        let saved = self.map.as_ref().map(|path| TableMap::from_toml(&read(path)?, &user_file::name(path)));
+        let saved =
+            self.map.as_ref().map(|path| TableMap::from_toml(&read_bounded(path)?, &user_file::name(path)));
         let mut map = saved.transpose()?.unwrap_or_default();
         if let Some(word) = &self.dates {
             let found = DateOrder::ALL.into_iter().find(|order| order.id() == word);

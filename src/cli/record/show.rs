@@ -1,11 +1,11 @@
 //! `record car list` and `record show`.
 
-use super::read;
 use crate::cli::Format;
 use crate::cli::columns::{Stand, table};
 use crate::error::Result;
 use crate::record::{self, CarListing, CarWithEntries, CsvSource, Entry, Record};
 use crate::report::json::json;
+use crate::user_file::read_bounded;
 use jiff::civil::Date;
 use std::path::PathBuf;
 
@@ -58,7 +58,7 @@ impl ShowArguments {
             return if format == Format::Json { json(&shown) } else { Ok(shown.text()) };
         };
         let name = list.display().to_string();
-        let bytes = read(list)?;
+        let bytes = read_bounded(list)?;
         let source = CsvSource { bytes: &bytes, file: &name };
         let shown = record::listed(source, "ref", |car| self.shown(record, car))?;
         match format {

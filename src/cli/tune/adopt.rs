@@ -1,12 +1,11 @@
 //! `tune --adopt`: what was learned becomes that of the record, if cars that were held out are forecast better with it.
 
-use crate::cli::fleet_source::fleet;
 use crate::cli::run::model;
 use crate::cli::running::Running;
 use crate::error::{Error, Result};
 use crate::forecast::{Observer, Progress};
 use crate::model::Point;
-use crate::record::{self, AdoptedPosterior, CarRead, CarScenario, HeldOut};
+use crate::record::{self, AdoptedPosterior, CarRead, CarScenario, HeldOut, graded_fleet};
 use crate::tune::Points;
 use crate::tune::posterior::FleetPosterior;
 use crate::tune::run::{Fleet, SharedDraw};
@@ -52,7 +51,7 @@ pub(super) fn held_out(
     let codes = others.inspectors.iter().map(|(code, _)| code.clone()).collect();
     let draws: Vec<SharedDraw> = posterior.draws().cloned().collect();
     let learned = Learned { draws, codes, known: vec![0; count], used: SCORED, seed };
-    let scores = running.run(|watch| score(&fleet(cars)?, &learned, watch))?;
+    let scores = running.run(|watch| score(&graded_fleet(cars)?, &learned, watch))?;
     let gain = scores.by_car.log_score_gain.get("prior").copied();
     Ok(HeldOut { cars: count, log_score_gain: gain.unwrap_or([0.0; 2]) })
 }
@@ -119,7 +118,7 @@ pub(super) fn adopted_words(file: &Path) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{Running, adopt, checked, fleet, parted};
+    use super::{Running, adopt, checked, graded_fleet, parted};
     use crate::model::{DIMENSIONS, Input, Model};
     use crate::record::{self, CarRead, CarScenario, EntryKind, HeldOut, NewEntry, RecordedCar};
     use crate::tune::posterior::FleetPosterior;
@@ -191,7 +190,7 @@ mod tests {
         let posterior = FleetPosterior { runs: vec![run] };
         let held_out = HeldOut { cars: 2, log_score_gain: [0.2, 0.1] };
         let running = Running::new(Some(1), "draws").unwrap();
-        adopt(&path, (&fleet(all).unwrap(), &posterior), (read, held_out), (&running, 1)).unwrap();
+        adopt(&path, (&graded_fleet(all).unwrap(), &posterior), (read, held_out), (&running, 1)).unwrap();
         let model = cars(&path).remove(0).scenario.model;
         let shared = model.shared.as_ref().unwrap();
         let lives: Vec<f64> = shared.numbers(Input::SystemLife).collect();

@@ -6,8 +6,8 @@ use crate::forecast::scenario::Scenario;
 use crate::model::Model;
 use std::sync::Arc;
 
-/// Name and text of each.
-pub(super) const DEMO_CASES: [(&str, &str); 6] = [
+/// Name and text of each case file.
+pub const DEMO_CASES: [(&str, &str); 6] = [
     ("dehumidified_tent_washed.toml", include_str!("../../demo/cases/dehumidified_tent_washed.toml")),
     ("heated_garage_daily.toml", include_str!("../../demo/cases/heated_garage_daily.toml")),
     ("square_tube_zinc.toml", include_str!("../../demo/cases/square_tube_zinc.toml")),
@@ -21,12 +21,18 @@ const STREET_CAR: &str = "street_daily.toml";
 const STREET_TEXT: &str = include_str!("../../demo/cases/street_daily.toml");
 
 /// All of them as scenarios.
-pub(super) fn demo_cars(model: &Arc<Model>) -> Result<Vec<Scenario>> {
+///
+/// # Errors
+/// As [`case::read_str`].
+pub fn demo_cars(model: &Arc<Model>) -> Result<Vec<Scenario>> {
     DEMO_CASES.iter().map(|(name, text)| read(name, text, model)).collect()
 }
 
 /// The street car as a scenario.
-pub(super) fn street_car(model: &Arc<Model>) -> Result<Scenario> {
+///
+/// # Errors
+/// As [`case::read_str`].
+pub fn street_car(model: &Arc<Model>) -> Result<Scenario> {
     read(STREET_CAR, STREET_TEXT, model)
 }
 
