@@ -11,7 +11,7 @@ use crate::report::{
     marks::{Canvas, dot, lettering, line, pen, write},
     number_words::{age, calendar_year, decimal_year},
     palette::{BLUE, INK, MUTED, PAPER},
-    panel::{Panel, SMALL, Sample, age_axis, key, tick_label},
+    panel::{Panel, SMALL, Sample, age_axis, key, key_more_px, tick_label},
     past::Past,
     picture::{Frame, MARGIN, Sheet, framed},
 };
@@ -25,6 +25,8 @@ const BIN_COLUMNS: usize = 2;
 /// Largest dots, and the gap between two [px].
 const RADIUS_PX: f64 = 12.0;
 const GAP_PX: f64 = 2.0;
+/// Width of the bin beyond the horizon [px].
+const BIN_PX: f64 = 64.0;
 const HEIGHT_PX: f64 = 350.0;
 
 /// Ages of the twenty dots [a]; `None` beyond the horizon.
@@ -60,26 +62,29 @@ pub(crate) fn dots(forecast: &Forecast, frame: Frame) -> Result<String> {
     let registration = decimal_year(forecast.first_registration);
     let ages = dot_ages(&forecast.band);
     let subtitle = format!("{}, first registered {}", forecast.title, forecast.first_registration);
+    let across = (0.0, f64::from(forecast.horizon_a));
+    let words = format!("1 in 20 each; a column is {} a wide", tick_label(across.1 / COLUMNS as f64));
+    let past = Past::new(forecast);
+    let entries: Vec<(Sample, &str)> =
+        std::iter::once((Sample::Dot(BLUE), words.as_str())).chain(Past::entry(past.as_ref())).collect();
+    let more_px = key_more_px(&entries, frame.width_px())?;
     let sheet = Sheet {
         id: "dots",
         title: "Twenty equally likely futures: in which year does each need rework?",
         subtitle: &subtitle,
         description: &description(&ages, forecast, registration),
-        height: HEIGHT_PX,
+        height: HEIGHT_PX + more_px,
     };
     framed(&sheet, frame, |canvas| {
-        let across = (0.0, f64::from(forecast.horizon_a));
-        let panel = Panel { left: 44.0, top: 110.0, right: 738.0, bottom: 258.0, across, up: (0.0, 1.0) };
-        let words = format!("1 in 20 each; a column is {} a wide", tick_label(across.1 / COLUMNS as f64));
-        let past = Past::new(forecast);
-        let entries: Vec<(Sample, &str)> =
-            std::iter::once((Sample::Dot(BLUE), words.as_str())).chain(Past::entry(past.as_ref())).collect();
+        let (top, bottom) = (110.0 + more_px, 258.0 + more_px);
+        let right = frame.width_px() - 2.0 * BIN_PX + 6.0;
+        let panel = Panel { left: 44.0, top, right, bottom, across, up: (0.0, 1.0) };
         Past::ground(past.as_ref(), canvas, &panel)?;
         key(canvas, (MARGIN, 84.0), &entries)?;
         age_axis(canvas, &panel, registration)?;
         Past::line(past.as_ref(), canvas, &panel)?;
         let until_a = past.as_ref().map_or(0.0, |past| past.until_a);
-        let stacks = Stacks::new(&ages, (across.1, until_a), panel.bottom - panel.top);
+        let stacks = Stacks::new(&ages, (across.1, until_a), &panel);
         stacks.draw(canvas, &panel)?;
         stacks.draw_beyond(canvas, &panel, forecast.horizon_a)
     })
@@ -108,7 +113,7 @@ struct Stacks {
 }
 
 impl Stacks {
-    fn new(ages: &[Option<f64>; DOTS], (horizon_a, until_a): (f64, f64), room: f64) -> Self {
+    fn new(ages: &[Option<f64>; DOTS], (horizon_a, until_a): (f64, f64), panel: &Panel) -> Self {
         let in_columns = |ages: &mut dyn Iterator<Item = f64>| {
             let mut columns = [0; COLUMNS];
             for age_a in ages {
@@ -121,7 +126,8 @@ impl Stacks {
         let spent = in_columns(&mut ages.iter().flatten().copied().filter(|age_a| *age_a <= until_a));
         let beyond = ages.iter().filter(|age| age.is_none()).count();
         let tallest = columns.iter().copied().chain([beyond.div_ceil(BIN_COLUMNS), 1]).max().unwrap_or(1);
-        Self { columns, spent, beyond, radius: RADIUS_PX.min(0.5 * (room / tallest as f64 - GAP_PX)) }
+        let room = ((panel.bottom - panel.top) / tallest as f64).min((panel.right - panel.left) / COLUMNS as f64);
+        Self { columns, spent, beyond, radius: RADIUS_PX.min(0.5 * (room - GAP_PX)) }
     }
 
     /// Height of the dots of a row above the axis [px].
@@ -143,7 +149,7 @@ impl Stacks {
 
     /// The bin of the futures the axis does not reach; drawn even when it is empty.
     fn draw_beyond(&self, canvas: &Canvas<'_>, panel: &Panel, horizon_a: u32) -> Result<()> {
-        let (left, right) = (panel.right + 34.0, panel.right + 98.0);
+        let (left, right) = (panel.right + 34.0, panel.right + 34.0 + BIN_PX);
         let middle = f64::midpoint(left, right);
         line(canvas, &[(left, panel.bottom), (right, panel.bottom)], pen(INK, 1.0))?;
         for number in 0..self.beyond {
