@@ -17,6 +17,7 @@ pub mod decision_text;
 pub mod decision_words;
 pub mod document;
 pub mod dots;
+mod everyday_words;
 pub mod evidence;
 pub mod explain_json;
 pub mod explain_words;

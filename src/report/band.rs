@@ -10,7 +10,10 @@ use crate::report::{
     marks::{Canvas, Pen, Point, dashed, dot, fill_between, lettering, line, pen, write},
     number_words::{age, calendar_year, decimal_year, percent},
     palette::{BAND, BLUE, INK, MUTED, PAPER, VERMILION},
-    panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, key_more_px, margin_label, share_axis, tick_label, ticks},
+    panel::{
+        Panel, SMALL, Sample, bottom_axis, hairline, key, key_more_px, margin_label, share_axis, tick_label,
+        ticks,
+    },
     past::Past,
     picture::{Frame, MARGIN, Sheet, framed},
 };
@@ -111,7 +114,12 @@ fn description(forecast: &Forecast, registration: f64) -> String {
 
 /// The scale of the probability with its name above.
 pub(crate) fn probability_scale(canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
-    write(canvas, (MARGIN, panel.top - 34.0), lettering(SMALL, INK), "Probability of having reached rework [%]")?;
+    write(
+        canvas,
+        (MARGIN, panel.top - 34.0),
+        lettering(SMALL, INK),
+        "Probability of having reached rework [%]",
+    )?;
     share_axis(canvas, panel)
 }
 

@@ -11,7 +11,10 @@ use crate::report::{
     marks::{Canvas, Pen, Point, dashed, fitted, lettering, line, pen, write},
     number_words::{age, decimal_year, percent},
     palette::{BAND, BLUE, INK, MUTED, PURPLE, VERMILION},
-    panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, key_more_px, left_axis, tick_label, ticks, whole_percent},
+    panel::{
+        Panel, SMALL, Sample, age_axis, bottom_axis, key, key_more_px, left_axis, tick_label, ticks,
+        whole_percent,
+    },
     picture::{Frame, MARGIN, Sheet, WIDTH_PX, framed},
 };
 
@@ -43,7 +46,8 @@ pub(crate) fn compared(comparison: &Comparison, frame: Frame) -> Result<String> 
     let rows = comparison.paired.cases.len().saturating_sub(1).div_ceil(ACROSS);
     let small = comparison.paired.cases.len() > OVERLAID;
     let panels = rows as f64 * (PANEL_PX.1 + GAP_PX.1) - GAP_PX.1;
-    let below_px = if frame.is_roomy() { 0.0 } else { 20.0 + LISTED_PX * comparison.paired.cases.len() as f64 };
+    let below_px =
+        if frame.is_roomy() { 0.0 } else { 20.0 + LISTED_PX * comparison.paired.cases.len() as f64 };
     let more_px = key_more_px(&KEY, frame.width_px())?;
     let height = if small { PANELS_TOP_PX + panels + PANELS_FOOT_PX } else { 500.0 + more_px + below_px };
     let sheet = Sheet {
@@ -79,11 +83,7 @@ fn half(case: &Compared, horizon_a: u32) -> String {
     format!("{next}half {by}{}", median(case, horizon_a))
 }
 
-fn overlay(
-    canvas: &Canvas<'_>,
-    comparison: &PairedComparison,
-    (frame, more_px): (Frame, f64),
-) -> Result<()> {
+fn overlay(canvas: &Canvas<'_>, comparison: &PairedComparison, (frame, more_px): (Frame, f64)) -> Result<()> {
     let Some(reference) = comparison.cases.first() else { return Ok(()) };
     let across = (0.0, f64::from(comparison.horizon_a));
     let right = frame.width_px() - if frame.is_roomy() { 280.0 } else { MARGIN };

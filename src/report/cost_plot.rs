@@ -19,10 +19,7 @@ const HEIGHT_PX: f64 = 520.0;
 /// Least distance of two labels of two lines [px].
 const LEADING: f64 = 38.0;
 const KEY: [(Sample, &str); 2] = [
-    (
-        Sample::Line(Pen { colour: INK, width: 2.2, dash: None }),
-        "mean cost of a rework planned for this age",
-    ),
+    (Sample::Line(Pen { colour: INK, width: 2.2, dash: None }), "mean cost of a rework planned for this age"),
     (Sample::Fill(BAND), "5–95 % of all histories"),
 ];
 const WHEN_DUE: Pen = Pen { colour: BLUE, width: 1.8, dash: Some((9.0, 4.0)) };

@@ -11,7 +11,8 @@ use crate::report::{
     number_words::significant,
     palette::{BLUE, INK, MUTED, PAPER, VERMILION},
     panel::{
-        MONTHS, Panel, SMALL, Sample, bottom_axis, hairline, key, key_more_px, left_axis, month_letter, tick_label, ticks,
+        MONTHS, Panel, SMALL, Sample, bottom_axis, hairline, key, key_more_px, left_axis, month_letter,
+        tick_label, ticks,
     },
     picture::{Frame, MARGIN, Sheet, framed},
 };
@@ -141,8 +142,13 @@ impl Quantity {
         left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
         let note = |words: &str| {
             let style = lettering(SMALL, MUTED);
-            let is_free = width(lettering(SMALL, INK), self.heading)? + width(style, words)? < panel.right - panel.left + 34.0;
-            if is_free { write(canvas, (panel.right, panel.top - 18.0), style.ending(), words) } else { Ok(()) }
+            let is_free = width(lettering(SMALL, INK), self.heading)? + width(style, words)?
+                < panel.right - panel.left + 34.0;
+            if is_free {
+                write(canvas, (panel.right, panel.top - 18.0), style.ending(), words)
+            } else {
+                Ok(())
+            }
         };
         let bits = |rows: &[ExposureMonth]| rows.iter().map(|m| (self.read)(m).to_bits()).collect::<Vec<_>>();
         if let Some((value, words)) = self.mark {

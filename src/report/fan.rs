@@ -9,7 +9,10 @@ use crate::report::{
     marks::{Canvas, Pen, fill_between, lettering, line, pen, write},
     number_words::{decimal_year, significant},
     palette::{BAND, INK, MUTED, PURPLE, VERMILION},
-    panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, key_more_px, left_axis, right_axis, tick_label, ticks},
+    panel::{
+        Panel, SMALL, Sample, age_axis, bottom_axis, key, key_more_px, left_axis, right_axis, tick_label,
+        ticks,
+    },
     past::Past,
     picture::{Frame, MARGIN, Sheet, framed},
 };

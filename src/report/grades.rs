@@ -82,16 +82,8 @@ fn panels(forecast: &Forecast, rust: Rust) -> [GradePanel<'_>; 2] {
     };
     let limit = |criterion: &str| forecast.thresholds.rework.get(criterion).copied();
     [
-        GradePanel {
-            name: "Open length",
-            shares: run,
-            rework_grade: limit("run_grade"),
-        },
-        GradePanel {
-            name: "Worst node",
-            shares: node,
-            rework_grade: limit("node_grade"),
-        },
+        GradePanel { name: "Open length", shares: run, rework_grade: limit("run_grade") },
+        GradePanel { name: "Worst node", shares: node, rework_grade: limit("node_grade") },
     ]
 }
 

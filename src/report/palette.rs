@@ -57,7 +57,8 @@ const IN_THE_DARK: [(RGBColor, RGBColor); 9] = [
 pub fn follow_dark(begin: &str) -> String {
     let rules = IN_THE_DARK.iter().flat_map(|(light, dark)| {
         let (light, dark) = (hex(*light), hex(*dark));
-        ["fill", "stroke"].map(|what| format!("svg [{what}=\"{light}\"]{{{what}:light-dark({light},{dark})}}"))
+        ["fill", "stroke"]
+            .map(|what| format!("svg [{what}=\"{light}\"]{{{what}:light-dark({light},{dark})}}"))
     });
     format!("@media screen{{{begin}{}}}", rules.collect::<String>())
 }

@@ -57,7 +57,8 @@ pub(crate) fn difference_plot(explained: &Explanation, frame: Frame) -> Result<S
             up: (0.0, 1.0),
         };
         let second = lettering(13.0, MUTED);
-        let words = fitted(second, &format!("second car: {}", explained.title.b), frame.width_px() - 2.0 * MARGIN)?;
+        let words =
+            fitted(second, &format!("second car: {}", explained.title.b), frame.width_px() - 2.0 * MARGIN)?;
         write(canvas, (MARGIN, 73.0), second, &words)?;
         key(canvas, (MARGIN, 102.0), &entries)?;
         bottom_axis(canvas, &panel, &ticks(panel.across, panel.room()), tick_label)?;

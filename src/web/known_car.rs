@@ -41,7 +41,7 @@ pub(super) fn operations() -> [Operation; 3] {
                             Query(query): Query<KnownCarQuery>,
                             line: RequestLine| async move {
             let (known, found) = known_forecast(record, &state, (reference, &query)).await?;
-            let svg = draw(&found, &query)?.ok_or_else(|| Problem::not_found("nothing was graded or read on this car"))?;
+            let svg = draw(&found, &query)?.ok_or_else(nothing_seen)?;
             let provenance = line.of_cars(&known, computed_by(&found.updated.forecast));
             drawn(&state, query.format, Ok(svg), provenance).await
         };
@@ -62,6 +62,10 @@ pub(super) fn operations() -> [Operation; 3] {
         })
         .summary("What was seen at each place, over what was to be expected"),
     ]
+}
+
+fn nothing_seen() -> Error {
+    Error::invalid("car", "neither a grade nor a reading of the wall", "a car that was looked at")
 }
 
 /// Draws a picture of a car, where there is something to draw.

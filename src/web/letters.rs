@@ -1,8 +1,8 @@
 //! `GET /api/cars/{ref}/letter.html` and `.pdf`: the letter of a day to the owner of a car.
 
 use super::compute::{RequestWatch, Workload};
-use super::problem::Problem;
 use super::known_car::held_against;
+use super::problem::Problem;
 use super::query::{MAX_HISTORIES, Query, RunQuery, day};
 use super::record::with_known;
 use super::record_path::{RecordPath, today};

@@ -4,7 +4,6 @@
 
 use super::pictures::PictureFormat;
 use super::problem::Problem;
-use super::record_path::today;
 use crate::case;
 use crate::error::{Error, Result as Checked};
 use crate::forecast::run::HISTORIES_PER_REPLICATE;
@@ -70,11 +69,6 @@ impl DayQuery {
     pub(super) fn given(&self) -> Checked<Option<Date>> {
         self.as_of.as_deref().map(day).transpose()
     }
-
-    /// The day given, else today.
-    pub(super) fn day(&self) -> Checked<Date> {
-        Ok(self.given()?.unwrap_or_else(today))
-    }
 }
 
 /// A day as it stands in an address under `as_of`.
@@ -121,7 +115,6 @@ impl KnownCarQuery {
     pub(super) fn frame(&self) -> Frame {
         self.width.map_or(Frame::Whole, |width_px| Frame::Bare(f64::from(width_px)))
     }
-
 
     /// As settings of a forecast.
     pub(super) fn settings(&self) -> Settings {

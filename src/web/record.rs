@@ -5,11 +5,11 @@ use super::due::{MonthQuery, due_calendar, due_list};
 use super::entries::{EntryRequest, WithdrawalRequest, add_entry, withdraw};
 use super::import_table::{TableReply, TableRequest, import_table};
 use super::inspections::{InspectionRequest, VisitRequest, add_inspection, add_visit};
+use super::known_car;
 use super::letters::{PageQuery, PrintQuery, letter_html, letter_pdf};
 use super::member::member;
 use super::new_car::{NewCarRequest, add_car};
 use super::operation::Operation;
-use super::known_car;
 use super::query::{DayQuery, Query};
 use super::record_path::RecordPath;
 use super::response::{Reply, json_reply};
@@ -38,7 +38,11 @@ struct CarReply {
 
 /// Operations on a record.
 pub(super) fn operations() -> impl Iterator<Item = Operation> {
-    questions().into_iter().chain(known_car::operations()).chain(changes_of_record()).map(Operation::of_record)
+    questions()
+        .into_iter()
+        .chain(known_car::operations())
+        .chain(changes_of_record())
+        .map(Operation::of_record)
 }
 
 /// What is read or computed.

@@ -259,8 +259,14 @@ pub(super) fn when(letter: &Letter) -> Result<LetterSection> {
     let ages = by_when(letter.forecast, (letter.date, letter.age_a));
     let beyond = percent(forecast.share_beyond_horizon);
     let pictures = [
-        ("When do cars like this one reach the point of rework?", band(forecast, None, Frame::Bare(WIDTH_PX))?),
-        ("Twenty equally likely futures: in which year does each reach it?", dots(forecast, Frame::Bare(WIDTH_PX))?),
+        (
+            "When do cars like this one reach the point of rework?",
+            band(forecast, None, Frame::Bare(WIDTH_PX))?,
+        ),
+        (
+            "Twenty equally likely futures: in which year does each reach it?",
+            dots(forecast, Frame::Bare(WIDTH_PX))?,
+        ),
     ];
     let picture = |(title, svg): (&str, String)| {
         LetterBlock::Picture(LetterPicture {
