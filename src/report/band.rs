@@ -70,7 +70,7 @@ fn entries(past: Option<&Past>) -> Vec<(Sample, &str)> {
     let mut entries = vec![
         (Sample::Line(pen(INK, 2.2)), "all histories together"),
         (Sample::Line(dashed(BLUE, 1.2, (6.0, 4.0))), "middle of the band"),
-        (Sample::Fill(BAND), "5–95 % of what is not known about the car"),
+        (Sample::Fill(BAND), "5–95 % of what is not known"),
     ];
     entries.extend(Past::entry(past));
     entries

@@ -33,9 +33,12 @@ pub(crate) fn of_case(name: &str, forecast: &Forecast) -> Option<String> {
 
 fn reached(forecast: &Forecast, level: &LevelReached) -> String {
     let limits: Vec<String> = level.limits.iter().map(|(name, limit)| limit_words(name, *limit)).collect();
-    let ages = [("1 in 10", level.p10_a), ("5 in 10", level.p50_a), ("9 in 10", level.p90_a)]
-        .map(|(share, reached_a)| format!("{share} {}", by(forecast, reached_a)))
-        .join(", ");
+    let ages = match level.p10_a {
+        None => format!("fewer than 1 in 10 within {} a", forecast.horizon_a),
+        Some(_) => [("1 in 10", level.p10_a), ("5 in 10", level.p50_a), ("9 in 10", level.p90_a)]
+            .map(|(share, reached_a)| format!("{share} {}", by(forecast, reached_a)))
+            .join(", "),
+    };
     let chances = forecast.as_of.as_ref().map_or_else(String::new, |day| {
         let [now, soon] = day.p_levels.get(&level.name).copied().unwrap_or_default().map(frequency);
         format!("; by {} in {now}, within ten years after it in {soon}", day.date)

@@ -2,13 +2,15 @@
 
 use crate::error::Result;
 use crate::report::{
-    marks::{Canvas, GRID, Pen, Point, dashed, dot, fill, lettering, line, pen, width, write},
+    marks::{Canvas, GRID, Pen, Point, dashed, dot, fill, fitted, lettering, line, pen, width, write},
     number_words::calendar_year,
     palette::{FAINT, INK, MUTED, PAPER},
     picture::MARGIN,
 };
 use plotters::style::RGBColor;
 
+/// Width of a panel under which its scale has a short name [px].
+const NARROW_PX: f64 = 260.0;
 /// Size of tick labels and other small text [px].
 pub(crate) const SMALL: f64 = 12.5;
 
@@ -157,8 +159,10 @@ pub(crate) fn age_axis(canvas: &Canvas<'_>, panel: &Panel, registration: f64) ->
         let (x, year) = (panel.x(*age), calendar_year(registration, *age));
         write(canvas, (x, panel.bottom + 30.0), lettering(SMALL, MUTED).centred(), &year.to_string())?;
     }
-    let (middle, words) =
-        (f64::midpoint(panel.left, panel.right), "age of the car [a], calendar year under it");
+    let middle = f64::midpoint(panel.left, panel.right);
+    let is_narrow = panel.right - panel.left < NARROW_PX;
+    let words =
+        if is_narrow { "age [a], calendar year" } else { "age of the car [a], calendar year under it" };
     write(canvas, (middle, panel.bottom + 50.0), lettering(SMALL, INK).centred(), words)
 }
 
@@ -211,7 +215,9 @@ pub(crate) fn key(canvas: &Canvas<'_>, at: Point, entries: &[(Sample, &str)]) ->
                 fill(canvas, &corners, *colour)?;
             }
         }
-        write(canvas, (x + KEY_SAMPLE_PX, y), lettering(SMALL, INK), words)?;
+        let room = width_px - 4.0 - x - KEY_SAMPLE_PX;
+        let style = lettering(SMALL, INK);
+        write(canvas, (x + KEY_SAMPLE_PX, y), style, &fitted(style, words, room)?)?;
     }
     Ok(())
 }
