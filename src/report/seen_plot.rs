@@ -53,7 +53,7 @@ pub fn seen_plot(car: &SeenCar) -> Result<Option<String>> {
     seen(car, usize::MAX, Frame::Whole)
 }
 
-/// The same in a frame, so many places at most, those with the highest last grade first.
+/// The same in a frame, so many places at most: the latest reading and the highest last grades.
 pub(crate) fn seen(car: &SeenCar, at_most: usize, frame: Frame) -> Result<Option<String>> {
     let cells = cells(car, at_most)?;
     if cells.is_empty() {

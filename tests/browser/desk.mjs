@@ -128,7 +128,7 @@ for (const [width, scheme] of WINDOWS) {
     await chooseBook("club.ods", ods([["ref", "date", "location", "grade"], ["A-1", "2024-06-02", "top", 1]]));
     await page.click("text=Store 1 entry");
     await page.waitForSelector("#import .stored");
-    const read = entries(book, "A-1").slice(-3).map(({ date, location, grade, wall_mm: wall }) => [date, location, grade, wall]);
+    const read = entries(book, "A-1").filter((one) => one.location !== "run").map(({ date, location, grade, wall_mm: wall }) => [date, location, grade, wall]);
     assert.deepEqual(read.sort(), [["2024-04-01", "node 1", "Ri 3", 1.82], ["2024-06-02", "top", "Ri 1", null], ["2025-04-02", "node 1", "Ri 3", 1.8]]);
   }, context);
 
@@ -142,8 +142,9 @@ for (const [width, scheme] of WINDOWS) {
     assert.deepEqual(await outside(page), []);
     const [ink, paper] = await picture.evaluate((svg) => ["text", "rect"].map((mark) => getComputedStyle(svg.querySelector(mark)).fill));
     assert.deepEqual([ink, paper], scheme === "dark" ? ["rgb(241, 238, 232)", "rgb(31, 29, 26)"] : ["rgb(26, 26, 26)", "rgb(255, 255, 255)"]);
-    await page.locator("#view-cars figure", { has: picture }).locator("summary").click();
-    assert.equal(await page.locator("#view-cars figure", { has: picture }).locator("tbody tr").count(), 3);
+    const figure = page.locator("#view-cars figure", { has: page.locator('svg[aria-labelledby^="seen"]') });
+    await figure.locator("summary").click();
+    assert.equal(await figure.locator("tbody tr").count(), 3);
     await page.selectOption("#car-criteria", "nl");
     await page.waitForSelector("#view-cars h3:has-text('Netherlands')");
     assert.match(await page.textContent("#view-cars"), /fails \(.*1 in 10 .*Whoever inspects the car decides/);

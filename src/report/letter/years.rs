@@ -55,7 +55,7 @@ fn places(letter: &Letter, abridgement: Abridgement) -> Result<Option<LetterBloc
     let Some(prior) = letter.prior.filter(|_| abridgement.has_places) else { return Ok(None) };
     let car = SeenCar { scenario: letter.scenario, forecast: letter.forecast, prior };
     let picture = |svg| LetterPicture {
-        title: "What was seen where it is worst, and what was to be expected there".to_owned(),
+        title: "What was seen, and what was to be expected there".to_owned(),
         description: "Grades and wall readings by age over the bands of the forecast.".to_owned(),
         svg,
     };

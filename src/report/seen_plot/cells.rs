@@ -49,8 +49,8 @@ fn rank(spot: Spot) -> (usize, usize) {
     }
 }
 
-/// Cells of the places that were graded or read, so many at most: those with the highest last value first kept, then in the
-/// order of the member.
+/// Cells of the places that were graded or read, in the order of the member; where there are more than `at_most`, the latest
+/// reading and the highest last grades.
 pub(super) fn cells<'a>(car: &SeenCar<'a>, at_most: usize) -> Result<Vec<Cell<'a>>> {
     let mut spots: Vec<Spot> = car.scenario.observations.iter().map(|one| one.spot).collect();
     spots.sort_by_key(|spot| rank(*spot));
@@ -63,14 +63,19 @@ pub(super) fn cells<'a>(car: &SeenCar<'a>, at_most: usize) -> Result<Vec<Cell<'a
         found.extend(Cell::of_readings(car, &of_place)?);
     }
     while found.len() > at_most {
+        let read_at = found.iter().filter_map(Cell::read_at).fold(0.0, f64::max);
         // of cells alike the last one goes
-        let last = |cell: &Cell| cell.marks.last().map_or(0.0, |mark| mark.value);
-        let least = found.iter().enumerate().rev().min_by(|a, b| last(a.1).total_cmp(&last(b.1)));
+        let worth = |cell: &Cell| cell.worth(read_at);
+        let least = found.iter().enumerate().rev().min_by(|a, b| worth(a.1).total_cmp(&worth(b.1)));
         let Some((place, _)) = least else { break };
         found.remove(place);
     }
     Ok(found)
 }
+
+/// Worth of the last reading of a wall, above every grade, and of the readings of other places, below.
+const READ_LAST: f64 = 6.0;
+const READ_BEFORE: f64 = -1.0;
 
 impl<'a> Cell<'a> {
     fn of_grades(car: &SeenCar<'a>, observations: &[&Observation]) -> Option<Self> {
@@ -120,6 +125,20 @@ impl<'a> Cell<'a> {
             words: Vec::new(),
             expected: [car.forecast, car.prior],
             is_node,
+        }
+    }
+
+    /// Age at the last reading of a wall [a].
+    fn read_at(&self) -> Option<f64> {
+        self.marks.last().filter(|_| matches!(self.kind, Kind::Wall(_))).map(|mark| mark.age_a)
+    }
+
+    /// How much it is worth where not all find room: its last grade; the latest reading comes first.
+    fn worth(&self, read_at: f64) -> f64 {
+        match self.read_at() {
+            Some(age_a) if age_a >= read_at => READ_LAST,
+            Some(_) => READ_BEFORE,
+            None => self.marks.last().map_or(0.0, |mark| mark.value),
         }
     }
 
