@@ -21,6 +21,7 @@ mod guard;
 mod idempotency;
 mod import_table;
 mod inspections;
+mod known_car;
 mod letters;
 mod listen;
 mod log;

@@ -15,8 +15,12 @@ mod fixture;
 mod sheet;
 
 use ferrowane::case::vary::Vary;
+use ferrowane::coating::RustGrade;
 use ferrowane::exposure::ArrangementKind;
 use ferrowane::forecast::exposure_year::{ExposureMonth, ExposureYear};
+use ferrowane::forecast::observation::{Observation, Spot};
+use ferrowane::forecast::scenario::Scenario;
+use ferrowane::inspection::Updated;
 use ferrowane::report::band::band_plot;
 use ferrowane::report::climate_plot::{ClimateMonth, ClimateYear, climate_year};
 use ferrowane::report::compare_plot::compare_plot;
@@ -27,6 +31,7 @@ use ferrowane::report::fan::loss_fan;
 use ferrowane::report::grades::grade_by_year;
 use ferrowane::report::notice::NOTICE;
 use ferrowane::report::picture::{FOOTER, parsed, png};
+use ferrowane::report::seen_plot::{SeenCar, seen_plot};
 use ferrowane::report::shares::share_bars;
 use ferrowane::report::shift_plot::shift_plot;
 use ferrowane::report::update_plot::update_plot;
@@ -149,6 +154,10 @@ fn of_questions() -> Drawn {
     let steps = vec!["first car", "second car", "how often it is driven", "rework [a]"];
     let costs = vec!["[currency of the prices]", "[a]", "no rework", "each rework when due"];
     let bars = vec!["[%]", "life of the coating", "alone"];
+    let (scenario, updated) = (answers::looked_at_car(), answers::looked_at());
+    let car = SeenCar { scenario: &scenario, forecast: &updated.forecast, prior: &updated.prior };
+    let places =
+        vec!["open length", "node", "wall [mm]", "Ri 5", "5 a", "2019", "18 of 20 futures", "rework"];
     let found = vec!["[%]", "[a]", "open length, Ri", "node, Ri", "other", "before anybody looked"];
     vec![
         ("difference", waterfall(&explained).unwrap(), steps),
@@ -157,7 +166,8 @@ fn of_questions() -> Drawn {
         ("costs_long", cost_plot(&long_decided).unwrap(), costs),
         ("shares", share_bars(&shared_out).unwrap(), bars),
         ("shares_long", share_bars(&long_shared_out).unwrap(), vec!["[%]", "alone"]),
-        ("updated", update_plot(&answers::looked_at()).unwrap(), found),
+        ("updated", update_plot(&updated).unwrap(), found),
+        ("seen", seen_plot(&car).unwrap().unwrap(), places),
     ]
 }
 
@@ -250,6 +260,26 @@ fn property_same_picture_same_bytes() {
     for ((name, first, _), (_, again, _)) in of_forecasts().into_iter().zip(of_forecasts()) {
         assert_eq!(first, again, "{name}");
     }
+}
+
+/// Every grade and reading is a mark, and a car that nobody looked at has no such picture.
+#[test]
+fn property_each_place_that_was_seen_has_a_cell_with_every_mark() {
+    let (mut scenario, updated) = (answers::looked_at_car(), answers::looked_at());
+    let Updated { forecast, prior, .. } = &updated;
+    let drawn = |scenario: &Scenario| seen_plot(&SeenCar { scenario, forecast, prior }).unwrap();
+    let svg = drawn(&scenario).unwrap();
+    // a dot is an inside and an edge; the key has one, and the two readings are among them
+    let dots = svg.matches("<circle").count();
+    assert_eq!(dots, 2 * (scenario.observations.len() + 1));
+    for place in ["open length: Ri 0 at 0.8 a", "node: Ri 0 at 0.8 a", "wall 1.9 mm, cleaned at 6.8 a"] {
+        assert!(svg.contains(place), "{place}: {svg:.1500}");
+    }
+    let age_a = scenario.observations[0].age_a;
+    scenario.observations.push(Observation::graded(age_a, Spot::Node(3), RustGrade::new(2).unwrap()));
+    assert_eq!(drawn(&scenario).unwrap().matches("<circle").count(), dots + 2);
+    scenario.observations.clear();
+    assert!(drawn(&scenario).is_none());
 }
 
 #[test]

@@ -83,11 +83,14 @@ fn property_tables_pictures_and_files_of_a_case() {
     let table = server.post(&format!("/api/forecast.csv?{FEW}"), &case());
     assert_eq!(table.status, 200, "{}", table.body);
     assert!(table.head.contains("content-type: text/csv") && table.body.lines().count() > 40);
-    for name in ["band", "losses", "grades", "dots", "exposure"] {
+    for name in ["band", "losses", "grades", "grades-seen", "dots", "exposure"] {
         let query = if name == "exposure" { "" } else { FEW };
         let picture = server.post(&format!("/api/picture/{name}?{query}"), &case());
         assert!(picture.head.contains("content-type: image/svg+xml"), "{name}: {}", picture.body);
         assert!(picture.body.contains("Planning estimate only"), "{name}");
+        let narrow = server.post(&format!("/api/picture/{name}?{query}&width=340"), &case()).body;
+        assert!(narrow.contains("width=\"340\"") && !narrow.contains("<style>"), "{narrow:.300}");
+        server.post(&format!("/api/picture/{name}?{query}&width=20"), &case()).assert_problem(422);
     }
     let two = json!({ "a": case(), "b": other_case().0 });
     let picture = server.post(&format!("/api/picture/difference?{FEW}"), &two);
@@ -364,7 +367,7 @@ fn property_the_description_covers_every_response() {
     let description = server.get("/api/openapi.json").json();
     assert_eq!(description["openapi"], "3.1.0");
     let paths = description["paths"].as_object().unwrap();
-    assert_eq!(paths.len(), 35, "{:?}", paths.keys().collect::<Vec<_>>());
+    assert_eq!(paths.len(), 38, "{:?}", paths.keys().collect::<Vec<_>>());
     for (path, methods) in paths {
         for (method, operation) in methods.as_object().unwrap() {
             let answers = operation["responses"].as_object().unwrap();
@@ -382,8 +385,8 @@ fn property_the_description_covers_every_response() {
     let mut described_keys: Vec<&str> =
         described["properties"].as_object().unwrap().keys().map(String::as_str).collect();
     described_keys.sort_unstable();
-    // only a forecast from a fleet's posterior has the one, and the server knows none; only one with a set has the other
-    keys.extend(["learned_from", "criteria_set"]);
+    // only a forecast from a fleet's posterior has the one, and the server knows none; only one with a set has the others
+    keys.extend(["learned_from", "criteria_set", "levels_in_words"]);
     keys.sort_unstable();
     assert_eq!(keys, described_keys);
     let choices = server.get("/api/choices").json();

@@ -296,3 +296,50 @@ fn property_drawings_name_the_places_of_the_member_and_visits_make_a_calendar() 
         assert!(calendar.body.lines().any(|found| found == line), "{line}: {}", calendar.body);
     }
 }
+
+/// The set of criteria of a request stands in forecast, letter and PDF, with the caution; what is requested twice is there at once.
+#[test]
+fn property_levels_are_chosen_for_a_car_and_a_forecast_is_kept() {
+    let (server, db) = workshop("desk_levels");
+    store_every_kind(&server);
+    let forecast = "/api/cars/A-1/forecast?histories=32768";
+    let plain = server.get(forecast).json();
+    assert_eq!((&plain["levels_in_words"], &plain["criteria_set"]), (&Value::Null, &Value::Null));
+    let begun = std::time::Instant::now();
+    assert_eq!(server.get(forecast).json(), plain);
+    assert!(begun.elapsed().as_millis() < 300, "{} ms", begun.elapsed().as_millis());
+    let held = server.get(&format!("{forecast}&criteria=nl")).json();
+    let words = held["levels_in_words"].as_array().unwrap();
+    assert_eq!(words.len(), 4, "set, advised, fails, caution: {words:?}");
+    assert!(words[1].as_str().unwrap().contains("1 in 10 "), "{words:?}");
+    assert!(words[3].as_str().unwrap().starts_with("Whoever inspects the car decides"));
+    assert_eq!(held["time_to_rework_a"], plain["time_to_rework_a"], "levels move no date");
+    let problem = server.get(&format!("{forecast}&criteria=atlantis")).assert_problem(422);
+    assert_eq!(problem["field"], "criteria", "{problem}");
+    let letter = |more: &str| server.get(&format!("/api/cars/A-1/letter.html?histories=32768{more}")).body;
+    assert!(!letter("").contains("Levels of an inspection"));
+    let page = letter("&criteria=nl");
+    for found in
+        ["Levels of an inspection", "Netherlands", "Whoever inspects the car decides", "id=\"seen-title\""]
+    {
+        assert!(page.contains(found), "{found}");
+    }
+    let pdf = server.get("/api/cars/A-1/letter.pdf?criteria=nl");
+    assert!(pdf.status == 200 && pdf.body.starts_with("%PDF"), "{:.200}", pdf.body);
+    let seen = server.get("/api/cars/A-1/picture/seen?histories=32768&width=340");
+    assert!(
+        seen.body.contains("open length: Ri 4 at") && seen.body.contains("wall 1.2 mm on rust"),
+        "{:.900}",
+        seen.body
+    );
+    let updated = server.get("/api/cars/A-1/picture/updated?histories=32768");
+    assert!(updated.head.contains("content-type: image/svg+xml"), "{}", updated.head);
+    assert_eq!(server.post("/api/cars/A-1/withdrawals", &json!({ "entries": [1, 2] })).status, 201);
+    assert_eq!(server.get("/api/cars/A-1/picture/seen?histories=32768").assert_problem(422)["field"], "car");
+    assert_ne!(
+        server.get(forecast).json()["time_to_rework_a"],
+        plain["time_to_rework_a"],
+        "what changed is computed anew"
+    );
+    done(&record(&db, &["verify"]));
+}

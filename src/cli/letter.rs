@@ -1,5 +1,6 @@
 //! `letter`: two pages for the owner of a car of the record, as HTML and PDF.
 
+use super::criteria::CriteriaOption;
 use super::failure::Failure;
 use super::learned::LearnedOptions;
 use super::run::RunOptions;
@@ -60,6 +61,8 @@ pub(super) struct Arguments {
     /// Let the owner try every combination of storage, washing and coat in letter.html, without a server
     #[arg(long)]
     interactive: bool,
+    #[command(flatten)]
+    criteria: CriteriaOption,
     /// How the content is written on standard output: nothing but the files for text
     #[arg(long, value_enum, default_value_t)]
     format: Format,
@@ -72,8 +75,9 @@ impl Arguments {
         let opened = record::open_to_read(&self.record, &self.learned.model()?)?;
         let car = record::car(&opened, &self.car)?;
         let date = self.date(&car)?;
-        let known = record::car_scenario(&opened, &self.car, Some(date))?;
+        let mut known = record::car_scenario(&opened, &self.car, Some(date))?;
         drop(opened);
+        known.scenario = self.criteria.applied(known.scenario)?;
         let (composed, choices) = self.written(&known, date)?;
         let ComposedLetter { mut fitted, notes, answered_by } = composed;
         streams.question.state("as_of", &date.to_string());

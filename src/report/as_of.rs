@@ -8,18 +8,25 @@ use crate::report::text::{indented, loss, spread};
 /// Share that has reached rework from which it counts as good as certain, and the few others are left out [-].
 pub(crate) const NEARLY_ALL: f64 = 0.95;
 
-/// The answer from a day on: whether rework is due, and when it will be where it is not.
-pub(crate) fn due(forecast: &Forecast, as_of: &AsOf) -> Vec<String> {
-    let reached = as_of.p_reached;
-    let verdict = match reached {
+/// Whether rework is due on a day.
+pub(crate) fn verdict(as_of: &AsOf) -> &'static str {
+    match as_of.p_reached {
         p if p > NEARLY_ALL => "Rework is almost certainly overdue",
         p if p > 0.66 => "Rework is probably overdue",
         p if as_of.overdue || p >= 0.33 => "Rework may be due",
         p if p < 1.0 - NEARLY_ALL => "Rework is almost certainly not due yet",
         _ => "Rework is probably not due yet",
-    };
-    let of_these =
-        format!("{verdict}: reached in {} of tubes like this one, stored like this.", frequency(reached));
+    }
+}
+
+/// The answer from a day on: whether rework is due, and when it will be where it is not.
+pub(crate) fn due(forecast: &Forecast, as_of: &AsOf) -> Vec<String> {
+    let reached = as_of.p_reached;
+    let of_these = format!(
+        "{}: reached in {} of tubes like this one, stored like this.",
+        verdict(as_of),
+        frequency(reached)
+    );
     let mut lines = indented("", &of_these, 0);
     let later = &as_of.remaining_a;
     if reached > NEARLY_ALL {

@@ -11,6 +11,7 @@ use crate::forecast::outcome::CRITERIA;
 use crate::model::Model;
 use crate::prior::PriorRow;
 use crate::report::choice_words::arrangement_name;
+use crate::report::grade_patch::grade_patch;
 use crate::report::notice::NOTICE;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -45,6 +46,8 @@ pub struct CaseChoices {
     pub grades: Vec<GradeChoice>,
     /// Criteria of rework and assessment.
     pub criteria: Vec<NamedChoice>,
+    /// Sets of criteria by country or rule, whose levels can be stated.
+    pub criteria_sets: Vec<NamedChoice>,
     /// What `compare` can vary, with the names it takes after `=`.
     pub vary: Vec<VaryChoice>,
     /// Every key of a case: its meaning, unit, range, names and default.
@@ -92,6 +95,8 @@ pub struct GradeChoice {
     pub id: String,
     /// Nominal rusted area [%]
     pub area_pct: f64,
+    /// A square with so much rust, SVG.
+    pub svg: String,
 }
 
 /// What can be varied.
@@ -124,6 +129,7 @@ pub fn case_choices(model: &Model) -> Result<CaseChoices> {
         parts: at("coating/properties/condition/items/properties/part"),
         grades: grades(model),
         criteria: criteria(schema),
+        criteria_sets: model.defaults.sets.iter().map(|set| NamedChoice::new(&set.id, &set.title)).collect(),
         vary: varied(model)?,
         values: case_keys(schema),
         case: case::to_json(template(), "template")?,
@@ -173,9 +179,9 @@ fn coats(face: &str, model: &Model) -> Result<Vec<CoatingChoice>> {
 
 fn grades(model: &Model) -> Vec<GradeChoice> {
     let scale = &model.grades;
-    let grade = |grade: &RustGrade| GradeChoice {
-        id: grade.to_string(),
-        area_pct: 100.0 * scale.nominal_share(*grade),
+    let grade = |grade: &RustGrade| {
+        let area_pct = 100.0 * scale.nominal_share(*grade);
+        GradeChoice { id: grade.to_string(), area_pct, svg: grade_patch(grade.number(), area_pct) }
     };
     RustGrade::ALL.iter().map(grade).collect()
 }

@@ -8,15 +8,22 @@ use crate::forecast::comparison::{Compared, PairedComparison};
 use crate::report::{
     band::{pooled, probability_scale, soft_band},
     compare::Comparison,
-    marks::{Canvas, Pen, dashed, fitted, lettering, line, pen, write},
+    marks::{Canvas, Pen, Point, dashed, fitted, lettering, line, pen, write},
     number_words::{age, decimal_year, percent},
     palette::{BAND, BLUE, INK, MUTED, PURPLE, VERMILION},
-    panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, left_axis, tick_label, ticks, whole_percent},
-    picture::{MARGIN, Sheet, WIDTH_PX, picture},
+    panel::{
+        Panel, SMALL, Sample, age_axis, bottom_axis, key, key_more_px, left_axis, tick_label, ticks,
+        whole_percent,
+    },
+    picture::{Frame, MARGIN, Sheet, WIDTH_PX, framed},
 };
 
 /// Most cases that lie over each other [-].
 const OVERLAID: usize = 6;
+/// Height of a case in the list [px].
+const LISTED_PX: f64 = 44.0;
+const KEY: [(Sample, &str); 1] =
+    [(Sample::Fill(BAND), "5–95 % of what is not known about the car, for the case in bold")];
 /// Panels beside each other [-].
 const ACROSS: usize = 3;
 const PANEL_PX: (f64, f64) = (204.0, 118.0);
@@ -30,11 +37,19 @@ const PANELS_FOOT_PX: f64 = 66.0;
 /// # Errors
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn compare_plot(comparison: &Comparison) -> Result<String> {
+    compared(comparison, Frame::Whole)
+}
+
+/// The same in a frame; the list stands under the curves where that is narrow.
+pub(crate) fn compared(comparison: &Comparison, frame: Frame) -> Result<String> {
     let subtitle = format!("{}; compared {}", comparison.title, comparison.from_words);
     let rows = comparison.paired.cases.len().saturating_sub(1).div_ceil(ACROSS);
     let small = comparison.paired.cases.len() > OVERLAID;
     let panels = rows as f64 * (PANEL_PX.1 + GAP_PX.1) - GAP_PX.1;
-    let height = if small { PANELS_TOP_PX + panels + PANELS_FOOT_PX } else { 500.0 };
+    let below_px =
+        if frame.is_roomy() { 0.0 } else { 20.0 + LISTED_PX * comparison.paired.cases.len() as f64 };
+    let more_px = key_more_px(&KEY, frame.width_px())?;
+    let height = if small { PANELS_TOP_PX + panels + PANELS_FOOT_PX } else { 500.0 + more_px + below_px };
     let sheet = Sheet {
         id: "compare",
         title: "When does rework come under each choice?",
@@ -42,8 +57,11 @@ pub fn compare_plot(comparison: &Comparison) -> Result<String> {
         description: &description(&comparison.paired),
         height,
     };
-    picture(&sheet, |canvas| {
-        if small { multiples(canvas, &comparison.paired) } else { overlay(canvas, &comparison.paired) }
+    framed(&sheet, if small { Frame::Whole } else { frame }, |canvas| {
+        if small {
+            return multiples(canvas, &comparison.paired);
+        }
+        overlay(canvas, &comparison.paired, (frame, more_px))
     })
 }
 
@@ -65,19 +83,22 @@ fn half(case: &Compared, horizon_a: u32) -> String {
     format!("{next}half {by}{}", median(case, horizon_a))
 }
 
-fn overlay(canvas: &Canvas<'_>, comparison: &PairedComparison) -> Result<()> {
+fn overlay(canvas: &Canvas<'_>, comparison: &PairedComparison, (frame, more_px): (Frame, f64)) -> Result<()> {
     let Some(reference) = comparison.cases.first() else { return Ok(()) };
     let across = (0.0, f64::from(comparison.horizon_a));
-    let panel = Panel { left: 70.0, top: 140.0, right: 580.0, bottom: 400.0, across, up: (0.0, 1.0) };
-    let entries = [(Sample::Fill(BAND), "5–95 % of what is not known about the car, for the case in bold")];
-    key(canvas, (MARGIN, 84.0), &entries)?;
+    let right = frame.width_px() - if frame.is_roomy() { 280.0 } else { MARGIN };
+    let (top, bottom) = (146.0 + more_px, 406.0 + more_px);
+    let panel = Panel { left: 70.0, top, right, bottom, across, up: (0.0, 1.0) };
+    key(canvas, (MARGIN, 84.0), &KEY)?;
     probability_scale(canvas, &panel)?;
     age_axis(canvas, &panel, decimal_year(comparison.first_registration))?;
     soft_band(canvas, &panel, &reference.forecast.band, BAND)?;
     for (number, case) in comparison.cases.iter().enumerate().rev() {
         pooled(canvas, &panel, &case.forecast.band, style(number))?;
     }
-    list(canvas, &panel, comparison)
+    let below = (MARGIN, panel.bottom + 84.0);
+    let place = if frame.is_roomy() { (panel.right + 20.0, panel.top + 6.0) } else { below };
+    list(canvas, place, (comparison, frame.width_px()))
 }
 
 /// Pen of a case: the reference solid ink, the others by colour and dash.
@@ -92,15 +113,18 @@ fn style(number: usize) -> Pen {
     }
 }
 
-/// Names at the right with a sample of each pen, earliest median first.
-fn list(canvas: &Canvas<'_>, panel: &Panel, comparison: &PairedComparison) -> Result<()> {
+/// Names with a sample of each pen, earliest median first.
+fn list(
+    canvas: &Canvas<'_>,
+    (left, mut y): Point,
+    (comparison, width_px): (&PairedComparison, f64),
+) -> Result<()> {
     let mut order: Vec<(usize, &Compared)> = comparison.cases.iter().enumerate().collect();
     let key = |case: &Compared| case.time_to_rework_a.p50.unwrap_or(f64::INFINITY);
     order.sort_by(|(_, a), (_, b)| {
         key(a).total_cmp(&key(b)).then(b.share_beyond_horizon.total_cmp(&a.share_beyond_horizon).reverse())
     });
-    let (left, mut y) = (panel.right + 20.0, panel.top + 6.0);
-    let room = WIDTH_PX - MARGIN - left - 34.0;
+    let room = width_px - MARGIN - left - 34.0;
     for (number, case) in order {
         line(canvas, &[(left, y), (left + 26.0, y)], style(number))?;
         let name = lettering(SMALL, INK);
@@ -109,7 +133,7 @@ fn list(canvas: &Canvas<'_>, panel: &Panel, comparison: &PairedComparison) -> Re
         let small = lettering(SMALL, MUTED);
         let words = fitted(small, &half(case, comparison.horizon_a), room)?;
         write(canvas, (left + 34.0, y + 16.0), small, &words)?;
-        y += 44.0;
+        y += LISTED_PX;
     }
     Ok(())
 }

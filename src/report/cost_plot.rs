@@ -11,13 +11,17 @@ use crate::report::{
     marks::{Canvas, Pen, dashed, dot, fill_between, lettering, line, pen, write},
     number_words::{age, calendar_year, decimal_year, money},
     palette::{BAND, BLUE, INK, MUTED, PAPER, VERMILION},
-    panel::{Panel, SMALL, Sample, age_axis, hairline, key, left_axis, margin_label, ticks},
-    picture::{MARGIN, Sheet, picture},
+    panel::{Panel, SMALL, Sample, age_axis, hairline, key, key_more_px, left_axis, margin_label, ticks},
+    picture::{Frame, MARGIN, Sheet, framed},
 };
 
 const HEIGHT_PX: f64 = 520.0;
 /// Least distance of two labels of two lines [px].
 const LEADING: f64 = 38.0;
+const KEY: [(Sample, &str); 2] = [
+    (Sample::Line(Pen { colour: INK, width: 2.2, dash: None }), "mean cost of a rework planned for this age"),
+    (Sample::Fill(BAND), "5–95 % of all histories"),
+];
 const WHEN_DUE: Pen = Pen { colour: BLUE, width: 1.8, dash: Some((9.0, 4.0)) };
 const NEVER: Pen = Pen { colour: VERMILION, width: 1.8, dash: Some((2.5, 3.0)) };
 
@@ -26,6 +30,12 @@ const NEVER: Pen = Pen { colour: VERMILION, width: 1.8, dash: Some((2.5, 3.0)) }
 /// # Errors
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn cost_plot(decision: &Decision) -> Result<String> {
+    costs(decision, Frame::Whole)
+}
+
+/// The same in a frame.
+pub(crate) fn costs(decision: &Decision, frame: Frame) -> Result<String> {
+    let more_px = key_more_px(&KEY, frame.width_px())?;
     let registration = decimal_year(decision.first_registration);
     let subtitle = format!(
         "{}, kept from {} to {}",
@@ -38,15 +48,15 @@ pub fn cost_plot(decision: &Decision) -> Result<String> {
         title: "What does a rework cost, planned for this age or that?",
         subtitle: &subtitle,
         description: &description(decision),
-        height: HEIGHT_PX,
+        height: HEIGHT_PX + more_px,
     };
-    picture(&sheet, |canvas| {
+    framed(&sheet, frame, |canvas| {
         let end_a = decision.from_age_a + decision.keep_a;
         let panel = Panel {
             left: 84.0,
-            top: 132.0,
-            right: 640.0,
-            bottom: 424.0,
+            top: 132.0 + more_px,
+            right: frame.width_px() - if frame.is_roomy() { 220.0 } else { MARGIN },
+            bottom: 424.0 + more_px,
             across: (decision.from_age_a, end_a),
             up: (0.0, highest(decision)),
         };
@@ -90,13 +100,14 @@ fn description(decision: &Decision) -> String {
 }
 
 fn scales(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
-    let entries = [
-        (Sample::Line(pen(INK, 2.2)), "mean cost of a rework planned for this age"),
-        (Sample::Fill(BAND), "5–95 % of all histories"),
-    ];
-    key(canvas, (MARGIN, 84.0), &entries)?;
-    let words = "Cost within the keeping time, discounted [currency of the prices]";
-    write(canvas, (MARGIN, 112.0), lettering(SMALL, INK), words)?;
+    key(canvas, (MARGIN, 84.0), &KEY)?;
+    let is_wide = panel.right - panel.left > 400.0;
+    let words = if is_wide {
+        "Cost within the keeping time, discounted [currency of the prices]"
+    } else {
+        "Cost, discounted [currency of the prices]"
+    };
+    write(canvas, (MARGIN, panel.top - 20.0), lettering(SMALL, INK), words)?;
     left_axis(canvas, panel, &ticks(panel.up, 5.0), money)?;
     age_axis(canvas, panel, registration)
 }
@@ -130,6 +141,10 @@ fn levels(canvas: &Canvas<'_>, panel: &Panel, decision: &Decision, registration:
     labels.sort_by(|a, b| a.0.total_cmp(&b.0));
     let heights = spread_out(&labels.iter().map(|label| label.0).collect::<Vec<_>>(), panel);
     for ((height, pen, first, second), at) in labels.iter().zip(heights) {
+        if panel.right - panel.left <= 400.0 {
+            write(canvas, (panel.left + 6.0, height - 9.0), lettering(SMALL, MUTED), first)?;
+            continue;
+        }
         line(
             canvas,
             &[(panel.right, *height), (panel.right + 14.0, at)],

@@ -1,7 +1,7 @@
 //! Twenty equally likely futures: one dot each on the years axis, for readers who do not read curves.
 //!
-//! Dot i is the quantile (i - 0.5)/20 of the age at rework, read from the pooled curve; dots stack in columns of a
-//! twentieth of the horizon. Futures without rework within the horizon stand hollow in a bin of their own
+//! Dot i is the quantile (i - 0.5)/20 of the age at rework, read from the pooled curve; dots stack in columns of one
+//! year, of two where they spread over more than two decades. Futures without rework within the horizon stand hollow in a bin of their own
 //! [quantile dot plots: Kay et al. 2016; Fernandes et al. 2018, where people decided better with them than with
 //! intervals].
 
@@ -11,20 +11,23 @@ use crate::report::{
     marks::{Canvas, dot, lettering, line, pen, write},
     number_words::{age, calendar_year, decimal_year},
     palette::{BLUE, INK, MUTED, PAPER},
-    panel::{Panel, SMALL, Sample, age_axis, key, tick_label},
+    panel::{Panel, SMALL, Sample, age_axis, key, key_more_px, tick_label},
     past::Past,
     picture::{Frame, MARGIN, Sheet, framed},
 };
 
 /// Dots, one for each chance of 1 in 20.
 pub const DOTS: usize = 20;
-/// Columns over the horizon.
-const COLUMNS: usize = 20;
+const DECADE_A: f64 = 10.0;
+/// Width of a column under which two are made one [px].
+const NARROW_PX: f64 = 14.0;
 /// Columns of the bin beyond the horizon.
 const BIN_COLUMNS: usize = 2;
 /// Largest dots, and the gap between two [px].
 const RADIUS_PX: f64 = 12.0;
 const GAP_PX: f64 = 2.0;
+/// Width of the bin beyond the horizon [px].
+const BIN_PX: f64 = 64.0;
 const HEIGHT_PX: f64 = 350.0;
 
 /// Ages of the twenty dots [a]; `None` beyond the horizon.
@@ -60,26 +63,29 @@ pub(crate) fn dots(forecast: &Forecast, frame: Frame) -> Result<String> {
     let registration = decimal_year(forecast.first_registration);
     let ages = dot_ages(&forecast.band);
     let subtitle = format!("{}, first registered {}", forecast.title, forecast.first_registration);
+    let past = Past::new(forecast);
+    let until_a = past.as_ref().map_or(0.0, |past| past.until_a);
+    let (left, right) = (44.0, frame.width_px() - 2.0 * BIN_PX + 6.0);
+    let axis = DotAxis::new(&ages, (forecast.horizon_a, until_a), right - left);
+    let words = format!("1 in 20 each; a column is {} a wide", tick_label(axis.column_a));
+    let entries: Vec<(Sample, &str)> =
+        std::iter::once((Sample::Dot(BLUE), words.as_str())).chain(Past::entry(past.as_ref())).collect();
+    let more_px = key_more_px(&entries, frame.width_px())?;
     let sheet = Sheet {
         id: "dots",
         title: "Twenty equally likely futures: in which year does each need rework?",
         subtitle: &subtitle,
         description: &description(&ages, forecast, registration),
-        height: HEIGHT_PX,
+        height: HEIGHT_PX + more_px,
     };
     framed(&sheet, frame, |canvas| {
-        let across = (0.0, f64::from(forecast.horizon_a));
-        let panel = Panel { left: 44.0, top: 110.0, right: 738.0, bottom: 258.0, across, up: (0.0, 1.0) };
-        let words = format!("1 in 20 each; a column is {} a wide", tick_label(across.1 / COLUMNS as f64));
-        let past = Past::new(forecast);
-        let entries: Vec<(Sample, &str)> =
-            std::iter::once((Sample::Dot(BLUE), words.as_str())).chain(Past::entry(past.as_ref())).collect();
+        let (top, bottom) = (110.0 + more_px, 258.0 + more_px);
+        let panel = Panel { left, top, right, bottom, across: axis.across, up: (0.0, 1.0) };
         Past::ground(past.as_ref(), canvas, &panel)?;
         key(canvas, (MARGIN, 84.0), &entries)?;
         age_axis(canvas, &panel, registration)?;
         Past::line(past.as_ref(), canvas, &panel)?;
-        let until_a = past.as_ref().map_or(0.0, |past| past.until_a);
-        let stacks = Stacks::new(&ages, (across.1, until_a), panel.bottom - panel.top);
+        let stacks = Stacks::new(&ages, (axis, until_a), &panel);
         stacks.draw(canvas, &panel)?;
         stacks.draw_beyond(canvas, &panel, forecast.horizon_a)
     })
@@ -98,21 +104,51 @@ fn description(ages: &[Option<f64>; DOTS], forecast: &Forecast, registration: f6
     )
 }
 
+/// The ages that are shown, without decades that hold neither a dot nor today, and the width of a column [a].
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct DotAxis {
+    across: (f64, f64),
+    column_a: f64,
+}
+
+impl DotAxis {
+    fn new(ages: &[Option<f64>; DOTS], (horizon_a, until_a): (u32, f64), width_px: f64) -> Self {
+        let ends = |low: f64, high: f64, age_a: f64| (low.min(age_a), high.max(age_a));
+        let within = ages.iter().flatten();
+        let (first, last) = within.fold((f64::INFINITY, 0.0), |(low, high), age_a| ends(low, high, *age_a));
+        let (low, high) = ends(first, last, until_a);
+        let from = DECADE_A * (low / DECADE_A).floor();
+        let to = (DECADE_A * (high / DECADE_A + 1e-9).ceil())
+            .clamp(from + 1.0, f64::from(horizon_a).max(from + 1.0));
+        let mut column_a = if last - first < DECADE_A || to - from <= 2.0 * DECADE_A { 1.0 } else { 2.0 };
+        if width_px * column_a / (to - from) < NARROW_PX {
+            column_a *= 2.0;
+        }
+        Self { across: (from, to), column_a }
+    }
+
+    fn columns(self) -> usize {
+        ((self.across.1 - self.across.0) / self.column_a).ceil() as usize
+    }
+}
+
 /// Dots in each column and beyond the horizon, and the size at which the tallest column fits.
 struct Stacks {
-    columns: [usize; COLUMNS],
+    axis: DotAxis,
+    columns: Vec<usize>,
     /// Those of each column that are past.
-    spent: [usize; COLUMNS],
+    spent: Vec<usize>,
     beyond: usize,
     radius: f64,
 }
 
 impl Stacks {
-    fn new(ages: &[Option<f64>; DOTS], (horizon_a, until_a): (f64, f64), room: f64) -> Self {
+    fn new(ages: &[Option<f64>; DOTS], (axis, until_a): (DotAxis, f64), panel: &Panel) -> Self {
+        let count = axis.columns();
         let in_columns = |ages: &mut dyn Iterator<Item = f64>| {
-            let mut columns = [0; COLUMNS];
+            let mut columns = vec![0; count];
             for age_a in ages {
-                let column = ((age_a / horizon_a * COLUMNS as f64) as usize).min(COLUMNS - 1);
+                let column = (((age_a - axis.across.0) / axis.column_a) as usize).min(count - 1);
                 columns.iter_mut().skip(column).take(1).for_each(|height| *height += 1);
             }
             columns
@@ -121,7 +157,9 @@ impl Stacks {
         let spent = in_columns(&mut ages.iter().flatten().copied().filter(|age_a| *age_a <= until_a));
         let beyond = ages.iter().filter(|age| age.is_none()).count();
         let tallest = columns.iter().copied().chain([beyond.div_ceil(BIN_COLUMNS), 1]).max().unwrap_or(1);
-        Self { columns, spent, beyond, radius: RADIUS_PX.min(0.5 * (room / tallest as f64 - GAP_PX)) }
+        let room =
+            ((panel.bottom - panel.top) / tallest as f64).min((panel.right - panel.left) / count as f64);
+        Self { axis, columns, spent, beyond, radius: RADIUS_PX.min(0.5 * (room - GAP_PX)) }
     }
 
     /// Height of the dots of a row above the axis [px].
@@ -130,11 +168,10 @@ impl Stacks {
     }
 
     fn draw(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
-        let (_, horizon) = panel.across;
-        for (column, (height, spent)) in self.columns.iter().zip(self.spent).enumerate() {
-            let x = panel.x((column as f64 + 0.5) / COLUMNS as f64 * horizon);
+        for (column, (height, spent)) in self.columns.iter().zip(&self.spent).enumerate() {
+            let x = panel.x(self.axis.across.0 + (column as f64 + 0.5) * self.axis.column_a);
             for row in 0..*height {
-                let colour = if row < spent { MUTED } else { BLUE };
+                let colour = if row < *spent { MUTED } else { BLUE };
                 dot(canvas, (x, self.row(panel, row)), self.radius, colour, PAPER)?;
             }
         }
@@ -143,7 +180,7 @@ impl Stacks {
 
     /// The bin of the futures the axis does not reach; drawn even when it is empty.
     fn draw_beyond(&self, canvas: &Canvas<'_>, panel: &Panel, horizon_a: u32) -> Result<()> {
-        let (left, right) = (panel.right + 34.0, panel.right + 98.0);
+        let (left, right) = (panel.right + 34.0, panel.right + 34.0 + BIN_PX);
         let middle = f64::midpoint(left, right);
         line(canvas, &[(left, panel.bottom), (right, panel.bottom)], pen(INK, 1.0))?;
         for number in 0..self.beyond {
@@ -161,8 +198,19 @@ impl Stacks {
 
 #[cfg(test)]
 mod tests {
-    use super::{BandYear, dot_ages};
+    use super::{BandYear, DotAxis, dot_ages};
     use crate::numeric::normal::cdf;
+
+    #[test]
+    fn closed_form_no_decade_is_empty_and_a_narrow_spread_has_columns_of_a_year() {
+        let ages = |first: f64, step: f64| std::array::from_fn(|dot| Some(first + step * dot as f64));
+        let axis = |ages, until_a, width_px| DotAxis::new(&ages, (40, until_a), width_px);
+        assert_eq!(axis(ages(11.0, 0.4), 12.6, 690.0), DotAxis { across: (10.0, 20.0), column_a: 1.0 });
+        assert_eq!(axis(ages(11.0, 0.4), 3.0, 690.0).across, (0.0, 20.0));
+        assert_eq!(axis(ages(3.0, 1.5), 12.6, 690.0), DotAxis { across: (0.0, 40.0), column_a: 2.0 });
+        assert_eq!(axis(ages(3.0, 1.5), 12.6, 170.0).column_a, 4.0);
+        assert_eq!(axis([None; 20], 0.0, 690.0).columns(), 10);
+    }
 
     /// Quantiles (i - 0.5)/20 of a lognormal of median 16 and sd ln 0.3, scipy 1.17 `lognorm(.3, scale=16).ppf`; 0.05 a
     /// is the straight line between whole years of a curve this bent.

@@ -7,17 +7,19 @@ use crate::error::Result;
 use crate::forecast::exposure_year::{ExposureMonth, ExposureYear};
 use crate::report::{
     exposure_json::exposure_title,
-    marks::{Canvas, Pen, dashed, dot, lettering, line, pen, write},
+    marks::{Canvas, Pen, dashed, dot, lettering, line, pen, width, write},
     number_words::significant,
     palette::{BLUE, INK, MUTED, PAPER, VERMILION},
     panel::{
-        MONTHS, Panel, SMALL, Sample, bottom_axis, hairline, key, left_axis, month_letter, tick_label, ticks,
+        MONTHS, Panel, SMALL, Sample, bottom_axis, hairline, key, key_more_px, left_axis, month_letter,
+        tick_label, ticks,
     },
-    picture::{MARGIN, Sheet, picture},
+    picture::{Frame, MARGIN, Sheet, framed},
 };
 use plotters::style::RGBColor;
 
-const HEIGHT_PX: f64 = 620.0;
+/// Distance of two rows of panels [px].
+const ROW_PX: f64 = 232.0;
 const OPEN_AIR: (f64, f64) = (6.0, 4.0);
 /// Humidity over which ISO 9223 counts wetness [%].
 const WETNESS_PCT: f64 = 80.0;
@@ -27,26 +29,33 @@ const WETNESS_PCT: f64 = 80.0;
 /// # Errors
 /// [`crate::error::Error::Invalid`] when a number is not finite.
 pub fn exposure_plot(year: &ExposureYear) -> Result<String> {
+    exposure(year, Frame::Whole)
+}
+
+/// The same in a frame: two panels beside each other, or one under the other where that is narrow.
+pub(crate) fn exposure(year: &ExposureYear, frame: Frame) -> Result<String> {
+    let entries =
+        [(Sample::Line(solid()), "this arrangement"), (Sample::Line(open()), "the same car in the open air")];
+    let first_px = 144.0 + key_more_px(&entries, frame.width_px())?;
+    let columns = if frame.is_roomy() { 2 } else { 1 };
+    let rows = QUANTITIES.len() / columns;
     let sheet = Sheet {
         id: "exposure",
         title: "What does the steel go through in a year?",
         subtitle: &exposure_title(year),
         description: &description(year),
-        height: HEIGHT_PX,
+        height: first_px + ROW_PX * rows as f64 + 12.0,
     };
-    picture(&sheet, |canvas| {
-        let entries = [
-            (Sample::Line(solid()), "this arrangement"),
-            (Sample::Line(open()), "the same car in the open air"),
-        ];
+    framed(&sheet, frame, |canvas| {
         key(canvas, (MARGIN, 84.0), &entries)?;
-        for (quantity, (left, top)) in
-            QUANTITIES.iter().zip([(66.0, 144.0), (488.0, 144.0), (66.0, 376.0), (488.0, 376.0)])
-        {
+        let width = (frame.width_px() - MARGIN + 8.0) / columns as f64;
+        for (number, quantity) in QUANTITIES.iter().enumerate() {
+            let left = 66.0 + (number % columns) as f64 * width;
+            let top = first_px + (number / columns) as f64 * ROW_PX;
             let panel = Panel {
                 left,
                 top,
-                right: left + 348.0,
+                right: left + width - 74.0,
                 bottom: top + 160.0,
                 across: (0.5, 12.5),
                 up: quantity.range(year),
@@ -131,8 +140,16 @@ impl Quantity {
     fn draw(&self, canvas: &Canvas<'_>, panel: &Panel, year: &ExposureYear) -> Result<()> {
         write(canvas, (panel.left - 42.0, panel.top - 18.0), lettering(SMALL, INK), self.heading)?;
         left_axis(canvas, panel, &ticks(panel.up, 4.0), tick_label)?;
-        let note =
-            |words| write(canvas, (panel.right, panel.top - 18.0), lettering(SMALL, MUTED).ending(), words);
+        let note = |words: &str| {
+            let style = lettering(SMALL, MUTED);
+            let is_free = width(lettering(SMALL, INK), self.heading)? + width(style, words)?
+                < panel.right - panel.left + 34.0;
+            if is_free {
+                write(canvas, (panel.right, panel.top - 18.0), style.ending(), words)
+            } else {
+                Ok(())
+            }
+        };
         let bits = |rows: &[ExposureMonth]| rows.iter().map(|m| (self.read)(m).to_bits()).collect::<Vec<_>>();
         if let Some((value, words)) = self.mark {
             let y = panel.y(value);

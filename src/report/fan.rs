@@ -9,9 +9,12 @@ use crate::report::{
     marks::{Canvas, Pen, fill_between, lettering, line, pen, write},
     number_words::{decimal_year, significant},
     palette::{BAND, INK, MUTED, PURPLE, VERMILION},
-    panel::{Panel, SMALL, Sample, age_axis, bottom_axis, key, left_axis, right_axis, tick_label, ticks},
+    panel::{
+        Panel, SMALL, Sample, age_axis, bottom_axis, key, key_more_px, left_axis, right_axis, tick_label,
+        ticks,
+    },
     past::Past,
-    picture::{MARGIN, Sheet, picture},
+    picture::{Frame, MARGIN, Sheet, framed},
 };
 
 const HEIGHT_PX: f64 = 640.0;
@@ -19,6 +22,8 @@ const HEIGHT_PX: f64 = 640.0;
 const REACH: f64 = 2.5;
 const REWORK: Pen = Pen { colour: VERMILION, width: 1.8, dash: Some((9.0, 4.0)) };
 const CAUTION: Pen = Pen { colour: PURPLE, width: 2.4, dash: Some((2.5, 3.0)) };
+/// Width of a panel from which words have room beside it [px].
+const ROOMY_PX: f64 = 440.0;
 /// Least distance of two labels [px].
 const LEADING: f64 = 17.0;
 
@@ -27,26 +32,37 @@ const LEADING: f64 = 17.0;
 /// # Errors
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn loss_fan(forecast: &Forecast) -> Result<String> {
+    losses_by_year(forecast, Frame::Whole)
+}
+
+/// The same in a frame.
+pub(crate) fn losses_by_year(forecast: &Forecast, frame: Frame) -> Result<String> {
     let registration = decimal_year(forecast.first_registration);
     let subtitle = format!("{}, wall {} mm when new", forecast.title, forecast.thresholds.wall_mm);
     let [mean, deepest] = losses(forecast);
+    let past = Past::new(forecast);
+    let mut entries =
+        vec![(Sample::Line(pen(INK, 2.2)), "median"), (Sample::Fill(BAND), "5–95 % of all histories")];
+    entries.extend(Past::entry(past.as_ref()));
+    let more_px = key_more_px(&entries, frame.width_px())?;
     let sheet = Sheet {
         id: "losses",
         title: "How much wall is lost with the years?",
         subtitle: &subtitle,
         description: &format!("{} {}", mean.in_words(), deepest.in_words()),
-        height: HEIGHT_PX,
+        height: HEIGHT_PX + more_px,
     };
-    picture(&sheet, |canvas| {
-        let past = Past::new(forecast);
-        let mut entries =
-            vec![(Sample::Line(pen(INK, 2.2)), "median"), (Sample::Fill(BAND), "5–95 % of all histories")];
-        entries.extend(Past::entry(past.as_ref()));
+    framed(&sheet, frame, |canvas| {
         key(canvas, (MARGIN, 84.0), &entries)?;
-        let horizon = f64::from(forecast.horizon_a);
-        let upper = mean.draw(canvas, (150.0, 316.0), (horizon, past.as_ref()))?;
+        let across = (0.0, f64::from(forecast.horizon_a));
+        let right = frame.width_px() - if frame.is_roomy() { 254.0 } else { 50.0 };
+        let at = |top: f64| {
+            let top = top + more_px;
+            Panel { left: 78.0, top, right, bottom: top + 166.0, across, up: (0.0, 1.0) }
+        };
+        let upper = mean.draw(canvas, at(150.0), past.as_ref())?;
         bottom_axis(canvas, &upper, &[], tick_label)?;
-        let lower = deepest.draw(canvas, (382.0, 548.0), (horizon, past.as_ref()))?;
+        let lower = deepest.draw(canvas, at(382.0), past.as_ref())?;
         age_axis(canvas, &lower, registration)
     })
 }
@@ -122,14 +138,8 @@ impl Loss<'_> {
         )
     }
 
-    fn draw(
-        &self,
-        canvas: &Canvas<'_>,
-        (top, bottom): (f64, f64),
-        (horizon, past): (f64, Option<&Past>),
-    ) -> Result<Panel> {
-        let up = (0.0, self.reach_um());
-        let panel = Panel { left: 78.0, top, right: 606.0, bottom, across: (0.0, horizon), up };
+    fn draw(&self, canvas: &Canvas<'_>, place: Panel, past: Option<&Past>) -> Result<Panel> {
+        let panel = Panel { up: (0.0, self.reach_um()), ..place };
         Past::ground(past, canvas, &panel)?;
         self.scales(canvas, &panel)?;
         let curve = |read: fn(&YearQuantiles) -> f64| {
@@ -145,8 +155,10 @@ impl Loss<'_> {
     fn scales(&self, canvas: &Canvas<'_>, panel: &Panel) -> Result<()> {
         let (y, style) = (panel.top - 30.0, lettering(SMALL, INK));
         write(canvas, (MARGIN, y), style, &format!("{} [µm]", self.name))?;
-        write(canvas, (panel.right, y), style, "[% of the wall]")?;
-        if self.largest_um() > self.wall_um {
+        let is_roomy = panel.right - panel.left > ROOMY_PX;
+        let in_pct = if is_roomy { "[% of the wall]" } else { "[%]" };
+        write(canvas, (panel.right, y), style, in_pct)?;
+        if is_roomy && self.largest_um() > self.wall_um {
             let words = "cut at 100 %: the wall is through";
             write(canvas, (panel.right - 24.0, y), lettering(SMALL, MUTED).ending(), words)?;
         }
@@ -168,8 +180,12 @@ impl Loss<'_> {
             let wanted = if reached { y } else { panel.top + LEADING };
             let at = heights.iter().fold(wanted, |at, other: &f64| at.min(other - LEADING));
             heights.push(at);
-            line(canvas, &[(panel.right + 44.0, at), (panel.right + 64.0, at)], pen)?;
             let label = format!("{}{}", if reached { "" } else { "↑ " }, self.label(&threshold));
+            if panel.right - panel.left <= ROOMY_PX {
+                write(canvas, (panel.left + 6.0, at - 9.0), lettering(SMALL, MUTED), &label)?;
+                continue;
+            }
+            line(canvas, &[(panel.right + 44.0, at), (panel.right + 64.0, at)], pen)?;
             write(canvas, (panel.right + 69.0, at), lettering(SMALL, INK), &label)?;
         }
         Ok(())

@@ -3,7 +3,9 @@
 use crate::forecast::Forecast;
 use crate::forecast::outcome::PeriodSummary;
 use crate::report::choice_words::arrangement_name;
+use crate::report::everyday_words::EverydayWords;
 use crate::report::flag_words::{cautions, flags};
+use crate::report::levels::paragraphs;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -13,6 +15,11 @@ use serde::Serialize;
 pub struct ForecastJson<'a> {
     #[serde(flatten)]
     forecast: &'a Forecast,
+    /// The answer in sentences.
+    in_words: EverydayWords,
+    /// When the levels of the set of criteria are reached, in words; absent where the case names no set.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    levels_in_words: Vec<String>,
     /// What the steel saw, storage period by storage period, median draw.
     storage_periods: Vec<PeriodJson>,
     /// Inputs outside a range, and other remarks on the numbers.
@@ -27,10 +34,17 @@ impl<'a> ForecastJson<'a> {
     pub fn new(forecast: &'a Forecast) -> Self {
         Self {
             forecast,
+            in_words: EverydayWords::new(forecast, "like this one"),
+            levels_in_words: paragraphs(forecast),
             storage_periods: forecast.storage_periods.iter().copied().map(PeriodJson::new).collect(),
             flags: flags(&forecast.flags),
             cautions: cautions(&forecast.cautions),
         }
+    }
+
+    /// The same of a car that was looked at.
+    pub(crate) fn with_history(self) -> Self {
+        Self { in_words: EverydayWords::new(self.forecast, "with this history"), ..self }
     }
 }
 

@@ -6,12 +6,12 @@
 use crate::error::Result;
 use crate::forecast::outcome::{Forecast, GradeShares};
 use crate::report::{
-    marks::{Canvas, Point, fill_between, lettering, line, pen, write},
+    marks::{Canvas, Point, fill_between, lettering, line, pen, width, write},
     number_words::{decimal_year, percent},
     palette::{GRADES, INK, MUTED, PAPER, text_on},
     panel::{Panel, SMALL, age_axis, bottom_axis, share_axis, tick_label},
     past::Past,
-    picture::{MARGIN, Sheet, picture},
+    picture::{Frame, MARGIN, Sheet, framed},
 };
 
 const HEIGHT_PX: f64 = 640.0;
@@ -23,21 +23,47 @@ const LABEL_HEIGHT: f64 = 15.0;
 /// # Errors
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn grade_by_year(forecast: &Forecast) -> Result<String> {
+    grades(forecast, Rust::True, Frame::Whole)
+}
+
+/// Whose grades are drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Rust {
+    /// As after cleaning.
+    True,
+    /// As an inspector sees it, on a coat over the rust too.
+    Seen,
+}
+
+/// The grades in a frame, true ones or those that are seen.
+pub(crate) fn grades(forecast: &Forecast, rust: Rust, frame: Frame) -> Result<String> {
     let registration = decimal_year(forecast.first_registration);
-    let [run, node] = panels(forecast);
+    let [run, node] = panels(forecast, rust);
+    let (id, area) = match rust {
+        Rust::True => ("grades", "true rusted area"),
+        Rust::Seen => ("grades-seen", "rusted area as it is seen"),
+    };
     let sheet = Sheet {
-        id: "grades",
+        id,
         title: "Which grade of rust in which year?",
-        subtitle: &format!("{}, true rusted area by ISO 4628-3, Ri 0 (none) to Ri 5 (worst)", forecast.title),
+        subtitle: &format!("{}, {area} by ISO 4628-3, Ri 0 (none) to Ri 5 (worst)", forecast.title),
         description: &format!("{} {}", run.in_words(), node.in_words()),
         height: HEIGHT_PX,
     };
-    picture(&sheet, |canvas| {
-        let horizon = f64::from(forecast.horizon_a);
+    framed(&sheet, frame, |canvas| {
+        let across = (0.0, f64::from(forecast.horizon_a));
         let past = Past::new(forecast);
-        let upper = run.draw(canvas, (114.0, 300.0), (horizon, past.as_ref()))?;
+        let at = |top: f64| Panel {
+            left: if frame.is_roomy() { 78.0 } else { 66.0 },
+            top,
+            right: frame.width_px() - 34.0,
+            bottom: top + 186.0,
+            across,
+            up: (0.0, 1.0),
+        };
+        let upper = run.draw(canvas, at(114.0), past.as_ref())?;
         bottom_axis(canvas, &upper, &[], tick_label)?;
-        let lower = node.draw(canvas, (364.0, 550.0), (horizon, past.as_ref()))?;
+        let lower = node.draw(canvas, at(364.0), past.as_ref())?;
         age_axis(canvas, &lower, registration)
     })
 }
@@ -49,19 +75,15 @@ struct GradePanel<'a> {
     rework_grade: Option<f64>,
 }
 
-fn panels(forecast: &Forecast) -> [GradePanel<'_>; 2] {
+fn panels(forecast: &Forecast, rust: Rust) -> [GradePanel<'_>; 2] {
+    let [run, node] = match rust {
+        Rust::True => [&forecast.true_grade_shares, &forecast.node_grade_shares],
+        Rust::Seen => [&forecast.visible_grade_shares, &forecast.visible_node_grade_shares],
+    };
     let limit = |criterion: &str| forecast.thresholds.rework.get(criterion).copied();
     [
-        GradePanel {
-            name: "Open length",
-            shares: &forecast.true_grade_shares,
-            rework_grade: limit("run_grade"),
-        },
-        GradePanel {
-            name: "Worst node",
-            shares: &forecast.node_grade_shares,
-            rework_grade: limit("node_grade"),
-        },
+        GradePanel { name: "Open length", shares: run, rework_grade: limit("run_grade") },
+        GradePanel { name: "Worst node", shares: node, rework_grade: limit("node_grade") },
     ]
 }
 
@@ -89,13 +111,7 @@ impl GradePanel<'_> {
         format!("{}: {last}.", self.name)
     }
 
-    fn draw(
-        &self,
-        canvas: &Canvas<'_>,
-        (top, bottom): (f64, f64),
-        (horizon, past): (f64, Option<&Past>),
-    ) -> Result<Panel> {
-        let panel = Panel { left: 78.0, top, right: 826.0, bottom, across: (0.0, horizon), up: (0.0, 1.0) };
+    fn draw(&self, canvas: &Canvas<'_>, panel: Panel, past: Option<&Past>) -> Result<Panel> {
         share_axis(canvas, &panel)?;
         for (grade, colour) in GRADES.into_iter().enumerate() {
             let upper = self.edge(&panel, grade);
@@ -143,7 +159,11 @@ impl GradePanel<'_> {
             notes.push(format!("black line: Ri {grade} or worse, the rework grade"));
         }
         notes.extend(past.map(|past| format!("upright line: {}", past.date)));
-        write(canvas, (panel.right, y), lettering(SMALL, MUTED).ending(), &notes.join("; "))
+        let (note, words) = (lettering(SMALL, MUTED), notes.join("; "));
+        if MARGIN + 230.0 + width(note, &words)? > panel.right {
+            return Ok(());
+        }
+        write(canvas, (panel.right, y), note.ending(), &words)
     }
 }
 

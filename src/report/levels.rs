@@ -33,16 +33,17 @@ pub(crate) fn of_case(name: &str, forecast: &Forecast) -> Option<String> {
 
 fn reached(forecast: &Forecast, level: &LevelReached) -> String {
     let limits: Vec<String> = level.limits.iter().map(|(name, limit)| limit_words(name, *limit)).collect();
-    let chances = match &forecast.as_of {
-        None => [("1 in 10", level.p10_a), ("5 in 10", level.p50_a), ("9 in 10", level.p90_a)]
+    let ages = match level.p10_a {
+        None => format!("fewer than 1 in 10 within {} a", forecast.horizon_a),
+        Some(_) => [("1 in 10", level.p10_a), ("5 in 10", level.p50_a), ("9 in 10", level.p90_a)]
             .map(|(share, reached_a)| format!("{share} {}", by(forecast, reached_a)))
             .join(", "),
-        Some(day) => {
-            let [now, soon] = day.p_levels.get(&level.name).copied().unwrap_or_default().map(frequency);
-            format!("by {} in {now}, within ten years after it in {soon}", day.date)
-        }
     };
-    format!("{} ({}): {chances}.", level.name, limits.join(", "))
+    let chances = forecast.as_of.as_ref().map_or_else(String::new, |day| {
+        let [now, soon] = day.p_levels.get(&level.name).copied().unwrap_or_default().map(frequency);
+        format!("; by {} in {now}, within ten years after it in {soon}", day.date)
+    });
+    format!("{} ({}): {ages}{chances}.", level.name, limits.join(", "))
 }
 
 fn by(forecast: &Forecast, reached_a: Option<f64>) -> String {

@@ -35,6 +35,38 @@ pub const GRADES: [RGBColor; 6] = [
     RGBColor(0x45, 0x23, 0x12),
 ];
 
+/// Dark and light text on a fill that stays as it is in the dark: no colour that turns with the paper, to the eye the same.
+const ON_LIGHT: RGBColor = RGBColor(0x1B, 0x1A, 0x1A);
+const ON_DARK: RGBColor = RGBColor(0xFF, 0xFF, 0xFE);
+
+/// What the colours become on dark paper; fills of grades stay.
+const IN_THE_DARK: [(RGBColor, RGBColor); 9] = [
+    (INK, RGBColor(0xF1, 0xEE, 0xE8)),
+    (MUTED, RGBColor(0xBD, 0xB7, 0xAB)),
+    (FAINT, RGBColor(0x3A, 0x37, 0x32)),
+    (PAST, RGBColor(0x2B, 0x28, 0x24)),
+    (PAPER, RGBColor(0x1F, 0x1D, 0x1A)),
+    (BLUE, RGBColor(0x56, 0xB4, 0xE9)),
+    (VERMILION, RGBColor(0xFF, 0x8F, 0x4A)),
+    (PURPLE, RGBColor(0xE5, 0x9A, 0xC4)),
+    (BAND, RGBColor(0x1D, 0x42, 0x58)),
+];
+
+/// Style by which pictures follow a screen that is light or dark, as its `color-scheme` says; paper stays light.
+#[must_use]
+pub fn follow_dark(begin: &str) -> String {
+    let rules = IN_THE_DARK.iter().flat_map(|(light, dark)| {
+        let (light, dark) = (hex(*light), hex(*dark));
+        ["fill", "stroke"]
+            .map(|what| format!("svg [{what}=\"{light}\"]{{{what}:light-dark({light},{dark})}}"))
+    });
+    format!("@media screen{{{begin}{}}}", rules.collect::<String>())
+}
+
+fn hex(colour: RGBColor) -> String {
+    format!("#{:02X}{:02X}{:02X}", colour.0, colour.1, colour.2)
+}
+
 /// Contrast ratio of two colours, 1 to 21 [-] [WCAG 2.2, relative luminance].
 #[must_use]
 pub fn contrast(a: RGBColor, b: RGBColor) -> f64 {
@@ -52,10 +84,10 @@ pub fn luminance(colour: RGBColor) -> f64 {
     0.2126 * linear(colour.0) + 0.7152 * linear(colour.1) + 0.0722 * linear(colour.2)
 }
 
-/// Ink or paper, whichever reads better on `fill`.
+/// Dark or light, whichever reads better on `fill`.
 #[must_use]
 pub fn text_on(fill: RGBColor) -> RGBColor {
-    if contrast(INK, fill) >= contrast(PAPER, fill) { INK } else { PAPER }
+    if contrast(ON_LIGHT, fill) >= contrast(ON_DARK, fill) { ON_LIGHT } else { ON_DARK }
 }
 
 #[cfg(test)]
@@ -79,6 +111,22 @@ mod tests {
         for fill in GRADES {
             assert!(contrast(text_on(fill), fill) >= 4.5, "{fill:?}");
         }
+    }
+
+    #[test]
+    fn property_in_the_dark_text_and_lines_keep_their_contrast() {
+        let dark = |colour: RGBColor| IN_THE_DARK.iter().find(|(light, _)| *light == colour).unwrap().1;
+        for ground in [PAPER, PAST, BAND] {
+            for text in [INK, MUTED] {
+                assert!(contrast(dark(text), dark(ground)) >= 4.5, "{text:?} on {ground:?}");
+            }
+            for line in [BLUE, VERMILION, PURPLE] {
+                assert!(contrast(dark(line), dark(ground)) >= 3.0, "{line:?} on {ground:?}");
+            }
+        }
+        let style = follow_dark("");
+        assert!(style.contains("svg [fill=\"#1A1A1A\"]{fill:light-dark(#1A1A1A,#F1EEE8)}"), "{style}");
+        assert!(GRADES.iter().chain([&ON_LIGHT, &ON_DARK]).all(|colour| !style.contains(&hex(*colour))));
     }
 
     #[test]

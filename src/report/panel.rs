@@ -2,12 +2,15 @@
 
 use crate::error::Result;
 use crate::report::{
-    marks::{Canvas, Pen, Point, dashed, dot, fill, lettering, line, pen, width, write},
+    marks::{Canvas, GRID, Pen, Point, dashed, dot, fill, fitted, lettering, line, pen, width, write},
     number_words::calendar_year,
     palette::{FAINT, INK, MUTED, PAPER},
+    picture::MARGIN,
 };
 use plotters::style::RGBColor;
 
+/// Width of a panel under which its scale has a short name [px].
+const NARROW_PX: f64 = 260.0;
 /// Size of tick labels and other small text [px].
 pub(crate) const SMALL: f64 = 12.5;
 
@@ -42,6 +45,11 @@ impl Panel {
             values.into_iter().map(|(year, value)| (f64::from(year), value)).collect();
         let later = values.first().is_some_and(|(year, _)| *year > 0.0);
         self.points(later.then_some((0.0, new)).into_iter().chain(values))
+    }
+
+    /// How many ticks the horizontal scale has room for [-].
+    pub(crate) fn room(&self) -> f64 {
+        ((self.right - self.left) / 60.0).clamp(3.0, 8.0)
     }
 
     /// Places of points.
@@ -145,14 +153,16 @@ pub(crate) fn bottom_axis(
 
 /// Draws the bottom scale in years of age with the calendar year under each.
 pub(crate) fn age_axis(canvas: &Canvas<'_>, panel: &Panel, registration: f64) -> Result<()> {
-    let ages = ticks(panel.across, 8.0);
+    let ages = ticks(panel.across, panel.room());
     bottom_axis(canvas, panel, &ages, tick_label)?;
     for age in &ages {
         let (x, year) = (panel.x(*age), calendar_year(registration, *age));
         write(canvas, (x, panel.bottom + 30.0), lettering(SMALL, MUTED).centred(), &year.to_string())?;
     }
-    let (middle, words) =
-        (f64::midpoint(panel.left, panel.right), "age of the car [a], calendar year under it");
+    let middle = f64::midpoint(panel.left, panel.right);
+    let is_narrow = panel.right - panel.left < NARROW_PX;
+    let words =
+        if is_narrow { "age [a], calendar year" } else { "age of the car [a], calendar year under it" };
     write(canvas, (middle, panel.bottom + 50.0), lettering(SMALL, INK).centred(), words)
 }
 
@@ -167,10 +177,36 @@ pub(crate) enum Sample {
     Dot(RGBColor),
 }
 
-/// Draws a row of samples with their words, from `at` to the right.
+/// Distance of two rows of a key, and what stands beside the words of an entry [px].
+const KEY_ROW_PX: f64 = 20.0;
+const KEY_SAMPLE_PX: f64 = 32.0;
+const KEY_GAP_PX: f64 = 24.0;
+
+/// Places of the entries of a key from its first on, in as many rows as the width of the picture wants [px].
+fn key_places(entries: &[(Sample, &str)], left: f64, width_px: f64) -> Result<Vec<Point>> {
+    let (mut x, mut y) = (left, 0.0);
+    let mut places = Vec::new();
+    for (_, words) in entries {
+        let wide = KEY_SAMPLE_PX + width(lettering(SMALL, INK), words)?;
+        if x > left && x + wide > width_px - 4.0 {
+            (x, y) = (left, y + KEY_ROW_PX);
+        }
+        places.push((x, y));
+        x += wide + KEY_GAP_PX;
+    }
+    Ok(places)
+}
+
+/// Height of the rows of a key below its first one [px].
+pub(crate) fn key_more_px(entries: &[(Sample, &str)], width_px: f64) -> Result<f64> {
+    Ok(key_places(entries, MARGIN, width_px)?.last().map_or(0.0, |place| place.1))
+}
+
+/// Draws samples with their words, from `at` to the right, in as many rows as they need.
 pub(crate) fn key(canvas: &Canvas<'_>, at: Point, entries: &[(Sample, &str)]) -> Result<()> {
-    let (mut x, y) = at;
-    for (sample, words) in entries {
+    let width_px = f64::from(canvas.dim_in_pixel().0) / f64::from(GRID);
+    for ((sample, words), place) in entries.iter().zip(key_places(entries, at.0, width_px)?) {
+        let (x, y) = (place.0, at.1 + place.1);
         match sample {
             Sample::Line(pen) => line(canvas, &[(x, y), (x + 26.0, y)], *pen)?,
             Sample::Dot(colour) => dot(canvas, (x + 13.0, y), 4.0, *colour, PAPER)?,
@@ -179,8 +215,9 @@ pub(crate) fn key(canvas: &Canvas<'_>, at: Point, entries: &[(Sample, &str)]) ->
                 fill(canvas, &corners, *colour)?;
             }
         }
-        write(canvas, (x + 32.0, y), lettering(SMALL, INK), words)?;
-        x += 32.0 + width(lettering(SMALL, INK), words)? + 24.0;
+        let room = width_px - 4.0 - x - KEY_SAMPLE_PX;
+        let style = lettering(SMALL, INK);
+        write(canvas, (x + KEY_SAMPLE_PX, y), style, &fitted(style, words, room)?)?;
     }
     Ok(())
 }

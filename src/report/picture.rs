@@ -7,13 +7,15 @@ use crate::error::{Error, Result, in_range};
 use crate::report::{
     font,
     marks::{Canvas, GRID, drawn, fitted, lettering, write},
-    palette::{INK, MUTED, PAPER},
+    palette::{INK, MUTED, PAPER, follow_dark},
 };
 use plotters::prelude::{IntoDrawingArea, SVGBackend};
 use resvg::{tiny_skia, usvg};
 
-/// Width of every picture [px].
+/// Width of every picture that stands alone [px].
 pub const WIDTH_PX: f64 = 860.0;
+/// Width from which a picture has room for words in its right margin [px].
+const ROOMY_PX: f64 = 700.0;
 
 /// The notice in short, at the foot of every picture; its first sentence is that of the full notice.
 pub const FOOTER: &str = "Planning estimate only: no structural or roadworthiness assessment. Local law and a licensed \
@@ -27,12 +29,27 @@ const HEAD_PX: f64 = 66.0;
 const FOOT_PX: f64 = 34.0;
 
 /// How much of a sheet is drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Frame {
     /// With heading and footer, to stand alone.
     Whole,
-    /// Without them, for a page that has its own.
-    Bare,
+    /// Without them, for a page that has its own, as wide as there is room for it [px].
+    Bare(f64),
+}
+
+impl Frame {
+    /// Width of the drawing [px].
+    pub(crate) fn width_px(self) -> f64 {
+        match self {
+            Self::Whole => WIDTH_PX,
+            Self::Bare(width_px) => width_px,
+        }
+    }
+
+    /// Whether words have room beside the curves.
+    pub(crate) fn is_roomy(self) -> bool {
+        self.width_px() >= ROOMY_PX
+    }
 }
 
 /// What a picture says about itself.
@@ -69,7 +86,7 @@ pub(crate) fn framed(
 ) -> Result<String> {
     let mut svg = String::new();
     {
-        let size = (WIDTH_PX as u32 * GRID, sheet.height as u32 * GRID);
+        let size = (frame.width_px() as u32 * GRID, sheet.height as u32 * GRID);
         let canvas = SVGBackend::with_string(&mut svg, size).into_drawing_area();
         drawn(canvas.fill(&PAPER))?;
         draw(&canvas)?;
@@ -130,13 +147,17 @@ fn named(svg: &str, sheet: &Sheet<'_>, frame: Frame) -> String {
     let body = body.replace(&family(font::FAMILY), &family(font::FAMILY_WITH_FALLBACK));
     let (top, height) = match frame {
         Frame::Whole => (0.0, sheet.height),
-        Frame::Bare => (HEAD_PX, sheet.height - HEAD_PX - FOOT_PX),
+        Frame::Bare(_) => (HEAD_PX, sheet.height - HEAD_PX - FOOT_PX),
     };
-    let (id, width, grid) = (sheet.id, WIDTH_PX, f64::from(GRID));
+    let style = match frame {
+        Frame::Whole => format!("<style>{}</style>", follow_dark(":root{color-scheme:light dark}")),
+        Frame::Bare(_) => String::new(),
+    };
+    let (id, width, grid) = (sheet.id, frame.width_px(), f64::from(GRID));
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
          viewBox=\"0 {} {} {}\" role=\"img\" aria-labelledby=\"{id}-title {id}-desc\">\n\
-         <title id=\"{id}-title\">{}: {}</title>\n<desc id=\"{id}-desc\">{} {FOOTER}</desc>{body}",
+         <title id=\"{id}-title\">{}: {}</title>\n<desc id=\"{id}-desc\">{} {FOOTER}</desc>{style}{body}",
         top * grid,
         width * grid,
         height * grid,

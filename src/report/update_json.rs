@@ -28,8 +28,10 @@ impl<'a> UpdateJson<'a> {
     /// Of an updated forecast and the entries of the record that say nothing of it.
     #[must_use]
     pub fn new(updated: &'a Updated, unused: &[Unused]) -> Self {
+        let forecast = ForecastJson::new(&updated.forecast);
+        let is_news = !updated.evidence.observations.is_empty();
         Self {
-            forecast: ForecastJson::new(&updated.forecast),
+            forecast: if is_news { forecast.with_history() } else { forecast },
             prior: Some(BeforeUpdate::new(&updated.prior)),
             evidence: Some(EvidenceJson::new(&updated.evidence, unused)),
         }

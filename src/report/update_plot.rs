@@ -9,8 +9,9 @@ use crate::report::{
     marks::{Canvas, Point, dashed, dot, lettering, pen, write},
     number_words::{age, decimal_year},
     palette::{BAND, FAINT, INK, MUTED, VERMILION},
-    panel::{Panel, SMALL, Sample, key},
-    picture::{MARGIN, Sheet, picture},
+    panel::{Panel, SMALL, Sample, key, key_more_px},
+    past::Past,
+    picture::{Frame, MARGIN, Sheet, framed},
 };
 use std::collections::BTreeSet;
 
@@ -18,6 +19,8 @@ const HEIGHT_PX: f64 = 520.0;
 /// Height of a row of observations under the curves, and the room between them and the curves [px].
 const ROW_PX: f64 = 20.0;
 const ROWS_APART_PX: f64 = 8.0;
+/// Rows that find room without a higher picture [-].
+const ROWS: usize = 4;
 /// Width the number of a grade needs [px].
 const NUMBER_PX: f64 = 12.0;
 /// Row of what is no grade of run or node.
@@ -28,6 +31,21 @@ const OTHER: &str = "other";
 /// # Errors
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn update_plot(updated: &Updated) -> Result<String> {
+    before_and_after(updated, Frame::Whole)
+}
+
+/// The same in a frame.
+pub(crate) fn before_and_after(updated: &Updated, frame: Frame) -> Result<String> {
+    let rows = rows(updated);
+    let across = (0.0, f64::from(updated.forecast.horizon_a));
+    let (left, right) = (112.0, frame.width_px() - MARGIN);
+    let panel = Panel { left, top: 150.0, right, bottom: 432.0, across, up: (0.0, 1.0) };
+    let rows: Vec<_> = rows.iter().map(|row| (row.name.as_str(), row.marks(&panel))).collect();
+    let entries = entries(rows.iter().any(|(_, marks)| marks.iter().any(|(_, grade)| grade.is_none())));
+    let key_px = key_more_px(&entries, frame.width_px())?;
+    // many rows do not press the curves flat
+    let more_px = key_px + ROW_PX * rows.len().saturating_sub(ROWS) as f64;
+    let past = Past::new(&updated.forecast);
     let registration = decimal_year(updated.forecast.first_registration);
     let subtitle =
         format!("{}, {} observations", updated.forecast.title, updated.evidence.observations.len());
@@ -36,22 +54,16 @@ pub fn update_plot(updated: &Updated) -> Result<String> {
         title: "What has looking at this car changed?",
         subtitle: &subtitle,
         description: &description(updated),
-        height: HEIGHT_PX,
+        height: HEIGHT_PX + more_px,
     };
-    picture(&sheet, |canvas| {
-        let rows = rows(updated);
-        let panel = Panel {
-            left: 112.0,
-            top: 150.0,
-            right: 820.0,
-            bottom: 432.0,
-            across: (0.0, f64::from(updated.forecast.horizon_a)),
-            up: (0.0, 1.0),
-        };
+    framed(&sheet, frame, |canvas| {
+        let panel = Panel { top: panel.top + key_px, bottom: panel.bottom + more_px, ..panel };
         let upper = Panel { bottom: panel.bottom - ROW_PX * rows.len() as f64 - ROWS_APART_PX, ..panel };
-        let rows: Vec<_> = rows.iter().map(|row| (row.name.as_str(), row.marks(&panel))).collect();
-        scales(canvas, &upper, rows.iter().any(|(_, marks)| marks.iter().any(|(_, grade)| grade.is_none())))?;
+        Past::ground(past.as_ref(), canvas, &upper)?;
+        key(canvas, (MARGIN, 84.0), &entries)?;
+        probability_scale(canvas, &upper)?;
         curves(canvas, &upper, updated)?;
+        Past::line(past.as_ref(), canvas, &upper)?;
         age_scales(canvas, &panel, registration)?;
         for (number, (name, marks)) in rows.iter().enumerate() {
             let y = ROW_PX.mul_add(number as f64 + 0.5, upper.bottom + ROWS_APART_PX);
@@ -72,7 +84,7 @@ fn description(updated: &Updated) -> String {
     )
 }
 
-fn scales(canvas: &Canvas<'_>, panel: &Panel, has_dots: bool) -> Result<()> {
+fn entries(has_dots: bool) -> Vec<(Sample, &'static str)> {
     let mut entries = vec![
         (Sample::Line(pen(INK, 2.2)), "now"),
         (Sample::Fill(BAND), "now, 5–95 %"),
@@ -82,8 +94,7 @@ fn scales(canvas: &Canvas<'_>, panel: &Panel, has_dots: bool) -> Result<()> {
     if has_dots {
         entries.push((Sample::Dot(VERMILION), "other observation"));
     }
-    key(canvas, (MARGIN, 84.0), &entries)?;
-    probability_scale(canvas, panel)
+    entries
 }
 
 fn curves(canvas: &Canvas<'_>, panel: &Panel, updated: &Updated) -> Result<()> {

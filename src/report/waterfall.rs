@@ -11,14 +11,14 @@ use crate::report::{
     marks::{Canvas, Point, fill, fitted, lettering, line, pen, write},
     number_words::always_signed,
     palette::{BLUE, INK, MUTED, PAPER, VERMILION},
-    panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, tick_label, ticks},
-    picture::{MARGIN, Sheet, WIDTH_PX, picture},
+    panel::{Panel, SMALL, Sample, bottom_axis, hairline, key, key_more_px, tick_label, ticks},
+    picture::{Frame, MARGIN, Sheet, framed},
 };
 use plotters::style::RGBColor;
 
 /// Height of a row, of the bar in it, and of what stands above and below the rows [px].
 const ROW: f64 = 44.0;
-const BAR: f64 = 20.0;
+const BAR: f64 = 16.0;
 const ABOVE: f64 = 130.0;
 const BELOW: f64 = 96.0;
 
@@ -27,6 +27,17 @@ const BELOW: f64 = 96.0;
 /// # Errors
 /// [`crate::error::Error::Invalid`] for numbers that are not finite.
 pub fn waterfall(explained: &Explanation) -> Result<String> {
+    difference_plot(explained, Frame::Whole)
+}
+
+/// The same in a frame; a factor is named above its bar where that is narrow.
+pub(crate) fn difference_plot(explained: &Explanation, frame: Frame) -> Result<String> {
+    let entries = [
+        (Sample::Fill(BLUE), "later rework"),
+        (Sample::Fill(VERMILION), "earlier rework"),
+        (Sample::Line(pen(INK, 1.6)), "this factor alone, whatever else changes before it"),
+    ];
+    let above_px = ABOVE + key_more_px(&entries, frame.width_px())?;
     let rows = explained.contributions.len() + 2;
     let first = format!("first car: {}", explained.title.a);
     let sheet = Sheet {
@@ -34,27 +45,23 @@ pub fn waterfall(explained: &Explanation) -> Result<String> {
         title: "Why are these two cars years apart?",
         subtitle: &first,
         description: &difference(explained),
-        height: ABOVE + ROW * rows as f64 + BELOW,
+        height: above_px + ROW * rows as f64 + BELOW,
     };
-    picture(&sheet, |canvas| {
+    framed(&sheet, frame, |canvas| {
         let panel = Panel {
-            left: 230.0,
-            top: ABOVE,
-            right: WIDTH_PX - 110.0,
+            left: if frame.is_roomy() { 230.0 } else { MARGIN },
+            top: above_px,
+            right: frame.width_px() - if frame.is_roomy() { 110.0 } else { MARGIN },
             bottom: sheet.height - BELOW,
             across: range(explained),
             up: (0.0, 1.0),
         };
-        let entries = [
-            (Sample::Fill(BLUE), "later rework"),
-            (Sample::Fill(VERMILION), "earlier rework"),
-            (Sample::Line(pen(INK, 1.6)), "this factor alone, whatever else changes before it"),
-        ];
         let second = lettering(13.0, MUTED);
-        let words = fitted(second, &format!("second car: {}", explained.title.b), WIDTH_PX - 2.0 * MARGIN)?;
+        let words =
+            fitted(second, &format!("second car: {}", explained.title.b), frame.width_px() - 2.0 * MARGIN)?;
         write(canvas, (MARGIN, 73.0), second, &words)?;
         key(canvas, (MARGIN, 102.0), &entries)?;
-        bottom_axis(canvas, &panel, &ticks(panel.across, 8.0), tick_label)?;
+        bottom_axis(canvas, &panel, &ticks(panel.across, panel.room()), tick_label)?;
         let middle = f64::midpoint(panel.left, panel.right);
         let words = "age at which half of such cars need rework [a]";
         write(canvas, (middle, panel.bottom + 38.0), lettering(SMALL, INK).centred(), words)?;
@@ -116,8 +123,9 @@ fn end(canvas: &Canvas<'_>, panel: &Panel, y: f64, end: &End) -> Result<()> {
     let x = panel.x(end.median_a);
     bar(canvas, (x - 2.5, x + 2.5), y, INK)?;
     let median = format!("{}{:.1} a", if end.is_beyond { "> " } else { "" }, end.median_a);
-    write(canvas, (MARGIN, y), lettering(SMALL, INK).bold(), end.name)?;
-    write(canvas, (WIDTH_PX - MARGIN, y), lettering(SMALL, INK).bold().ending(), &median)
+    let [at, right] = named_at(panel, y);
+    write(canvas, at, lettering(SMALL, INK).bold(), end.name)?;
+    write(canvas, right, lettering(SMALL, INK).bold().ending(), &median)
 }
 
 fn step(
@@ -130,13 +138,32 @@ fn step(
     let (x, to) = (panel.x(from), panel.x(from + contribution.years));
     bar(canvas, (x.min(to), x.max(to).max(x.min(to) + 1.0)), y, colour)?;
     whisker(canvas, (panel.x(from + contribution.span_a[0]), panel.x(from + contribution.span_a[1])), y)?;
-    let name = fitted(lettering(SMALL, INK), factor_title(contribution.factor), panel.left - MARGIN - 16.0)?;
-    write(canvas, (MARGIN, y), lettering(SMALL, INK), &name)?;
+    let [at, right] = named_at(panel, y);
+    let room = if is_narrow(panel) { panel.right - MARGIN - 60.0 } else { panel.left - MARGIN - 16.0 };
+    let name = fitted(lettering(SMALL, INK), factor_title(contribution.factor), room)?;
+    write(canvas, at, lettering(SMALL, INK), &name)?;
     let years = format!("{} a", always_signed(contribution.years));
-    write(canvas, (WIDTH_PX - MARGIN, y - 7.0), lettering(SMALL, INK).ending(), &years)?;
+    if is_narrow(panel) {
+        return write(canvas, right, lettering(SMALL, INK).ending(), &years);
+    }
+    write(canvas, (right.0, y - 7.0), lettering(SMALL, INK).ending(), &years)?;
     let span =
         format!("{} to {}", always_signed(contribution.span_a[0]), always_signed(contribution.span_a[1]));
-    write(canvas, (WIDTH_PX - MARGIN, y + 8.0), lettering(SMALL - 1.0, MUTED).ending(), &span)
+    write(canvas, (right.0, y + 8.0), lettering(SMALL - 1.0, MUTED).ending(), &span)
+}
+
+/// Whether names stand above the bars, since there is no room beside them.
+fn is_narrow(panel: &Panel) -> bool {
+    panel.left <= MARGIN
+}
+
+/// Where the name and the years of a row stand.
+fn named_at(panel: &Panel, y: f64) -> [Point; 2] {
+    if is_narrow(panel) {
+        [(MARGIN, y - 18.0), (panel.right, y - 18.0)]
+    } else {
+        [(MARGIN, y), (panel.right + 110.0 - MARGIN, y)]
+    }
 }
 
 fn bar(canvas: &Canvas<'_>, (left, right): (f64, f64), y: f64, colour: RGBColor) -> Result<()> {

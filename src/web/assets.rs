@@ -1,5 +1,6 @@
 //! The page's files, compiled in; the server has no others.
 
+use crate::report::palette::follow_dark;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse;
 
@@ -14,7 +15,6 @@ compiled_in! {
     "index.html",
     "api.js",
     "app.js",
-    "band.js",
     "car.js",
     "cars.js",
     "changes.js",
@@ -23,41 +23,38 @@ compiled_in! {
     "controls.css",
     "controls.js",
     "decide.js",
-    "dots.js",
     "downloads.js",
     "due.js",
     "entry.js",
     "fields.js",
     "figure.js",
     "form.js",
-    "gradechart.js",
-    "grades.js",
     "history.js",
     "icon.svg",
     "importtable.js",
-    "losses.js",
+    "levels.js",
     "newcar.js",
     "opened.js",
     "pictures.css",
+    "pictures.js",
     "problems.js",
     "reading.js",
     "record.js",
     "style.css",
-    "svg.js",
     "theme.js",
     "units.js",
-    "updated.js",
     "visit.js",
-    "wet.js",
     "why.js",
     "words.js",
 }
 
-/// Address and file of everything the page consists of; the page itself is at the root.
+/// Address and file of everything the page consists of; the page itself is at the root. The colours of the pictures are
+/// those of the library.
 pub(super) fn files() -> impl Iterator<Item = (String, impl IntoResponse + Clone)> {
-    FILES.iter().map(|(name, content)| {
-        let path = if *name == "index.html" { "/".to_owned() } else { format!("/{name}") };
-        (path, ([(CONTENT_TYPE, content_type(name))], *content))
+    let compiled_in = FILES.iter().map(|(name, content)| (*name, content.to_vec()));
+    compiled_in.chain([("palette.css", follow_dark("").into_bytes())]).map(|(name, content)| {
+        let path = if name == "index.html" { "/".to_owned() } else { format!("/{name}") };
+        (path, ([(CONTENT_TYPE, content_type(name))], content))
     })
 }
 

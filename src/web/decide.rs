@@ -1,6 +1,7 @@
 //! `POST /api/decide`: what is worth doing to the member, when, and what goes with it.
 
 use super::body::{Body, scenario_below};
+use super::cache::ComputeRequest;
 use super::compute::Workload;
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
@@ -37,23 +38,26 @@ pub(super) async fn decide(
     line: RequestLine,
     body: Body<DecideRequest>,
 ) -> Reply {
-    let found = decision(&state, body.value, run).await?;
+    let request = body.json.clone();
+    let found = decision(&state, body, run).await?;
     let by = ComputedBy::histories(found.seed, found.histories);
-    json_traced(&DecisionJson::new(&found), &line.of_body(&body.json, by)?)
+    json_traced(&DecisionJson::new(&found), &line.of_body(&request, by)?)
 }
 
 /// The decision of a request.
 pub(super) async fn decision(
     state: &Shared,
-    request: DecideRequest,
+    Body { value: request, json }: Body<DecideRequest>,
     run: RunQuery,
-) -> Result<Decision, Problem> {
+) -> Result<Arc<Decision>, Problem> {
     let settings = run.settings();
+    let key = format!("{settings:?} {json}");
     let model = Arc::clone(&state.options.model);
     let work = move |watch: super::compute::RequestWatch| {
         let costs = costs::resolved(&request.costs, request.at_age_a, &model)
             .map_err(|error| error.below("costs"))?;
         decision::decide(&scenario_below("case", &request.case, &model)?, &costs, &settings, watch)
     };
-    state.queue.compute(Workload::new(&settings), work).await
+    let request = ComputeRequest { key, workload: Workload::new(&settings) };
+    state.decisions.get_or_compute(&state.queue, request, work).await
 }

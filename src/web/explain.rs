@@ -1,6 +1,7 @@
 //! `POST /api/explain`: why two cars differ, or what carries the uncertainty of one.
 
 use super::body::{Body, scenario_below};
+use super::cache::ComputeRequest;
 use super::compute::{RequestWatch, Workload};
 use super::problem::Problem;
 use super::query::{Query, RunQuery};
@@ -63,9 +64,10 @@ pub(super) async fn explain(
     line: RequestLine,
     body: Body<ExplainRequest>,
 ) -> Reply {
-    let found = explanation(&state, body.value, run).await?;
-    let provenance = line.of_body(&body.json, found.computed_by())?;
-    let answer = match &found {
+    let request = body.json.clone();
+    let found = explanation(&state, body, run).await?;
+    let provenance = line.of_body(&request, found.computed_by())?;
+    let answer = match &*found {
         ExplainResult::Two(found) => ExplainJson::Two(Box::new(ExplanationJson::new(found))),
         ExplainResult::One(found) => ExplainJson::One(Box::new(SensitivityJson::new(found))),
     };
@@ -85,10 +87,11 @@ impl ExplainResult {
 /// The explanation of a request.
 pub(super) async fn explanation(
     state: &Shared,
-    request: ExplainRequest,
+    Body { value: request, json }: Body<ExplainRequest>,
     run: RunQuery,
-) -> std::result::Result<ExplainResult, Problem> {
+) -> std::result::Result<Arc<ExplainResult>, Problem> {
     let (settings, histories) = (run.settings(), run.histories);
+    let key = format!("{settings:?} {histories:?} {json}");
     let by = by(&request)?;
     let model = Arc::clone(&state.options.model);
     let work = move |watch: RequestWatch| {
@@ -102,7 +105,8 @@ pub(super) async fn explanation(
         let found = explain::explain(&a, &scenario_below("b", b, &model)?, &attribution, watch)?;
         Ok(ExplainResult::Two(Box::new(found)))
     };
-    state.queue.compute(Workload::Long, work).await
+    let request = ComputeRequest { key, workload: Workload::Long };
+    state.explanations.get_or_compute(&state.queue, request, work).await
 }
 
 fn by(request: &ExplainRequest) -> Result<Option<ReworkBy>> {

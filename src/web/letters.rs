@@ -1,8 +1,9 @@
 //! `GET /api/cars/{ref}/letter.html` and `.pdf`: the letter of a day to the owner of a car.
 
 use super::compute::{RequestWatch, Workload};
+use super::known_car::held_against;
 use super::problem::Problem;
-use super::query::{DayQuery, MAX_HISTORIES, Query, RunQuery, day};
+use super::query::{MAX_HISTORIES, Query, RunQuery, day};
 use super::record::with_known;
 use super::record_path::{RecordPath, today};
 use super::request_line::RequestLine;
@@ -30,13 +31,16 @@ async fn letter(
     reference: String,
     (wanted, line): (Wanted, RequestLine),
 ) -> std::result::Result<TracedLetter, Problem> {
-    let Wanted { date, interactive, settings } = wanted;
+    let Wanted { date, interactive, settings, criteria } = wanted;
     let car = record.read(move |record| {
         let registered = record::car(record, &reference)?.first_registration;
         letter_day(registered, date).map_err(|error| error.about("date", "as_of"))?;
         with_known(record, &reference, Some(date))
     });
-    let (known, car) = car.await?;
+    let (known, mut car) = car.await?;
+    if let Some(set) = &criteria {
+        car.scenario = held_against(car.scenario, set)?;
+    }
     let work = move |watch: RequestWatch| {
         let fields = LetterRequest { known: &car, date, letterhead: &[], costs: None };
         if interactive {
@@ -56,6 +60,7 @@ struct Wanted {
     date: Date,
     interactive: bool,
     settings: Settings,
+    criteria: Option<String>,
 }
 
 /// The day of a letter as a page, and what is in it.
@@ -73,6 +78,24 @@ pub(super) struct PageQuery {
     #[serde(default)]
     #[schemars(range(min = 1, max = MAX_HISTORIES))]
     histories: Option<u64>,
+    /// Set of criteria whose levels are stated; that of the car's case where not given.
+    #[serde(default)]
+    #[schemars(length(min = 1, max = 40))]
+    criteria: Option<String>,
+}
+
+/// The day of a letter to print, and whose levels are stated in it.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct PrintQuery {
+    /// Day of the letter, YYYY-MM-DD: nothing that happened later counts; today where not given.
+    #[serde(default)]
+    #[schemars(length(min = 10, max = 10))]
+    as_of: Option<String>,
+    /// Set of criteria whose levels are stated; that of the car's case where not given.
+    #[serde(default)]
+    #[schemars(length(min = 1, max = 40))]
+    criteria: Option<String>,
 }
 
 /// Which choices stand in a letter as a page.
@@ -100,7 +123,7 @@ pub(super) async fn letter_html(
 ) -> Reply {
     let date = query.as_of.as_deref().map(day).transpose()?.unwrap_or_else(today);
     let settings = RunQuery { histories: query.histories, seed: None, horizon: None }.settings();
-    let wanted = Wanted { date, interactive: query.choices.is_some(), settings };
+    let wanted = Wanted { date, interactive: query.choices.is_some(), settings, criteria: query.criteria };
     let TracedLetter { fitted, choices, provenance } =
         letter(record, &state, reference, (wanted, line)).await?;
     let page = match &choices {
@@ -115,10 +138,11 @@ pub(super) async fn letter_pdf(
     record: RecordPath,
     State(state): State<Shared>,
     Path(reference): Path<String>,
-    Query(query): Query<DayQuery>,
+    Query(PrintQuery { as_of, criteria }): Query<PrintQuery>,
     line: RequestLine,
 ) -> Reply {
-    let wanted = Wanted { date: query.day()?, interactive: false, settings: Settings::default() };
+    let date = as_of.as_deref().map(day).transpose()?.unwrap_or_else(today);
+    let wanted = Wanted { date, interactive: false, settings: Settings::default(), criteria };
     let TracedLetter { mut fitted, provenance, .. } =
         letter(record, &state, reference, (wanted, line)).await?;
     fitted.keywords = Some(provenance.of_file("letter.pdf").to_line());

@@ -15,31 +15,30 @@ use super::state::Shared;
 use crate::case::raw::Case;
 use crate::error::Result;
 use crate::forecast::Forecast;
-use crate::report::band::band_plot;
+use crate::report::band::band;
 use crate::report::compare::Comparison;
-use crate::report::compare_plot::compare_plot;
-use crate::report::cost_plot::cost_plot;
-use crate::report::dots::dot_plot;
-use crate::report::exposure_plot::exposure_plot;
-use crate::report::fan::loss_fan;
-use crate::report::grades::grade_by_year;
-use crate::report::picture::{PNG_SCALE, png};
+use crate::report::compare_plot::compared;
+use crate::report::dots::dots;
+use crate::report::fan::losses_by_year;
+use crate::report::grades::{Rust, grades};
+use crate::report::picture::{Frame, PNG_SCALE, png};
 use crate::report::provenance::ComputedBy;
 use crate::report::provenance::{Provenance, marked};
 use crate::report::shares::share_bars;
 use crate::report::shift_plot::shift_plot;
-use crate::report::waterfall::waterfall;
+use crate::report::waterfall::difference_plot;
+use crate::report::{cost_plot, exposure_plot};
 use axum::extract::State;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-/// Draws a picture as an SVG.
-type DrawSvg<T> = fn(&T) -> Result<String>;
+/// Draws a picture as an SVG, as it stands in the query.
+type DrawSvg<T> = fn(&T, PictureQuery) -> Result<String>;
 
 /// Format of a picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
-enum PictureFormat {
+pub(super) enum PictureFormat {
     /// Lines that stay sharp.
     Svg,
     /// Pixels.
@@ -47,7 +46,7 @@ enum PictureFormat {
 }
 
 /// How a picture is made, and how its histories are computed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct PictureQuery {
     /// SVG where not given.
@@ -69,9 +68,22 @@ struct PictureQuery {
     #[serde(default)]
     #[schemars(range(min = 1, max = 100))]
     period: Option<usize>,
+    /// Width of a picture without heading and footer, for a page that has its own [px]
+    #[serde(default)]
+    #[schemars(range(min = 260, max = 1600))]
+    width: Option<u32>,
+    /// Age that is read in the picture of the band [a]
+    #[serde(default)]
+    #[schemars(range(min = 0, max = 60))]
+    at: Option<f64>,
 }
 
 impl PictureQuery {
+    /// The frame that is wanted.
+    fn frame(self) -> Frame {
+        self.width.map_or(Frame::Whole, |width_px| Frame::Bare(f64::from(width_px)))
+    }
+
     fn run(self) -> RunQuery {
         RunQuery { histories: self.histories, seed: self.seed, horizon: self.horizon }
     }
@@ -80,19 +92,31 @@ impl PictureQuery {
 /// All pictures.
 pub(super) fn operations() -> Vec<Operation> {
     vec![
-        of_forecast("/api/picture/band", band_plot).summary("Probability of rework by age, with its band"),
-        of_forecast("/api/picture/losses", loss_fan).summary("Loss of wall by year"),
-        of_forecast("/api/picture/grades", grade_by_year).summary("Degree of rusting by year"),
-        of_forecast("/api/picture/dots", dot_plot).summary("Age at rework as dots that can be counted"),
-        of_comparison("/api/picture/compare", compare_plot).summary("Ages at rework side by side"),
-        of_comparison("/api/picture/shifts", shift_plot).summary("Years gained on the first case"),
+        of_forecast("/api/picture/band", |found, query| band(found, query.at, query.frame()))
+            .summary("Probability of rework by age, with its band"),
+        of_forecast("/api/picture/losses", |found, query| losses_by_year(found, query.frame()))
+            .summary("Loss of wall by year"),
+        of_forecast("/api/picture/grades", |found, query| grades(found, Rust::True, query.frame()))
+            .summary("Degree of rusting by year"),
+        of_forecast("/api/picture/grades-seen", |found, query| grades(found, Rust::Seen, query.frame()))
+            .summary("Degree of rusting by year as it is seen"),
+        of_forecast("/api/picture/dots", |found, query| dots(found, query.frame()))
+            .summary("Age at rework as dots that can be counted"),
+        of_comparison("/api/picture/compare", |found, query| compared(found, query.frame()))
+            .summary("Ages at rework side by side"),
+        of_comparison("/api/picture/shifts", |found, _| shift_plot(found))
+            .summary("Years gained on the first case"),
         picture(Operation::post("/api/picture/exposure", exposure).body::<Case>())
+            .query::<PictureQuery>()
             .summary("A year at the steel"),
         picture(Operation::post("/api/picture/difference", differences).body::<ExplainRequest>())
+            .query::<PictureQuery>()
             .summary("Why two cars differ"),
         picture(Operation::post("/api/picture/shares", differences).body::<ExplainRequest>())
+            .query::<PictureQuery>()
             .summary("What carries the uncertainty of one car"),
         picture(Operation::post("/api/picture/costs", costs).body::<DecideRequest>())
+            .query::<PictureQuery>()
             .summary("Cost by age at rework"),
     ]
 }
@@ -104,9 +128,9 @@ fn of_forecast(path: &'static str, draw: DrawSvg<Forecast>) -> Operation {
                         Json(case): Json| async move {
         let found = updated(&state, case.clone(), query.run()).await?;
         let provenance = line.of_body(&case, computed_by(&found.forecast))?;
-        drawn(&state, query.format, draw(&found.forecast), provenance).await
+        drawn(&state, query.format, draw(&found.forecast, query), provenance).await
     };
-    picture(Operation::post(path, handler).body::<Case>())
+    picture(Operation::post(path, handler).body::<Case>()).query::<PictureQuery>()
 }
 
 fn of_comparison(path: &'static str, draw: DrawSvg<Comparison>) -> Operation {
@@ -117,13 +141,14 @@ fn of_comparison(path: &'static str, draw: DrawSvg<Comparison>) -> Operation {
         let request = body.json.clone();
         let found = comparison(&state, body, query.run()).await?;
         let provenance = line.of_body(&request, compared_by(&found))?;
-        drawn(&state, query.format, draw(&found), provenance).await
+        drawn(&state, query.format, draw(&found, query), provenance).await
     };
-    picture(Operation::post(path, handler).body::<CompareRequest>())
+    picture(Operation::post(path, handler).body::<CompareRequest>()).query::<PictureQuery>()
 }
 
-fn picture(operation: Operation) -> Operation {
-    operation.query::<PictureQuery>().text("image/svg+xml").text("image/png")
+/// An operation that answers with a picture.
+pub(super) fn picture(operation: Operation) -> Operation {
+    operation.text("image/svg+xml").text("image/png")
 }
 
 async fn exposure(
@@ -134,7 +159,7 @@ async fn exposure(
 ) -> Reply {
     let year = year(&state, case.clone(), query.period).await?;
     let provenance = line.of_body(&case, ComputedBy::default())?;
-    drawn(&state, query.format, exposure_plot(&year), provenance).await
+    drawn(&state, query.format, exposure_plot::exposure(&year, query.frame()), provenance).await
 }
 
 /// Two cars make a picture of their difference, one car of its shares.
@@ -144,11 +169,12 @@ async fn differences(
     line: RequestLine,
     body: Body<ExplainRequest>,
 ) -> Reply {
-    let found = explanation(&state, body.value, query.run()).await?;
-    let provenance = line.of_body(&body.json, found.computed_by())?;
-    let svg = match found {
-        ExplainResult::Two(difference) => waterfall(&difference),
-        ExplainResult::One(shares) => share_bars(&shares),
+    let request = body.json.clone();
+    let found = explanation(&state, body, query.run()).await?;
+    let provenance = line.of_body(&request, found.computed_by())?;
+    let svg = match &*found {
+        ExplainResult::Two(difference) => difference_plot(difference, query.frame()),
+        ExplainResult::One(shares) => share_bars(shares),
     };
     drawn(&state, query.format, svg, provenance).await
 }
@@ -159,12 +185,14 @@ async fn costs(
     line: RequestLine,
     body: Body<DecideRequest>,
 ) -> Reply {
-    let found = decision(&state, body.value, query.run()).await?;
+    let request = body.json.clone();
+    let found = decision(&state, body, query.run()).await?;
     let by = ComputedBy::histories(found.seed, found.histories);
-    drawn(&state, query.format, cost_plot(&found), line.of_body(&body.json, by)?).await
+    drawn(&state, query.format, cost_plot::costs(&found, query.frame()), line.of_body(&request, by)?).await
 }
 
-async fn drawn(
+/// A picture in the format that is wanted.
+pub(super) async fn drawn(
     state: &Shared,
     format: Option<PictureFormat>,
     svg: Result<String>,

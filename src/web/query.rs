@@ -2,12 +2,13 @@
 //!
 //! Like a case, a query is checked against the schema of its type, so that the description and the check are one.
 
+use super::pictures::PictureFormat;
 use super::problem::Problem;
-use super::record_path::today;
 use crate::case;
 use crate::error::{Error, Result as Checked};
 use crate::forecast::run::HISTORIES_PER_REPLICATE;
 use crate::forecast::scenario::Settings;
+use crate::report::picture::Frame;
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use jiff::civil::Date;
@@ -68,11 +69,6 @@ impl DayQuery {
     pub(super) fn given(&self) -> Checked<Option<Date>> {
         self.as_of.as_deref().map(day).transpose()
     }
-
-    /// The day given, else today.
-    pub(super) fn day(&self) -> Checked<Date> {
-        Ok(self.given()?.unwrap_or_else(today))
-    }
 }
 
 /// A day as it stands in an address under `as_of`.
@@ -101,9 +97,25 @@ pub(super) struct KnownCarQuery {
     #[serde(default)]
     #[schemars(range(min = 1, max = 60))]
     pub(super) horizon: Option<u32>,
+    /// Set of criteria whose levels are stated; that of the car's case where not given.
+    #[serde(default)]
+    #[schemars(length(min = 1, max = 40))]
+    pub(super) criteria: Option<String>,
+    /// Of a picture: SVG where not given.
+    #[serde(default)]
+    pub(super) format: Option<PictureFormat>,
+    /// Of a picture: its width without heading and footer, for a page that has its own [px]
+    #[serde(default)]
+    #[schemars(range(min = 260, max = 1600))]
+    pub(super) width: Option<u32>,
 }
 
 impl KnownCarQuery {
+    /// The frame of a picture.
+    pub(super) fn frame(&self) -> Frame {
+        self.width.map_or(Frame::Whole, |width_px| Frame::Bare(f64::from(width_px)))
+    }
+
     /// As settings of a forecast.
     pub(super) fn settings(&self) -> Settings {
         let Self { histories, seed, horizon, .. } = *self;

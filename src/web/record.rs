@@ -1,35 +1,27 @@
 //! `/api/cars`: the workshop's record, opened anew for each request on a thread of its own.
 
 use super::changes::{ChangesQuery, changes};
-use super::compute::{RequestWatch, Workload};
 use super::due::{MonthQuery, due_calendar, due_list};
 use super::entries::{EntryRequest, WithdrawalRequest, add_entry, withdraw};
-use super::forecast::computed_by;
 use super::import_table::{TableReply, TableRequest, import_table};
 use super::inspections::{InspectionRequest, VisitRequest, add_inspection, add_visit};
-use super::letters::{PageQuery, letter_html, letter_pdf};
+use super::known_car;
+use super::letters::{PageQuery, PrintQuery, letter_html, letter_pdf};
 use super::member::member;
 use super::new_car::{NewCarRequest, add_car};
 use super::operation::Operation;
-use super::query::{DayQuery, KnownCarQuery, Query, day};
-use super::record_path::{RecordPath, today};
-use super::request_line::RequestLine;
-use super::response::{Reply, json_reply, json_traced};
-use super::state::Shared;
+use super::query::{DayQuery, Query};
+use super::record_path::RecordPath;
+use super::response::{Reply, json_reply};
 use crate::case;
-use crate::error::{Error, Result};
-use crate::forecast::as_of::age_read_on;
-use crate::inspection::{Updated, update};
+use crate::error::Result;
 use crate::record::worklist::WorkList;
 use crate::record::{self, CarListing, CarScenario, CarWithEntries, Entry, KnownOfCars, Record, RecordedCar};
 use crate::report::compare::ComparisonJson;
-use crate::report::files::FORECAST_CSV;
 use crate::report::json::Traced;
 use crate::report::member_drawing::PlaceDrawing;
 use crate::report::notice::WithNotice;
-use crate::report::table::forecast_csv;
-use crate::report::update_json::UpdateJson;
-use axum::extract::{Path, State};
+use axum::extract::Path;
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -46,7 +38,11 @@ struct CarReply {
 
 /// Operations on a record.
 pub(super) fn operations() -> impl Iterator<Item = Operation> {
-    questions().into_iter().chain(changes_of_record()).map(Operation::of_record)
+    questions()
+        .into_iter()
+        .chain(known_car::operations())
+        .chain(changes_of_record())
+        .map(Operation::of_record)
 }
 
 /// What is read or computed.
@@ -57,10 +53,6 @@ fn questions() -> Vec<Operation> {
             .summary("A car with its case and every entry up to a day, also corrected ones")
             .query::<DayQuery>()
             .json::<CarReply>(),
-        Operation::get("/api/cars/{ref}/forecast", forecast)
-            .summary("The car's forecast, updated by what was observed on it, and what it was before")
-            .query::<KnownCarQuery>()
-            .json::<Traced<'_, UpdateJson>>(),
         Operation::get("/api/cars/{ref}/compare", changes)
             .summary(
                 "What would another choice move on this car from a day on, given what was observed on it?",
@@ -75,7 +67,7 @@ fn questions() -> Vec<Operation> {
             .text("text/html"),
         Operation::get("/api/cars/{ref}/letter.pdf", letter_pdf)
             .summary("The owner's letter of a day, two pages to print")
-            .query::<DayQuery>()
+            .query::<PrintQuery>()
             .text("application/pdf"),
         Operation::get("/api/cars/{ref}/member", member)
             .summary("Drawings of the member with the places on them that can be inspected")
@@ -146,36 +138,6 @@ async fn car(record: RecordPath, Path(reference): Path<String>, Query(query): Qu
         Ok(CarReply { shown: CarWithEntries { car, entries }, case })
     });
     json_reply(&found.await?)
-}
-
-/// `GET /api/cars/{ref}/forecast`
-async fn forecast(
-    record: RecordPath,
-    State(state): State<Shared>,
-    Path(reference): Path<String>,
-    Query(query): Query<KnownCarQuery>,
-    line: RequestLine,
-) -> Reply {
-    let as_of = query.as_of.as_deref().map(day).transpose()?;
-    let (known, car) = record.read(move |record| with_known(record, &reference, None)).await?;
-    let (scenario, settings) = (car.scenario, query.settings());
-    let named = |error: Error| error.about("date", "as_of");
-    if let Some(date) = as_of {
-        // before anything is computed
-        age_read_on(scenario.first_registration, date, settings.horizon_a).map_err(named)?;
-    }
-    let work = move |watch: RequestWatch| {
-        let Updated { forecast, prior, evidence } = update(&scenario, &settings, watch)?;
-        let forecast = match as_of {
-            Some(date) => forecast.as_of(date).map_err(named)?,
-            None => forecast.from_day_on(today()),
-        };
-        Ok(Updated { forecast, prior, evidence })
-    };
-    let updated = state.queue.compute(Workload::Long, work).await?;
-    let provenance = line.of_cars(&known, computed_by(&updated.forecast));
-    let provenance = provenance.beside(FORECAST_CSV, &forecast_csv(&updated.forecast)?);
-    json_traced(&UpdateJson::new(&updated, &car.unused), &provenance)
 }
 
 /// A car with what is known of it, and the digest of that.

@@ -3,7 +3,8 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import AxeBuilder from "@axe-core/playwright";
-import { command, demoCase, run, scratch, serve, test } from "./harness.mjs";
+import { command, demoCase, outside, run, scratch, serve, test } from "./harness.mjs";
+import { ods, xlsx } from "./workbook.mjs";
 
 const PLACES = ["run", "node 1", "node 2", "node 3", "node 4", "bottom", "side", "top"];
 const WINDOWS = [[1280, "light"], [375, "dark"]];
@@ -119,6 +120,44 @@ for (const [width, scheme] of WINDOWS) {
     await page.click("text=Store 10 entries");
     await page.waitForSelector("#import .stored");
     assert.deepEqual([entries(book, "A-1").length, entries(book, "B-2").length], [10, 30]);
+    const day = 45_383;
+    const chooseBook = (name, buffer) => page.setInputFiles("#table-file", { name, mimeType: "application/octet-stream", buffer });
+    await chooseBook("workshop.xlsx", xlsx([["ref", "date", "location", "grade", "wall mm"], ["A-1", { day }, "node 1", "Ri 3", 1.82], ["A-1", { day: day + 366 }, "node 1", "Ri 3", 1.8]]));
+    await page.click("text=Store 2 entries");
+    await page.waitForSelector("#import .stored");
+    await chooseBook("club.ods", ods([["ref", "date", "location", "grade"], ["A-1", "2024-06-02", "top", 1]]));
+    await page.click("text=Store 1 entry");
+    await page.waitForSelector("#import .stored");
+    const read = entries(book, "A-1").filter((one) => one.location !== "run").map(({ date, location, grade, wall_mm: wall }) => [date, location, grade, wall]);
+    assert.deepEqual(read.sort(), [["2024-04-01", "node 1", "Ri 3", 1.82], ["2024-06-02", "top", "Ri 1", null], ["2025-04-02", "node 1", "Ri 3", 1.8]]);
+  }, context);
+
+  test(`grades stand over the forecast and levels are chosen at ${width} px, ${scheme}`, async (page) => {
+    const { book, address } = await workshop(`seen-${width}`, "A-1");
+    for (const [year, grade] of [[2019, 0], [2022, 1], [2025, 2]]) command("record", "--file", book, "inspection", "add", "--car", "A-1", "--date", `${year}-03-02`, "--location", "run", "--grade", `Ri ${grade}`, "--wall-mm", "1.95", "--cleaned");
+    await openCar(page, address, "A-1");
+    const picture = page.locator('#view-cars svg[aria-labelledby^="seen"]');
+    await picture.waitFor();
+    assert.match(await picture.locator("desc").textContent(), /open length: Ri 0 at .* a, Ri 1 at .* a, Ri 2 at .*; expected at the last: Ri/);
+    assert.deepEqual(await outside(page), []);
+    const [ink, paper] = await picture.evaluate((svg) => ["text", "rect"].map((mark) => getComputedStyle(svg.querySelector(mark)).fill));
+    assert.deepEqual([ink, paper], scheme === "dark" ? ["rgb(241, 238, 232)", "rgb(31, 29, 26)"] : ["rgb(26, 26, 26)", "rgb(255, 255, 255)"]);
+    const figure = page.locator("#view-cars figure", { has: page.locator('svg[aria-labelledby^="seen"]') });
+    await figure.locator("summary").click();
+    assert.equal(await figure.locator("tbody tr").count(), 3);
+    await page.selectOption("#car-criteria", "nl");
+    await page.waitForSelector("#view-cars h3:has-text('Netherlands')");
+    assert.match(await page.textContent("#view-cars"), /fails \(.*1 in 10 .*Whoever inspects the car decides/);
+    const [download] = await Promise.all([page.waitForEvent("download"), page.click("text=Letter as a page, HTML")]);
+    const letter = readFileSync(await download.path(), "utf8");
+    assert.match(letter, /Levels of an inspection[^]*Netherlands[^]*Whoever inspects the car decides/);
+    assert.match(letter, /id="seen-title"/);
+    assert.ok(await noSideways(page));
+    assert.deepEqual(await observations(page), []);
+    const begun = Date.now();
+    await openCar(page, `${address}?again`, "A-1");
+    await page.waitForSelector("#view-cars .headline:has-text('Rework')");
+    console.log(`      a car that was computed before is there after ${Date.now() - begun} ms, with the page`);
   }, context);
 }
 

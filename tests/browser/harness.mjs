@@ -15,6 +15,13 @@ export const test = (name, body, options = {}) => tests.push({ name, body, optio
 export const command = (...words) => execFileSync(program, words, { encoding: "utf8" });
 export const scratch = (name) => join(folder, name);
 
+/** Words of the page's pictures that leave their picture. */
+export const outside = (page) => page.$$eval(".canvas svg", (all) => all.flatMap((svg) => {
+  const { left, right, top, bottom } = svg.getBoundingClientRect();
+  const leaves = (box) => box.left < left - 1 || box.right > right + 1 || box.top < top - 1 || box.bottom > bottom + 1;
+  return [...svg.querySelectorAll("text")].filter((text) => leaves(text.getBoundingClientRect())).map((text) => text.textContent.trim());
+}));
+
 /** Starts a server on a free port and gives its address. */
 export function serve(...more) {
   const server = spawn(program, ["serve", "--port", "0", ...more]);

@@ -7,7 +7,7 @@ const plain = await serve();
 
 /** In the page: moves the days a week to a value and waits for the frame in which the band has another shape. */
 function moved(value) {
-  const band = () => document.querySelector("#picture-band .m-line[d]")?.getAttribute("d");
+  const band = () => document.querySelector("#picture-band svg")?.outerHTML;
   const before = band();
   const slider = document.getElementById("days");
   return new Promise((done) => {

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { readFileSync, writeFileSync } from "node:fs";
 import AxeBuilder from "@axe-core/playwright";
-import { command, demoCase, run, scratch, serve, test } from "./harness.mjs";
+import { command, demoCase, outside, run, scratch, serve, test } from "./harness.mjs";
 
 const plain = await serve();
 const book = scratch("shop.db");
@@ -56,10 +56,25 @@ test("two settings side by side, and why they differ", async (page) => {
   await page.waitForSelector("#gains tbody tr:nth-child(2)");
   const gained = await page.textContent("#gains tbody tr:nth-child(2) td:nth-child(3)");
   assert.match(gained, /^\+\d+\.\d$/);
-  assert.equal(await page.locator("#picture-band .m-ghost").count() > 0, true);
+  await page.waitForSelector('#picture-compare svg[aria-labelledby^="compare"]');
   await page.click("#why-form button");
   await page.waitForSelector("#picture-why:not([hidden]) svg[role=img]");
   assert.match(await page.textContent("#why-words"), /where (they|it) stand/);
+});
+
+test("levels of a country are chosen for a case, and the age that is read is marked", async (page) => {
+  await page.goto(plain);
+  await full(page);
+  assert.equal(await page.textContent("#levels"), "");
+  await page.click("summary:has-text('The tube and the car')");
+  await page.selectOption("#criteria", "nl-end");
+  await page.waitForSelector("#levels h3:has-text('front or rear end member')");
+  assert.match(await page.textContent("#levels"), /advised \(share rusted through .*1 in 10 .*Whoever inspects the car decides/);
+  const shape = () => page.$eval("#picture-band svg", (svg) => svg.outerHTML);
+  const before = await shape();
+  await page.fill("#at", "30");
+  await page.waitForFunction((old) => document.querySelector("#picture-band svg").outerHTML !== old, before);
+  assert.match(await page.textContent("#at-words"), /on the open length/);
 });
 
 test("bad input is refused beside its field", async (page) => {
@@ -80,6 +95,8 @@ test("a phone's width holds everything", async (page) => {
   await full(page);
   assert.ok(await noSideways(page));
   assert.ok(await page.isVisible("#strip"));
+  await page.waitForFunction(() => document.querySelectorAll(".canvas svg").length >= 5);
+  assert.deepEqual(await outside(page), []);
   assert.deepEqual(await serious(page), []);
 }, { context: { viewport: { width: 360, height: 740 } } });
 

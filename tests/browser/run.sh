@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Drives the page in a headless browser against a release build. Installs Chromium and the node packages where missing.
-# Usage: tests/browser/run.sh [page | desk | numbers | letter | moves]; all tests without a word, `moves` measures.
+# Usage: tests/browser/run.sh [page | desk | numbers | letter | steps | moves]; all tests without a word, `moves` measures.
 set -euo pipefail
 cd "$(dirname "$0")"
 root="$(cd ../.. && pwd)"
@@ -15,7 +15,7 @@ if [ "${#need[@]}" -gt 0 ]; then
     "${sudo[@]}" apt-get install -y -qq --no-install-recommends "${need[@]}"
 fi
 npm ci --silent --no-audit --no-fund
-[ $# -gt 0 ] || set -- page desk numbers letter
+[ $# -gt 0 ] || set -- page desk numbers letter steps
 for script in "$@"; do
     timeout 600 node "$script.mjs" "$program" "$root/demo/cases/street_daily.toml"
 done

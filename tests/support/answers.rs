@@ -70,6 +70,11 @@ pub(crate) fn decided() -> Decision {
 
 /// A car graded every year on run and node, and measured twice.
 pub(crate) fn looked_at() -> Updated {
+    update(&looked_at_car(), &FEW, &|_| ControlFlow::Continue(())).unwrap()
+}
+
+/// The car itself.
+pub(crate) fn looked_at_car() -> Scenario {
     let mut car = demo("street_daily.toml");
     for year in 1..=12_u8 {
         let age_a = f64::from(year) - 0.2;
@@ -81,5 +86,5 @@ pub(crate) fn looked_at() -> Updated {
         let seen = Seen::Wall { reading_mm: 1.9, cleaned: true };
         car.observations.push(Observation::new(age_a, Spot::OpenLength, seen));
     }
-    update(&car, &FEW, &|_| ControlFlow::Continue(())).unwrap()
+    car
 }

@@ -1,5 +1,7 @@
 //! The document as one HTML file: its own style and pictures inside, no script, nothing fetched.
 
+use crate::report::palette::follow_dark;
+
 use super::content::{LetterBlock, LetterColumn, LetterDocument, LetterSection, LetterTable};
 
 const STYLE: &str = include_str!("letter.css");
@@ -26,8 +28,9 @@ pub(crate) fn html_with(document: &LetterDocument, more: &str) -> String {
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n\
-         <style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n<header>\n{letterhead}<h1>{title}</h1>\n\
+         <style>\n{STYLE}{}</style>\n</head>\n<body>\n<main>\n<header>\n{letterhead}<h1>{title}</h1>\n\
          <p class=\"about\">{}</p>\n</header>\n{}{more}<footer><p>{}</p></footer>\n</main>\n</body>\n</html>\n",
+        follow_dark(""),
         lines(&document.about),
         pages.concat(),
         escaped(&document.footer)

@@ -13,7 +13,7 @@ use crate::report::document::html::{escaped, html_with, joined};
 use crate::report::dots::dots;
 use crate::report::letter::state::by_when;
 use crate::report::number_words::{grouped, of_twenty, signed};
-use crate::report::picture::Frame;
+use crate::report::picture::{Frame, WIDTH_PX};
 use jiff::civil::Date;
 
 const STYLE: &str = include_str!("choice_page.css");
@@ -141,6 +141,6 @@ fn answer(page: &ChoicePage, place: usize, one: &Compared) -> Result<String> {
         "<p class=\"lead\">{}</p>\n<p>{}</p>\n<div class=\"wide\" tabindex=\"0\" role=\"group\" aria-label=\"Twenty equally likely futures\">{}</div>",
         escaped(&lead),
         escaped(&gain),
-        dots(&forecast, Frame::Bare)?
+        dots(&forecast, Frame::Bare(WIDTH_PX))?
     ))
 }

@@ -48,6 +48,8 @@ pub(super) struct Abridgement {
     pub(super) lines: usize,
     /// Length of a text that people wrote [characters].
     pub(super) characters: usize,
+    /// Whether there is a picture of what was seen at the worst places.
+    pub(super) has_places: bool,
 }
 
 /// A section of the letter.

@@ -10,12 +10,13 @@ use crate::report::provenance::SHORT;
 use crate::report::text::shortened;
 
 /// From much to little: each is tried until two pages hold the letter.
-const ABRIDGEMENTS: [Abridgement; 5] = [
-    Abridgement { dates: 10, lines: 5, characters: 1000 },
-    Abridgement { dates: 8, lines: 4, characters: 240 },
-    Abridgement { dates: 6, lines: 3, characters: 140 },
-    Abridgement { dates: 4, lines: 2, characters: 80 },
-    Abridgement { dates: 2, lines: 1, characters: 40 },
+const ABRIDGEMENTS: [Abridgement; 6] = [
+    Abridgement { dates: 10, lines: 5, characters: 1000, has_places: true },
+    Abridgement { dates: 8, lines: 4, characters: 240, has_places: true },
+    Abridgement { dates: 6, lines: 3, characters: 140, has_places: true },
+    Abridgement { dates: 4, lines: 2, characters: 80, has_places: true },
+    Abridgement { dates: 2, lines: 1, characters: 40, has_places: true },
+    Abridgement { dates: 2, lines: 1, characters: 40, has_places: false },
 ];
 
 /// The letter, as much of it as two pages hold.
@@ -36,7 +37,7 @@ fn document(letter: &Letter, abridgement: Abridgement) -> Result<LetterDocument>
     let mut second = vec![
         choices::choices(letter),
         money::costs(letter, abridgement),
-        years::years(letter, abridgement),
+        years::years(letter, abridgement)?,
         advice::service(letter, abridgement),
     ];
     second.extend(levels(letter.forecast));
@@ -52,7 +53,7 @@ fn document(letter: &Letter, abridgement: Abridgement) -> Result<LetterDocument>
 
 /// When the levels of a country or rule are reached; nothing where the case names no set of them.
 fn levels(forecast: &Forecast) -> Option<LetterSection> {
-    let blocks: Vec<LetterBlock> = paragraphs(forecast).into_iter().map(LetterBlock::Paragraph).collect();
+    let blocks: Vec<LetterBlock> = paragraphs(forecast).into_iter().map(LetterBlock::Small).collect();
     (!blocks.is_empty()).then(|| section("Levels of an inspection", blocks))
 }
 

@@ -17,7 +17,7 @@ use crate::report::dots::dots;
 use crate::report::learned::coat_life;
 use crate::report::letter::choices::error_in_words;
 use crate::report::number_words::{age, calendar_year, decimal_year, of_twenty, percent, significant};
-use crate::report::picture::Frame;
+use crate::report::picture::{Frame, WIDTH_PX};
 use crate::report::text::shortened;
 use jiff::civil::Date;
 
@@ -259,8 +259,14 @@ pub(super) fn when(letter: &Letter) -> Result<LetterSection> {
     let ages = by_when(letter.forecast, (letter.date, letter.age_a));
     let beyond = percent(forecast.share_beyond_horizon);
     let pictures = [
-        ("When do cars like this one reach the point of rework?", band(forecast, Frame::Bare)?),
-        ("Twenty equally likely futures: in which year does each reach it?", dots(forecast, Frame::Bare)?),
+        (
+            "When do cars like this one reach the point of rework?",
+            band(forecast, None, Frame::Bare(WIDTH_PX))?,
+        ),
+        (
+            "Twenty equally likely futures: in which year does each reach it?",
+            dots(forecast, Frame::Bare(WIDTH_PX))?,
+        ),
     ];
     let picture = |(title, svg): (&str, String)| {
         LetterBlock::Picture(LetterPicture {

@@ -1,12 +1,15 @@
 //! Page two: year on year, what is on record beside the grades that the forecast expects to be seen and to be true.
 
 use super::content::{Abridgement, Letter, section};
+use crate::error::Result;
 use crate::forecast::day;
 use crate::forecast::outcome::GradeShares;
 use crate::forecast::scenario::age_on;
 use crate::record::{Entry, EntryKind};
-use crate::report::document::{LetterBlock, LetterSection, LetterTable};
+use crate::report::document::{LetterBlock, LetterPicture, LetterSection, LetterTable};
 use crate::report::number_words::{calendar_year, decimal_year};
+use crate::report::picture::{Frame, WIDTH_PX};
+use crate::report::seen_plot::{SeenCar, seen};
 use crate::report::text::shortened;
 use jiff::civil::Date;
 
@@ -15,7 +18,10 @@ const AHEAD_A: [u8; 3] = [1, 3, 5];
 /// Observations of one date that are fields.
 const ENTRIES: usize = 4;
 
-pub(super) fn years(letter: &Letter, abridgement: Abridgement) -> LetterSection {
+/// Places whose picture stands in the letter, while there is room for any [-].
+const PLACES: usize = 3;
+
+pub(super) fn years(letter: &Letter, abridgement: Abridgement) -> Result<LetterSection> {
     let found = entries_by_date(letter.entries, abridgement.characters);
     let left_out = found.len().saturating_sub(abridgement.dates);
     let columns =
@@ -39,7 +45,21 @@ pub(super) fn years(letter: &Letter, abridgement: Abridgement) -> LetterSection 
         0 => String::new(),
         count => format!(" {count} earlier dates are left out here; the record keeps them."),
     };
-    section("Year on year", vec![LetterBlock::Table(table), LetterBlock::Small(note.to_owned() + &left_out)])
+    let note = LetterBlock::Small(note.to_owned() + &left_out);
+    let blocks = std::iter::once(LetterBlock::Table(table)).chain(places(letter, abridgement)?).chain([note]);
+    Ok(section("Year on year", blocks.collect()))
+}
+
+/// What was seen at the worst places over what was to be expected.
+fn places(letter: &Letter, abridgement: Abridgement) -> Result<Option<LetterBlock>> {
+    let Some(prior) = letter.prior.filter(|_| abridgement.has_places) else { return Ok(None) };
+    let car = SeenCar { scenario: letter.scenario, forecast: letter.forecast, prior };
+    let picture = |svg| LetterPicture {
+        title: "What was seen, and what was to be expected there".to_owned(),
+        description: "Grades and wall readings by age over the bands of the forecast.".to_owned(),
+        svg,
+    };
+    Ok(seen(&car, PLACES, Frame::Bare(WIDTH_PX))?.map(|svg| LetterBlock::Picture(picture(svg))))
 }
 
 fn cells(letter: &Letter, date: String, age_a: f64, words: String) -> [String; 5] {

@@ -8,8 +8,8 @@ import * as controls from "./controls.js";
 import { PRICES, prepareDecide, showPrices } from "./decide.js";
 import { prepareDownloads } from "./downloads.js";
 import { controlOf, fromQuery, missing, toCase, toQuery } from "./fields.js";
-import { drawChart } from "./gradechart.js";
-import { entered, put } from "./form.js";
+import { html } from "./figure.js";
+import { entered, patch, put } from "./form.js";
 import { followTheme } from "./theme.js";
 import { prepareRecord, showView } from "./record.js";
 import { setUnits } from "./units.js";
@@ -21,7 +21,7 @@ const QUICK = 32_768;
 const HOLD = 200;
 const REST = 350;
 
-const state = { settings: null, kept: [], prices: null, at: null, part: "run", view: "forecast", car: null, forecast: null };
+const state = { settings: null, kept: [], prices: null, at: null, part: "run", view: "forecast", car: null };
 let lists = null;
 let timers = [];
 // Whether a preview is under way, and whether the settings have changed since it was requested.
@@ -130,15 +130,16 @@ async function finish(settings, signal) {
 }
 
 async function computed(settings, signal, histories) {
-  const forecast = await requestJson("forecast", { body: toCase(settings), query: run(settings, histories), signal });
-  state.forecast = forecast;
+  const from = { body: toCase(settings), query: run(settings, histories) };
+  const forecast = await requestJson("forecast", { ...from, signal });
   setStale(null);
-  reading.showForecast(forecast, state.ghost ?? null, histories !== null);
+  reading.showForecast(forecast, from, histories !== null);
 }
 
 async function exposure(settings, signal) {
   try {
-    reading.showExposure(await requestJson("exposure", { body: toCase(settings), signal }));
+    const body = toCase(settings);
+    reading.showExposure(await requestJson("exposure", { body, signal }), body);
   } catch (error) {
     failed(error);
   }
@@ -154,10 +155,6 @@ function failed(error) {
 const page = {
   state, run, changed, writeAddress, QUICK,
   lists: () => lists,
-  ghost(ghost) {
-    state.ghost = ghost;
-    reading.showGhost(ghost);
-  },
 };
 
 function watchReading() {
@@ -197,7 +194,7 @@ async function start() {
     const choices = await requestJson("choices");
     lists = listed(choices);
     controls.prepare(lists);
-    drawChart(document.getElementById("grade-chart"));
+    document.getElementById("grade-chart").replaceChildren(...lists.grades.map((grade) => html("div", {}, patch(grade), grade.id)));
     prepareCompare(page);
     prepareDecide(page);
     prepareDownloads(page);

@@ -1,17 +1,20 @@
 // A car of the record: what was observed and done, the forecast updated by it, and the forms for what comes next.
 
-import { superseded } from "./api.js";
+import { renewed, superseded } from "./api.js";
 import { changes } from "./changes.js";
 import { entryForm } from "./entry.js";
 import { html, mountPicture } from "./figure.js";
-import { action, newKey } from "./form.js";
+import { action, choice, newKey } from "./form.js";
 import { history } from "./history.js";
 import { save } from "./downloads.js";
+import { levelsSection } from "./levels.js";
 import { opened } from "./opened.js";
+import { seen, updated as updatedBand } from "./pictures.js";
 import { problemNote } from "./problems.js";
-import { updatedBand } from "./updated.js";
 import { visitForm } from "./visit.js";
-import { age, headline } from "./words.js";
+
+// Where the set of criteria that is chosen stays while the page is open.
+const CRITERIA = "criteria";
 
 /** Shows a car; `note` stands above everything, such as what was just stored. */
 export async function showCar(host, page, record, note = null) {
@@ -25,22 +28,22 @@ export async function showCar(host, page, record, note = null) {
     await again(html("span", {}, `Taken back: ${numbersOf(taken.map((entry) => entry.supersedes))}; what stood there before holds again. The history keeps both.`));
   };
   const done = (entries) => again(stored(entries, withdraw));
-  const visit = visitForm(car, drawings, send, done);
+  const visit = visitForm(car, drawings, page.lists().grades, { send, done });
   const entry = entryForm(page.lists(), send, done);
   const correct = (one) => (one.kind === "inspection" ? visit : entry).correct(one);
   const back = html("button", { type: "button" }, "All cars");
   back.addEventListener("click", () => record.go("cars", null));
-  const forecast = html("section", { class: "panel", hidden: true });
+  const held = car.entries.filter((one) => !one.superseded_by && one.what !== "withdrawn");
+  const forecast = forecastSection(path, record, held.length, page.lists());
   const noted = html("p", { class: "stored", role: "status", tabIndex: -1 }, ...(note ? [note] : []));
   noted.hidden = !note;
   const owner = car.owner ? ` Owner: ${car.owner}.` : "";
   host.replaceChildren(
     html("p", {}, back), html("h1", { tabIndex: -1 }, `Car ${car.ref}`), html("p", {}, `First registered ${car.first_registration}.${owner}`), noted,
-    visit.section, forecast, history(car, correct, withdraw), entry.section, changes(path, record), letters(path, ref, record), inForm(car, page, record),
+    visit.section, forecast.section, history(car, correct, withdraw), entry.section, changes(path, record), letters(path, ref, record), inForm(car, page, record),
   );
   if (note) noted.focus();
-  const held = car.entries.filter((one) => !one.superseded_by && one.what !== "withdrawn");
-  await showForecast(forecast, path, record, held.length);
+  await forecast.fill();
 }
 
 /** Numbers of entries in words. */
@@ -73,30 +76,41 @@ function inForm(car, page, record) {
   return html("p", { class: "row" }, button, html("span", { class: "hint" }, `${without}What was observed on the car is not taken along; \u201cWhat would move its date?\u201d keeps it.`));
 }
 
-/** The forecast after what was seen, over that before; absent where the server does not make one. */
-async function showForecast(section, path, record, entries) {
-  try {
-    const updated = await (await record.request(`${path}/forecast`)).json();
-    if (entries === 0) delete updated.prior;
-    const words = inspectedWords(updated, entries);
-    const picture = html("div");
-    section.replaceChildren(html("h2", {}, entries === 0 ? "Forecast" : "Forecast after the inspections"), html("p", { class: "headline" }, words), picture, ...doubts(updated));
-    section.hidden = false;
-    mountPicture(picture, updatedBand)({ forecast: updated });
-  } catch (error) {
-    if (error.status !== 404) {
-      section.hidden = false;
-      section.replaceChildren(html("p", { class: "problem" }, `No forecast: ${error.message}`));
+/** The forecast after what was seen, its pictures and the levels of an inspection that are chosen; absent where the server makes none. */
+function forecastSection(path, record, entries, lists) {
+  const words = html("p", { class: "headline", role: "status" }, "Working out the forecast …");
+  const [band, places, levels, notes] = ["div", "div", "div", "div"].map((name) => html(name, {}));
+  const set = choice("car", ["criteria", "Levels of an inspection", [["", "as in its case"], ...lists.criteria.slice(1)]], sessionStorage.getItem(CRITERIA) ?? "");
+  const section = html("section", { class: "panel" }, html("h2", {}, entries === 0 ? "Forecast" : "Forecast after the inspections"), words, band, places, html("div", { class: "pair" }, set), levels, notes);
+  const [showBand, showPlaces] = [mountPicture(band, updatedBand), mountPicture(places, seen)];
+  band.hidden = places.hidden = true;
+  const fill = async () => {
+    const { value: criteria } = set.lastChild;
+    const query = criteria ? { criteria } : {};
+    section.setAttribute("aria-busy", "true");
+    try {
+      const found = await (await record.request(`${path}/forecast`, { query, signal: renewed("car") })).json();
+      words.textContent = (entries === 0 ? "Nothing has been seen on this car yet. " : "") + found.in_words.headline;
+      band.hidden = false;
+      places.hidden = found.evidence.observations.length === 0;
+      const from = (name) => ({ path: `${path}/picture/${name}`, query, send: record.request });
+      showBand(found, from("updated"));
+      if (!places.hidden) showPlaces(found, from("seen"));
+      levels.replaceChildren(...levelsSection(found));
+      notes.replaceChildren(...doubts(found));
+    } catch (error) {
+      if (superseded(error)) return;
+      if (error.status === 404) section.hidden = true;
+      words.replaceChildren(html("span", { class: "problem" }, `No forecast: ${error.message}`));
     }
-  }
-}
-
-function inspectedWords(updated, entries) {
-  const reached = ({ p50 }) => (p50 === null ? `more than ${updated.horizon_a} years` : age(p50));
-  const now = reached(updated.time_to_rework_a);
-  if (updated.as_of && entries > 0) return headline(updated).replace("like this one", "with this history");
-  if (entries === 0) return `Nothing has been seen on this car yet. Half of the cars like it need rework by ${now} of age.`;
-  return `Half of the cars with this history need rework by ${now} of age; before anything was seen it was ${reached(updated.prior?.time_to_rework_a ?? { p50: null })}.`;
+    section.setAttribute("aria-busy", "false");
+  };
+  set.lastChild.addEventListener("change", () => {
+    sessionStorage.setItem(CRITERIA, set.lastChild.value);
+    levels.replaceChildren(html("p", { class: "hint" }, "Working out its levels …"));
+    fill();
+  });
+  return { section, fill };
 }
 
 /** Observations that do not fit the forecast, and those that it cannot use. */
@@ -122,7 +136,9 @@ function letters(path, ref, record) {
       const working = query.choices ? "Computing every combination of storage, washing and coat; this takes a minute or so …" : "Writing the letter …";
       status.replaceChildren(working, action("Stop", async () => controller.abort()));
       try {
-        save(await (await record.request(`${path}/${address}`, { query, signal: controller.signal })).blob(), `${ref}${ending}`);
+        const criteria = sessionStorage.getItem(CRITERIA);
+        const wanted = { ...query, ...(criteria && { criteria }) };
+        save(await (await record.request(`${path}/${address}`, { query: wanted, signal: controller.signal })).blob(), `${ref}${ending}`);
         status.textContent = `${ref}${ending} is among your downloads.`;
       } catch (error) {
         status.replaceChildren(superseded(error) ? "Stopped." : problemNote(error.status === 404 ? "This server writes no letters." : error.message));

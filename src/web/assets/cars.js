@@ -1,7 +1,7 @@
 // The cars of the record: found by anything that is known of them, in an order of choice, and a form for a new one.
 
 import { showCar } from "./car.js";
-import { html, table } from "./figure.js";
+import { html, table, wide } from "./figure.js";
 import { importSection } from "./importtable.js";
 import { newCarForm } from "./newcar.js";
 import { actionWords, nextYear } from "./due.js";
@@ -14,7 +14,7 @@ export async function showCars(host, page, record) {
   const cars = await (await record.request("cars")).json();
   const search = html("input", { id: "find", type: "search", autocomplete: "off", placeholder: "reference, owner, overdue …" });
   const order = html("select", { id: "order" }, ...ORDERS.map(([value, words]) => html("option", { value }, words)));
-  const list = html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": "Cars" });
+  const list = html("div", {});
   const counted = html("p", { class: "hint", role: "status" });
   const standing = new Map();
   const fill = () => {
@@ -23,8 +23,7 @@ export async function showCars(host, page, record) {
     const found = cars.filter(fits).sort(byOrder(order.value, standing));
     counted.textContent = found.length === cars.length ? `${cars.length} ${cars.length === 1 ? "car" : "cars"}` : `${found.length} of ${cars.length} cars`;
     const row = (car) => [opener(car.ref, record), html("div", {}, nextOf(car, standing)), html("div", {}, car.owner ?? ""), car.last_inspection ?? "never", car.first_registration];
-    list.replaceChildren(table("Cars of this record", ["Car", "Next", "Owner", "Last inspected", "First registered"], found.map(row)));
-    list.firstChild.classList.add("words");
+    list.replaceChildren(wide("Cars", table("Cars of this record", ["Car", "Next", "Owner", "Last inspected", "First registered"], found.map(row)), "words"));
   };
   search.addEventListener("input", fill);
   order.addEventListener("change", fill);

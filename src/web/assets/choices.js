@@ -24,7 +24,14 @@ export function places(climates, family) {
 }
 
 /** The place without the kind of record. */
-export const shortTitle = (climate) => climate.title.split(", typical year")[0].split(", measured")[0];
+export const shortTitle = (climate) => climate.short;
+
+/** Climates with a short name of each; where two places have the same, the kind of record stays. */
+function distinct(climates) {
+  const place = ({ title }) => title.split(", typical year")[0].split(", measured")[0];
+  const isOne = (climate) => climates.filter((other) => place(other) === place(climate)).length === 1;
+  return climates.map((climate) => ({ ...climate, short: isOne(climate) ? place(climate) : climate.title }));
+}
 
 export const WASHES = [
   ["never", "never"], ["after_salted_drives", "on the day of every salted drive"], ["every", "every so many days"],
@@ -36,7 +43,6 @@ export const ROAD_SALTS = [
 export const PREPARATIONS = [
   ["none", "not at all, over loose rust"], ["st2", "by hand (St 2)"], ["st3", "with power tools (St 3)"],
 ];
-export const GRADE_NAMES = ["Ri 0", "Ri 1", "Ri 2", "Ri 3", "Ri 4", "Ri 5"].map((name) => [name, name]);
 
 const pairs = (list) => list.map((item) => [item.id, item.title]);
 
@@ -44,8 +50,10 @@ const pairs = (list) => list.map((item) => [item.id, item.title]);
 export function listed(choices) {
   const arrangements = pairs(choices.arrangements).filter(([key]) => key !== "custom");
   return {
-    climates: choices.climates,
+    climates: distinct(choices.climates),
     arrangements,
+    grades: choices.grades,
+    criteria: [["", "none"], ...pairs(choices.criteria_sets).filter(([key]) => key !== "usual")],
     systems: pairs(choices.coating_systems),
     treatments: pairs(choices.treatments).filter(([key]) => key !== "rework"),
     inWords: (paths) => inWords(choices.values, paths),

@@ -3,24 +3,21 @@
 import { requestJson, renewed, superseded } from "./api.js";
 import { shortName } from "./controls.js";
 import { toCase, toQuery } from "./fields.js";
-import { html, mountPicture, sample, table } from "./figure.js";
-import { bottomAxis, dot, fitting, line, plot, sheet, text, ticks, roomFor } from "./svg.js";
+import { html, mountPicture, table } from "./figure.js";
+import { compared } from "./pictures.js";
 import { age, percent, signed, thousands } from "./words.js";
 import { offerPairs, prepareWhy } from "./why.js";
 
 const MAX_KEPT = 4;
-const ROW = 46;
-const HEADING = "Age at rework, from 1 in 10 to 9 in 10";
 const section = document.getElementById("compare");
 let page = null;
 let show = null;
 let latest = null;
-const curves = new Map();
 
 /** Wires the section. */
 export function prepareCompare(shared) {
   page = shared;
-  show = mountPicture(document.getElementById("picture-compare"), { heading: HEADING, key, draw, table: numbers });
+  show = mountPicture(document.getElementById("picture-compare"), compared);
   document.getElementById("keep").addEventListener("click", keep);
   prepareWhy(page, entries);
 }
@@ -59,7 +56,6 @@ export async function compareKept() {
   section.hidden = page.state.kept.length === 0;
   cards(all);
   offerPairs(all);
-  await follow();
   document.getElementById("picture-compare").hidden = all.length < 2;
   document.getElementById("gains").hidden = all.length < 2;
   if (page.state.kept.length === 0 || all.length < 2) return;
@@ -69,27 +65,15 @@ export async function compareKept() {
 
 /** Shows the comparison from so many histories, or the server's default number. */
 async function update(all, histories) {
-  const cases = all.map(({ settings, name }) => ({ ...toCase(settings), title: name }));
+  const body = { cases: all.map(({ settings, name }) => ({ ...toCase(settings), title: name })) };
+  const query = page.run(page.state.settings, histories);
   try {
-    const comparison = await requestJson("compare", { body: { cases }, query: page.run(page.state.settings, histories), signal: renewed("compare") });
+    const comparison = await requestJson("compare", { body, query, signal: renewed("compare") });
     latest = { all, comparison, coarse: histories !== null };
-    show(latest);
+    show({ names: all.map(({ name }) => name), comparison }, { path: "picture/compare", body, query });
     gains();
   } catch (error) {
     if (!superseded(error)) document.getElementById("gains").replaceChildren(html("p", { class: "problem" }, error.message));
-  }
-}
-
-/** The curve of the first kept setting, drawn behind the one at hand. */
-async function follow() {
-  const [first] = entries();
-  if (!first || first.live) return page.ghost(null);
-  const query = String(toQuery(first.settings));
-  try {
-    if (!curves.has(query)) curves.set(query, await requestJson("forecast", { body: toCase(first.settings), query: page.run(first.settings, page.QUICK), signal: renewed("ghost") }));
-    page.ghost({ name: first.name, forecast: curves.get(query) });
-  } catch (error) {
-    if (!superseded(error)) page.ghost(null);
   }
 }
 
@@ -109,34 +93,7 @@ function card({ settings, name, index, live }) {
   return html("li", { class: live ? "live" : "" }, html("strong", {}, name), buttons);
 }
 
-const key = () => [sample("line", "m-line", "1 in 10 to 9 in 10"), sample("dot", "m-dot", "5 in 10, the median")];
-
-function draw(width, { all, comparison }) {
-  const height = all.length * ROW + 52;
-  const ages = comparison.cases.map((one, index) => `${all[index].name}: half by ${reached(one, comparison, "p50")}`);
-  const svg = sheet(width, height, HEADING, `${ages.join("; ")}.`);
-  const panel = plot({ left: 8, right: width - 16, top: 4, bottom: height - 46, across: [0, comparison.horizon_a], up: [0, 1] });
-  comparison.cases.forEach((one, index) => row(svg, panel, all[index].name, one, index * ROW));
-  bottomAxis(svg, panel, ticks(panel.across, roomFor(panel, 44)), "Age of the car [years]");
-  return svg;
-}
-
-/** A case: its name above its range; what lies beyond the horizon runs out of the picture. */
-function row(svg, panel, name, one, top) {
-  const y = top + 32;
-  const at = (quantile) => panel.x(one.time_to_rework_a[quantile] ?? panel.across[1]);
-  svg.append(text(panel.left, top + 18, fitting(name, panel.right - panel.left)), line([panel.left, y], [panel.right, y], "m-grid"));
-  svg.append(line([at("p10"), y], [at("p90"), y], "m-line"));
-  if (one.time_to_rework_a.p50 !== null) svg.append(dot(at("p50"), y, 6, "m-dot"));
-}
-
 const reached = (one, comparison, name) => (one.time_to_rework_a[name] === null ? `> ${comparison.horizon_a} years` : age(one.time_to_rework_a[name]));
-
-function numbers({ all, comparison }) {
-  const tenths = (value) => (value === null ? `> ${comparison.horizon_a}` : value.toFixed(1));
-  const rows = comparison.cases.map((one, index) => [all[index].name, ...["p05", "p10", "p25", "p50", "p75", "p90", "p95"].map((name) => tenths(one.time_to_rework_a[name]))]);
-  return table("Age at rework [years]", ["Setting", "5 %", "10 %", "25 %", "50 %", "75 %", "90 %", "95 %"], rows);
-}
 
 /** Years gained against the first one, history by history. */
 function gains() {

@@ -1,6 +1,6 @@
 // How do the controls show the settings, and the settings follow the controls?
 
-import { GRADE_NAMES, GROUNDS, PREPARATIONS, ROAD_SALTS, WASHES, families, familyOf, places, shortTitle } from "./choices.js";
+import { GROUNDS, PREPARATIONS, ROAD_SALTS, WASHES, families, familyOf, places, shortTitle } from "./choices.js";
 import { html } from "./figure.js";
 import { FIRST, typed } from "./fields.js";
 import { clearProblems, showBeside } from "./problems.js";
@@ -17,11 +17,12 @@ export function prepare(lists) {
   fill("system", lists.systems);
   fill("ground", GROUNDS);
   fill("road_salt", ROAD_SALTS);
-  fill("grade", GRADE_NAMES);
+  fill("grade", lists.grades.map(({ id }) => [id, id]));
+  fill("criteria", lists.criteria);
   fill("coat_prep", PREPARATIONS);
   tiles("stands", lists.arrangements);
   tiles("wash", WASHES);
-  for (const field of form.querySelectorAll("[name]")) field.setAttribute("aria-describedby", `${field.name}-problem`);
+  for (const field of form.querySelectorAll("[name]")) field.setAttribute("aria-describedby", [field.getAttribute("aria-describedby"), `${field.name}-problem`].filter(Boolean).join(" "));
 }
 
 /** Options of a select. */

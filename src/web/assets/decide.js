@@ -3,9 +3,9 @@
 import { ageRead } from "./reading.js";
 import { requestJson, renewed, superseded } from "./api.js";
 import { toCase, typed } from "./fields.js";
-import { html, mountPicture, sample, table } from "./figure.js";
+import { html, mountPicture, table } from "./figure.js";
+import { costs as costsByAge } from "./pictures.js";
 import { clearProblems, problemNote, showBeside } from "./problems.js";
-import { ageAxis, area, curve, leftAxis, plot, sheet, text, ticks } from "./svg.js";
 import { percent, thousands } from "./words.js";
 
 /** Prices in one currency that is never named; placeholders, no price list. */
@@ -24,8 +24,6 @@ const FIELD_OF_KEY = [
   [/keep_years/, "keep_years"], [/discount/, "interest"], [/over_rust/, "price_coat"], [/wax/, "price_wax"], [/wash/, "price_rinse"],
   [/late/, "price_late"], [/storage/, "price_better"], [/costs/, "price_rework"],
 ];
-const HEIGHT = 290;
-const HEADING = "Mean cost by the age at which the rework is done";
 const form = document.getElementById("decide-form");
 const status = document.getElementById("decide-words");
 const options = document.getElementById("options");
@@ -36,7 +34,7 @@ let show = null;
 /** Makes the form and wires it. */
 export function prepareDecide(shared) {
   page = shared;
-  show = mountPicture(host, { heading: HEADING, key, draw, table: numbers });
+  show = mountPicture(host, costsByAge);
   host.hidden = true;
   const field = ([name, words]) => html("div", {}, html("label", { htmlFor: name }, words), html("input", { id: name, name, type: "number", min: "0", step: "any", "aria-describedby": `${name}-problem` }));
   const others = page.lists().arrangements.filter(([key]) => key !== "unknown").map(([value, name]) => html("option", { value }, name));
@@ -78,7 +76,8 @@ async function decide() {
   const signal = renewed("decide");
   try {
     for (const histories of [page.QUICK, null]) {
-      showDecision(await requestJson("decide", { body, query: page.run(settings, histories), signal }), histories !== null);
+      const query = page.run(settings, histories);
+      showDecision(await requestJson("decide", { body, query, signal }), histories !== null, { path: "picture/costs", body, query });
     }
   } catch (error) {
     if (superseded(error)) return;
@@ -89,41 +88,20 @@ async function decide() {
   }
 }
 
-function showDecision(decision, coarse) {
+function showDecision(decision, coarse, from) {
   status.textContent = inWords(decision);
   const row = (one) => [one.title, thousands(one.cost), `${thousands(one.net_present_cost.p05)} to ${thousands(one.net_present_cost.p95)}`, thousands(one.equivalent_annual_cost), percent(one.cheapest_share)];
   const rows = [...decision.options].sort((a, b) => a.cost - b.cost).map(row);
   const caption = `${coarse ? "Preview" : "Full answer"}: ${thousands(decision.histories)} histories, the same random numbers for all. Costs as of the day of the decision, with interest.`;
   options.replaceChildren(table(caption, ["Option", "Mean", "5 to 95 %", "A year", "Cheapest in"], rows));
   host.hidden = false;
-  show(decision);
+  show(decision, from);
 }
 
 /** What to do, and what is not counted. */
 function inWords({ in_words: advice, flags }) {
   const counted = flags.map((flag) => `${flag[0].toUpperCase()}${flag.slice(1)}.`).join(" ");
   return `${advice} ${counted}`;
-}
-
-const key = () => [sample("line", "m-line", "mean present cost"), sample("fill", "m-band", "5–95 % of all histories")];
-
-function draw(width, decision) {
-  const series = decision.cost_by_rework_age;
-  const most = Math.max(1, ...series.map((row) => row.p95));
-  const svg = sheet(width, HEIGHT, HEADING, status.textContent);
-  const [first, last] = [series[0].age_a, series.at(-1).age_a];
-  const panel = plot({ left: 62, right: width - 16, top: 28, bottom: HEIGHT - 48, across: [first, Math.max(last, first + 1)], up: [0, most * 1.05] });
-  const points = (read) => series.map((row) => [panel.x(row.age_a), panel.y(read(row))]);
-  svg.append(text(2, 14, "Present cost", "quiet"), area(points((row) => row.p95), points((row) => row.p05), "m-band"));
-  leftAxis(svg, panel, ticks(panel.up, 4), thousands);
-  ageAxis(svg, panel);
-  svg.append(curve(points((row) => row.mean), "m-line"));
-  return svg;
-}
-
-function numbers(decision) {
-  const rows = decision.cost_by_rework_age.map((row) => [row.age_a, ...[row.mean, row.p05, row.p95].map(thousands)]);
-  return table("Present cost by age at rework", ["Age [years]", "Mean", "5 %", "95 %"], rows);
 }
 
 function showProblem(name, words) {

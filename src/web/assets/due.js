@@ -2,7 +2,7 @@
 
 import { opener } from "./cars.js";
 import { save } from "./downloads.js";
-import { html, table } from "./figure.js";
+import { html, table, wide } from "./figure.js";
 import { action } from "./form.js";
 import { percent } from "./words.js";
 
@@ -33,8 +33,7 @@ async function fill(list, by, record) {
   try {
     const { cars, agenda } = await (await record.request("due", { query: { by } })).json();
     if (cars.length === 0) return list.replaceChildren(html("p", {}, "No car in this record yet."));
-    const every = html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": "Every car" }, rows(cars, record));
-    list.replaceChildren(proposed(agenda, by, record), html("section", { class: "panel" }, html("h2", {}, "Every car"), every));
+    list.replaceChildren(proposed(agenda, by, record), html("section", { class: "panel" }, html("h2", {}, "Every car"), wide("Every car", rows(cars, record), "words")));
   } catch (error) {
     if (error.status === 401) throw error;
     const words = error.status === 404 ? "This server makes no work list." : error.inWords?.() ?? error.message;
@@ -46,11 +45,7 @@ async function fill(list, by, record) {
 function proposed(agenda, by, record) {
   const groups = TIMES.map(([key, words]) => [words, agenda.filter(({ when }) => when === key)]).filter(([, visits]) => visits.length > 0);
   const row = (visit) => [opener(visit.ref, record), visit.day, html("div", {}, [actionWords(visit), ...visit.with_it].join(", "))];
-  const tables = groups.map(([words, visits]) => {
-    const group = table(words, ["Car", "Proposed day", "What"], visits.map(row));
-    group.classList.add("words");
-    return html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": words }, group);
-  });
+  const tables = groups.map(([words, visits]) => wide(words, table(words, ["Car", "Proposed day", "What"], visits.map(row)), "words"));
   const calendar = action("Calendar file (.ics)", async () => save(await (await record.request("due.ics", { query: { by } })).blob(), "visits.ics"));
   const hint = "One visit a working day: first what is overdue or has not been graded for a year; what may wait stands on the last working days before the salt.";
   const none = html("p", {}, "No visit is proposed before the yearly service.");
@@ -66,7 +61,7 @@ const BEYOND_HELP_FROM = 0.1;
 /** Most urgent first: chance, what to do and by when, what goes with it, and what the next grade is worth. */
 function rows(cars, record) {
   const beyond = (car) => (car.share_beyond_help >= BEYOND_HELP_FROM ? `; a rework may no longer help (${percent(car.share_beyond_help)})` : "");
-  const next = (car) => (car.next_action === "wait" ? `nothing before the yearly service${beyond(car)}` : `${actionWords({ action: car.next_action, overdue: car.overdue })}, before ${car.do_before}${beyond(car)}`);
+  const next = (car) => html("div", {}, car.next_action === "wait" ? `nothing before the yearly service${beyond(car)}` : `${actionWords({ action: car.next_action, overdue: car.overdue })}, before ${car.do_before}${beyond(car)}`);
   const worth = ({ value_of_next_inspection: value }) => `saves ${percent(value.saving)}, narrows by ${value.narrowing_a.toFixed(1)} years`;
   const hasJobs = cars.some((car) => withIt(car).length > 0);
   const column = (cell) => (hasJobs ? [cell] : []);

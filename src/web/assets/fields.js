@@ -13,7 +13,7 @@ export const FIRST = Object.freeze({
   graded: false, grade: "Ri 2", graded_part: "run", graded_at: 5,
   coat: false, coat_at: 6, coat_prep: "st2",
   shape: "round", size: 45, depth: 40, wall: 2, nodes: 4,
-  seed: 1, horizon: 40,
+  seed: 1, horizon: 40, criteria: "",
 });
 
 /** The address fragment of settings: only what differs from the first values. */
@@ -56,6 +56,7 @@ export function toCase(s) {
     storage: storage(s),
   };
   if (s.graded) description.coating.condition = [{ age_a: s.graded_at, part: s.graded_part, grade: s.grade }];
+  if (s.criteria) description.criteria = { set: s.criteria };
   if (s.coat) description.treatment = [{ kind: "over_rust", age_a: s.coat_at, preparation: s.coat_prep }];
   return description;
 }
@@ -105,7 +106,7 @@ const CONTROLS = [
   [/^use\.days/, "days"], [/^use\.hours_away/, "away"], [/^use\.road_salt/, "road_salt"], [/^use\.salted/, "salted_days"], [/^use\.wash/, "wash_days"],
   [/^storage.*from/, "moved_on"], [/^storage.*ground/, "ground"], [/^storage/, "stood"], [/^coating\.condition.*grade/, "grade"],
   [/^coating\.condition/, "graded_at"], [/^coating/, "system"], [/^treatment/, "coat_at"],
-  [/^seed/, "seed"], [/^horizon/, "horizon"],
+  [/^criteria/, "criteria"], [/^seed/, "seed"], [/^horizon/, "horizon"],
 ];
 
 /** Name of the control that a problem is about, or null. The sizes of the tube are one key and several controls. */

@@ -1,10 +1,13 @@
-// What surrounds a picture? Heading, key, the drawing at the width of the page, and its numbers as a table.
+// What surrounds a picture? Its heading, the library's drawing at the width of the page, and its numbers as a table.
 
-import { mark } from "./svg.js";
+import { request, superseded } from "./api.js";
 
-const redraw = new Map();
+// Steps of the width that is requested, and the narrowest and widest picture [px].
+const STEP = 10;
+const [NARROWEST, WIDEST] = [260, 1200];
+const redraw = new WeakMap();
 const watcher = new ResizeObserver((entries) => {
-  for (const entry of entries) redraw.get(entry.target)?.(entry.contentRect.width);
+  for (const entry of entries) redraw.get(entry.target)?.();
 });
 
 /** An HTML element; `properties` are set as properties, `class` and `data-…` among them. */
@@ -19,49 +22,60 @@ export function html(name, properties = {}, ...children) {
   return element;
 }
 
-/** A table of rows; the first cell of a row is its heading. */
+// A number, a span of numbers, or none where the others have one.
+const NUMBER = /^$|^[<>≥+−\-]?\s*[\d\s.,]+(%|years)?( to [+−\-]?[\d\s.,]+)?$/;
+
+/** A table of rows; the first cell of a row is its heading. Columns of numbers stand at the right. */
 export function table(caption, head, rows) {
-  const cell = (tag, scope) => (content) => html(tag, scope ? { scope } : {}, content instanceof Node ? content : String(content));
-  const body = rows.map(([first, ...rest]) => html("tr", {}, cell("th", "row")(first), ...rest.map(cell("td"))));
+  const text = (content) => (content instanceof Node ? content.textContent : String(content));
+  const isNumber = head.map((_, column) => column > 0 && rows.length > 0 && rows.every((row) => NUMBER.test(text(row[column])) || row[column] === "reference"));
+  const cell = (tag, scope) => (content, column) => html(tag, { ...(scope ? { scope } : { "data-head": head[column] }), class: isNumber[column] ? "number" : "" }, content instanceof Node ? content : String(content));
+  const body = rows.map((row) => html("tr", {}, ...row.map((content, column) => (column === 0 ? cell("th", "row") : cell("td"))(content, column))));
   return html("table", {}, html("caption", {}, html("span", {}, caption)), html("thead", {}, html("tr", {}, ...head.map(cell("th", "col")))), html("tbody", {}, ...body));
 }
 
-/** A sample of the key: a line, a fill or a dot of a class. */
-export function sample(kind, style, words) {
-  const svg = mark("svg", { width: 28, height: 14, "aria-hidden": "true" });
-  if (kind === "line") svg.append(mark("line", { x1: 1, y1: 7, x2: 27, y2: 7, class: style }));
-  else if (kind === "dot") svg.append(mark("circle", { cx: 14, cy: 7, r: 5.5, class: style }));
-  else svg.append(mark("rect", { x: 2, y: 1, width: 24, height: 12, class: style }));
-  return html("li", {}, svg, words);
+/** A table in a region that can be pushed sideways; text stands at the left where `style` is `words`. */
+export function wide(label, inner, style = "") {
+  if (style) inner.classList.add(style);
+  return html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": label }, inner);
 }
 
 /**
- * Puts a picture into the page. `picture` has `heading`, `key` (samples, or a function of the data giving them),
- * `draw(width, data)` giving an SVG, and perhaps `table(data)` and `also(data)`. Returns a function that shows data.
+ * Puts a picture into the page. `picture` has `heading`, and perhaps `table(data)` and `also(data)`. Returns a function that
+ * shows data; `from` says where its drawing comes from: `path`, `body`, `query`, and `send` where it is no plain request.
+ * The drawing before stays until the new one is there.
  */
 export function mountPicture(host, picture) {
-  const heading = html("h3", {}, picture.heading);
-  const key = html("ul", { class: "key" });
   const canvas = html("div", { class: "canvas" });
   const also = html("p", { class: "also" });
   const numbers = html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": `Numbers: ${picture.heading}` });
   const fold = html("details", {}, html("summary", {}, "Numbers as a table"), numbers);
-  host.replaceChildren(html("figure", {}, heading, key, canvas, also, fold));
-  let data = null;
-  const draw = (width) => {
-    if (data && width > 0) canvas.replaceChildren(picture.draw(Math.max(260, Math.floor(width)), data));
+  host.replaceChildren(html("figure", {}, html("h3", {}, picture.heading), canvas, also, ...(picture.table ? [fold] : [])));
+  let [data, from, drawn, running] = [null, null, 0, null];
+  const widthNow = () => Math.min(WIDEST, Math.max(NARROWEST, STEP * Math.floor(canvas.clientWidth / STEP)));
+  const draw = async () => {
+    if (!from || canvas.clientWidth === 0) return;
+    drawn = widthNow();
+    running?.abort();
+    running = new AbortController();
+    const { path, body, query, send = request } = from;
+    try {
+      const response = await send(path, { body, query: { ...query, width: drawn }, signal: running.signal });
+      canvas.innerHTML = await response.text();
+    } catch (error) {
+      if (!superseded(error)) canvas.replaceChildren(html("p", { class: "problem" }, error.message));
+    }
   };
   // A closed table costs nothing: its rows are made when it is opened.
   const fill = () => fold.open && data && numbers.replaceChildren(picture.table(data));
   fold.addEventListener("toggle", fill);
-  redraw.set(canvas, draw);
+  redraw.set(canvas, () => widthNow() !== drawn && draw());
   watcher.observe(canvas);
-  return (next) => {
-    data = next;
-    key.replaceChildren(...(typeof picture.key === "function" ? picture.key(data) : picture.key()));
+  return (next, where) => {
+    [data, from] = [next, where];
     also.textContent = picture.also?.(data) ?? "";
     also.hidden = also.textContent === "";
-    draw(canvas.clientWidth);
     fill();
+    return draw();
   };
 }

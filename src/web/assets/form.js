@@ -3,6 +3,7 @@
 import { html } from "./figure.js";
 import { clearProblems, problemNote, showBeside } from "./problems.js";
 import { metric, shown, unitOf } from "./units.js";
+import { significant } from "./words.js";
 
 /** A field with its label; of a quantity with the unit chosen for the page. `prefix` keeps ids of several forms apart. */
 export function field(prefix, [name, words, properties = {}, kind]) {
@@ -20,6 +21,22 @@ export function choice(prefix, [name, words, options], first) {
   const control = html("select", { id, name, "aria-describedby": `${id}-problem` }, ...options.map(option));
   if (first !== undefined) control.value = first;
   return html("div", {}, html("label", { htmlFor: id }, words), control);
+}
+
+/** The library's drawing of a grade. */
+export function patch({ svg }) {
+  const place = html("span", { class: "patch" });
+  place.innerHTML = svg;
+  return place;
+}
+
+/** All grades as a choice, with their areas; the first choice is that nothing was graded. */
+export function chooseGrade(name, grades) {
+  const none = html("label", { class: "tick" }, html("input", { type: "radio", name, value: "", checked: true }), "not graded, only measured");
+  // the worst degree has no upper limit of its class, and its nominal area is a range
+  const area = ({ id, area_pct: pct }) => (id === "Ri 5" ? "40–50 %" : `${significant(pct, 2)} %`);
+  const tiles = grades.map((grade) => html("label", {}, patch(grade), html("input", { type: "radio", name, value: grade.id }), `${grade.id}: ${area(grade)}`));
+  return [none, html("div", { class: "grade-chart" }, ...tiles)];
 }
 
 /** What stands in a field of a form, metric; undefined where it is empty. */

@@ -1,23 +1,20 @@
 // What is in the record of a car, corrected entries too, each with a way to correct it or take it back.
 
-import { html, table } from "./figure.js";
+import { html, table, wide } from "./figure.js";
 import { action } from "./form.js";
 import { problemNote } from "./problems.js";
 import { spoken } from "./words.js";
 
 /** The section; `correct(entry)` opens a form for another entry in its place, `withdraw(numbers)` takes entries back. */
 export function history(car, correct, withdraw) {
-  const cell = (entry) => {
-    const words = what(car, entry);
-    if (holds(entry)) words.append(ways(entry, correct, withdraw));
-    else if (!entry.superseded_by) words.append(html("p", { class: "row" }, action("Bring it back", () => withdraw([entry.id]))));
-    return words;
+  const change = (entry) => {
+    if (holds(entry)) return ways(entry, correct, withdraw);
+    return entry.superseded_by ? "" : html("p", { class: "row" }, action("Bring it back", () => withdraw([entry.id])));
   };
-  const rows = car.entries.map((entry) => [entry.date, cell(entry), found(entry)]);
+  const rows = car.entries.map((entry) => [entry.date, what(car, entry), found(entry), change(entry)]);
   if (rows.length === 0) return html("section", { class: "panel" }, html("h2", {}, "History"), html("p", {}, "Nothing has been entered yet."));
-  const list = table(rows.length === 1 ? "1 entry" : `${rows.length} entries`, ["Date", "What was done, and where", "Found"], rows.reverse());
-  list.classList.add("words");
-  return html("section", { class: "panel" }, html("h2", {}, "History, latest first"), html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": "History" }, list));
+  const list = table(rows.length === 1 ? "1 entry" : `${rows.length} entries`, ["Date", "What was done, and where", "Found", "Wrong?"], rows.reverse());
+  return html("section", { class: "panel" }, html("h2", {}, "History, latest first"), wide("History", list, "words"));
 }
 
 const joined = (words, by) => words.filter(Boolean).join(by);

@@ -1,6 +1,6 @@
 // A workshop's own table of inspections: shown first with everything that does not fit, stored when that is confirmed.
 
-import { html, table } from "./figure.js";
+import { html, table, wide } from "./figure.js";
 import { action, choice } from "./form.js";
 import { clearProblems, problemNote } from "./problems.js";
 
@@ -90,21 +90,17 @@ function shown(plan, state, confirm, again) {
     }));
   }
   const parts = [html("p", { class: "counts", role: "status" }, words), ways];
-  if (faults.length > 0) parts.push(wide("What does not fit", faultTable(faults)));
+  if (faults.length > 0) parts.push(wide("What does not fit", faultTable(faults), "words"));
   parts.push(html("details", { open: faults.length > 0 }, html("summary", {}, `How ${plan.file} was read`), ...reading(plan)));
-  if (fresh > 0) parts.push(wide("What would be stored", entryTable(plan)));
+  if (fresh > 0) parts.push(wide("What would be stored", entryTable(plan), "words"));
   return parts;
 }
-
-const wide = (label, inner) => html("div", { class: "wide", tabIndex: 0, role: "region", "aria-label": label }, inner);
 
 function faultTable(faults) {
   const near = ({ nearest }) => (nearest ? ` Did you mean ${nearest}?` : "");
   const what = (fault) => html("div", {}, html("div", {}, fault.found), html("p", { class: "hint" }, `Allowed: ${fault.allowed}.${near(fault)}`));
   const rows = faults.slice(0, SHOWN).map((fault) => [fault.line, html("div", {}, fault.name ?? ""), what(fault)]);
-  const list = table(caption("What does not fit; nothing is stored while this list is not empty", faults.length), ["Line", "Column", "Found"], rows);
-  list.classList.add("words");
-  return list;
+  return table(caption("What does not fit; nothing is stored while this list is not empty", faults.length), ["Line", "Column", "Found"], rows);
 }
 
 const caption = (words, number) => (number > SHOWN ? `${words} (the first ${SHOWN} of ${number})` : words);
@@ -113,9 +109,7 @@ function entryTable({ entries }) {
   const cleaned = { true: "cleaned", false: "cleaned, not sound" };
   const found = (one) => [one.grade, one.wall_mm && `${one.wall_mm} mm`, cleaned[one.cleaned_and_sound], one.inspector && `by ${one.inspector}`].filter(Boolean).join(", ");
   const rows = entries.slice(0, SHOWN).map((one) => [one.line, one.car, one.date, one.location, html("div", {}, found(one))]);
-  const list = table(caption("What would be stored", entries.length), ["Line", "Car", "Date", "Place", "Found"], rows);
-  list.classList.add("words");
-  return list;
+  return table(caption("What would be stored", entries.length), ["Line", "Car", "Date", "Place", "Found"], rows);
 }
 
 /** How the file was read, and the columns with what each is taken for. */
@@ -125,9 +119,8 @@ function reading(plan) {
   const words = [read.format, read.encoding, read.separator && `cells between “${read.separator === "\t" ? "tab" : read.separator}”`, read.sheet && `sheet ${read.sheet}`, `names in line ${line}`, order && `dates ${order}`, ...marks.map((mark) => `decimals after “${mark}”`)];
   const rows = plan.columns.map((column) => [column.column, column.name, meaning(column)]);
   const list = table("Columns", ["No.", "Name in the table", "Is"], rows);
-  list.classList.add("words");
   const rules = html("div", { class: "pair" }, choice("table", ["dates", "Order of the dates", DATES], dates ?? ""), choice("table", ["grades", "Bare numbers of grades are", SCALES], plan.columns.find(({ grades }) => grades)?.grades ?? ""));
-  return [...places(plan), html("p", { class: "hint" }, `Read as ${words.filter(Boolean).join(", ")}.`), rules, wide("Columns", list)];
+  return [...places(plan), html("p", { class: "hint" }, `Read as ${words.filter(Boolean).join(", ")}.`), rules, wide("Columns", list, "words")];
 }
 
 /** Names of places in the table that nothing knows, each with the places of a member to choose from. */

@@ -21,6 +21,7 @@ export function newCarForm(page, record) {
     number("size", "Diameter or height", "length"), number("depth", "Width", "length"), number("wall", "Wall", "length"), number("nodes", "Welded nodes"),
     listed("system", "Coating as built", lists.systems), listed("climate", "Climate of the place", climates),
     listed("stands", "Where it stands", lists.arrangements), listed("salted", "Salted roads", own(lists.salted)), number("days", "Days driven a week"),
+    listed("criteria", "Levels of an inspection", lists.criteria),
   ];
   const winter = html("label", { class: "tick" }, html("input", { type: "checkbox", name: "winter", checked: true }), "Driven in winter");
   const store = html("button", { class: "main" }, "Add the car");

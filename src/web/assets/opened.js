@@ -9,7 +9,7 @@ const USUAL = { "member.yield_n_mm2": 355, "member.corners": "cold_formed", "coa
 /** Settings that come nearest to a case, and the key paths of what they leave out. */
 export function opened(given) {
   const description = aged(given);
-  const settings = { ...FIRST, ...car(description), ...climate(description.climate), ...driving(description.use), ...storage(description.storage), ...coating(description.coating), ...coat(description.treatment) };
+  const settings = { ...FIRST, ...(description.criteria?.set && { criteria: description.criteria.set }), ...car(description), ...climate(description.climate), ...driving(description.use), ...storage(description.storage), ...coating(description.coating), ...coat(description.treatment) };
   const kept = leaves(toCase(settings));
   const left = [...leaves(description)].filter(([path, value]) => value !== (kept.get(path) ?? USUAL[path])).map(([path]) => path);
   return { settings, left };

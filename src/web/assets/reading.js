@@ -1,52 +1,47 @@
 // Shows a forecast: the sentence, the three ages, how sure it is, the pictures, and what they read at an age.
 
-import { band } from "./band.js";
-import { dots } from "./dots.js";
 import { html, mountPicture } from "./figure.js";
-import { differs, hidden, likeliest, visible } from "./grades.js";
-import { deepest, mean } from "./losses.js";
-import { wet } from "./wet.js";
-import { age, ageToday, atAge, calendarYear, comesFirst, decimalYear, headline, howSure, inShort, nearlyAll, ofTwenty, percent, remaining, significant, thousands } from "./words.js";
+import { levelsSection } from "./levels.js";
+import { band, dots, hidden, losses, visible, wet } from "./pictures.js";
+import { age, ageToday, atAge, calendarYear, decimalYear, nearlyAll, ofTwenty, percent, remaining, significant, thousands } from "./words.js";
 
 const slot = (id) => document.getElementById(id);
-const pictures = { band, dots, mean, deepest, visible, true: hidden };
+const pictures = { band, dots, losses, "grades-seen": visible, grades: hidden };
+const GRADES = [0, 1, 2, 3, 4, 5];
 const shows = Object.fromEntries(Object.entries(pictures).map(([name, picture]) => [name, mountPicture(slot(`picture-${name}`), picture)]));
-const showWet = mountPicture(slot("picture-wet"), wet);
+const showWet = mountPicture(slot("picture-exposure"), wet);
 const slider = slot("at");
-// What is shown now: the forecast, the curve it is compared with, the age being read and the part being graded.
-let afterwards = 0;
-const current = { forecast: null, ghost: null, at: null, part: "run" };
+// What is shown now: the forecast, what its pictures are requested with, the age being read and the part being graded.
+const current = { forecast: null, from: null, at: null, part: "run" };
 
 /** Writes only what is new, so that a live region speaks only of changes. */
 function setText(id, text) {
   if (slot(id).textContent !== text) slot(id).textContent = text;
 }
 
-/** Shows a forecast; after a `coarse` one a finer one follows. */
-export function showForecast(forecast, ghost, coarse) {
-  Object.assign(current, { forecast, ghost });
-  setText("headline", headline(forecast));
-  setText("strip", inShort(forecast));
-  setText("sure", `${coarse ? "Preview" : "Full answer"} from ${thousands(forecast.histories)} histories: ${howSure(forecast)} ${comesFirst(forecast)}`);
+/** Shows a forecast and requests its pictures with the same `body` and `query`; after a `coarse` one a finer one follows. */
+export function showForecast(forecast, from, coarse) {
+  Object.assign(current, { forecast, from });
+  const { headline, in_short: short, how_sure: sure } = forecast.in_words;
+  setText("headline", headline);
+  setText("strip", short);
+  setText("sure", `${coarse ? "Preview" : "Full answer"} from ${thousands(forecast.histories)} histories: ${sure}`);
   facts(forecast);
+  slot("levels").replaceChildren(...levelsSection(forecast));
   slider.max = forecast.horizon_a;
   if (current.at === null) current.at = today(forecast);
-  draw();
-}
-
-/** Another curve to compare with. */
-export function showGhost(ghost) {
-  current.ghost = ghost;
-  if (current.forecast) draw();
+  drawBand();
+  for (const name of Object.keys(shows)) if (name !== "band") shows[name](forecast, { path: `picture/${name}`, ...from });
+  slot("picture-grades").hidden = !differs(forecast);
 }
 
 /** Shows the wet hours. */
-export const showExposure = (exposure) => showWet(exposure);
+export const showExposure = (exposure, body) => showWet(exposure, { path: "picture/exposure", body });
 
 /** The age being read, or null for that of today. */
 export function readAt(at) {
   current.at = at;
-  if (current.forecast) draw();
+  if (current.forecast) drawBand();
 }
 
 /** The age being read [a]. */
@@ -55,7 +50,7 @@ export const ageRead = () => current.at ?? 0;
 /** Whether the open length or a node is graded. */
 export function gradePart(part) {
   current.part = part;
-  if (current.forecast) draw();
+  if (current.forecast) reading(current);
 }
 
 /** Today's age of the car in half years, within the horizon. */
@@ -64,17 +59,24 @@ function today(forecast) {
   return Math.min(forecast.horizon_a, Math.max(0, Math.round(years * 2) / 2));
 }
 
-/** The band at once; the other pictures after its frame, so that they do not hold it up. */
-function draw() {
-  shows.band(current);
+/** The band with the age being read, and what it says there. */
+function drawBand() {
+  const { forecast, from, at } = current;
   reading(current);
-  cancelAnimationFrame(afterwards);
-  afterwards = requestAnimationFrame(() => setTimeout(drawRest));
+  shows.band(forecast, { path: "picture/band", body: from.body, query: { ...from.query, at: Math.min(at, forecast.horizon_a) } });
 }
 
-function drawRest() {
-  for (const [name, show] of Object.entries(shows)) if (name !== "band") show(current);
-  slot("picture-true").hidden = !differs(current.forecast);
+/** Whether what is seen differs from what is true. */
+function differs(forecast) {
+  return forecast.visible_grade_shares.some((row, index) => Math.abs(row.ri0 - forecast.true_grade_shares[index].ri0) > 1e-9);
+}
+
+/** The most likely grade that is seen at an age, with its share. */
+function likeliest(forecast, at, part) {
+  const series = part === "node" ? forecast.visible_node_grade_shares : forecast.visible_grade_shares;
+  const shares = GRADES.map((number) => atAge(series, at, (row) => row[`ri${number}`], number === 0 ? 1 : 0));
+  const best = shares.indexOf(Math.max(...shares));
+  return { grade: `Ri ${best}`, share: shares[best] };
 }
 
 function facts(forecast) {
@@ -114,8 +116,8 @@ function reading({ forecast, at, part }) {
   const year = calendarYear(decimalYear(forecast.first_registration), within);
   setText("at-now", `${within} years (${year})`);
   const [share, low, high] = ["pooled", "low", "high"].map((name) => atAge(forecast.band, within, (row) => row[name]));
-  const grade = likeliest(forecast, within, "visible", part);
+  const grade = likeliest(forecast, within, part);
   const wall = forecast.thresholds.wall_mm * 1000;
   const lost = (series) => significant((100 * atAge(forecast[series], within, (row) => row.p50)) / wall, 2);
-  setText("at-words", `By then ${ofTwenty(share)} have reached the rework point (${percent(share)}, ${percent(low)} to ${percent(high)} allowing for what is not known). Most likely grade seen: ${grade.grade} (${percent(grade.share)}). Median loss of wall: mean ${lost("mean_loss_um")} %, deepest ${lost("deepest_loss_um")} %.`);
+  setText("at-words", `By then ${ofTwenty(share)} have reached the rework point (${percent(share)}, ${percent(low)} to ${percent(high)} allowing for what is not known). Most likely grade seen ${part === "node" ? "at the worst node" : "on the open length"}: ${grade.grade} (${percent(grade.share)}). Median loss of wall: mean ${lost("mean_loss_um")} %, deepest ${lost("deepest_loss_um")} %.`);
 }

@@ -1,8 +1,7 @@
 // One visit, one form: the places of the member to press on its drawing, what was seen at each, stored together.
 
 import { html } from "./figure.js";
-import { action, choice, entered, field, newKey, put, refuse, today } from "./form.js";
-import { chooseGrade } from "./gradechart.js";
+import { action, choice, chooseGrade, entered, field, newKey, put, refuse, today } from "./form.js";
 import { clearProblems, problemNote } from "./problems.js";
 
 const HEAD = [
@@ -20,7 +19,7 @@ const CLEANED = [["", "left as it was"], ["true", "cleaned and found sound"], ["
 const LAST = "node";
 
 /** The form. `drawings` come from the server; `done` gets the entries that were stored. Also gives `correct(entry)`. */
-export function visitForm(car, drawings, send, done) {
+export function visitForm(car, drawings, grades, { send, done }) {
   const seen = new Map();
   const places = drawings.flatMap((drawing) => drawing.places);
   const order = [...places.filter(({ location }) => location !== LAST), ...places.filter(({ location }) => location === LAST)].map(({ location }) => location);
@@ -32,11 +31,11 @@ export function visitForm(car, drawings, send, done) {
   const head = html("div", { class: "pair" }, ...HEAD.map((one) => field("visit", one)));
   const heading = html("h3", { tabIndex: -1, id: "place-heading" });
   const before = html("div", { class: "hint" });
-  const grades = html("fieldset", {}, html("legend", {}, "Grade of rust: which picture is most like it?"), ...chooseGrade("grade"));
+  const graded = html("fieldset", {}, html("legend", {}, "Grade of rust: which picture is most like it?"), ...chooseGrade("grade", grades));
   const measured = html("div", { class: "pair" }, ...AT_PLACE.map((one) => field("visit", one)), choice("visit", ["cleaned_and_sound", "Was the spot cleaned?", CLEANED]));
   const next = html("button", {}, "Next place");
   const question = html("div", {});
-  const atPlace = html("form", { class: "at-place", noValidate: true, "aria-labelledby": "place-heading" }, heading, before, question, grades, measured, html("p", { class: "row" }, next));
+  const atPlace = html("form", { class: "at-place", noValidate: true, "aria-labelledby": "place-heading" }, heading, before, question, graded, measured, html("p", { class: "row" }, next));
   const store = action("Store the visit", stored, "main");
   const counted = html("span", { role: "status" });
   const end = html("p", { class: "row" }, store, counted);
