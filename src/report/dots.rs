@@ -208,7 +208,8 @@ mod tests {
         assert_eq!(axis(ages(11.0, 0.4), 12.6, 690.0), DotAxis { across: (10.0, 20.0), column_a: 1.0 });
         assert_eq!(axis(ages(11.0, 0.4), 3.0, 690.0).across, (0.0, 20.0));
         assert_eq!(axis(ages(3.0, 1.5), 12.6, 690.0), DotAxis { across: (0.0, 40.0), column_a: 2.0 });
-        assert_eq!(axis(ages(3.0, 1.5), 12.6, 170.0).column_a, 4.0);
+        let narrow = axis(ages(3.0, 1.5), 12.6, 170.0);
+        assert_eq!(narrow, DotAxis { column_a: 4.0, ..narrow });
         assert_eq!(axis([None; 20], 0.0, 690.0).columns(), 10);
     }
 
