@@ -61,7 +61,9 @@ fn radii(usual_px: f64, area_px2: f64) -> Vec<f64> {
         radii.push(radius);
     }
     let scale = if sum > 0.0 { (area_px2 / sum).sqrt() } else { 1.0 };
-    radii.iter_mut().for_each(|radius| *radius *= scale);
+    for radius in &mut radii {
+        *radius *= scale;
+    }
     radii.sort_by(|a, b| b.total_cmp(a));
     radii
 }
