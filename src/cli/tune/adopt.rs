@@ -144,7 +144,8 @@ mod tests {
                 _ => None,
             };
             let seen = NewEntry::from_cells(EntryKind::Inspection, &cell).unwrap();
-            record::add_entry(&mut record, &seen, jiff::Timestamp::UNIX_EPOCH).unwrap();
+            let at: jiff::Timestamp = "2024-05-01T10:00:00Z".parse().unwrap();
+            record::add_entry(&mut record, &seen, at).unwrap();
         }
         path
     }
