@@ -3,6 +3,7 @@
 use crate::forecast::Forecast;
 use crate::forecast::as_of::AsOf;
 use crate::report::as_of::{NEARLY_ALL, verdict};
+use crate::report::learned;
 use crate::report::number_words::{age, calendar_year, criterion, decimal_year, out_of_twenty};
 use crate::report::number_words::{percent, significant};
 use schemars::JsonSchema;
@@ -16,7 +17,7 @@ pub(crate) struct EverydayWords {
     headline: String,
     /// The same in few words, for a small screen.
     in_short: String,
-    /// How sure the computation is, how much of the spread is lack of knowledge, and what comes first.
+    /// What was learned, how sure the computation is, how much of the spread is lack of knowledge, and what comes first.
     how_sure: String,
 }
 
@@ -27,7 +28,9 @@ impl EverydayWords {
             Some(day) => from_the_day_on(forecast, day, like),
             None => over_the_life(forecast, like),
         };
-        Self { headline, in_short, how_sure: how_sure(forecast) }
+        let learned = forecast.learned_from.as_deref().map(learned::sentence);
+        let how_sure: Vec<String> = learned.into_iter().chain([how_sure(forecast)]).collect();
+        Self { headline, in_short, how_sure: how_sure.join(" ") }
     }
 }
 

@@ -14,8 +14,12 @@ const SHARES: [f64; 3] = [0.05, 0.5, 0.95];
 /// What the shared inputs were learned from, in lines; none where their priors hold.
 #[must_use]
 pub(crate) fn learned(from: Option<&str>) -> Vec<String> {
-    let words = |fleet| format!("Shared inputs as learned from {fleet}, not from the priors.");
-    from.map_or_else(Vec::new, |fleet| indented("", &words(fleet), 0))
+    from.map_or_else(Vec::new, |fleet| indented("", &sentence(fleet), 0))
+}
+
+/// The same in a sentence.
+pub(crate) fn sentence(fleet: &str) -> String {
+    format!("Shared inputs as learned from {fleet}, not from the priors.")
 }
 
 /// How long the outside coat of a car lasts by what was learned, and by the tables; `None` where nothing was.
