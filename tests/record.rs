@@ -198,8 +198,8 @@ fn property_foreign_newer_damaged_and_missing_files_are_refused() {
     refused(&other, "a database of another program");
     let (path, record) = with_car(&folder);
     drop(record);
-    rusqlite::Connection::open(&path).unwrap().execute_batch("PRAGMA user_version = 3").unwrap();
-    refused(&path, "schema version 3, written by a newer program");
+    rusqlite::Connection::open(&path).unwrap().execute_batch("PRAGMA user_version = 4").unwrap();
+    refused(&path, "schema version 4, written by a newer program");
     let missing = folder.join("missing.db");
     assert!(open(&missing, &model()).unwrap_err().to_string().contains("no such file"));
     assert!(!missing.exists());

@@ -69,7 +69,7 @@ fn filled(name: &str) -> PathBuf {
 
 /// Makes of a record what it was before there were checksums.
 fn made_old(path: &Path) {
-    let sql = "DROP TABLE checksum; DROP TABLE chain; DROP TABLE request; PRAGMA user_version = 1; \
+    let sql = "DROP TABLE checksum; DROP TABLE chain; DROP TABLE request; DROP TABLE posterior; PRAGMA user_version = 1; \
         PRAGMA journal_mode = DELETE;";
     Connection::open(path).unwrap().execute_batch(sql).unwrap();
 }
