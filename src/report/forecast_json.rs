@@ -18,8 +18,8 @@ pub struct ForecastJson<'a> {
     /// The answer in sentences.
     in_words: EverydayWords,
     /// When the levels of the set of criteria are reached, in words; absent where the case names no set.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    levels_in_words: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    levels_in_words: Option<Vec<String>>,
     /// What the steel saw, storage period by storage period, median draw.
     storage_periods: Vec<PeriodJson>,
     /// Inputs outside a range, and other remarks on the numbers.
@@ -35,7 +35,7 @@ impl<'a> ForecastJson<'a> {
         Self {
             forecast,
             in_words: EverydayWords::new(forecast, "like this one"),
-            levels_in_words: paragraphs(forecast),
+            levels_in_words: Some(paragraphs(forecast)).filter(|words| !words.is_empty()),
             storage_periods: forecast.storage_periods.iter().copied().map(PeriodJson::new).collect(),
             flags: flags(&forecast.flags),
             cautions: cautions(&forecast.cautions),
