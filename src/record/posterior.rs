@@ -99,7 +99,8 @@ impl AdoptedPosterior {
         let draws = place.map_or_else(
             || draws.clone(),
             |place| {
-                let ln: Vec<f64> = self.ln_by_car.iter().map(|by_car| by_car[place]).collect();
+                let of_car = |by_car: &Vec<f64>| by_car.get(place).copied().unwrap_or(0.0);
+                let ln: Vec<f64> = self.ln_by_car.iter().map(of_car).collect();
                 systematic(&weights_without(&ln), draws.len(), 0.5)
                     .into_iter()
                     .map(|from| draws[from])

@@ -81,7 +81,11 @@ pub(super) fn adopt(
     let count = KEPT.min(all.len());
     let draws: Vec<SharedDraw> = (0..count).map(|number| all[number * all.len() / count].clone()).collect();
     let ln_by_car = running.run(|watch| likelihoods(fleet, &draws, seed, watch))?;
-    let points: Vec<Point> = draws.iter().map(|draw| draw.z).collect();
+    // a draw under which a car could not be as it is cannot be weighed without that car
+    let is_possible = |by_car: &Vec<f64>| by_car.iter().all(|ln| ln.is_finite());
+    let kept = draws.iter().zip(ln_by_car).filter(|(_, by_car)| is_possible(by_car));
+    let (points, ln_by_car): (Vec<Point>, Vec<Vec<f64>>) =
+        kept.map(|(draw, by_car)| (draw.z, by_car)).unzip();
     let adopted = AdoptedPosterior::new((&points, ln_by_car), cars_read, held_out)?;
     record::adopt(&mut record::open(file, &model()?)?, &adopted, Timestamp::now())
 }
